@@ -1,0 +1,175 @@
+"""The frozen records that cross between the stages, and the one JSON form each of them has.
+
+Inputs are what the watch is told (`Reading`, `Command`, `Notice`, `ClockMark`); events are what it says. Both are
+lines of the heat record, so each carries a `kind`. Everything else here stays inside the core and its displays.
+
+The records are msgspec structs: frozen like a dataclass, ten times cheaper to make, and decoding one from a line
+also checks it. Units stand in the names; temperatures are °C, EMFs µV, times seconds since the heat began.
+"""
+
+from enum import Enum, StrEnum
+
+from msgspec import Struct
+
+
+class Fault(StrEnum):
+    """What the board itself says is wrong with a conversion."""
+
+    OPEN = "open"
+    SHORT_GROUND = "short-ground"
+    SHORT_SUPPLY = "short-supply"
+    CONVERTER = "converter"
+    JUNCTION = "junction"
+
+
+class Reading(Struct, frozen=True, gc=False, tag_field="kind", tag="reading", omit_defaults=True):
+    """One conversion of the board.
+
+    `emf_uv` is the EMF as measured, with the reference junction at `junction_c`: nothing has been compensated yet.
+    A board that only tells a temperature gives `temp_c` instead.
+    """
+
+    time_s: float
+    emf_uv: float | None = None
+    junction_c: float | None = None
+    temp_c: float | None = None
+    faults: tuple[Fault, ...] = ()
+    channel: int = 0
+
+
+class CommandName(StrEnum):
+    """What a person may tell the watch."""
+
+    ACKNOWLEDGE = "acknowledge"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    NOTE = "note"
+    MARK = "mark"
+    SKIP_SEGMENT = "skip-segment"
+    END_HEAT = "end-heat"
+
+
+class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_defaults=True):
+    """A person's word to the watch. `alarm` empty means every alarm; `text` is the note, mark or reason."""
+
+    time_s: float
+    command: CommandName
+    alarm: str = ""
+    minutes: float = 0.0
+    text: str = ""
+    by: str = ""
+
+
+class NoticeName(StrEnum):
+    """News of the board and its line, which is an input like any other."""
+
+    BOARD_RESTARTED = "board-restarted"
+    PORT_OPENED = "port-opened"
+    PORT_LOST = "port-lost"
+    GARBLED = "garbled"
+    FRAMES_LOST = "frames-lost"
+
+
+class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):
+    """News of the board or its line: `count` lines or frames, `text` in a person's words."""
+
+    time_s: float
+    notice: NoticeName
+    count: int = 0
+    text: str = ""
+
+
+class ClockMark(Struct, frozen=True, gc=False, tag_field="kind", tag="clock"):
+    """Nothing else came until `time_s`: silence is an input too."""
+
+    time_s: float
+
+
+Input = Reading | Command | Notice | ClockMark
+
+
+class Priority(StrEnum):
+    """How soon a person must act (IEC 62682)."""
+
+    LOW = "low"
+    MEDIUM = "medium"
+    HIGH = "high"
+
+
+class AlarmState(StrEnum):
+    """The alarm states of IEC 62682 / ISA-18.2."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED_UNACKNOWLEDGED = "returned-unacknowledged"
+    SHELVED = "shelved"
+    SUPPRESSED = "suppressed-by-design"
+    OUT_OF_SERVICE = "out-of-service"
+
+
+class EventName(StrEnum):
+    """What an event line is about. An alarm needs an operator; the others are messages."""
+
+    ALARM = "alarm"
+    HEAT_STARTED = "heat-started"
+    SEGMENT_STARTED = "segment-started"
+    SOAK_COMPLETE = "soak-complete"
+    HEAT_COMPLETE = "heat-complete"
+    HEAT_ENDED = "heat-ended"
+    NOTE = "note"
+    MARK = "mark"
+
+
+class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=True):
+    """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages."""
+
+    time_s: float
+    event: EventName
+    alarm: str | None = None
+    state: AlarmState | None = None
+    priority: Priority | None = None
+    value: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    segment: str | None = None
+    text: str = ""
+
+
+class Quality(Enum):
+    """Whether a temperature may be used for alarms."""
+
+    GOOD = "good"
+    HELD = "held"  # set aside by the outlier gate or settling after a fault
+    BAD = "bad"  # no temperature at all: faults, or outside the thermocouple's range
+
+
+class Measurement(Struct, frozen=True, gc=False):
+    """A reading turned into a temperature and judged. `temp_c` is None exactly when `quality` is BAD."""
+
+    time_s: float
+    temp_c: float | None
+    quality: Quality
+    junction_c: float | None
+
+
+class Noise(Struct, frozen=True, gc=False):
+    """What the readings scatter by, learnt from the heat itself.
+
+    White part and correlated part (flame flicker, taken as first-order autoregressive) are 1-sigma values in °C;
+    `flicker_s` is the correlation time, `interval_s` the usual time between readings.
+    """
+
+    white_c: float
+    flicker_c: float
+    flicker_s: float
+    interval_s: float
+
+
+class Ramp(Struct, frozen=True, gc=False):
+    """A least-squares slope over the last `span_s` seconds with its standard error, both in °C/s."""
+
+    time_s: float
+    c_per_s: float
+    standard_error_c_per_s: float
+    span_s: float

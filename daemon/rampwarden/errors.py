@@ -1,0 +1,33 @@
+"""Every error a person can cause or meet, as one small tree.
+
+Library exceptions are translated into these at the edge, with the cause kept. Each message is one line that says
+what, where, why and what would be right.
+"""
+
+
+class RampwardenError(Exception):
+    """Anything rampwarden refuses or cannot do; its text is fit to show a person."""
+
+
+class QuantityError(RampwardenError, ValueError):
+    """A written quantity that cannot be read, or has the wrong dimension."""
+
+
+class ScheduleError(RampwardenError):
+    """A schedule that cannot be watched; lists every fault found, one a line."""
+
+
+class SettingsError(RampwardenError):
+    """A setting that is unknown, out of range or of the wrong kind."""
+
+
+class RecordError(RampwardenError):
+    """A heat record or CSV file that cannot be read or written."""
+
+
+class PortError(RampwardenError):
+    """A serial port that cannot be opened or has gone."""
+
+
+class AlarmTransitionError(RampwardenError):
+    """An input that the alarm's state does not allow; nothing was changed."""
