@@ -1,0 +1,129 @@
+"""Quantities as people write them, and back: the only parser and the only formatter of units.
+
+Inside everything is °C, seconds and °C per second. A *difference* in °F scales by 5/9 and never shifts, which is why
+temperatures and differences have a reader each (a general units library makes the caller remember it).
+"""
+
+import re
+from dataclasses import dataclass
+
+from rampwarden.errors import QuantityError
+
+_NUMBER = r"[+-]?\d{1,7}(?:\.\d{1,6})?"
+_TEMPERATURE = re.compile(rf"({_NUMBER})\s*(?:°|deg\s?)?(C|F|K)", re.IGNORECASE)
+_DURATION_PART = re.compile(r"(\d{1,7}(?:\.\d{1,6})?)\s*(s|sec|min|h|d)\b")
+_SECONDS_PER = {"s": 1.0, "sec": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """So many degrees within any window of so many seconds: `25 C / 15 min` keeps both numbers."""
+
+    climb_c: float
+    window_s: float
+
+    @property
+    def c_per_s(self) -> float:
+        """The same as one slope, °C/s."""
+        return self.climb_c / self.window_s
+
+
+def parse_temperature(text: object) -> float:
+    """Read a temperature such as ``"200 C"`` or ``"392 F"``; gives °C.
+
+    >>> parse_temperature("392 F")
+    200.0
+    """
+    number, unit = _split(text, "a temperature such as '200 C'")
+    if unit == "F":
+        return (number - 32.0) * 5.0 / 9.0
+    if unit == "K":
+        raise QuantityError(f"{text!r}: K is for differences; write a temperature in C or F")
+    return number
+
+
+def parse_difference(text: object) -> float:
+    """Read a temperature difference such as ``"-25 C"`` or ``"45 F"``; gives °C.
+
+    >>> parse_difference("45 F")
+    25.0
+    """
+    number, unit = _split(text, "a temperature difference such as '25 C'")
+    return number * 5.0 / 9.0 if unit == "F" else number
+
+
+def parse_duration(text: object) -> float:
+    """Read a duration such as ``"20 min"`` or ``"1 h 30 min"``; gives seconds.
+
+    >>> parse_duration("1 h 30 min")
+    5400.0
+    """
+    if not isinstance(text, str) or not text.strip():
+        raise QuantityError(f"{text!r} is not a duration such as '20 min' or '1 h 30 min'")
+    seconds, rest = 0.0, text.strip()
+    while rest:
+        part = _DURATION_PART.match(rest)
+        if part is None:
+            raise QuantityError(f"{text!r} is not a duration such as '20 min' or '1 h 30 min'")
+        seconds += float(part[1]) * _SECONDS_PER[part[2]]
+        rest = rest[part.end() :].strip()
+    return seconds
+
+
+def parse_rate(text: object) -> Rate:
+    """Read a rate with its averaging window, such as ``"25 C / 15 min"`` or ``"100 C/min"``.
+
+    >>> parse_rate("25 C / 15 min")
+    Rate(climb_c=25.0, window_s=900.0)
+    """
+    climb, slash, window = text.partition("/") if isinstance(text, str) else ("", "", "")
+    if not slash:
+        raise QuantityError(f"{text!r} is not a rate such as '25 C / 15 min'")
+    window = window.strip()
+    window_s = parse_duration(window if window[:1].isdigit() else f"1 {window}")
+    climb_c = parse_difference(climb)
+    if climb_c <= 0 or window_s <= 0:
+        raise QuantityError(f"{text!r}: a rate needs a climb and a window above zero")
+    return Rate(climb_c, window_s)
+
+
+def format_duration(seconds: float) -> str:
+    """Write a duration for people: ``"45 s"``, ``"15 min"``, ``"1 h 30 min"``.
+
+    >>> format_duration(5400)
+    '1 h 30 min'
+    """
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 600 and whole % 60:
+        return f"{whole // 60} min {whole % 60} s"
+    minutes = round(whole / 60)
+    hours, minutes = divmod(minutes, 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def format_slope(c_per_s: float, window_s: float) -> str:
+    """Write a slope in the unit its window suits: per hour from five minutes up, else per minute.
+
+    >>> format_slope(100 / 3600, 900)
+    '100 °C/h'
+    """
+    value, unit = slope_in_window_unit(c_per_s, window_s)
+    return f"{value:.3g} {unit}" if abs(value) < 100 else f"{value:.0f} {unit}"
+
+
+def slope_in_window_unit(c_per_s: float, window_s: float) -> tuple[float, str]:
+    """Give a slope and its unit: °C/h for windows of five minutes and more, °C/min for shorter ones."""
+    if window_s >= 300:
+        return c_per_s * 3600.0, "°C/h"
+    return c_per_s * 60.0, "°C/min"
+
+
+def _split(text: object, wanted: str) -> tuple[float, str]:
+    match = _TEMPERATURE.fullmatch(text.strip()) if isinstance(text, str) else None
+    if match is None:
+        raise QuantityError(f"{text!r} is not {wanted}")
+    return float(match[1]), match[2].upper()
