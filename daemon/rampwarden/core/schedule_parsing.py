@@ -131,9 +131,7 @@ class _SegmentTable:
     def _band(self) -> tuple[float, float]:
         value = self._row.get("band", ["-15 C", "+15 C"])
         if not isinstance(value, list) or len(value) != 2:
-            self._faults.append(
-                f"{self._place}: band = {value!r} needs two differences, for example ['-25 C', '+35 C']"
-            )
+            self._faults.append(f"{self._place}: band = {value!r} needs two differences such as ['-25 C', '+35 C']")
             return (0.0, 0.0)
         try:
             low, high = parse_difference(value[0]), parse_difference(value[1])
@@ -163,9 +161,7 @@ class _SegmentTable:
                 )
         top = segment.highest_c if segment.kind is SegmentKind.SOAK else segment.to_c
         if segment.ceiling_c is not None and top is not None and segment.ceiling_c < top:
-            self._faults.append(
-                f"{self._place}: ceiling lies below {top:g} °C, where the segment itself leads"
-            )
+            self._faults.append(f"{self._place}: ceiling lies below {top:g} °C, where the segment itself leads")
 
 
 def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
@@ -175,13 +171,9 @@ def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
         place = f"{where}: segment {number} '{segment.name}'"
         target_c = segment.target_c
         if segment.kind is SegmentKind.RAMP and reached_c is not None and (target_c or 0.0) <= reached_c:
-            faults.append(
-                f"{place}: to = {target_c:g} °C is not above the {reached_c:g} °C before it; use kind = 'cool'"
-            )
+            faults.append(f"{place}: to = {target_c:g} °C is not above the {reached_c:g} °C before it; use a cool")
         if segment.kind is SegmentKind.COOL and reached_c is not None and (target_c or 0.0) >= reached_c:
-            faults.append(
-                f"{place}: to = {target_c:g} °C is not below the {reached_c:g} °C before it; use kind = 'ramp'"
-            )
+            faults.append(f"{place}: to = {target_c:g} °C is not below the {reached_c:g} °C before it; use a ramp")
         if segment.kind is SegmentKind.SOAK and reached_c is not None and reached_c > segment.highest_c:
             faults.append(f"{place}: at = {target_c:g} °C lies below the {reached_c:g} °C already reached")
         reached_c = None if segment.kind is SegmentKind.TRANSFER else target_c
