@@ -1,0 +1,107 @@
+"""The outlier gate: which temperatures may be believed, decided one reading at a time.
+
+Ignition sparks, a loose plug and the mains put single readings, or two in a row, tens to hundreds of degrees off. The
+gate sets those aside (`HELD`) and lets a true step through on its third reading. It knows nothing of noise models,
+limits or segments, and it changes no temperature: it only judges.
+
+Why a fixed slew and not a statistical gate: an innovation gate that has once lost a fast rise rejects everything that
+follows and never comes back. This one compares with the last believed reading only, so three readings that agree with
+each other always win.
+"""
+
+from dataclasses import dataclass
+
+from rampwarden.core.model import Quality
+
+
+@dataclass(frozen=True, slots=True)
+class GateParameters:
+    """How far a believable reading may stand from the one before. Common practice, no source."""
+
+    tolerance_c: float = 6.0
+    """°C, > 0. Four times the flame flicker of a rough burner (1.5 °C rms), and far below a spark's 20 °C."""
+    slew_c_per_s: float = 5.0
+    """°C/s, > 0. With the tolerance, a rise of 10 °C/s at one reading a second still passes unheld."""
+    most_slew_c: float = 20.0
+    """°C, > 0. What a gap may add to the tolerance, however long: else the first spark after a gap would pass."""
+    agreement_c_per_s: float = 20.0
+    """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
+    readings_to_lock: int = 3
+    """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
+    readings_to_forget: int = 8
+    """Held in a row, agreeing or not, after which nothing that was believed before counts any more."""
+
+
+class OutlierGate:
+    """Judges each temperature GOOD or HELD. Starts believing nothing, so a first spark cannot lock it."""
+
+    __slots__ = (
+        "_good_c",
+        "_good_s",
+        "_held_c",
+        "_held_run",
+        "_held_s",
+        "_locked",
+        "_p",
+        "_run",
+        "_settling",
+        "dropped",
+    )
+
+    def __init__(self, parameters: GateParameters = GateParameters()) -> None:
+        self._p = parameters
+        self._locked = False
+        self._good_s = 0.0
+        self._good_c = 0.0
+        self._held_s = 0.0
+        self._held_c = 0.0
+        self._run = 0  # held readings that agree with each other, the last included
+        self._held_run = 0  # held readings since the last believed one
+        self._settling = False
+        self.dropped = 0
+
+    def note_fault(self, time_s: float) -> None:
+        """Take note that the board flagged a fault at `time_s`: its next reading is still settling."""
+        self._settling = True
+
+    def feed(self, time_s: float, temp_c: float) -> Quality:
+        """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
+        p = self._p
+        if self._locked and not self._settling:
+            slew_c = p.slew_c_per_s * (time_s - self._good_s)
+            slew_c = slew_c if slew_c < p.most_slew_c else p.most_slew_c
+            if -slew_c - p.tolerance_c <= temp_c - self._good_c <= slew_c + p.tolerance_c:
+                self._good_s = time_s
+                self._good_c = temp_c
+                self._run = self._held_run = 0
+                return Quality.GOOD
+        return self._hold(time_s, temp_c)
+
+    def _hold(self, time_s: float, temp_c: float) -> Quality:
+        p = self._p
+        if self._settling:
+            self._settling = False
+            self.dropped += 1
+            return Quality.HELD
+        follows = self._run > 0 and self._agrees(time_s, temp_c)
+        self._run = self._run + 1 if follows else 1
+        self._held_run += 1
+        self._held_s = time_s
+        self._held_c = temp_c
+        if self._run >= p.readings_to_lock:
+            self._locked = True
+            self._good_s = time_s
+            self._good_c = temp_c
+            self._run = self._held_run = 0
+            return Quality.GOOD
+        if self._held_run >= p.readings_to_forget:
+            self._locked = False
+        self.dropped += 1
+        return Quality.HELD
+
+    def _agrees(self, time_s: float, temp_c: float) -> bool:
+        p = self._p
+        if self._locked and (temp_c > self._good_c) is not (self._held_c > self._good_c):
+            return False
+        reach_c = p.tolerance_c + p.agreement_c_per_s * (time_s - self._held_s)
+        return abs(temp_c - self._held_c) <= reach_c
