@@ -1,0 +1,98 @@
+"""What can be made to go wrong in a rehearsal, and where in a given schedule each mishap belongs.
+
+Owns names, one-line descriptions and places. What a mishap does is done elsewhere: by the operator's hand or by the
+board. It must not know the furnace.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from rampwarden.core.schedule import Schedule, SegmentKind
+from rampwarden.errors import ScheduleError
+
+
+class FaultName(StrEnum):
+    """The mishaps of a rehearsal."""
+
+    FAST_RAMP = "fast-ramp"
+    GAS_FAILING = "gas-failing"
+    OPEN_SENSOR = "open-sensor"
+    SPIKES = "spikes"
+    SILENCE = "silence"
+    BOARD_RESTART = "board-restart"
+    SLOW_RED_HEAT = "slow-red-heat"
+    OVEN_NOTCHES = "oven-notches"
+    SOAK_DRIFT = "soak-drift"
+    OVERSHOOT = "overshoot"
+
+
+DESCRIPTIONS = {
+    FaultName.FAST_RAMP: "while drying, the heat stands too high for 20 minutes: 1.8 times the limit, then corrected",
+    FaultName.GAS_FAILING: "in the last ramp the gas pressure sags by 60 % within 20 minutes; a new bottle after 25",
+    FaultName.OPEN_SENSOR: "the thermocouple is open for 40 seconds",
+    FaultName.SPIKES: "as long as the burner burns, one reading in 29 is a spike of 20 to 400 °C",
+    FaultName.SILENCE: "the board says nothing for 90 seconds",
+    FaultName.BOARD_RESTART: "the board is away for 3 seconds and starts counting at 0 again",
+    FaultName.SLOW_RED_HEAT: "red heat is crossed at half the least allowed rate for 15 minutes",
+    FaultName.OVEN_NOTCHES: "the first ramp is climbed in notches of a dial, one whole climb limit at a time (no fault)",
+    FaultName.SOAK_DRIFT: "the soak drifts below its band for about 6 minutes and comes back",
+    FaultName.OVERSHOOT: "the soak is overrun: about 15 °C above its ceiling, 3 minutes long, then brought back",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FaultPlace:
+    """A mishap begins in segment `segment`, `after_s` or later from its start, once the probe has passed `from_c`."""
+
+    segment: int
+    from_c: float = -math.inf
+    after_s: float = 0.0
+
+
+def place_of(fault: FaultName, schedule: Schedule) -> FaultPlace:
+    """Find where in `schedule` a mishap belongs; raises `ScheduleError` if it has no place there."""
+    ramps = [index for index, segment in enumerate(schedule.segments) if segment.kind is SegmentKind.RAMP]
+    soaks = [index for index, segment in enumerate(schedule.segments) if segment.kind is SegmentKind.SOAK]
+    held_low = [index for index in ramps if schedule.segments[index].min_rate is not None]
+    match fault:
+        case FaultName.FAST_RAMP:
+            limited = [index for index in ramps if schedule.segments[index].max_rates]
+            # Twenty minutes in, the ramp is steady and the watch has learnt the noise.
+            return FaultPlace(_first(limited, fault, "ramp with a max_rate"), after_s=1200.0)
+        case FaultName.OVEN_NOTCHES:
+            limited = [index for index in ramps if schedule.segments[index].max_rates]
+            return FaultPlace(_first(limited, fault, "ramp with a max_rate"))
+        case FaultName.SLOW_RED_HEAT:
+            index = _first(held_low, fault, "ramp with a min_rate")
+            return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.3))
+        case FaultName.GAS_FAILING:
+            index = _first(ramps[::-1], fault, "ramp")
+            return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.3))
+        case FaultName.SOAK_DRIFT:
+            index = _first(_hottest_first(soaks, schedule), fault, "soak")
+            return FaultPlace(index, after_s=schedule.segments[index].hold_s / 4.0)
+        case FaultName.OVERSHOOT:
+            return FaultPlace(_first(_hottest_first(soaks, schedule), fault, "soak"))
+        case _:
+            # Faults of sensor, board and line come where they hurt most: on the way through red heat.
+            index = _first(held_low or ramps[::-1], fault, "ramp")
+            return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.5))
+
+
+def _first(candidates: list[int], fault: FaultName, wanted: str) -> int:
+    if not candidates:
+        raise ScheduleError(f"{fault} needs a {wanted}; this schedule has none, rehearse another or without the fault")
+    return candidates[0]
+
+
+def _hottest_first(soaks: list[int], schedule: Schedule) -> list[int]:
+    return sorted(soaks, key=lambda index: schedule.segments[index].at_c or 0.0, reverse=True)
+
+
+def _part_of_ramp(schedule: Schedule, index: int, share: float) -> float:
+    """Give the temperature a `share` of the way up ramp `index`, from where the segments before it lead, °C."""
+    before = [segment.target_c for segment in schedule.segments[:index] if segment.target_c is not None]
+    start_c = before[-1] if before else 20.0
+    end_c = schedule.segments[index].to_c or 0.0
+    return start_c + share * (end_c - start_c)

@@ -1,0 +1,147 @@
+"""The model furnace: a pot in an oven, in the open air or in a small gas furnace, as three masses of heat in a row.
+
+Owns the physics: heat put into the chamber, chamber to pot, pot to probe, and what is lost on the way. It must not know
+schedules, operators, frames or clocks; it is told where the pot stands and how much heat is given, and stepped.
+
+Every figure is that of a plausible small furnace (a pot of 5 kg, a chamber lined with fibre, a burner of 25 kW of which
+about half stays in the chamber): common practice, no source. It is meant to look like a heat, not to predict one.
+"""
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+
+ROOM_C = 21.0
+_ZERO_C_IN_K = 273.15
+
+# A pot of 5 kg at 1.1 kJ/(kg·°C), the specific heat of clay-graphite in the middle of its range.
+_POT_J_PER_C = 5500.0
+# From chamber to pot: convection, and radiation of about 0.08 m² of wall (5.67e-8 W/m²K⁴ × 0.08 m²).
+_EXCHANGE_W_PER_C = 10.0
+_EXCHANGE_W_PER_K4 = 4.5e-9
+# In the open air the hot pot loses through 0.2 m² inside and out at 30 W/(m²·°C), a yard with some draught.
+_OPEN_AIR_W_PER_C = 6.0
+# The probe: a thin mineral-insulated couple laid to the wall. In the air its tail cools it a little.
+_PROBE_TAU_S = 8.0
+_TAIL_SHARE_IN_AIR = 0.07
+# Somebody has lit and warmed the furnace before the pot is set in, so that it does not drink the pot's heat.
+_CHAMBER_AT_ARRIVAL_C = 100.0
+# Explicit steps stay accurate up to a quarter of the fastest time constant.
+_LONGEST_STEP_S = 2.0
+# How quickly a practised hand brings the chamber to where the pot needs it, and how an oven's thermostat does.
+_HAND_TAU_S = 60.0
+_THERMOSTAT_TAU_S = 240.0
+
+
+class Place(Enum):
+    """Where the pot stands."""
+
+    OVEN = "drying oven"
+    OPEN_AIR = "open air"
+    FURNACE_LID_OPEN = "furnace, lid open"
+    FURNACE_LID_SHUT = "furnace, lid shut"
+
+
+@dataclass(frozen=True, slots=True)
+class Chamber:
+    """What surrounds the pot: its heat capacity, its losses to the room, and the heat that can be given to it."""
+
+    capacity_j_per_c: float
+    loss_w_per_c: float
+    loss_w_per_k4: float
+    lowest_w: float
+    highest_w: float
+
+
+CHAMBERS = {
+    Place.OVEN: Chamber(6000.0, 5.0, 0.0, 0.0, 2400.0),
+    # Lid open, nine tenths of the flame's heat leave at once: that is how a furnace dries a pot at all.
+    Place.FURNACE_LID_OPEN: Chamber(8000.0, 4.0, 1.5e-9, 40.0, 2500.0),
+    Place.FURNACE_LID_SHUT: Chamber(8000.0, 2.2, 0.5e-9, 200.0, 12000.0),
+}
+
+
+class Furnace:
+    """The pot with what surrounds it. Public temperatures are the truth, in °C; nothing here is noisy.
+
+    `heat_w` is the heat asked for: oven element or gas valve, as heat that stays in the chamber, W. `gas_pressure` is
+    the share of it that a failing bottle still delivers; an oven does not mind.
+    """
+
+    def __init__(self, place: Place, start_c: float = ROOM_C) -> None:
+        self.place = place
+        self.heat_w = 0.0
+        self.gas_pressure = 1.0
+        self.chamber_c = start_c
+        self.pot_c = start_c
+        self.probe_c = start_c
+
+    @property
+    def burning(self) -> bool:
+        """Whether a flame stands in the chamber."""
+        return self.heat_w > 0.0 and self.place in (Place.FURNACE_LID_OPEN, Place.FURNACE_LID_SHUT)
+
+    @property
+    def chamber(self) -> Chamber | None:
+        """What surrounds the pot; None in the open air."""
+        return CHAMBERS.get(self.place)
+
+    def move_to(self, place: Place) -> None:
+        """Carry the pot elsewhere, or open or shut the lid. Out of the oven and into the furnace goes by the air."""
+        if self.place is Place.OPEN_AIR and place is not Place.OPEN_AIR:
+            self.chamber_c = _CHAMBER_AT_ARRIVAL_C
+        if place is Place.OPEN_AIR:
+            self.heat_w = 0.0
+        self.place = place
+
+    def step(self, seconds: float) -> None:
+        """Let `seconds` pass."""
+        steps = max(1, math.ceil(seconds / _LONGEST_STEP_S))
+        for _ in range(steps):
+            self._step(seconds / steps)
+
+    def _step(self, seconds: float) -> None:
+        chamber = CHAMBERS.get(self.place)
+        if chamber is None:
+            self.pot_c -= _OPEN_AIR_W_PER_C * (self.pot_c - ROOM_C) * seconds / _POT_J_PER_C
+            felt_c = self.pot_c + _TAIL_SHARE_IN_AIR * (ROOM_C - self.pot_c)
+        else:
+            to_pot_w = _exchange_w(self.chamber_c, self.pot_c)
+            given_w = self.heat_w * self.gas_pressure if self.burning else self.heat_w
+            kept_w = given_w - to_pot_w - _loss_w(chamber, self.chamber_c)
+            self.chamber_c += kept_w * seconds / chamber.capacity_j_per_c
+            self.pot_c += to_pot_w * seconds / _POT_J_PER_C
+            felt_c = self.pot_c
+        self.probe_c += (felt_c - self.probe_c) * -math.expm1(-seconds / _PROBE_TAU_S)
+
+    def heat_for_ramp(self, ramp_c_per_s: float) -> float:
+        """Give the heat that brings the pot to this ramp within about a minute, W: what a practised hand knows.
+
+        Not bounded by what burner or element can give; below zero when even a cold chamber would be too warm.
+        """
+        pot_k = self.pot_c + _ZERO_C_IN_K
+        conductance_w_per_c = _EXCHANGE_W_PER_C + 4.0 * _EXCHANGE_W_PER_K4 * pot_k**3
+        wanted_c = self.pot_c + _POT_J_PER_C * ramp_c_per_s / conductance_w_per_c
+        return self._heat_for(wanted_c, _HAND_TAU_S, ramp_c_per_s)
+
+    def heat_for_dial(self, dial_c: float) -> float:
+        """Give the heat by which a thermostat set to `dial_c` brings the chamber there, W. Not bounded either."""
+        return self._heat_for(dial_c, _THERMOSTAT_TAU_S, 0.0)
+
+    def _heat_for(self, wanted_c: float, tau_s: float, ramp_c_per_s: float) -> float:
+        chamber = CHAMBERS.get(self.place)
+        if chamber is None:
+            return 0.0
+        change_c_per_s = ramp_c_per_s + (wanted_c - self.chamber_c) / tau_s
+        lost_w = _loss_w(chamber, self.chamber_c) + _exchange_w(self.chamber_c, self.pot_c)
+        return lost_w + chamber.capacity_j_per_c * change_c_per_s
+
+
+def _exchange_w(chamber_c: float, pot_c: float) -> float:
+    radiated = (chamber_c + _ZERO_C_IN_K) ** 4 - (pot_c + _ZERO_C_IN_K) ** 4
+    return _EXCHANGE_W_PER_C * (chamber_c - pot_c) + _EXCHANGE_W_PER_K4 * radiated
+
+
+def _loss_w(chamber: Chamber, chamber_c: float) -> float:
+    radiated = (chamber_c + _ZERO_C_IN_K) ** 4 - (ROOM_C + _ZERO_C_IN_K) ** 4
+    return chamber.loss_w_per_c * (chamber_c - ROOM_C) + chamber.loss_w_per_k4 * radiated

@@ -1,0 +1,188 @@
+"""A rehearsal's board: the model heat behind a real pseudo-terminal, on a clock of its own.
+
+Owns the simulated clock and the thread that runs furnace, operator and model board. The watch at the other end opens
+the port like any other and must not be able to tell the difference; this module knows nothing of it.
+
+Clock policy. The furnace's thread owns the clock. A frame's bytes are written first and only then does the clock move to
+that frame's time, so nobody ever sees a clock that is ahead of bytes not yet written. A full pseudo-terminal blocks the
+write and with it the clock: if the watch cannot keep up, the furnace just runs slower than asked, and nothing is lost.
+"""
+
+import os
+import pty
+import random
+import threading
+import time
+import tty
+from datetime import UTC, datetime, timedelta
+
+from rampwarden.core.schedule import Schedule
+from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures
+from rampwarden.sources.furnace_faults import FaultName
+from rampwarden.sources.furnace_model import ROOM_C, Furnace
+from rampwarden.sources.furnace_operator import Operator
+
+# After the heat the board goes on for this long, so that the watch sees the end of it.
+_AFTERWARDS_S = 30.0
+_OPEN_S = 40.0
+_SILENCE_S = 90.0
+_RESTART_S = 3.0
+_FAULT_SPIKE_SHARE = 0.035
+
+# Shorter waits than this are not worth a system call: several frames go out together instead.
+_SHORTEST_WAIT_S = 0.002
+# Further behind than this the furnace does not chase the pace it was asked for.
+_FORGIVEN_S = 0.25
+# A full pseudo-terminal is looked at again this often; a reader empties it in less.
+_FULL_WAIT_S = 0.001
+
+
+class SimulatedClock:
+    """The clock of a rehearsal: stands still until it is moved. Safe to read from any thread."""
+
+    def __init__(self, speed: float, started: datetime | None = None) -> None:
+        self.speed = speed
+        self._started = started or datetime.now(UTC)
+        self._now_s = 0.0
+
+    def now_s(self) -> float:
+        """Give the seconds since the heat began, simulated."""
+        return self._now_s
+
+    def wall(self) -> datetime:
+        """Give the date and time it would be at the furnace, UTC."""
+        return self._started + timedelta(seconds=self._now_s)
+
+    def move_to(self, time_s: float) -> None:
+        """Move on to `time_s`; only the furnace's thread does."""
+        self._now_s = time_s
+
+
+class ModelHeat:
+    """A whole heat, one conversion at a time: the same arguments give the same bytes."""
+
+    def __init__(
+        self,
+        schedule: Schedule,
+        *,
+        seed: int = 1,
+        fault: FaultName | None = None,
+        noise: NoiseClass = NoiseClass.MODERATE,
+        interval_s: float = 1.0,
+        start_c: float = ROOM_C,
+    ) -> None:
+        # Hand and board draw from generators of their own: a change of the one leaves the other's course alone.
+        self.furnace = Furnace(Operator.first_place(schedule, start_c), start_c)
+        self.operator = Operator(schedule, self.furnace, random.Random(f"hand {seed}"), fault)
+        self._board = BoardModel(random.Random(f"board {seed}"), _figures(noise, fault), interval_s)
+        self._interval_s = interval_s
+        self._count = 0
+        self._away = False
+        self._ends_s: float | None = None
+        self.time_s = 0.0
+
+    @property
+    def over(self) -> bool:
+        """Whether the heat is complete and its last half minute has passed."""
+        return self._ends_s is not None and self.time_s >= self._ends_s
+
+    def next_frame(self) -> bytes | None:
+        """Let the heat go on by one interval and give the board's frame; None while the board is silent."""
+        if self._count:
+            # Counted, not added up: times stay exact over days.
+            self.time_s = self._count * self._interval_s
+            self.furnace.step(self._interval_s)
+        self._count += 1
+        time_s, operator = self.time_s, self.operator
+        operator.attend(time_s, self._interval_s)
+        if operator.complete and self._ends_s is None:
+            self._ends_s = time_s + _AFTERWARDS_S
+        sample = self._board.measure(self.furnace, time_s, open_circuit=self._on(FaultName.OPEN_SENSOR, _OPEN_S))
+        if self._on(FaultName.SILENCE, _SILENCE_S):
+            return None
+        if self._on(FaultName.BOARD_RESTART, _RESTART_S):
+            self._away = True
+            return None
+        if self._away:
+            self._away = False
+            self._board.restart(time_s)
+        return self._board.frame(sample, time_s)
+
+    def _on(self, fault: FaultName, lasting_s: float) -> bool:
+        age_s = self.operator.fault_age_s(fault, self.time_s)
+        return age_s is not None and age_s < lasting_s
+
+
+class RehearsalBoard:
+    """The model heat at `port`, played at `speed` simulated seconds per real second.
+
+    `finished` is set when the heat is over. The port stays open until `stop`.
+    """
+
+    def __init__(self, heat: ModelHeat, speed: float = 60.0, started: datetime | None = None) -> None:
+        self._heat = heat
+        self.clock = SimulatedClock(speed, started)
+        self.finished = threading.Event()
+        self._stopping = threading.Event()
+        # The slave end is held open here too, so that the watch may close and reopen it.
+        self._master, self._slave = pty.openpty()
+        tty.setraw(self._slave)
+        os.set_blocking(self._master, False)
+        self.port = os.ttyname(self._slave)
+        self._thread = threading.Thread(target=self._run, name="model furnace", daemon=True)
+
+    def start(self) -> None:
+        """Light the furnace. Open the port before: what is sent to a closed one is lost."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the rehearsal wherever it stands, and take the port away."""
+        self._stopping.set()
+        if self._thread.is_alive():
+            self._thread.join()
+        for descriptor in (self._master, self._slave):
+            if descriptor >= 0:
+                os.close(descriptor)
+        self._master = self._slave = -1
+
+    def _run(self) -> None:
+        try:
+            self._play()
+        finally:
+            self.finished.set()
+
+    def _play(self) -> None:
+        heat, clock = self._heat, self.clock
+        due_s = time.monotonic() - heat.time_s / clock.speed
+        epoch_s = due_s
+        while not heat.over and not self._stopping.is_set():
+            frame = heat.next_frame()
+            ahead_s = epoch_s + heat.time_s / clock.speed - time.monotonic()
+            if ahead_s >= _SHORTEST_WAIT_S:
+                self._stopping.wait(ahead_s)
+            elif ahead_s < -_FORGIVEN_S:
+                epoch_s -= ahead_s
+            if frame is not None:
+                self._write(frame)
+            clock.move_to(heat.time_s)
+
+    def _write(self, frame: bytes) -> None:
+        while frame and not self._stopping.is_set():
+            try:
+                frame = frame[os.write(self._master, frame) :]
+            except BlockingIOError:
+                self._stopping.wait(_FULL_WAIT_S)
+
+
+def _figures(noise: NoiseClass, fault: FaultName | None) -> NoiseFigures:
+    figures = NOISE[noise]
+    if fault is not FaultName.SPIKES:
+        return figures
+    return NoiseFigures(
+        figures.white_uv,
+        figures.step_uv,
+        figures.flicker_c,
+        figures.flicker_s,
+        _FAULT_SPIKE_SHARE,
+        figures.mains_uv,
+    )
