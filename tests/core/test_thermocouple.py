@@ -236,7 +236,9 @@ def test_an_array_of_another_number_type_loses_no_digits() -> None:
     tc = thermocouple("K")
     for number_type in (np.float32, np.int64):
         whole_c: Any = np.array([-200, 0, 25, 500, 1372], dtype=number_type)
-        np.testing.assert_array_equal(tc.emf_uv(whole_c), tc.emf_uv(whole_c.astype(float)))
+        wide_c = whole_c.astype(float)
+        np.testing.assert_array_equal(tc.emf_uv(whole_c), tc.emf_uv(wide_c))
+        np.testing.assert_array_equal(tc.sensitivity_uv_per_c(whole_c), tc.sensitivity_uv_per_c(wide_c))
         whole_uv: Any = np.array([-5000, 0, 12000], dtype=number_type)
         np.testing.assert_array_equal(tc.temp_c(whole_uv, 23.4), tc.temp_c(whole_uv.astype(float), 23.4))
 

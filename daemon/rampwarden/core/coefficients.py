@@ -48,7 +48,7 @@ class ThermocoupleData:
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """Of a new thermocouple from `low_c` to `high_c`: ± the greater of `least_c` and `offset_c` + `fraction`·|t|."""
+    """Of a new thermocouple from `low_c` to `high_c`: ± the greater of `least_c` and `offset_c` + `fraction`·t, °C."""
 
     low_c: float
     high_c: float

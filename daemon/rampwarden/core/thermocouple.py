@@ -266,8 +266,8 @@ class Thermocouple:
 
         Notes
         -----
-        The greater of a fixed value and a fraction of the temperature in °C. Source: IEC 60584-1:2013, tolerance
-        classes.
+        The greater of a fixed value and a fraction of the temperature in °C; below 0 °C that is the fixed value.
+        Source: IEC 60584-1:2013, tolerance classes.
 
         Examples
         --------
@@ -283,7 +283,7 @@ class Thermocouple:
                 f"type {self.letter}: tolerance class {tolerance_class} covers {tolerance.low_c:g} to "
                 f"{tolerance.high_c:g} °C, not {temp_c:g} °C"
             )
-        return max(tolerance.least_c, tolerance.offset_c + tolerance.fraction * abs(temp_c))
+        return max(tolerance.least_c, tolerance.offset_c + tolerance.fraction * temp_c)
 
     def _reference_at(self, temp_c: float) -> _Reference:
         if not self.range_c[0] <= temp_c <= self.range_c[1]:
