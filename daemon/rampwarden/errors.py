@@ -31,3 +31,7 @@ class PortError(RampwardenError):
 
 class AlarmTransitionError(RampwardenError):
     """An input that the alarm's state does not allow; nothing was changed."""
+
+
+class HeatTransitionError(RampwardenError):
+    """A happening that the heat's phase does not allow; nothing was changed."""

@@ -68,6 +68,8 @@ class NoticeName(StrEnum):
     PORT_LOST = "port-lost"
     GARBLED = "garbled"
     FRAMES_LOST = "frames-lost"
+    RECORD_FAILING = "record-failing"
+    RECORD_WRITTEN = "record-written"
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):
@@ -119,6 +121,7 @@ class EventName(StrEnum):
     HEAT_ENDED = "heat-ended"
     NOTE = "note"
     MARK = "mark"
+    REFUSED = "command-refused"
 
 
 class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=True):
@@ -173,3 +176,42 @@ class Ramp(Struct, frozen=True, gc=False):
     c_per_s: float
     standard_error_c_per_s: float
     span_s: float
+
+
+class Finding(Struct, frozen=True):
+    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words."""
+
+    value: float | None
+    limit: float | None
+    unit: str | None
+    what: str
+
+
+class StandingAlarm(Struct, frozen=True):
+    """An alarm that is not normal, as a display or a broker shows it."""
+
+    alarm: str
+    state: AlarmState
+    priority: Priority
+    text: str
+    since_s: float
+
+
+class HeatStatus(Struct, frozen=True):
+    """Where the heat stands: everything a display needs, nothing it would have to work out."""
+
+    time_s: float
+    temp_c: float | None
+    quality: Quality
+    ramp: Ramp | None
+    segment: str | None
+    segment_number: int
+    segment_count: int
+    phase: str
+    target_c: float | None
+    allowed_c_per_s: tuple[float | None, float | None]
+    soaked_s: float
+    hold_s: float
+    to_next_s: float | None
+    to_end_s: float | None
+    alarms: tuple[StandingAlarm, ...]

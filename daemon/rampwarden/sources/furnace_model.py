@@ -29,7 +29,7 @@ _CHAMBER_AT_ARRIVAL_C = 100.0
 # Explicit steps stay accurate up to a quarter of the fastest time constant.
 _LONGEST_STEP_S = 2.0
 # How quickly a practised hand brings the chamber to where the pot needs it, and how an oven's thermostat does.
-_HAND_TAU_S = 60.0
+_HAND_TAU_S = 75.0
 _THERMOSTAT_TAU_S = 240.0
 
 

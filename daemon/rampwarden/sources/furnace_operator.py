@@ -19,13 +19,14 @@ from rampwarden.sources.furnace_model import ROOM_C, Furnace, Place
 _AIM_SHARE = 0.75
 _ABOVE_MINIMUM = 1.3
 # Never asked for more than this share of the limit, whatever is missing.
-_MOST_SHARE = 0.85
+_MOST_SHARE = 0.82
 # Without any limit, and where limits allow more than a small furnace is ever given: 300 K/h and 20 °C/min.
 _USUAL_C_PER_S = 300.0 / 3600.0
 _FASTEST_C_PER_S = 20.0 / 60.0
 
 _LOOK_S = (20.0, 60.0)
-_UNSTEADY_HAND = 0.02  # of the setting, 1 sigma
+_LOOK_AGAIN_S = 10.0  # during an excursion, so that its size does not hang on when the hand looks
+_UNSTEADY_HAND = 0.01  # of the setting, 1 sigma
 _CLOSING_IN_S = 300.0  # the last of a gap is closed exponentially, with this time constant
 _CATCHING_UP_S = 240.0  # what is missing to the mark is made up within about this time
 _CORNER_AHEAD_S = 150.0  # before a slower ramp the hand eases off this long ahead
@@ -38,10 +39,13 @@ _PATIENCE_S = 15.0
 
 _FAST_RAMP = (1.8, 1200.0)
 _SLOW_RED_HEAT = (0.5, 900.0)
+# A notch gives a little less than its number: ovens lose more as they warm. With whole notches the pot, whose lag
+# shrinks as it radiates more, would climb a few tenths of a degree more than a notch in a window.
+_NOTCH_SHARE = 0.97
 _GAS_LOST, _GAS_SAG_S, _GAS_NOTICED_S = 0.6, 1200.0, 1500.0
 # Excursions from a soak: rate, and how far past the edge the hand turns back; the pot's inertia adds a little.
-_DRIFT_C_PER_S, _DRIFT_BEYOND_C = 0.06, 8.0
-_OVERSHOOT_C_PER_S, _OVERSHOOT_BEYOND_C = 0.15, 10.0
+_DRIFT_C_PER_S, _DRIFT_BEYOND_C = 0.06, 11.0
+_OVERSHOOT_C_PER_S, _OVERSHOOT_BEYOND_C = 0.15, 9.0
 
 
 class Operator:
@@ -63,6 +67,7 @@ class Operator:
         self._last_look_s = 0.0
         self._soaked_s = 0.0
         self._turned_back = False
+        self._astray = False
         self._begin(0.0)
 
     @staticmethod
@@ -83,8 +88,11 @@ class Operator:
                 self._furnace.heat_w = 0.0
                 return
             self._begin(time_s)
+        dial_w = self._dial_heat(time_s)
         if self._segment.kind is SegmentKind.TRANSFER:
             self._carry(time_s)
+        elif dial_w is not None:
+            self._set(dial_w)
         elif time_s >= self._next_look_s:
             self._turn(time_s)
 
@@ -138,12 +146,9 @@ class Operator:
         furnace = self._furnace
         if self._fault is FaultName.GAS_FAILING and self.fault_since_s is not None and furnace.gas_pressure < 1.0:
             return  # the hand is elsewhere and has not noticed
-        wanted_c_per_s = self._wanted_ramp(time_s)
+        heat_w = furnace.heat_for_ramp(self._wanted_ramp(time_s))
         self._last_look_s = time_s
-        self._next_look_s = time_s + self._rng.uniform(*_LOOK_S)
-        heat_w = self._dial_heat(time_s)
-        if heat_w is None:
-            heat_w = furnace.heat_for_ramp(wanted_c_per_s)
+        self._next_look_s = time_s + (_LOOK_AGAIN_S if self._astray else self._rng.uniform(*_LOOK_S))
         self._set(heat_w * self._rng.gauss(1.0, _UNSTEADY_HAND))
 
     def _set(self, heat_w: float) -> None:
@@ -164,6 +169,7 @@ class Operator:
     def _wanted_ramp(self, time_s: float) -> float:
         """Move the mark on and give the ramp the pot should have until the next look, °C/s."""
         excursion = self._excursion(time_s)
+        self._astray = excursion is not None
         if excursion is not None:
             self._mark_c = self._furnace.probe_c
             return excursion
@@ -226,11 +232,15 @@ class Operator:
         """Give the heat of a thermostat whose dial is moved in notches, W; None if no dial is being moved."""
         age_s = self.fault_age_s(FaultName.OVEN_NOTCHES, time_s)
         place = self._fault_place
-        if age_s is None or place is None or self.index != place.segment:
+        if age_s is None or place is None:
             return None
-        notch = min(self._segment.max_rates, key=lambda rate: rate.c_per_s)
+        soaking_after = self.index == place.segment + 1 and self._segment.kind is SegmentKind.SOAK
+        if self.index != place.segment and not soaking_after:
+            return None
+        notch = min(self._schedule.segments[place.segment].max_rates, key=lambda rate: rate.c_per_s)
         notches = 1 + int(age_s // notch.window_s)
-        return self._furnace.heat_for_dial(min(self._fault_began_c + notches * notch.climb_c, self._goal_c()))
+        dial_c = self._fault_began_c + notches * _NOTCH_SHARE * notch.climb_c
+        return self._furnace.heat_for_dial(min(dial_c, self._goal_c()))
 
     def _excursion(self, time_s: float) -> float | None:
         """Give the ramp of a hand that lets a soak run away, °C/s; None once it has turned back or if it does not."""

@@ -1,0 +1,99 @@
+"""Builds a watch from settings: the one place that knows every part.
+
+The core never sees a settings object; here settings become the small frozen parameters it takes.
+"""
+
+import dataclasses
+import secrets
+from datetime import datetime
+from importlib.metadata import version
+from pathlib import Path
+
+import msgspec
+
+from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
+from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
+from rampwarden.core.monitor import MonitorParameters
+from rampwarden.core.schedule import Schedule
+from rampwarden.records.heat_record import FORMAT, Header
+from rampwarden.settings import AlarmSection, Settings
+from rampwarden.sources.board import BoardSettings
+
+
+def monitor_parameters(settings: Settings) -> MonitorParameters:
+    """Give the core's parameters for these settings."""
+    alarms = {name: _entry(CATALOGUE[name], settings.alarms.get(name)) for name in AlarmName}
+    return MonitorParameters(
+        thermocouple_type=settings.thermocouple.type,
+        signal_lost_s=settings.signal.lost_after,
+        junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),
+        alarms=alarms,
+        out_of_service=tuple(name for name, section in settings.alarms.items() if section.out_of_service),
+    )
+
+
+def board_settings(settings: Settings) -> BoardSettings:
+    """Give the board as the serial source takes it; raises `SettingsError` when the columns make no sense."""
+    board = settings.board
+    columns = None
+    if board.format == "columns":
+        scaling = AdcScaling(board.reference_v, board.bits, board.gain, board.offset_uv)
+        columns = ColumnFormat(
+            columns=board.columns,
+            delimiter=board.delimiter,
+            scaling=scaling if Column.ADC in board.columns else None,
+            single_slope_uv_per_c=board.single_slope_uv_per_c or None,
+        )
+    return BoardSettings(
+        port=board.port,
+        baud=board.baud,
+        columns=columns,
+        dating=board.dating,
+        channel=board.channel,
+        dtr=board.dtr,
+        interval_s=board.interval,
+    )
+
+
+def record_header(
+    settings: Settings, parameters: MonitorParameters, schedule: Schedule, table: dict[str, object], started: datetime
+) -> Header:
+    """Give the first line of this heat's record: everything a replay needs."""
+    return Header(
+        format=FORMAT,
+        started=started.isoformat(timespec="seconds").replace("+00:00", "Z"),
+        id=secrets.token_hex(8),
+        title=schedule.title,
+        schedule=table,
+        crucible=settings.watch.crucible,
+        thermocouple=settings.thermocouple.type,
+        board=settings.board.model_dump(mode="json", exclude_defaults=True),
+        parameters=_changed(parameters),
+        software=f"rampwarden {version('rampwarden')}",
+    )
+
+
+def record_path(folder: Path, started: datetime, schedule_file: Path) -> Path:
+    """Give the usual name of a new record: when and what, so that a folder of them reads like a logbook."""
+    return folder / f"{started:%Y-%m-%d-%H%M%S}-{schedule_file.stem}.jsonl"
+
+
+def _entry(entry: CatalogueEntry, section: AlarmSection | None) -> CatalogueEntry:
+    if section is None:
+        return entry
+    return dataclasses.replace(
+        entry,
+        priority=entry.priority if section.priority is None else section.priority,
+        on_delay_s=entry.on_delay_s if section.on_delay is None else section.on_delay,
+        off_delay_s=entry.off_delay_s if section.off_delay is None else section.off_delay,
+    )
+
+
+def _changed(parameters: MonitorParameters) -> dict[str, object]:
+    """Give the parameters that are not at their default: a header is read by people too."""
+    tree: dict[str, object] = msgspec.to_builtins(parameters)
+    usual: dict[str, object] = msgspec.to_builtins(MonitorParameters())
+    changed = {name: value for name, value in tree.items() if value != usual[name]}
+    if "alarms" in changed:
+        changed["alarms"] = tree["alarms"]
+    return changed

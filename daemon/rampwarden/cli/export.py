@@ -1,0 +1,34 @@
+"""`rampwarden export`: a record as CSV, for any analysis."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.core.model import Reading
+from rampwarden.core.thermocouple import thermocouple
+from rampwarden.errors import RecordError
+from rampwarden.records.csv_files import write_csv
+from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.replay import parameters_of
+
+
+def export(
+    record: Annotated[Path, typer.Argument(help="A heat record (.jsonl or .jsonl.gz).")],
+    output: Annotated[Path | None, typer.Option("--output", help="CSV file; default: standard output.")] = None,
+) -> None:
+    """Write a record's readings as CSV, converted by the reference function."""
+    reader = RecordReader(record)
+    couple = thermocouple(parameters_of(reader.header, str(record)).thermocouple_type)
+    readings = (line for line in reader if isinstance(line, Reading))
+    if output is None:
+        write_csv(readings, couple, sys.stdout)
+        return
+    try:
+        with output.open("x", encoding="utf-8") as stream:
+            write_csv(readings, couple, stream)
+    except FileExistsError:
+        raise RecordError(f"{output}: is there already; choose another name") from None
+    except OSError as error:
+        raise RecordError(f"{output}: cannot write: {error.strerror}") from error

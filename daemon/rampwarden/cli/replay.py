@@ -1,0 +1,101 @@
+"""`rampwarden replay`: records through the monitor again, as fast as the machine can."""
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.model import AlarmState, Event, EventName
+from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.quantities import format_duration
+from rampwarden.log_setup import elapsed, printable
+from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv
+from rampwarden.records.heat_record import Line, RecordReader, encode_line
+from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
+from rampwarden.schedule_files import find_schedule, read_schedule
+
+
+def replay(
+    records: Annotated[list[Path], typer.Argument(help="Heat records (.jsonl, .jsonl.gz), or CSV files with --csv.")],
+    schedule: Annotated[Path | None, typer.Option("--schedule", help="Watch under this schedule instead.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Only the events, one JSON object a line.")] = False,
+    columns: Annotated[
+        str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
+    ] = None,
+) -> int:
+    """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    status = FINE
+    for record in records:
+        alarms = _replay_csv(record, schedule, columns, as_json) if columns else _replay(record, schedule, as_json)
+        if alarms:
+            status = FOUND_SOMETHING
+    return status
+
+
+def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> int:
+    reader = RecordReader(record)
+    if schedule_file is not None:
+        schedule, _ = read_schedule(find_schedule(schedule_file))
+    else:
+        schedule = schedule_of(reader.header, str(record))
+    run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
+    alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
+    if reader.tally.torn:
+        _remark(f"{record}: the last line is torn and was dropped; the watch did not close this record")
+    if reader.tally.foreign_lines:
+        _remark(f"{record}: {reader.tally.foreign_lines} foreign lines were skipped")
+    return alarms
+
+
+def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> int:
+    if schedule_file is None:
+        raise typer.BadParameter("a CSV file carries no schedule; give one with --schedule FILE")
+    schedule, _ = read_schedule(find_schedule(schedule_file))
+    tally = ImportTally()
+    run = Replay(Monitor(schedule, MonitorParameters()))
+    readings = read_csv(file, parse_columns(columns), tally)
+    alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")
+    if tally.bad_rows:
+        _remark(f"{file}: {tally.bad_rows} of {tally.rows} rows cannot be used: {'; '.join(tally.first_bad)}")
+    for start_s, length_s in tally.gaps:
+        _remark(f"{file}: gap of {format_duration(length_s)} after {elapsed(start_s)}")
+    return alarms
+
+
+def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) -> int:
+    """Print every event; gives how many alarms were raised."""
+    alarms = 0
+    if not as_json:
+        print(heading)
+    for event in run.events(lines):
+        alarms += _is_raised(event)
+        if as_json:
+            sys.stdout.write(encode_line(event).decode())
+        else:
+            print(f"{elapsed(event.time_s):>8}  {printable(event.text)}")
+    if not as_json:
+        print(_conclusion(run.summary, alarms))
+    return alarms
+
+
+def _is_raised(event: Event) -> bool:
+    return event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED
+
+
+def _conclusion(summary: ReplaySummary, alarms: int) -> str:
+    parts = [f"{summary.readings} readings over {format_duration(summary.last_s - summary.first_s)}"]
+    if summary.highest_c is not None:
+        parts.append(f"highest {summary.highest_c:.0f} °C")
+    if summary.converted_by_board:
+        parts.append(f"{summary.converted_by_board} temperatures converted by the board, not by us")
+    parts.append("no alarms" if not alarms else f"{alarms} alarm{'s' if alarms > 1 else ''}")
+    if not summary.closed:
+        parts.append("record not closed")
+    return " · ".join(parts)
+
+
+def _remark(text: str) -> None:
+    print(f"rampwarden: {text}", file=sys.stderr)

@@ -1,0 +1,259 @@
+"""The alarm desk: turns conditions that come and go into the alarm states of IEC 62682 / ISA-18.2.
+
+Theory of operation. Each alarm has a state and one delay timer. A condition must stand for the on-delay before it is
+an alarm, and be gone for the off-delay before it has returned; both run on time that is given, never on a clock. The
+state moves only through `TRANSITIONS`. Three rules:
+
+1. Acknowledging is not clearing: an acknowledged alarm whose condition stands is still there.
+2. Shelving ends by itself; suppression by design belongs to the phase of the heat, never to a person.
+3. Coming back from shelved, suppressed or out of service starts from normal: the condition must stand its delay anew.
+
+Knows nothing of temperatures or schedules; which conditions there are is the catalogue's business.
+"""
+
+import math
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+from types import MappingProxyType
+
+from rampwarden.core.catalogue import AlarmName, CatalogueEntry
+from rampwarden.core.model import AlarmState, Finding, Priority, StandingAlarm
+from rampwarden.errors import AlarmTransitionError
+
+
+class AlarmInput(Enum):
+    """What can happen to an alarm."""
+
+    APPEAR = "appear"
+    CLEAR = "clear"
+    ACKNOWLEDGE = "acknowledge"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    SUPPRESS = "suppress"
+    UNSUPPRESS = "unsuppress"
+    REMOVE_FROM_SERVICE = "remove from service"
+    RETURN_TO_SERVICE = "return to service"
+
+
+_ANNUNCIATING = (
+    AlarmState.NORMAL,
+    AlarmState.UNACKNOWLEDGED,
+    AlarmState.ACKNOWLEDGED,
+    AlarmState.RETURNED_UNACKNOWLEDGED,
+)
+
+TRANSITIONS: Mapping[tuple[AlarmState, AlarmInput], AlarmState] = MappingProxyType(
+    {
+        (AlarmState.NORMAL, AlarmInput.APPEAR): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.UNACKNOWLEDGED, AlarmInput.ACKNOWLEDGE): AlarmState.ACKNOWLEDGED,
+        (AlarmState.UNACKNOWLEDGED, AlarmInput.CLEAR): AlarmState.RETURNED_UNACKNOWLEDGED,
+        (AlarmState.ACKNOWLEDGED, AlarmInput.CLEAR): AlarmState.NORMAL,
+        (AlarmState.RETURNED_UNACKNOWLEDGED, AlarmInput.APPEAR): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.RETURNED_UNACKNOWLEDGED, AlarmInput.ACKNOWLEDGE): AlarmState.NORMAL,
+        (AlarmState.SHELVED, AlarmInput.UNSHELVE): AlarmState.NORMAL,
+        (AlarmState.SUPPRESSED, AlarmInput.UNSUPPRESS): AlarmState.NORMAL,
+        (AlarmState.OUT_OF_SERVICE, AlarmInput.RETURN_TO_SERVICE): AlarmState.NORMAL,
+        (AlarmState.SHELVED, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE,
+        (AlarmState.SUPPRESSED, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE,
+        (AlarmState.SUPPRESSED, AlarmInput.SHELVE): AlarmState.SHELVED,
+        **{(state, AlarmInput.SHELVE): AlarmState.SHELVED for state in _ANNUNCIATING},
+        **{(state, AlarmInput.SUPPRESS): AlarmState.SUPPRESSED for state in _ANNUNCIATING},
+        **{(state, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE for state in _ANNUNCIATING},
+    }
+)
+
+
+def next_state(state: AlarmState, happening: AlarmInput) -> AlarmState:
+    """Give the state that follows; raises `AlarmTransitionError` where the table has none."""
+    try:
+        return TRANSITIONS[state, happening]
+    except KeyError:
+        raise AlarmTransitionError(f"an alarm that is {state} cannot {happening.value}") from None
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmChange:
+    """An alarm went into another state at `time_s`; `finding` is what was last found of its condition."""
+
+    time_s: float
+    alarm: str
+    state: AlarmState
+    priority: Priority
+    finding: Finding
+
+
+class _Alarm:
+    """One alarm's state, its delay timer and what was last found."""
+
+    __slots__ = ("appeared_s", "cleared_s", "entry", "finding", "name", "shelved_until_s", "since_s", "state")
+
+    def __init__(self, name: str, entry: CatalogueEntry) -> None:
+        self.name = name
+        self.entry = entry
+        self.state = AlarmState.NORMAL
+        self.since_s = 0.0
+        self.finding = Finding(None, None, None, "")
+        # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
+        self.appeared_s: float | None = None
+        self.cleared_s: float | None = None
+        self.shelved_until_s = math.inf
+
+    @property
+    def standing(self) -> bool:
+        """The condition counts as present: the alarm waits for it to clear, not to appear."""
+        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+
+    @property
+    def due_s(self) -> float:
+        if self.state is AlarmState.SHELVED:
+            return self.shelved_until_s
+        if self.appeared_s is not None:
+            return self.appeared_s + self.entry.on_delay_s
+        if self.cleared_s is not None:
+            return self.cleared_s + self.entry.off_delay_s
+        return math.inf
+
+
+class AlarmDesk:
+    """Every alarm of the catalogue in its state. All methods that may change a state give the changes in order.
+
+    `raised` names the alarms whose condition stands, `due_s` is when the next delay ends; both are for reading only.
+    """
+
+    def __init__(self, catalogue: Mapping[AlarmName, CatalogueEntry], out_of_service: Iterable[str] = ()) -> None:
+        self._alarms = {str(name): _Alarm(str(name), entry) for name, entry in catalogue.items()}
+        self._suppressed: frozenset[str] = frozenset()
+        self.due_s = math.inf
+        # Alarms with a running delay or a standing condition: while there are none, quiet readings cost nothing.
+        self._engaged: set[str] = set()
+        self.raised: set[str] = set()
+        for name in out_of_service:
+            self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
+
+    def judge(self, time_s: float, judged: Collection[str], found: Mapping[str, Finding]) -> list[AlarmChange]:
+        """Take note of a judgement: of the alarms in `judged`, exactly those in `found` have their condition present.
+
+        Alarms not judged keep what was known of them.
+        """
+        if not found and not self._engaged:
+            return []
+        for name in judged:
+            finding = found.get(name)
+            if finding is not None:
+                self._present(self._alarms[name], time_s, finding)
+            elif name in self._engaged:
+                self._absent(self._alarms[name], time_s)
+        return self._settle(time_s)
+
+    def tick(self, time_s: float) -> list[AlarmChange]:
+        """Let the delays that end by `time_s` take effect."""
+        return self._settle(time_s) if time_s >= self.due_s else []
+
+    def acknowledge(self, time_s: float, name: str = "") -> list[AlarmChange]:
+        """Acknowledge one alarm, or with no name every alarm that waits for it."""
+        waiting = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+        names = [name] if name else [alarm.name for alarm in self._alarms.values() if alarm.state in waiting]
+        return [self._move(self._alarms[each], AlarmInput.ACKNOWLEDGE, time_s) for each in names]
+
+    def shelve(self, time_s: float, name: str, until_s: float) -> list[AlarmChange]:
+        """Shelve an alarm until `until_s`; it comes back by itself."""
+        alarm = self._alarms[name]
+        change = self._move(alarm, AlarmInput.SHELVE, time_s)
+        alarm.shelved_until_s = until_s
+        self._engaged.add(name)
+        self._update_due()
+        return [change]
+
+    def unshelve(self, time_s: float, name: str) -> list[AlarmChange]:
+        """Take a shelved alarm back before its time."""
+        change = self._move(self._alarms[name], AlarmInput.UNSHELVE, time_s)
+        return [change, *self.suppress(time_s, self._suppressed)]
+
+    def suppress(self, time_s: float, names: frozenset[str]) -> list[AlarmChange]:
+        """Suppress by design exactly `names` from now on; only alarms that were not normal are worth a change."""
+        self._suppressed = names
+        changes = []
+        for alarm in self._alarms.values():
+            before = alarm.state
+            if alarm.name in names and before in _ANNUNCIATING:
+                change = self._move(alarm, AlarmInput.SUPPRESS, time_s)
+                if before is not AlarmState.NORMAL:
+                    changes.append(change)
+            elif alarm.name not in names and before is AlarmState.SUPPRESSED:
+                self._move(alarm, AlarmInput.UNSUPPRESS, time_s)
+        return changes
+
+    def standing(self) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show: not normal and not out of service, most urgent first."""
+        hidden = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
+        urgency = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
+        shown = [
+            StandingAlarm(alarm.name, alarm.state, alarm.entry.priority, alarm.finding.what, alarm.since_s)
+            for alarm in self._alarms.values()
+            if alarm.state not in hidden
+        ]
+        return tuple(sorted(shown, key=lambda alarm: (urgency[alarm.priority], alarm.since_s)))
+
+    def state(self, name: str) -> AlarmState:
+        """Give one alarm's state."""
+        return self._alarms[name].state
+
+    def knows(self, name: str) -> bool:
+        """Tell whether the catalogue has such an alarm."""
+        return name in self._alarms
+
+    def _present(self, alarm: _Alarm, time_s: float, finding: Finding) -> None:
+        if alarm.state not in _ANNUNCIATING:
+            return
+        alarm.cleared_s = None
+        if not alarm.standing:
+            alarm.finding = finding
+            if alarm.appeared_s is None:
+                alarm.appeared_s = time_s
+                self._engaged.add(alarm.name)
+        self._update_due()
+
+    def _absent(self, alarm: _Alarm, time_s: float) -> None:
+        alarm.appeared_s = None
+        if alarm.standing:
+            if alarm.cleared_s is None:
+                alarm.cleared_s = time_s
+        elif alarm.state in _ANNUNCIATING:
+            self._engaged.discard(alarm.name)
+        self._update_due()
+
+    def _settle(self, time_s: float) -> list[AlarmChange]:
+        changes: list[AlarmChange] = []
+        for name in sorted(self._engaged):
+            alarm = self._alarms[name]
+            if alarm.due_s > time_s:
+                continue
+            if alarm.state is AlarmState.SHELVED:
+                changes += self.unshelve(time_s, name)
+            elif alarm.appeared_s is not None:
+                changes.append(self._move(alarm, AlarmInput.APPEAR, time_s))
+            else:
+                changes.append(self._move(alarm, AlarmInput.CLEAR, time_s))
+        self._update_due()
+        return changes
+
+    def _move(self, alarm: _Alarm, happening: AlarmInput, time_s: float) -> AlarmChange:
+        keeps_clearing = happening is AlarmInput.ACKNOWLEDGE and alarm.state is AlarmState.UNACKNOWLEDGED
+        alarm.state = next_state(alarm.state, happening)
+        alarm.since_s = time_s
+        alarm.appeared_s = None
+        if not keeps_clearing:
+            alarm.cleared_s = None
+        if alarm.standing:
+            self.raised.add(alarm.name)
+            self._engaged.add(alarm.name)
+        else:
+            self.raised.discard(alarm.name)
+            if alarm.state is not AlarmState.SHELVED:
+                self._engaged.discard(alarm.name)
+        self._update_due()
+        return AlarmChange(time_s, alarm.name, alarm.state, alarm.entry.priority, alarm.finding)
+
+    def _update_due(self) -> None:
+        self.due_s = min((self._alarms[name].due_s for name in self._engaged), default=math.inf)

@@ -1,0 +1,196 @@
+"""The alarm catalogue: what each alarm means, how urgent it is, how long it may wait, and what to do.
+
+An alarm is here because a person can do something about it in time (IEC 62682 calls that rationalisation). Delays and
+deadbands are starting values: common practice, no source, unless a line says otherwise. Settings may change priority
+and delays of an alarm, never its meaning.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from types import MappingProxyType
+
+from rampwarden.core.model import Priority
+
+
+class AlarmName(StrEnum):
+    """Every alarm the watch can raise."""
+
+    RAMP_HIGH = "ramp-high"
+    RAMP_FORECAST = "ramp-forecast"
+    RAMP_LOW = "ramp-low"
+    COOLING_FAST = "cooling-fast"
+    TEMPERATURE_HIGH = "temperature-high"
+    SOAK_DEVIATION = "soak-deviation"
+    SEGMENT_OVERDUE = "segment-overdue"
+    SIGNAL_LOST = "signal-lost"
+    SENSOR_OPEN = "sensor-open"
+    SENSOR_SHORT = "sensor-short"
+    SENSOR_RANGE = "sensor-range"
+    JUNCTION_RANGE = "junction-range"
+    BOARD_RESTARTED = "board-restarted"
+    RECORD_FAILING = "record-failing"
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogueEntry:
+    """One alarm: `on_delay_s` and `off_delay_s` in seconds, `deadband` in the unit of the alarm's value."""
+
+    condition: str
+    priority: Priority
+    on_delay_s: float
+    off_delay_s: float
+    why: str
+    action: str
+    time_to_act: str
+    deadband: float = 0.0
+
+
+CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
+    {
+        AlarmName.RAMP_HIGH: CatalogueEntry(
+            condition="the temperature stands more than the limit's climb above the lowest inside its window",
+            priority=Priority.HIGH,
+            # The climb budget is an average already: one more delay would only come later.
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="steam and uneven expansion crack a fresh wall",
+            action="lower the heat or open the lid",
+            time_to_act="minutes",
+        ),
+        AlarmName.RAMP_FORECAST: CatalogueEntry(
+            condition="at the present ramp the climb limit will be broken",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="turned down now, the limit is never broken",
+            action="ease the heat a little",
+            time_to_act="as the text says",
+        ),
+        AlarmName.RAMP_LOW: CatalogueEntry(
+            condition="the ramp over its window stays below the segment's min_rate",
+            priority=Priority.MEDIUM,
+            on_delay_s=60.0,
+            off_delay_s=60.0,
+            why="graphite burns out of the wall while it lingers at red heat",
+            action="raise the heat, look at the gas",
+            time_to_act="ten minutes",
+        ),
+        AlarmName.COOLING_FAST: CatalogueEntry(
+            condition="the temperature fell by more than the limit inside its window",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="cooling puts the hot face in tension, twice as hard as heating at the same rate",
+            action="close the lid and every draught",
+            time_to_act="minutes",
+        ),
+        AlarmName.TEMPERATURE_HIGH: CatalogueEntry(
+            condition="the temperature stands above the segment's ceiling",
+            priority=Priority.HIGH,
+            on_delay_s=5.0,
+            off_delay_s=60.0,
+            why="overheating softens the glaze and shortens the crucible's life",
+            action="lower the heat now",
+            time_to_act="a minute",
+            deadband=5.0,
+        ),
+        AlarmName.SOAK_DEVIATION: CatalogueEntry(
+            condition="the soak has left its band",
+            priority=Priority.MEDIUM,
+            on_delay_s=60.0,
+            off_delay_s=60.0,
+            why="time outside the band does not count as soaked",
+            action="bring it back into the band",
+            time_to_act="minutes; the soak clock waits",
+            deadband=3.0,
+        ),
+        AlarmName.SEGMENT_OVERDUE: CatalogueEntry(
+            condition="the segment has lasted longer than its time limit",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=0.0,
+            why="something the schedule counted on has not happened",
+            action="look at the furnace; mark or skip the segment if it is done",
+            time_to_act="minutes",
+        ),
+        AlarmName.SIGNAL_LOST: CatalogueEntry(
+            condition="no reading has come for the set time",
+            priority=Priority.HIGH,
+            # The silence itself is timed by the watch; a second delay would add to it.
+            on_delay_s=0.0,
+            off_delay_s=5.0,
+            why="nobody watches the heat while readings are missing; assume the furnace is hot",
+            action="check cable and board, watch the furnace by eye",
+            time_to_act="at once",
+        ),
+        AlarmName.SENSOR_OPEN: CatalogueEntry(
+            condition="the board reports an open thermocouple",
+            priority=Priority.HIGH,
+            on_delay_s=2.0,
+            off_delay_s=10.0,
+            why="a broken thermocouple sees nothing; the furnace goes on heating",
+            action="check plug and thermocouple, hold the heat",
+            time_to_act="at once",
+        ),
+        AlarmName.SENSOR_SHORT: CatalogueEntry(
+            condition="the board reports a short to ground or to its supply",
+            priority=Priority.HIGH,
+            on_delay_s=2.0,
+            off_delay_s=10.0,
+            why="a shorted thermocouple reads some other place or nothing",
+            action="check the wires for contact with the furnace, hold the heat",
+            time_to_act="at once",
+        ),
+        AlarmName.SENSOR_RANGE: CatalogueEntry(
+            condition="the reading lies outside what the thermocouple can give, or the converter failed",
+            priority=Priority.HIGH,
+            on_delay_s=2.0,
+            off_delay_s=10.0,
+            why="the temperature is not known",
+            action="check type, polarity and wiring, hold the heat",
+            time_to_act="at once",
+        ),
+        AlarmName.JUNCTION_RANGE: CatalogueEntry(
+            condition="the reference junction is outside its usual range, or its sensor failed",
+            priority=Priority.LOW,
+            on_delay_s=30.0,
+            off_delay_s=60.0,
+            why="each degree of error there is a degree of error in the reading",
+            action="move the board away from the heat",
+            time_to_act="this heat",
+            deadband=2.0,
+        ),
+        AlarmName.BOARD_RESTARTED: CatalogueEntry(
+            condition="the board's clock started again",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            # A restart is a moment; it stands this long so that a person can see it.
+            off_delay_s=60.0,
+            why="a loose supply shows first as restarts",
+            action="check the board's power and USB cable",
+            time_to_act="this heat",
+        ),
+        AlarmName.RECORD_FAILING: CatalogueEntry(
+            condition="the heat record cannot be written",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=0.0,
+            why="after the heat there would be nothing to look at; the watch itself goes on",
+            action="free disk space or check the disk",
+            time_to_act="minutes; lines wait in memory",
+        ),
+    }
+)
+
+SUPPRESSED_IN_TRANSFER = frozenset(
+    {
+        AlarmName.RAMP_HIGH,
+        AlarmName.RAMP_FORECAST,
+        AlarmName.RAMP_LOW,
+        AlarmName.COOLING_FAST,
+        AlarmName.TEMPERATURE_HIGH,
+        AlarmName.SOAK_DEVIATION,
+        AlarmName.SENSOR_OPEN,
+    }
+)
+"""While the pot is carried the probe hangs in the air or is unplugged; what it says then is no news."""

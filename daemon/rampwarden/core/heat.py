@@ -1,0 +1,213 @@
+"""Follows the heat along its schedule: which segment, how long soaked, what has just been completed.
+
+Theory of operation. The heat is always in one phase; phases change only through `TRANSITIONS`. Each temperature
+is looked at once by the guards below (named functions that only compare), whose answer is the happening the table is
+asked about. Two rules:
+
+1. The soak clock is honest: it counts only time between two readings that both stood in the band, and never a gap.
+2. A segment ends by what the temperature did or by a person's word, never by the clock alone.
+
+Knows nothing of alarms: being late or off is judged elsewhere, from what stands here.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+from types import MappingProxyType
+
+from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
+from rampwarden.errors import HeatTransitionError
+
+# Readings further apart than this leave a gap nobody has watched: it is not credited to a soak.
+LONGEST_CREDITED_S = 15.0
+
+# A pot in transit is recognised by a dip and a rise, so that the last flicker in the oven is not taken for its arrival.
+# Common practice, no source: a probe in the air falls by more than 15 °C within a minute.
+_DIP_C = 15.0
+_RISE_C = 10.0
+# Without a dip (a second probe waits in the furnace) this far above the oven there can be no doubt.
+_BEYOND_C = 50.0
+
+
+class Phase(Enum):
+    """What the heat is doing."""
+
+    WAITING = "waiting for the first temperature"
+    RAMPING = "ramping"
+    APPROACHING = "approaching the soak"
+    SOAKING = "soaking"
+    ADRIFT = "out of the soak's band"
+    TRANSFERRING = "transferring"
+    COOLING = "cooling"
+    COMPLETE = "complete"
+
+
+class Happening(Enum):
+    """What can move the heat from one phase to another."""
+
+    BEGIN_RAMP = "begin a ramp"
+    BEGIN_SOAK = "begin a soak"
+    BEGIN_TRANSFER = "begin a transfer"
+    BEGIN_COOL = "begin cooling"
+    ENTER_BAND = "enter the band"
+    LEAVE_BAND = "leave the band"
+    FINISH = "finish"
+
+
+BEGINNINGS: Mapping[SegmentKind, Happening] = MappingProxyType(
+    {
+        SegmentKind.RAMP: Happening.BEGIN_RAMP,
+        SegmentKind.SOAK: Happening.BEGIN_SOAK,
+        SegmentKind.TRANSFER: Happening.BEGIN_TRANSFER,
+        SegmentKind.COOL: Happening.BEGIN_COOL,
+    }
+)
+_UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
+
+TRANSITIONS: Mapping[tuple[Phase, Happening], Phase] = MappingProxyType(
+    {
+        (Phase.APPROACHING, Happening.ENTER_BAND): Phase.SOAKING,
+        (Phase.SOAKING, Happening.LEAVE_BAND): Phase.ADRIFT,
+        (Phase.ADRIFT, Happening.ENTER_BAND): Phase.SOAKING,
+        **{(phase, Happening.BEGIN_RAMP): Phase.RAMPING for phase in _UNFINISHED},
+        **{(phase, Happening.BEGIN_SOAK): Phase.APPROACHING for phase in _UNFINISHED},
+        **{(phase, Happening.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _UNFINISHED},
+        **{(phase, Happening.BEGIN_COOL): Phase.COOLING for phase in _UNFINISHED},
+        **{(phase, Happening.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
+    }
+)
+
+
+def next_phase(phase: Phase, happening: Happening) -> Phase:
+    """Give the phase that follows; raises `HeatTransitionError` where the table has none."""
+    try:
+        return TRANSITIONS[phase, happening]
+    except KeyError:
+        raise HeatTransitionError(f"a heat that is {phase.value} cannot {happening.value}") from None
+
+
+class Milestone(Enum):
+    """What has just been reached; `HeatProgress` says of which segment."""
+
+    SEGMENT_STARTED = "segment started"
+    SOAK_COMPLETE = "soak complete"
+    HEAT_COMPLETE = "heat complete"
+
+
+@dataclass(frozen=True, slots=True)
+class HeatProgress:
+    """A milestone of segment `index`."""
+
+    milestone: Milestone
+    index: int
+
+
+class HeatTracker:
+    """Walks one schedule. Public state is for reading only: `phase`, `index`, `started_s`, `soaked_s`."""
+
+    def __init__(self, schedule: Schedule) -> None:
+        self.schedule = schedule
+        self.phase = Phase.WAITING
+        self.index = 0
+        self.started_s = 0.0
+        self.soaked_s = 0.0
+        self._last_s = 0.0
+        self._last_c = 0.0
+        self._departed_c = 0.0
+        self._lowest_c = 0.0
+        self._end_c = 0.0
+
+    @property
+    def segment(self) -> Segment | None:
+        """The segment being walked; None before the first temperature and after the last segment."""
+        return None if self.phase in (Phase.WAITING, Phase.COMPLETE) else self.schedule.segments[self.index]
+
+    @property
+    def overdue_s(self) -> float | None:
+        """When the present segment is overdue, seconds since the heat began; None if it has no time limit."""
+        segment = self.segment
+        return None if segment is None or segment.within_s is None else self.started_s + segment.within_s
+
+    def feed(self, time_s: float, temp_c: float) -> list[HeatProgress]:
+        """Take an accepted temperature; gives what was reached by it, in order (mostly nothing)."""
+        phase = self.phase
+        if phase is Phase.RAMPING:
+            done = temp_c >= self._end_c
+        elif phase is Phase.COOLING:
+            done = temp_c <= self._end_c
+        elif phase is Phase.TRANSFERRING:
+            done = self._has_arrived(temp_c)
+        elif phase is Phase.COMPLETE:
+            return []
+        elif phase is Phase.WAITING:
+            self._last_s, self._last_c = time_s, temp_c
+            return self._begin(self.schedule.joining_segment(temp_c), time_s, temp_c)
+        else:
+            done = self._soak(time_s, temp_c)
+        self._last_s, self._last_c = time_s, temp_c
+        return self._complete(time_s, temp_c) if done else []
+
+    def skip(self, time_s: float) -> list[HeatProgress]:
+        """End the present segment on a person's word."""
+        if self.segment is None:
+            raise HeatTransitionError(f"a heat that is {self.phase.value} has no segment to skip")
+        return self._begin(self.index + 1, time_s, self._last_c)
+
+    def finish(self) -> None:
+        """End the heat on a person's word."""
+        self.phase = next_phase(self.phase, Happening.FINISH)
+
+    def _complete(self, time_s: float, temp_c: float) -> list[HeatProgress]:
+        reached = []
+        if self.schedule.segments[self.index].kind is SegmentKind.SOAK:
+            reached.append(HeatProgress(Milestone.SOAK_COMPLETE, self.index))
+        return reached + self._begin(self.index + 1, time_s, temp_c)
+
+    def _begin(self, index: int, time_s: float, temp_c: float) -> list[HeatProgress]:
+        if index >= len(self.schedule.segments):
+            self.phase = next_phase(self.phase, Happening.FINISH)
+            return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
+        segment = self.schedule.segments[index]
+        self.phase = next_phase(self.phase, BEGINNINGS[segment.kind])
+        self.index = index
+        self.started_s = time_s
+        self.soaked_s = 0.0
+        self._departed_c = self._lowest_c = temp_c
+        if segment.kind is SegmentKind.RAMP:
+            self._end_c = self.schedule.end_of_ramp_c(index)
+        elif segment.kind is SegmentKind.COOL:
+            self._end_c = segment.to_c or 0.0
+        reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
+        if self.phase is Phase.APPROACHING and _in_band(segment, temp_c):
+            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+        return reached
+
+    def _soak(self, time_s: float, temp_c: float) -> bool:
+        """Run the soak clock; true once the soak is complete."""
+        segment = self.schedule.segments[self.index]
+        in_band = _in_band(segment, temp_c)
+        if in_band and self.phase is Phase.SOAKING:
+            step_s = time_s - self._last_s
+            if step_s <= LONGEST_CREDITED_S:
+                self.soaked_s += step_s
+            return self.soaked_s >= segment.hold_s
+        if in_band:
+            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+        elif self.phase is Phase.SOAKING:
+            self.phase = next_phase(self.phase, Happening.LEAVE_BAND)
+            if segment.out_of_band is OutOfBand.RESTART:
+                self.soaked_s = 0.0
+        return False
+
+    def _has_arrived(self, temp_c: float) -> bool:
+        """Tell whether the pot stands in the furnace: the probe dipped and climbs again, or is far above the oven."""
+        segment = self.schedule.segments[self.index]
+        self._lowest_c = min(self._lowest_c, temp_c)
+        if segment.arrive_above_c is not None and temp_c < segment.arrive_above_c:
+            return False
+        dipped = self._lowest_c <= self._departed_c - _DIP_C and temp_c >= self._lowest_c + _RISE_C
+        return dipped or temp_c >= self._departed_c + _BEYOND_C
+
+
+def _in_band(segment: Segment, temp_c: float) -> bool:
+    return segment.lowest_c <= temp_c <= segment.highest_c

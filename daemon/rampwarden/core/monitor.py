@@ -1,0 +1,378 @@
+"""The core's one door: readings, commands and news of the board in, events out.
+
+Theory of operation. Time is data: every input carries `time_s`, and `advance` says that nothing else came until then.
+Everything that ends by itself (silence, alarm delays, a segment's time limit) ends on a grid of whole seconds inside
+`advance`, and `feed` advances first. So however the same inputs are cut into calls, the same events come out: a live
+heat, its replay and a rehearsal take one path. The clock starts with the first input and never runs back; a reading
+dated before it (a board that was late) is measured at its own time and answered at the clock's.
+
+The monitor composes the stages, which do not know each other, and turns what they find into events. It judges nothing.
+"""
+
+import math
+from dataclasses import dataclass, field
+
+from rampwarden.core.alarms import AlarmChange, AlarmDesk
+from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_TRANSFER, AlarmName, CatalogueEntry
+from rampwarden.core.conditioning import GateParameters, OutlierGate
+from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
+from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.model import (
+    Command,
+    CommandName,
+    Event,
+    EventName,
+    Fault,
+    Finding,
+    HeatStatus,
+    Input,
+    Measurement,
+    Notice,
+    NoticeName,
+    Quality,
+    Ramp,
+    Reading,
+)
+from rampwarden.core.noise import NoiseMeter, NoiseParameters
+from rampwarden.core.outlook import time_to_end_s, time_to_next_s
+from rampwarden.core.quantities import format_duration
+from rampwarden.core.ramp import SlopeFit
+from rampwarden.core.schedule import Schedule, SegmentKind
+from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.wording import alarm_text, segment_text
+from rampwarden.errors import AlarmTransitionError, HeatTransitionError
+
+_SIGNAL_ALARMS = (AlarmName.SIGNAL_LOST,)
+_OVERDUE_ALARMS = (AlarmName.SEGMENT_OVERDUE,)
+_RESTART_ALARMS = (AlarmName.BOARD_RESTARTED,)
+_RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
+_SENSELESS = frozenset({Fault.OPEN, Fault.SHORT_GROUND, Fault.SHORT_SUPPLY, Fault.CONVERTER, Fault.JUNCTION})
+
+
+@dataclass(frozen=True, slots=True)
+class MonitorParameters:
+    """What the watch may be told beside the schedule. It stands in the header of every record, so replays agree.
+
+    `signal_lost_s`: seconds without any reading until signal-lost. `junction_range_c`: usual reference-junction
+    temperatures, °C. `alarms`: the catalogue, perhaps with other priorities and delays.
+    """
+
+    thermocouple_type: str = "K"
+    signal_lost_s: float = 10.0
+    junction_range_c: tuple[float, float] = (-10.0, 50.0)
+    gate: GateParameters = field(default_factory=GateParameters)
+    noise: NoiseParameters = field(default_factory=NoiseParameters)
+    alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
+    out_of_service: tuple[AlarmName, ...] = ()
+
+
+class Monitor:
+    """Watches one heat against one schedule."""
+
+    def __init__(self, schedule: Schedule, parameters: MonitorParameters | None = None) -> None:
+        self._parameters = parameters or MonitorParameters()
+        self._thermocouple = thermocouple(self._parameters.thermocouple_type)
+        self._gate = OutlierGate(self._parameters.gate)
+        self._noise = NoiseMeter(self._parameters.noise)
+        self._tracker = HeatTracker(schedule)
+        self._schedule = schedule
+        self._desk = AlarmDesk(self._parameters.alarms, self._parameters.out_of_service)
+        self._conditions: SegmentConditions | None = None
+        self._fit: SlopeFit | None = None
+        self._fit_window_s = 0.0
+        self._ramp: Ramp | None = None
+        self._measurement: Measurement | None = None
+        self._events: list[Event] = []
+        self.time_s: float | None = None
+        self.highest_c: float | None = None
+        self._next_tick_s = 0
+        self._heard_s = 0.0
+        self._measured_s = -math.inf
+        self._signal_due_s = math.inf
+        self._overdue_due_s = math.inf
+        self._port_trouble = ""
+
+    def feed(self, item: Input) -> list[Event]:
+        """Take one input; gives the events it caused, in order, those of the time before it included."""
+        self._start(item.time_s)
+        self._run_to(item.time_s)
+        if isinstance(item, Reading):
+            self._read(item)
+        elif isinstance(item, Command):
+            self._obey(item)
+        elif isinstance(item, Notice):
+            self._heed(item)
+        return self._taken()
+
+    def advance(self, time_s: float) -> list[Event]:
+        """Let time pass until `time_s`; gives the events it caused. Before the first input nothing happens."""
+        if self.time_s is not None:
+            self._run_to(time_s)
+        return self._taken()
+
+    def status(self) -> HeatStatus:
+        """Give where the heat stands now."""
+        tracker, measurement, ramp = self._tracker, self._measurement, self._ramp
+        segment = tracker.segment
+        temp_c = measurement.temp_c if measurement else None
+        to_next_s = to_end_s = None
+        allowed: tuple[float | None, float | None] = (None, None)
+        if segment is not None:
+            slope = ramp.c_per_s if ramp else None
+            to_next_s = time_to_next_s(self._schedule, tracker.index, temp_c, slope, tracker.soaked_s)
+            to_end_s = time_to_end_s(self._schedule, tracker.index, to_next_s)
+            limits = self._schedule.limits_in_force(tracker.index)
+            fastest = min((rate.c_per_s for rate in limits), default=None)
+            if segment.kind is SegmentKind.COOL:
+                allowed = (None if fastest is None else -fastest, None)
+            else:
+                allowed = (segment.min_rate.c_per_s if segment.min_rate else None, fastest)
+        return HeatStatus(
+            time_s=self.time_s or 0.0,
+            temp_c=temp_c,
+            quality=measurement.quality if measurement else Quality.BAD,
+            ramp=ramp,
+            segment=segment.name if segment else None,
+            segment_number=tracker.index + 1,
+            segment_count=len(self._schedule.segments),
+            phase=tracker.phase.value,
+            target_c=segment.target_c if segment else None,
+            allowed_c_per_s=allowed,
+            soaked_s=tracker.soaked_s,
+            hold_s=segment.hold_s if segment else 0.0,
+            to_next_s=to_next_s,
+            to_end_s=to_end_s,
+            alarms=self._desk.standing(),
+        )
+
+    @property
+    def complete(self) -> bool:
+        """Whether the heat has run its schedule or was ended."""
+        return self._tracker.phase is Phase.COMPLETE
+
+    # Time
+
+    def _start(self, time_s: float) -> None:
+        if self.time_s is None:
+            self.time_s = self._heard_s = time_s
+            self._next_tick_s = math.floor(time_s) + 1
+            self._signal_due_s = time_s + self._parameters.signal_lost_s
+            self._say(EventName.HEAT_STARTED, f"watching: {self._schedule.title}")
+
+    def _run_to(self, time_s: float) -> None:
+        """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
+        while True:
+            due_s = min(self._desk.due_s, self._signal_due_s, self._overdue_due_s)
+            if due_s > time_s:
+                break
+            tick_s = max(math.ceil(due_s), self._next_tick_s)
+            if tick_s > time_s:
+                break
+            self.time_s = float(tick_s)
+            self._next_tick_s = tick_s + 1
+            self._tick(self.time_s)
+        if self.time_s is None or time_s > self.time_s:
+            self.time_s = time_s
+            self._next_tick_s = max(self._next_tick_s, math.floor(time_s) + 1)
+
+    def _tick(self, now_s: float) -> None:
+        if now_s >= self._signal_due_s:
+            self._signal_due_s = math.inf
+            silent = format_duration(now_s - self._heard_s)
+            cause = f": {self._port_trouble}" if self._port_trouble else ""
+            what = f"no reading for {silent}{cause}"
+            finding = Finding(round(now_s - self._heard_s, 1), self._parameters.signal_lost_s, "s", what)
+            self._judge(_SIGNAL_ALARMS, {AlarmName.SIGNAL_LOST: finding})
+        if now_s >= self._overdue_due_s:
+            self._overdue_due_s = math.inf
+            segment = self._tracker.segment
+            if segment is not None and segment.within_s is not None:
+                what = f"still not done after {format_duration(segment.within_s)}"
+                lasted_s = now_s - self._tracker.started_s
+                finding = Finding(round(lasted_s, 1), segment.within_s, "s", what)
+                self._judge(_OVERDUE_ALARMS, {AlarmName.SEGMENT_OVERDUE: finding})
+        self._report(self._desk.tick(now_s))
+
+    # Readings
+
+    def _read(self, reading: Reading) -> None:
+        self._heard_s = self.time_s or reading.time_s
+        self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
+        self._judge(_SIGNAL_ALARMS, {})
+        measurement, range_fault = self._measure(reading)
+        self._measurement = measurement
+        junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
+        self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
+        if measurement.quality is not Quality.GOOD or measurement.temp_c is None:
+            return
+        if reading.time_s <= self._measured_s:
+            # Two readings of one instant, or out of order: no slope can be drawn through them.
+            return
+        self._measured_s = reading.time_s
+        self._take(reading.time_s, measurement.temp_c)
+
+    def _take(self, time_s: float, temp_c: float) -> None:
+        """Bring one accepted temperature through the stages."""
+        if self.highest_c is None or temp_c > self.highest_c:
+            self.highest_c = temp_c
+        self._noise.feed(time_s, temp_c)
+        noise = self._noise.noise
+        self._progress(self._tracker.feed(time_s, temp_c), time_s)
+        conditions = self._conditions
+        if conditions is None or self._fit is None:
+            return
+        self._ramp = self._fit.feed(time_s, temp_c, noise)
+        found = conditions.feed(time_s, temp_c, noise, self._tracker.phase, self._desk.raised)
+        self._judge(HEAT_ALARMS, found)
+
+    def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
+        time_s, junction_c = reading.time_s, reading.junction_c
+        if reading.faults and not _SENSELESS.isdisjoint(reading.faults):
+            self._gate.note_fault(time_s)
+            return Measurement(time_s, None, Quality.BAD, junction_c), None
+        try:
+            temp_c = self._temperature(reading)
+        except ValueError as error:
+            self._gate.note_fault(time_s)
+            return Measurement(time_s, None, Quality.BAD, junction_c), str(error)
+        return Measurement(time_s, temp_c, self._gate.feed(time_s, temp_c), junction_c), None
+
+    def _temperature(self, reading: Reading) -> float:
+        if reading.emf_uv is not None:
+            return self._thermocouple.temp_c(reading.emf_uv, reading.junction_c or 0.0)
+        lowest, highest = self._thermocouple.range_c
+        if reading.temp_c is None:
+            raise ValueError("the reading carries neither an EMF nor a temperature")
+        if not lowest <= reading.temp_c <= highest:
+            raise ValueError(f"{reading.temp_c:g} °C is outside type {self._parameters.thermocouple_type}'s range")
+        return reading.temp_c
+
+    # Progress of the heat
+
+    def _progress(self, reached: list[HeatProgress], time_s: float) -> None:
+        for step in reached:
+            segment = self._schedule.segments[step.index]
+            if step.milestone is Milestone.SEGMENT_STARTED:
+                self._enter(step.index, time_s)
+                self._say(EventName.SEGMENT_STARTED, segment_text(self._schedule, step.index), segment.name)
+            elif step.milestone is Milestone.SOAK_COMPLETE:
+                text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                self._say(EventName.SOAK_COMPLETE, text, segment.name)
+            else:
+                self._leave()
+                self._say(EventName.HEAT_COMPLETE, "the schedule is done", segment.name)
+
+    def _enter(self, index: int, time_s: float) -> None:
+        self._conditions = SegmentConditions(self._schedule, index, time_s, self._conditions)
+        window_s = self._conditions.display_window_s
+        if self._fit is None or window_s != self._fit_window_s:
+            self._fit, self._fit_window_s = SlopeFit(window_s), window_s
+        in_transfer = self._schedule.segments[index].kind is SegmentKind.TRANSFER
+        overdue_s = self._tracker.overdue_s
+        self._overdue_due_s = math.inf if overdue_s is None else overdue_s
+        self._judge(_OVERDUE_ALARMS, {})
+        self._report(self._desk.suppress(self._now(), SUPPRESSED_IN_TRANSFER if in_transfer else frozenset()))
+
+    def _leave(self) -> None:
+        self._conditions = None
+        self._overdue_due_s = math.inf
+        self._judge((*HEAT_ALARMS, *_OVERDUE_ALARMS), {})
+
+    # Commands and notices
+
+    def _obey(self, command: Command) -> None:
+        try:
+            self._carry_out(command)
+        except (AlarmTransitionError, HeatTransitionError) as error:
+            self._say(EventName.REFUSED, f"{command.command}: {error}")
+
+    def _carry_out(self, command: Command) -> None:
+        now_s, name = self._now(), command.alarm
+        if name and not self._desk.knows(name):
+            raise AlarmTransitionError(f"there is no alarm {name!r}")
+        match command.command:
+            case CommandName.ACKNOWLEDGE:
+                self._report(self._desk.acknowledge(now_s, name))
+            case CommandName.SHELVE:
+                if not name or not 0 < command.minutes <= 24 * 60:
+                    raise AlarmTransitionError("shelving needs an alarm and between 1 minute and 24 hours")
+                self._report(self._desk.shelve(now_s, name, now_s + 60.0 * command.minutes))
+            case CommandName.UNSHELVE:
+                if not name:
+                    raise AlarmTransitionError("unshelving needs an alarm")
+                self._report(self._desk.unshelve(now_s, name))
+            case CommandName.NOTE:
+                self._say(EventName.NOTE, command.text, self._segment_name())
+            case CommandName.MARK:
+                self._mark(command.text)
+            case CommandName.SKIP_SEGMENT:
+                self._progress(self._tracker.skip(now_s), now_s)
+            case CommandName.END_HEAT:
+                self._tracker.finish()
+                self._leave()
+                self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
+
+    def _mark(self, what: str) -> None:
+        self._say(EventName.MARK, what, self._segment_name())
+        segment, after = self._tracker.segment, self._tracker.index + 1
+        leaves_oven = what == "transfer" and after < len(self._schedule.segments)
+        if (leaves_oven and self._schedule.segments[after].kind is SegmentKind.TRANSFER) or (what == "arrived" and segment is not None and segment.kind is SegmentKind.TRANSFER):
+            self._progress(self._tracker.skip(self._now()), self._now())
+
+    def _heed(self, notice: Notice) -> None:
+        match notice.notice:
+            case NoticeName.BOARD_RESTARTED:
+                finding = Finding(None, None, None, notice.text or "the board started again")
+                self._judge(_RESTART_ALARMS, {AlarmName.BOARD_RESTARTED: finding})
+                self._judge(_RESTART_ALARMS, {})
+            case NoticeName.PORT_LOST:
+                self._port_trouble = notice.text
+            case NoticeName.PORT_OPENED:
+                self._port_trouble = ""
+            case NoticeName.RECORD_FAILING:
+                self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: Finding(None, None, None, notice.text)})
+            case NoticeName.RECORD_WRITTEN:
+                self._judge(_RECORD_ALARMS, {})
+            case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
+                # Counted in the record and the log; alone they are no reason to act while readings come.
+                pass
+
+    # Events
+
+    def _judge(self, judged: tuple[AlarmName, ...], found: dict[str, Finding]) -> None:
+        changes = self._desk.judge(self._now(), judged, found)
+        if changes:
+            self._report(changes)
+
+    def _report(self, changes: list[AlarmChange]) -> None:
+        for change in changes:
+            entry = self._parameters.alarms[AlarmName(change.alarm)]
+            segment = self._segment_name()
+            self._events.append(
+                Event(
+                    time_s=change.time_s,
+                    event=EventName.ALARM,
+                    alarm=change.alarm,
+                    state=change.state,
+                    priority=change.priority,
+                    value=change.finding.value,
+                    limit=change.finding.limit,
+                    unit=change.finding.unit,
+                    segment=segment,
+                    text=alarm_text(change, entry, segment),
+                )
+            )
+
+    def _say(self, event: EventName, text: str, segment: str | None = None) -> None:
+        self._events.append(Event(time_s=self._now(), event=event, segment=segment, text=text))
+
+    def _segment_name(self) -> str | None:
+        segment = self._tracker.segment
+        return segment.name if segment else None
+
+    def _now(self) -> float:
+        return self.time_s if self.time_s is not None else 0.0
+
+    def _taken(self) -> list[Event]:
+        events, self._events = self._events, []
+        return events

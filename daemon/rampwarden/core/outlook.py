@@ -1,0 +1,68 @@
+"""How long until the next segment, and until the end of the heat: an honest guess for planning a lunch break.
+
+The present segment goes on at the present ramp, held within what the segment allows; later segments go at their limits.
+What cannot be guessed (a transfer, a ramp without any limit) makes the answer None instead of a fantasy.
+"""
+
+from rampwarden.core.quantities import Rate
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+
+# A ramp slower than this share of its limit says nothing about its future: somebody is about to turn the gas.
+_SLOWEST_SHARE = 0.25
+
+
+def time_to_next_s(
+    schedule: Schedule, index: int, temp_c: float | None, c_per_s: float | None, soaked_s: float
+) -> float | None:
+    """Give the expected seconds until segment `index` ends, from the present temperature, slope and soak clock."""
+    segment = schedule.segments[index]
+    if segment.kind is SegmentKind.SOAK:
+        return segment.hold_s - soaked_s
+    if segment.kind is SegmentKind.TRANSFER or temp_c is None:
+        return None
+    end_c = schedule.end_of_ramp_c(index) if segment.kind is SegmentKind.RAMP else segment.to_c or 0.0
+    pace = _pace(segment, c_per_s)
+    return abs(end_c - temp_c) / pace if pace else None
+
+
+def time_to_end_s(schedule: Schedule, index: int, to_next_s: float | None) -> float | None:
+    """Give the expected seconds until the last segment ends, given those until the present one does."""
+    if to_next_s is None:
+        return None
+    total_s = to_next_s
+    reached_c = schedule.segments[index].target_c
+    for later in range(index + 1, len(schedule.segments)):
+        segment_s = _planned_s(schedule, later, reached_c)
+        if segment_s is None:
+            return None
+        total_s += segment_s
+        reached_c = schedule.segments[later].target_c
+    return total_s
+
+
+def _planned_s(schedule: Schedule, index: int, from_c: float | None) -> float | None:
+    segment = schedule.segments[index]
+    if segment.kind is SegmentKind.TRANSFER:
+        return segment.within_s
+    climb_s = 0.0
+    if from_c is not None and segment.target_c is not None:
+        slowest = _slowest(schedule.limits_in_force(index))
+        climb_c = abs(segment.target_c - from_c)
+        if slowest is None and climb_c > 0 and segment.kind is not SegmentKind.SOAK:
+            return None
+        climb_s = climb_c / slowest if slowest else 0.0
+    return climb_s + segment.hold_s
+
+
+def _pace(segment: Segment, c_per_s: float | None) -> float | None:
+    """Give the pace to reckon with, °C/s: the present one, held between the segment's limits."""
+    fastest = _slowest(segment.max_rates)
+    present = 0.0 if c_per_s is None else (-c_per_s if segment.kind is SegmentKind.COOL else c_per_s)
+    if fastest is None:
+        return present if present > 0 else None
+    slowest = segment.min_rate.c_per_s if segment.min_rate else _SLOWEST_SHARE * fastest
+    return min(max(present, slowest), fastest) if present > 0 else fastest
+
+
+def _slowest(rates: tuple[Rate, ...]) -> float | None:
+    return min((rate.c_per_s for rate in rates), default=None)

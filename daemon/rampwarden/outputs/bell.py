@@ -1,0 +1,113 @@
+"""The terminal bell: rings by priority, again until acknowledged, faster as time passes.
+
+Policy: there is no queue that could overflow. The bell keeps which alarms are unacknowledged; its worker looks there
+whenever something changes or a ring is due. A terminal that has stopped reading blocks the worker and nothing else.
+"""
+
+import contextlib
+import os
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from rampwarden.core.model import AlarmState, Event, EventName, Priority
+
+# Strokes of one ring. Three priorities must be told apart by ear, three is the most people count without trying.
+STROKES = {Priority.HIGH: 3, Priority.MEDIUM: 2, Priority.LOW: 1}
+_BETWEEN_STROKES_S = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class _Unacknowledged:
+    priority: Priority
+    since_s: float
+
+
+def ring_again_after_s(priority: Priority, unacknowledged_s: float) -> float | None:
+    """Give the pause until the next ring, seconds; None: this priority rings once.
+
+    A high alarm comes every 30 s at first, every 15 s after two minutes, every 8 s after five: whoever has not come by
+    then has not heard it.
+    """
+    if priority is Priority.LOW:
+        return None
+    if priority is Priority.MEDIUM:
+        return 120.0
+    if unacknowledged_s < 120:
+        return 30.0
+    return 15.0 if unacknowledged_s < 300 else 8.0
+
+
+class Bell:
+    """Rings on file descriptor `descriptor`; `clock` gives real seconds, for repeating."""
+
+    def __init__(self, descriptor: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self._descriptor = descriptor
+        self._clock = clock
+        self._unacknowledged: dict[str, _Unacknowledged] = {}
+        self._to_ring: Priority | None = None
+        self._lock = threading.Condition()
+        self._closed = False
+        self._worker = threading.Thread(target=self._work, name="bell", daemon=True)
+        self._worker.start()
+
+    def tell(self, event: Event) -> None:
+        """Take note of an event; returns at once."""
+        if event.event is not EventName.ALARM or event.alarm is None or event.priority is None:
+            return
+        with self._lock:
+            if event.state is AlarmState.UNACKNOWLEDGED:
+                self._unacknowledged[event.alarm] = _Unacknowledged(event.priority, self._clock())
+                if self._to_ring is None or STROKES[event.priority] > STROKES[self._to_ring]:
+                    self._to_ring = event.priority
+            else:
+                self._unacknowledged.pop(event.alarm, None)
+            self._lock.notify()
+
+    def close(self) -> None:
+        """Stop ringing. A worker stuck on its terminal is left behind; it holds nothing."""
+        with self._lock:
+            self._closed = True
+            self._lock.notify()
+        self._worker.join(timeout=1.0)
+
+    def _work(self) -> None:
+        next_ring_s: float | None = None
+        while True:
+            with self._lock:
+                while self._to_ring is None and not self._closed:
+                    pause = None if next_ring_s is None else next_ring_s - self._clock()
+                    if pause is not None and pause <= 0:
+                        self._to_ring = self._most_urgent()
+                        next_ring_s = None
+                    else:
+                        self._lock.wait(pause)
+                if self._closed:
+                    return
+                priority, self._to_ring = self._to_ring, None
+            if priority is not None:
+                self._ring(STROKES[priority])
+            next_ring_s = self._next_ring_s()
+
+    def _most_urgent(self) -> Priority | None:
+        repeating = [alarm.priority for alarm in self._unacknowledged.values() if alarm.priority is not Priority.LOW]
+        return max(repeating, key=STROKES.__getitem__, default=None)
+
+    def _next_ring_s(self) -> float | None:
+        now_s = self._clock()
+        with self._lock:
+            pauses = [
+                pause
+                for alarm in self._unacknowledged.values()
+                if (pause := ring_again_after_s(alarm.priority, now_s - alarm.since_s)) is not None
+            ]
+        return now_s + min(pauses) if pauses else None
+
+    def _ring(self, strokes: int) -> None:
+        for stroke in range(strokes):
+            if stroke:
+                time.sleep(_BETWEEN_STROKES_S)
+            # A terminal that is gone cannot ring; every other output still tells.
+            with contextlib.suppress(OSError):
+                os.write(self._descriptor, b"\a")

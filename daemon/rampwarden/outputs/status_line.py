@@ -1,0 +1,42 @@
+"""How a heat's status reads in one line, for logs and plain terminals."""
+
+from rampwarden.core.model import HeatStatus, Quality
+from rampwarden.core.quantities import format_duration
+
+
+def status_sentence(status: HeatStatus) -> str:
+    """Give the status as one line: how hot, how fast and how fast is allowed, where, how long still."""
+    parts = [_temperature(status), _ramp(status)]
+    if status.segment is None:
+        parts.append(status.phase)
+    else:
+        parts.append(f"{status.segment} ({status.segment_number} of {status.segment_count})")
+    if status.hold_s:
+        parts.append(f"soaked {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}")
+    if status.to_next_s is not None and not status.hold_s:
+        parts.append(f"next in {format_duration(status.to_next_s)}")
+    if status.to_end_s is not None:
+        parts.append(f"done in {format_duration(status.to_end_s)}")
+    return " · ".join(part for part in parts if part)
+
+
+def _temperature(status: HeatStatus) -> str:
+    if status.temp_c is None:
+        return "no temperature"
+    doubt = " (set aside)" if status.quality is Quality.HELD else ""
+    return f"{status.temp_c:.0f} °C{doubt}"
+
+
+def _ramp(status: HeatStatus) -> str:
+    if status.ramp is None:
+        return ""
+    lowest, highest = status.allowed_c_per_s
+    bound = highest if highest is not None else lowest
+    # Slow segments are steered in °C/h, fast ones in °C/min; ten degrees a minute is where people change over.
+    per_hour = abs(bound if bound is not None else status.ramp.c_per_s) < 10 / 60
+    factor, unit = (3600, "°C/h") if per_hour else (60, "°C/min")
+    allowed = [f"{value * factor:+.0f}" for value in (lowest, highest) if value is not None]
+    allowance = f" (allowed {' to '.join(allowed)})" if len(allowed) == 2 else ""
+    if len(allowed) == 1:
+        allowance = f" (at {'most' if highest is not None else 'least'} {allowed[0]})"
+    return f"{status.ramp.c_per_s * factor:+.0f} {unit}{allowance}"

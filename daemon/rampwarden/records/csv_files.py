@@ -1,0 +1,136 @@
+"""Readings from a CSV file of any make, and a record as a CSV file for any analysis.
+
+Import names the columns: ``time=ts,temp_c=value``. Times are seconds or ISO 8601; both become seconds since the first
+row. A row that cannot be used is counted and the first few are told, never fatal.
+"""
+
+import csv
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+from rampwarden.core.model import Reading
+from rampwarden.core.thermocouple import Thermocouple
+from rampwarden.errors import RecordError
+
+_FIELDS = ("time", "temp_c", "temp_f", "emf_uv", "emf_mv", "junction_c")
+_TEMPERATURES = ("temp_c", "temp_f", "emf_uv", "emf_mv")
+_MOST_TOLD = 5
+# A step this many times the usual one is worth telling: nobody watched in between.
+_GAP_FACTOR = 10.0
+
+
+@dataclass(slots=True)
+class ImportTally:
+    """What an import met: rows that could not be used, and gaps as (start, length) in seconds."""
+
+    rows: int = 0
+    bad_rows: int = 0
+    first_bad: list[str] = field(default_factory=list)
+    gaps: list[tuple[float, float]] = field(default_factory=list)
+
+
+def parse_columns(text: str) -> dict[str, str]:
+    """Read ``time=ts,temp_c=value`` into a mapping from our field to the file's column."""
+    columns: dict[str, str] = {}
+    for part in text.split(","):
+        ours, equals, theirs = part.strip().partition("=")
+        if not equals or ours not in _FIELDS or not theirs:
+            raise RecordError(f"--csv {text!r}: {part!r} is not FIELD=COLUMN; fields: {', '.join(_FIELDS)}")
+        columns[ours] = theirs
+    if "time" not in columns or not any(name in columns for name in _TEMPERATURES):
+        raise RecordError(
+            f"--csv {text!r}: needs time and one of {', '.join(_TEMPERATURES)}, as in time=ts,temp_c=value"
+        )
+    return columns
+
+
+def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterator[Reading]:
+    """Give the readings of a CSV file in order, seconds counted from its first good row."""
+    try:
+        file = path.open(newline="", encoding="utf-8-sig")
+    except OSError as error:
+        raise RecordError(f"{path}: cannot read: {error.strerror}") from error
+    with file:
+        rows = csv.DictReader(file)
+        missing = [theirs for theirs in columns.values() if theirs not in (rows.fieldnames or ())]
+        if missing:
+            found = ", ".join(rows.fieldnames or ()) or "nothing"
+            raise RecordError(f"{path}: no column {missing[0]!r}; the first line names: {found}")
+        yield from _readings(rows, columns, tally, path)
+
+
+def _readings(
+    rows: "csv.DictReader[str]", columns: dict[str, str], tally: ImportTally, path: Path
+) -> Iterator[Reading]:
+    start_s: float | None = None
+    last_s = usual_s = 0.0
+    try:
+        for row in rows:
+            tally.rows += 1
+            try:
+                stamp_s = _seconds(row[columns["time"]])
+                start_s = stamp_s if start_s is None else start_s
+                time_s = round(stamp_s - start_s, 6)
+                if time_s < last_s:
+                    raise ValueError("time runs backwards")
+                reading = _reading(time_s, row, columns)
+            except (ValueError, TypeError) as error:
+                tally.bad_rows += 1
+                if len(tally.first_bad) < _MOST_TOLD:
+                    tally.first_bad.append(f"line {rows.line_num}: {error}")
+                continue
+            step_s = time_s - last_s
+            if usual_s and step_s > _GAP_FACTOR * usual_s:
+                tally.gaps.append((last_s, step_s))
+            elif step_s > 0:
+                usual_s = step_s if not usual_s else 0.9 * usual_s + 0.1 * step_s
+            last_s = time_s
+            yield reading
+    except (csv.Error, UnicodeDecodeError) as error:
+        raise RecordError(f"{path}: line {rows.line_num + 1}: not a CSV file: {error}") from error
+
+
+def _reading(time_s: float, row: dict[str, str], columns: dict[str, str]) -> Reading:
+    numbers = {ours: _number(row[theirs]) for ours, theirs in columns.items() if ours != "time"}
+    values: dict[str, float] = {}
+    for name, number in numbers.items():
+        if name == "temp_f":
+            values["temp_c"] = (number - 32.0) * 5.0 / 9.0
+        elif name == "emf_mv":
+            values["emf_uv"] = number * 1000.0
+        else:
+            values[name] = number
+    return Reading(time_s, values.get("emf_uv"), values.get("junction_c"), values.get("temp_c"))
+
+
+def _number(text: str | None) -> float:
+    value = float(text or "")
+    if not math.isfinite(value):
+        raise ValueError(f"{text!r} is not a finite number")
+    return value
+
+
+def _seconds(text: str | None) -> float:
+    try:
+        return _number(text)
+    except ValueError:
+        moment = datetime.fromisoformat((text or "").strip())
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+
+
+def write_csv(readings: Iterable[Reading], couple: Thermocouple, stream: IO[str]) -> None:
+    """Write readings as CSV: time, what was measured, and the temperature by the reference function."""
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(["time_s", "emf_uv", "junction_c", "temp_c", "faults"])
+    for reading in readings:
+        temp_c = reading.temp_c
+        if reading.emf_uv is not None:
+            try:
+                temp_c = round(couple.temp_c(reading.emf_uv, reading.junction_c or 0.0), 4)
+            except ValueError:
+                temp_c = None
+        writer.writerow([reading.time_s, reading.emf_uv, reading.junction_c, temp_c, " ".join(reading.faults)])

@@ -1,0 +1,75 @@
+"""Replays a record through the monitor: the same inputs, the same path, the same events as on the day.
+
+Knows the record's lines and the monitor's door, nothing of displays. The record's own events are not looked at, except
+that each line's time lets the clock run as far as it had run then.
+"""
+
+import dataclasses
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import msgspec
+
+from rampwarden.core.model import Event, Reading
+from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.schedule import Schedule
+from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.errors import RecordError
+from rampwarden.records.heat_record import End, Header, Line
+
+
+@dataclass(slots=True)
+class ReplaySummary:
+    """What went by during a replay."""
+
+    readings: int = 0
+    converted_by_board: int = 0
+    first_s: float = 0.0
+    last_s: float = 0.0
+    highest_c: float | None = None
+    closed: bool = False
+
+
+class Replay:
+    """One pass of lines through a monitor; `summary` is complete once `events` is exhausted."""
+
+    def __init__(self, monitor: Monitor) -> None:
+        self.monitor = monitor
+        self.summary = ReplaySummary()
+
+    def events(self, lines: Iterable[Line]) -> Iterator[Event]:
+        """Feed the lines and give the events as they come."""
+        feed, advance, summary = self.monitor.feed, self.monitor.advance, self.summary
+        for line in lines:
+            if isinstance(line, Reading):
+                if not summary.readings:
+                    summary.first_s = line.time_s
+                summary.readings += 1
+                yield from feed(line)
+                if line.emf_uv is None and line.temp_c is not None:
+                    summary.converted_by_board += 1
+            elif isinstance(line, Event | End):
+                summary.closed = isinstance(line, End)
+                yield from advance(line.time_s)
+            elif not isinstance(line, Header):
+                yield from feed(line)
+        summary.last_s = self.monitor.time_s or 0.0
+        summary.highest_c = self.monitor.highest_c
+
+
+def schedule_of(header: Header, where: str) -> Schedule:
+    """Give the schedule a record was watched under; raises `RecordError` when it carries none."""
+    if header.schedule is None:
+        raise RecordError(f"{where}: the record carries no schedule; give one with --schedule FILE")
+    return parse_schedule(header.schedule, f"{where} (schedule in its header)")
+
+
+def parameters_of(header: Header, where: str) -> MonitorParameters:
+    """Give the parameters a record was watched under; what it does not name takes its default."""
+    try:
+        parameters = msgspec.convert(header.parameters, MonitorParameters)
+    except msgspec.ValidationError as error:
+        raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
+    if header.thermocouple and "thermocouple_type" not in header.parameters:
+        return dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
+    return parameters

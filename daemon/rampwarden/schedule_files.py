@@ -1,0 +1,40 @@
+"""Schedule files: found by path or name, read as TOML, handed to the core's parser."""
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+
+from rampwarden.core.schedule import Schedule
+from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.errors import ScheduleError
+
+SCHEDULE_FOLDERS = (Path("config/schedules"), Path("/etc/rampwarden/schedules"))
+"""Where a schedule is looked for by its name: beside the working directory first, then the machine's own."""
+
+
+def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
+    """Read a schedule file; gives the schedule and the table it was made from, which a record keeps."""
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ScheduleError(f"{path}: cannot read the schedule: {error.strerror}") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ScheduleError(f"{path}: not a TOML file: {error}") from error
+    return parse_schedule(table, str(path)), table
+
+
+def find_schedule(name: Path, folders: Sequence[Path] = SCHEDULE_FOLDERS) -> Path:
+    """Give the file a person means by `name`: a path as it stands, or a schedule's name without its ending."""
+    if name.exists() or name.suffix == ".toml" or len(name.parts) > 1:
+        return name
+    for folder in folders:
+        file = folder / f"{name}.toml"
+        if file.exists():
+            return file
+    known = ", ".join(path.stem for path in list_schedules(folders)) or "none found"
+    raise ScheduleError(f"no schedule {str(name)!r}: give a file, or one of these names: {known}")
+
+
+def list_schedules(folders: Sequence[Path] = SCHEDULE_FOLDERS) -> list[Path]:
+    """Give every schedule file of the folders that exist, by name."""
+    return [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))]

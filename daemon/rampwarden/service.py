@@ -1,0 +1,179 @@
+"""The run loop: source to monitor, monitor to record, record to everything else.
+
+Owns the order in which things happen and nothing else. For each input: it is put in the record, the monitor is fed, the
+events are synced to the record, and only then does any other output hear of them. Nothing here can raise for the state
+of the world; a disk that fails becomes an input of the monitor, and so an alarm.
+"""
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+import structlog
+
+from rampwarden.clock import Clock
+from rampwarden.core.model import (
+    ClockMark,
+    Command,
+    CommandName,
+    Event,
+    HeatStatus,
+    Notice,
+    NoticeName,
+    Priority,
+    Reading,
+)
+from rampwarden.core.monitor import Monitor
+from rampwarden.outputs.status_line import status_sentence
+from rampwarden.records.heat_record import End, RecordWriter
+
+# The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue
+# is then still in time. Alarms from readings do not wait for it; those from silence are dated by the grid regardless.
+_LAG_S = 0.5
+_FLUSH_EVERY_S = 1.0
+_PATIENCE_S = 0.2
+
+
+class Source(Protocol):
+    """What the loop takes its inputs from."""
+
+    def start(self) -> None:
+        """Begin; from now on `next` gives what comes."""
+        ...
+
+    def stop(self) -> None:
+        """End, and let go of port and threads."""
+        ...
+
+    def next(self, timeout_s: float) -> Reading | Notice | ClockMark | None:
+        """Give the next input, or None after `timeout_s` real seconds without one."""
+        ...
+
+
+class Output(Protocol):
+    """What hears of events after the record. `tell` returns at once and never raises."""
+
+    def tell(self, event: Event) -> None:
+        """Take note of an event."""
+        ...
+
+
+class Watch:
+    """One heat being watched, live or rehearsed."""
+
+    def __init__(
+        self,
+        source: Source,
+        clock: Clock,
+        monitor: Monitor,
+        record: RecordWriter,
+        outputs: Sequence[Output],
+        status_every_s: float,
+    ) -> None:
+        self._source = source
+        self._clock = clock
+        self._monitor = monitor
+        self._record = record
+        self._outputs = outputs
+        self._status_every_s = status_every_s
+        self._lag_s = _LAG_S * clock.speed
+        self._commands: queue.SimpleQueue[tuple[CommandName, str]] = queue.SimpleQueue()
+        self._log = structlog.get_logger()
+        self._record_trouble = ""
+        self._next_status_s = 0.0
+        self._next_flush_s = 0.0
+        self.alarms_raised = 0
+
+    def command(self, name: CommandName, text: str) -> None:
+        """Pass on a person's word, from any thread."""
+        self._commands.put((name, text))
+
+    def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
+        """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
+        self._take(ClockMark(self._clock.now_s()))
+        self._source.start()
+        try:
+            self._loop(stop, finished)
+        finally:
+            self._source.stop()
+            self._record.write(End(self._monitor.time_s or 0.0, "complete" if self._monitor.complete else "stopped"))
+            self._record.close()
+
+    def status(self) -> HeatStatus:
+        """Give where the heat stands."""
+        return self._monitor.status()
+
+    def _loop(self, stop: threading.Event, finished: Callable[[], bool]) -> None:
+        while not stop.is_set():
+            ending = finished()
+            item = self._source.next(_PATIENCE_S)
+            while not self._commands.empty():
+                self._obey(*self._commands.get())
+            if item is None or isinstance(item, ClockMark):
+                self._pass_time(self._clock.now_s() if item is None else item.time_s)
+                if ending and self._quiet(item):
+                    break
+            else:
+                self._take(item)
+            self._look_after_record()
+            self._show_status()
+
+    def _quiet(self, item: ClockMark | None) -> bool:
+        """Tell whether the silence has lasted long enough that nothing can still be on its way."""
+        heard_s = self._monitor.time_s or 0.0
+        return item is None or item.time_s - self._lag_s >= heard_s
+
+    def _take(self, item: Reading | Notice | ClockMark | Command) -> None:
+        now_s = self._monitor.time_s
+        if now_s is not None and item.time_s < now_s:
+            # The board was late and the clock had run on: a replay must know how far.
+            self._record.write(ClockMark(now_s))
+        self._record.write(item)
+        self._tell(self._monitor.feed(item))
+        if isinstance(item, Notice):
+            self._log.info(f"{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
+
+    def _pass_time(self, time_s: float) -> None:
+        self._tell(self._monitor.advance(time_s - self._lag_s))
+
+    def _obey(self, name: CommandName, text: str) -> None:
+        time_s = max(self._monitor.time_s or 0.0, self._clock.now_s() - self._lag_s)
+        self._take(Command(time_s, name, text=text, by="terminal"))
+
+    def _tell(self, events: list[Event]) -> None:
+        if not events:
+            return
+        self._record.write_events(events)
+        for event in events:
+            self._write_log(event)
+            for output in self._outputs:
+                output.tell(event)
+
+    def _write_log(self, event: Event) -> None:
+        fields = {name: value for name in ("alarm", "state", "priority", "segment") if (value := getattr(event, name))}
+        write = self._log.warning if event.priority in (Priority.HIGH, Priority.MEDIUM) else self._log.info
+        write(event.text, time_s=event.time_s, kind=str(event.event), **fields)
+        if event.state == "unacknowledged":
+            self.alarms_raised += 1
+
+    def _look_after_record(self) -> None:
+        now_s = time.monotonic()
+        if now_s < self._next_flush_s:
+            return
+        self._next_flush_s = now_s + _FLUSH_EVERY_S
+        self._record.flush()
+        trouble = self._record.trouble
+        if bool(trouble) != bool(self._record_trouble):
+            name = NoticeName.RECORD_FAILING if trouble else NoticeName.RECORD_WRITTEN
+            text = trouble or f"the record is written again; {self._record.lost_lines} lines lost"
+            self._take(Notice(self._monitor.time_s or 0.0, name, self._record.lost_lines, text))
+        self._record_trouble = trouble
+
+    def _show_status(self) -> None:
+        now_s = self._monitor.time_s or 0.0
+        if now_s >= self._next_status_s:
+            self._next_status_s = now_s + self._status_every_s
+            status = self._monitor.status()
+            self._log.info(status_sentence(status), time_s=status.time_s, kind="status", temp_c=status.temp_c)
