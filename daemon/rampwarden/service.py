@@ -11,13 +11,13 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+import msgspec
 import structlog
 
 from rampwarden.clock import Clock
 from rampwarden.core.model import (
     ClockMark,
     Command,
-    CommandName,
     Event,
     HeatStatus,
     Notice,
@@ -32,7 +32,7 @@ from rampwarden.records.heat_record import End, RecordWriter
 # The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue
 # is then still in time. Alarms from readings do not wait for it; those from silence are dated by the grid regardless.
 _LAG_S = 0.5
-_FLUSH_EVERY_S = 1.0
+_LOOK_EVERY_S = 1.0
 _PATIENCE_S = 0.2
 
 
@@ -53,10 +53,14 @@ class Source(Protocol):
 
 
 class Output(Protocol):
-    """What hears of events after the record. `tell` returns at once and never raises."""
+    """What hears of events after the record. Both calls return at once and never raise."""
 
     def tell(self, event: Event) -> None:
-        """Take note of an event."""
+        """Take note of an event, which is on the disk already."""
+        ...
+
+    def show(self, status: HeatStatus) -> None:
+        """Take note of where the heat stands; about once a real second."""
         ...
 
 
@@ -79,16 +83,16 @@ class Watch:
         self._outputs = outputs
         self._status_every_s = status_every_s
         self._lag_s = _LAG_S * clock.speed
-        self._commands: queue.SimpleQueue[tuple[CommandName, str]] = queue.SimpleQueue()
+        self._words: queue.SimpleQueue[Command | Notice] = queue.SimpleQueue()
         self._log = structlog.get_logger()
         self._record_trouble = ""
         self._next_status_s = 0.0
-        self._next_flush_s = 0.0
+        self._next_look_s = 0.0
         self.alarms_raised = 0
 
-    def command(self, name: CommandName, text: str) -> None:
-        """Pass on a person's word, from any thread."""
-        self._commands.put((name, text))
+    def hear(self, word: Command | Notice) -> None:
+        """Pass on a person's word or an output's news, from any thread; its time is set when it is taken."""
+        self._words.put(word)
 
     def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
         """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
@@ -109,16 +113,15 @@ class Watch:
         while not stop.is_set():
             ending = finished()
             item = self._source.next(_PATIENCE_S)
-            while not self._commands.empty():
-                self._obey(*self._commands.get())
+            while not self._words.empty():
+                self._take_word(self._words.get())
             if item is None or isinstance(item, ClockMark):
                 self._pass_time(self._clock.now_s() if item is None else item.time_s)
                 if ending and self._quiet(item):
                     break
             else:
                 self._take(item)
-            self._look_after_record()
-            self._show_status()
+            self._look_around()
 
     def _quiet(self, item: ClockMark | None) -> bool:
         """Tell whether the silence has lasted long enough that nothing can still be on its way."""
@@ -138,9 +141,9 @@ class Watch:
     def _pass_time(self, time_s: float) -> None:
         self._tell(self._monitor.advance(time_s - self._lag_s))
 
-    def _obey(self, name: CommandName, text: str) -> None:
+    def _take_word(self, word: Command | Notice) -> None:
         time_s = max(self._monitor.time_s or 0.0, self._clock.now_s() - self._lag_s)
-        self._take(Command(time_s, name, text=text, by="terminal"))
+        self._take(msgspec.structs.replace(word, time_s=time_s))
 
     def _tell(self, events: list[Event]) -> None:
         if not events:
@@ -158,22 +161,25 @@ class Watch:
         if event.state == "unacknowledged":
             self.alarms_raised += 1
 
-    def _look_after_record(self) -> None:
+    def _look_around(self) -> None:
+        """Once a real second: bring readings into the file, see to the disk, show where the heat stands."""
         now_s = time.monotonic()
-        if now_s < self._next_flush_s:
+        if now_s < self._next_look_s:
             return
-        self._next_flush_s = now_s + _FLUSH_EVERY_S
+        self._next_look_s = now_s + _LOOK_EVERY_S
         self._record.flush()
+        self._see_to_disk()
+        status = self._monitor.status()
+        for output in self._outputs:
+            output.show(status)
+        if status.time_s >= self._next_status_s:
+            self._next_status_s = status.time_s + self._status_every_s
+            self._log.info(status_sentence(status), time_s=status.time_s, kind="status", temp_c=status.temp_c)
+
+    def _see_to_disk(self) -> None:
         trouble = self._record.trouble
         if bool(trouble) != bool(self._record_trouble):
             name = NoticeName.RECORD_FAILING if trouble else NoticeName.RECORD_WRITTEN
             text = trouble or f"the record is written again; {self._record.lost_lines} lines lost"
             self._take(Notice(self._monitor.time_s or 0.0, name, self._record.lost_lines, text))
         self._record_trouble = trouble
-
-    def _show_status(self) -> None:
-        now_s = self._monitor.time_s or 0.0
-        if now_s >= self._next_status_s:
-            self._next_status_s = now_s + self._status_every_s
-            status = self._monitor.status()
-            self._log.info(status_sentence(status), time_s=status.time_s, kind="status", temp_c=status.temp_c)

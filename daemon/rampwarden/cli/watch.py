@@ -91,7 +91,7 @@ def run_watch(
         )
         if sys.stdin.isatty():
             log.info(HELP)
-            listen_to_keyboard(running.command, lambda: log.info(f"not understood · {HELP}"))
+            listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
         running.run(stop, finished)
     log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
     return running

@@ -29,6 +29,7 @@ class AlarmName(StrEnum):
     JUNCTION_RANGE = "junction-range"
     BOARD_RESTARTED = "board-restarted"
     RECORD_FAILING = "record-failing"
+    BROKER_UNREACHABLE = "broker-unreachable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,15 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="after the heat there would be nothing to look at; the watch itself goes on",
             action="free disk space or check the disk",
             time_to_act="minutes; lines wait in memory",
+        ),
+        AlarmName.BROKER_UNREACHABLE: CatalogueEntry(
+            condition="no message reaches anybody over MQTT: link down, refused, or nobody subscribed",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=10.0,
+            why="whoever relies on a phone or another room hears nothing; the bell alone is left",
+            action="stay by the furnace, look at network and broker",
+            time_to_act="minutes; events wait in the record",
         ),
     }
 )

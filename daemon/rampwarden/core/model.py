@@ -61,7 +61,7 @@ class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_default
 
 
 class NoticeName(StrEnum):
-    """News of the board and its line, which is an input like any other."""
+    """News of the board, its line and our own outputs: inputs like any other."""
 
     BOARD_RESTARTED = "board-restarted"
     PORT_OPENED = "port-opened"
@@ -70,6 +70,8 @@ class NoticeName(StrEnum):
     FRAMES_LOST = "frames-lost"
     RECORD_FAILING = "record-failing"
     RECORD_WRITTEN = "record-written"
+    BROKER_LOST = "broker-lost"
+    BROKER_REACHED = "broker-reached"
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):

@@ -46,6 +46,7 @@ _SIGNAL_ALARMS = (AlarmName.SIGNAL_LOST,)
 _OVERDUE_ALARMS = (AlarmName.SEGMENT_OVERDUE,)
 _RESTART_ALARMS = (AlarmName.BOARD_RESTARTED,)
 _RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
+_BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
 _SENSELESS = frozenset({Fault.OPEN, Fault.SHORT_GROUND, Fault.SHORT_SUPPLY, Fault.CONVERTER, Fault.JUNCTION})
 
 
@@ -333,6 +334,10 @@ class Monitor:
                 self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: Finding(None, None, None, notice.text)})
             case NoticeName.RECORD_WRITTEN:
                 self._judge(_RECORD_ALARMS, {})
+            case NoticeName.BROKER_LOST:
+                self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: Finding(None, None, None, notice.text)})
+            case NoticeName.BROKER_REACHED:
+                self._judge(_BROKER_ALARMS, {})
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
                 # Counted in the record and the log; alone they are no reason to act while readings come.
                 pass

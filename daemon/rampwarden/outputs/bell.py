@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from rampwarden.core.model import AlarmState, Event, EventName, Priority
+from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
 
 # Strokes of one ring. Three priorities must be told apart by ear, three is the most people count without trying.
 STROKES = {Priority.HIGH: 3, Priority.MEDIUM: 2, Priority.LOW: 1}
@@ -64,6 +64,9 @@ class Bell:
             else:
                 self._unacknowledged.pop(event.alarm, None)
             self._lock.notify()
+
+    def show(self, status: HeatStatus) -> None:
+        """A bell shows nothing."""
 
     def close(self) -> None:
         """Stop ringing. A worker stuck on its terminal is left behind; it holds nothing."""

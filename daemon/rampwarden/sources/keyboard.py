@@ -7,35 +7,37 @@ import sys
 import threading
 from collections.abc import Callable
 
-from rampwarden.core.model import CommandName
+from rampwarden.core.model import Command, CommandName
 
 HELP = "Enter acknowledges · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · skip WHY · Ctrl-C ends"
 
-Obey = Callable[[CommandName, str], None]
 
+def understand(line: str) -> Command | None:
+    """Give the command a typed line means; None when it means nothing.
 
-def understand(line: str) -> tuple[CommandName, str] | None:
-    """Give the command a typed line means and its text; None when it means nothing.
-
-    >>> understand("n gas to 0.04 bar")
-    (<CommandName.NOTE: 'note'>, 'gas to 0.04 bar')
+    >>> understand("n gas to 0.04 bar").text
+    'gas to 0.04 bar'
     """
     word, _, text = line.strip().partition(" ")
     text = text.strip()
     match word:
         case "" | "a":
-            return CommandName.ACKNOWLEDGE, ""
+            return _command(CommandName.ACKNOWLEDGE)
         case "n" if text:
-            return CommandName.NOTE, text
+            return _command(CommandName.NOTE, text)
         case "m" if text:
-            return CommandName.MARK, text
+            return _command(CommandName.MARK, text)
         case "skip" if text:
-            return CommandName.SKIP_SEGMENT, text
+            return _command(CommandName.SKIP_SEGMENT, text)
         case _:
             return None
 
 
-def listen_to_keyboard(obey: Obey, misunderstood: Callable[[], None]) -> None:
+def _command(name: CommandName, text: str = "") -> Command:
+    return Command(0.0, name, text=text, by="terminal")
+
+
+def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[[], None]) -> None:
     """Read lines from standard input in a thread of its own until it ends."""
 
     def read() -> None:
@@ -44,6 +46,6 @@ def listen_to_keyboard(obey: Obey, misunderstood: Callable[[], None]) -> None:
             if command is None:
                 misunderstood()
             else:
-                obey(*command)
+                obey(command)
 
     threading.Thread(target=read, name="keyboard", daemon=True).start()
