@@ -27,8 +27,11 @@ _K_UV_PER_C = 41.0
 # Type K ends at 1372 °C: flame flicker on a very hot probe must not ask for more.
 _HOTTEST_C = 1370.0
 
-# European mains is rarely on 50 Hz exactly; once-a-second readings see the remainder as a slow beat.
-_MAINS_HZ = 50.03
+# Mains and the board's clock wander against each other: from one conversion to the next the phase in which the pickup
+# is met moves by about this much, 1 sigma, so that it is no steady beat.
+_MAINS_WANDER = math.pi / 2
+
+_SQRT_2 = math.sqrt(2.0)  # from rms to amplitude
 
 # After lighting, sparks and the first unsteady flame disturb for this long, one reading in so many.
 _IGNITION_S = 8.0
@@ -52,7 +55,7 @@ class NoiseClass(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class NoiseFigures:
-    """1-sigma noise of a class: white and mains in µV, flicker in °C with its correlation time, the converter's step."""
+    """Noise of a class, rms: white and mains in µV, flicker in °C with its correlation time; the converter's step."""
 
     white_uv: float
     step_uv: float
@@ -94,6 +97,7 @@ class BoardModel:
         self._flicker_fresh_c = noise.flicker_c * math.sqrt(1.0 - self._flicker_kept**2)
         self._junction_c = start_junction_c
         self._junction_follows = -math.expm1(-interval_s / _JUNCTION_TAU_S)
+        self._mains_phase = 0.0
         self._was_burning = False
         self._unsteady_until_s = -math.inf
         self._sequence = 0
@@ -115,9 +119,9 @@ class BoardModel:
         if burning and not self._was_burning:
             self._unsteady_until_s = time_s + _IGNITION_S
         self._was_burning = burning
-        self._flicker_c = self._flicker_c * self._flicker_kept
-        disturbance_uv = gauss(0.0, noise.white_uv)
-        disturbance_uv += math.sqrt(2.0) * noise.mains_uv * math.sin(math.tau * _MAINS_HZ * time_s)
+        self._flicker_c *= self._flicker_kept
+        self._mains_phase += gauss(0.0, _MAINS_WANDER)
+        disturbance_uv = gauss(0.0, noise.white_uv) + _SQRT_2 * noise.mains_uv * math.sin(self._mains_phase)
         if burning:
             self._flicker_c += gauss(0.0, self._flicker_fresh_c)
             disturbance_uv += self._spike_uv(time_s)

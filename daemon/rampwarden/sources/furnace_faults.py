@@ -35,9 +35,9 @@ DESCRIPTIONS = {
     FaultName.SILENCE: "the board says nothing for 90 seconds",
     FaultName.BOARD_RESTART: "the board is away for 3 seconds and starts counting at 0 again",
     FaultName.SLOW_RED_HEAT: "red heat is crossed at half the least allowed rate for 15 minutes",
-    FaultName.OVEN_NOTCHES: "the first ramp is climbed in notches of a dial, one whole climb limit at a time (no fault)",
+    FaultName.OVEN_NOTCHES: "not a fault: the first ramp is climbed by a dial, in notches as large as its limit",
     FaultName.SOAK_DRIFT: "the soak drifts below its band for about 6 minutes and comes back",
-    FaultName.OVERSHOOT: "the soak is overrun: about 15 °C above its ceiling, 3 minutes long, then brought back",
+    FaultName.OVERSHOOT: "the soak is overrun: about 13 °C above its ceiling, 3 minutes long, then brought back",
 }
 
 

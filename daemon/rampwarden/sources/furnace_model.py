@@ -16,9 +16,6 @@ _ZERO_C_IN_K = 273.15
 
 # A pot of 5 kg at 1.1 kJ/(kg·°C), the specific heat of clay-graphite in the middle of its range.
 _POT_J_PER_C = 5500.0
-# From chamber to pot: convection, and radiation of about 0.08 m² of wall (5.67e-8 W/m²K⁴ × 0.08 m²).
-_EXCHANGE_W_PER_C = 10.0
-_EXCHANGE_W_PER_K4 = 4.5e-9
 # In the open air the hot pot loses through 0.2 m² inside and out at 30 W/(m²·°C), a yard with some draught.
 _OPEN_AIR_W_PER_C = 6.0
 # The probe: a thin mineral-insulated couple laid to the wall. In the air its tail cools it a little.
@@ -30,7 +27,7 @@ _CHAMBER_AT_ARRIVAL_C = 100.0
 _LONGEST_STEP_S = 2.0
 # How quickly a practised hand brings the chamber to where the pot needs it, and how an oven's thermostat does.
 _HAND_TAU_S = 75.0
-_THERMOSTAT_TAU_S = 240.0
+_THERMOSTAT_TAU_S = 480.0
 
 
 class Place(Enum):
@@ -44,9 +41,14 @@ class Place(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Chamber:
-    """What surrounds the pot: its heat capacity, its losses to the room, and the heat that can be given to it."""
+    """What surrounds the pot: heat capacity, exchange with the pot, losses to the room, and the heat it can be given.
+
+    Exchange and losses have a part by difference of temperature (convection) and one by fourth powers (radiation).
+    """
 
     capacity_j_per_c: float
+    exchange_w_per_c: float
+    exchange_w_per_k4: float
     loss_w_per_c: float
     loss_w_per_k4: float
     lowest_w: float
@@ -54,10 +56,12 @@ class Chamber:
 
 
 CHAMBERS = {
-    Place.OVEN: Chamber(6000.0, 5.0, 0.0, 0.0, 2400.0),
-    # Lid open, nine tenths of the flame's heat leave at once: that is how a furnace dries a pot at all.
-    Place.FURNACE_LID_OPEN: Chamber(8000.0, 4.0, 1.5e-9, 40.0, 2500.0),
-    Place.FURNACE_LID_SHUT: Chamber(8000.0, 2.2, 0.5e-9, 200.0, 12000.0),
+    # Moving air on 0.2 m² of pot, inside and out, and shiny walls: a quarter of an hour of lag.
+    Place.OVEN: Chamber(6000.0, 5.0, 2.0e-9, 5.0, 0.0, 0.0, 2400.0),
+    # A flame round the outside alone. With the lid open nine tenths of its heat leave at once: that is how a furnace
+    # dries a pot at all.
+    Place.FURNACE_LID_OPEN: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 40.0, 2500.0),
+    Place.FURNACE_LID_SHUT: Chamber(8000.0, 10.0, 4.5e-9, 2.2, 0.5e-9, 200.0, 12000.0),
 }
 
 
@@ -106,7 +110,7 @@ class Furnace:
             self.pot_c -= _OPEN_AIR_W_PER_C * (self.pot_c - ROOM_C) * seconds / _POT_J_PER_C
             felt_c = self.pot_c + _TAIL_SHARE_IN_AIR * (ROOM_C - self.pot_c)
         else:
-            to_pot_w = _exchange_w(self.chamber_c, self.pot_c)
+            to_pot_w = _exchange_w(chamber, self.chamber_c, self.pot_c)
             given_w = self.heat_w * self.gas_pressure if self.burning else self.heat_w
             kept_w = given_w - to_pot_w - _loss_w(chamber, self.chamber_c)
             self.chamber_c += kept_w * seconds / chamber.capacity_j_per_c
@@ -119,27 +123,34 @@ class Furnace:
 
         Not bounded by what burner or element can give; below zero when even a cold chamber would be too warm.
         """
-        pot_k = self.pot_c + _ZERO_C_IN_K
-        conductance_w_per_c = _EXCHANGE_W_PER_C + 4.0 * _EXCHANGE_W_PER_K4 * pot_k**3
-        wanted_c = self.pot_c + _POT_J_PER_C * ramp_c_per_s / conductance_w_per_c
-        return self._heat_for(wanted_c, _HAND_TAU_S, ramp_c_per_s)
-
-    def heat_for_dial(self, dial_c: float) -> float:
-        """Give the heat by which a thermostat set to `dial_c` brings the chamber there, W. Not bounded either."""
-        return self._heat_for(dial_c, _THERMOSTAT_TAU_S, 0.0)
-
-    def _heat_for(self, wanted_c: float, tau_s: float, ramp_c_per_s: float) -> float:
         chamber = CHAMBERS.get(self.place)
         if chamber is None:
             return 0.0
+        to_pot_w = _POT_J_PER_C * ramp_c_per_s
+        wanted_c = self.pot_c
+        for _ in range(2):  # the second time with the radiation half-way up to where the first one led
+            conductance_w_per_c = _conductance_w_per_c(chamber, (self.pot_c + wanted_c) / 2.0)
+            wanted_c = self.pot_c + to_pot_w / conductance_w_per_c
+        return self._heat_for(chamber, wanted_c, _HAND_TAU_S, ramp_c_per_s)
+
+    def heat_for_dial(self, dial_c: float) -> float:
+        """Give the heat by which a thermostat set to `dial_c` brings the chamber there, W. Not bounded either."""
+        chamber = CHAMBERS.get(self.place)
+        return 0.0 if chamber is None else self._heat_for(chamber, dial_c, _THERMOSTAT_TAU_S, 0.0)
+
+    def _heat_for(self, chamber: Chamber, wanted_c: float, tau_s: float, ramp_c_per_s: float) -> float:
         change_c_per_s = ramp_c_per_s + (wanted_c - self.chamber_c) / tau_s
-        lost_w = _loss_w(chamber, self.chamber_c) + _exchange_w(self.chamber_c, self.pot_c)
-        return lost_w + chamber.capacity_j_per_c * change_c_per_s
+        kept_w = chamber.capacity_j_per_c * change_c_per_s
+        return kept_w + _loss_w(chamber, self.chamber_c) + _exchange_w(chamber, self.chamber_c, self.pot_c)
 
 
-def _exchange_w(chamber_c: float, pot_c: float) -> float:
+def _conductance_w_per_c(chamber: Chamber, mean_c: float) -> float:
+    return chamber.exchange_w_per_c + 4.0 * chamber.exchange_w_per_k4 * (mean_c + _ZERO_C_IN_K) ** 3
+
+
+def _exchange_w(chamber: Chamber, chamber_c: float, pot_c: float) -> float:
     radiated = (chamber_c + _ZERO_C_IN_K) ** 4 - (pot_c + _ZERO_C_IN_K) ** 4
-    return _EXCHANGE_W_PER_C * (chamber_c - pot_c) + _EXCHANGE_W_PER_K4 * radiated
+    return chamber.exchange_w_per_c * (chamber_c - pot_c) + chamber.exchange_w_per_k4 * radiated
 
 
 def _loss_w(chamber: Chamber, chamber_c: float) -> float:

@@ -1,17 +1,18 @@
 """The person at the gas valve in a rehearsal: follows a schedule by looking at the temperature now and then.
 
 Owns how a practised hand goes about it: every twenty to sixty seconds a look and perhaps a turn of the valve, aiming at
-three quarters of the tightest limit; the lid open while drying; the pot carried over from oven to furnace; a low flame in
-cooling as long as the closed furnace alone would fall too fast. Mishaps of the hand and of the gas are made here too.
-It must not know boards, frames or clocks, and it takes no notice of alarms.
+three quarters of the tightest limit; the lid open while drying; the pot carried over from oven to furnace; a low flame
+in cooling as long as the closed furnace alone would fall too fast. Mishaps of the hand and of the gas are made here
+too. It must not know boards, frames or clocks, and it takes no notice of alarms.
 
 The operator keeps a mark, the temperature that should stand now. The mark walks towards the goal of the segment at the
 planned rate and never runs far from the pot; the valve is set for the mark's own rate plus a share of what is missing.
 """
 
+import math
 import random
 
-from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.sources.furnace_faults import FaultName, place_of
 from rampwarden.sources.furnace_model import ROOM_C, Furnace, Place
 
@@ -31,17 +32,19 @@ _CLOSING_IN_S = 300.0  # the last of a gap is closed exponentially, with this ti
 _CATCHING_UP_S = 240.0  # what is missing to the mark is made up within about this time
 _CORNER_AHEAD_S = 150.0  # before a slower ramp the hand eases off this long ahead
 _DRYING_LID_OPEN_BELOW_C = 250.0
+_HOTTEST_OVEN_C = 350.0  # a kitchen's stops at 250 to 290 °C; what leads higher happens in the furnace
 
 _CARRYING_S = 300.0
 _BEFORE_LIFTING_S = 60.0
-# A pot is not taken out the very second its time is up; neither does a hand start the next ramp before it.
-_PATIENCE_S = 15.0
+# The hand moves when the soak is certainly over, also by the clock of a watch that saw it through noise.
+_PATIENCE_S = 20.0
 
+# Mishaps: share of the limit, and for how long.
 _FAST_RAMP = (1.8, 1200.0)
 _SLOW_RED_HEAT = (0.5, 900.0)
-# A notch gives a little less than its number: ovens lose more as they warm. With whole notches the pot, whose lag
-# shrinks as it radiates more, would climb a few tenths of a degree more than a notch in a window.
-_NOTCH_SHARE = 0.97
+# A notch gives a little less than its number, as ovens lose more when they are warmer. That matters: the pot's lag
+# shrinks as it radiates more, so with whole notches it would climb slightly more than one notch in a window.
+_NOTCH_SHARE = 0.94
 _GAS_LOST, _GAS_SAG_S, _GAS_NOTICED_S = 0.6, 1200.0, 1500.0
 # Excursions from a soak: rate, and how far past the edge the hand turns back; the pot's inertia adds a little.
 _DRIFT_C_PER_S, _DRIFT_BEYOND_C = 0.06, 11.0
@@ -73,8 +76,12 @@ class Operator:
     @staticmethod
     def first_place(schedule: Schedule, start_c: float) -> Place:
         """Tell where a pot of `start_c` is found: in the oven if the schedule will still carry it out of one."""
-        ahead = schedule.segments[schedule.joining_segment(start_c) :]
-        return Place.OVEN if any(segment.kind is SegmentKind.TRANSFER for segment in ahead) else Place.FURNACE_LID_SHUT
+        hottest_c = start_c
+        for segment in schedule.segments[schedule.joining_segment(start_c) :]:
+            if segment.kind is SegmentKind.TRANSFER:
+                return Place.OVEN if hottest_c <= _HOTTEST_OVEN_C else Place.FURNACE_LID_SHUT
+            hottest_c = max(hottest_c, segment.target_c or 0.0)
+        return Place.FURNACE_LID_SHUT
 
     def attend(self, time_s: float, since_s: float) -> None:
         """Be there for the `since_s` seconds up to `time_s`: walk on in the schedule, look, turn the valve."""
@@ -106,6 +113,11 @@ class Operator:
     def _segment(self) -> Segment:
         return self._schedule.segments[self.index]
 
+    @property
+    def _segment_after(self) -> Segment | None:
+        following = self._schedule.segments[self.index + 1 :]
+        return following[0] if following else None
+
     def _begin(self, time_s: float) -> None:
         segment = self._segment
         self._began_s = time_s
@@ -131,6 +143,8 @@ class Operator:
             case SegmentKind.SOAK:
                 if segment.lowest_c <= probe_c <= segment.highest_c:
                     self._soaked_s += since_s
+                elif segment.out_of_band is OutOfBand.RESTART:
+                    self._soaked_s = 0.0
                 return self._soaked_s >= segment.hold_s + _PATIENCE_S
             case SegmentKind.TRANSFER:
                 return time_s - self._began_s >= _BEFORE_LIFTING_S + _CARRYING_S
@@ -157,12 +171,11 @@ class Operator:
         chamber = furnace.chamber
         if chamber is None:
             return
-        shut = 0.0
         if self._segment.kind is SegmentKind.COOL:
             # Shut off well below the smallest flame, relit well above it: no hand does it every minute.
             enough_w = (0.8 if furnace.heat_w > 0.0 else 1.5) * chamber.lowest_w
             if heat_w < enough_w:
-                furnace.heat_w = shut
+                furnace.heat_w = 0.0
                 return
         furnace.heat_w = min(max(heat_w, chamber.lowest_w), chamber.highest_w)
 
@@ -185,32 +198,38 @@ class Operator:
 
     def _goal_c(self) -> float:
         """Where the hand is heading: for a ramp with a soak after it the soak's own temperature, else a bit beyond."""
-        segment = self._segment
+        segment, after = self._segment, self._segment_after
         target_c = segment.target_c or 0.0
-        after = self._schedule.segments[self.index + 1] if self.index + 1 < len(self._schedule.segments) else None
+        # Far enough beyond that the hand does not close in before it is there.
         beyond_c = 2.0 * self._aim_c_per_s * _CLOSING_IN_S
+        if segment.kind is SegmentKind.COOL:
+            return target_c - beyond_c
         if segment.kind is SegmentKind.RAMP:
-            return after.at_c or target_c if after is not None and after.kind is SegmentKind.SOAK else target_c + beyond_c
-        return target_c - beyond_c if segment.kind is SegmentKind.COOL else target_c
+            return after.at_c if after is not None and after.at_c is not None else target_c + beyond_c
+        return target_c
 
     def _present_aim(self, time_s: float, probe_c: float) -> float:
-        segment = self._segment
-        fast = self.fault_age_s(FaultName.FAST_RAMP, time_s)
-        if fast is not None and fast < _FAST_RAMP[1]:
-            return _FAST_RAMP[0] * self._aim_c_per_s / _AIM_SHARE
-        slow = self.fault_age_s(FaultName.SLOW_RED_HEAT, time_s)
-        if slow is not None and slow < _SLOW_RED_HEAT[1] and segment.min_rate is not None:
-            return _SLOW_RED_HEAT[0] * segment.min_rate.c_per_s
+        segment, after = self._segment, self._segment_after
+        fast_share, fast_s = _FAST_RAMP
+        slow_share, slow_s = _SLOW_RED_HEAT
+        if self._going_wrong(FaultName.FAST_RAMP, time_s, fast_s):
+            return fast_share * min(rate.c_per_s for rate in segment.max_rates)
+        if self._going_wrong(FaultName.SLOW_RED_HEAT, time_s, slow_s) and segment.min_rate is not None:
+            return slow_share * segment.min_rate.c_per_s
         aim = self._aim_c_per_s
-        following = self.index + 1
-        if following < len(self._schedule.segments) and self._schedule.segments[following].kind is segment.kind:
-            next_aim = _aim(self._schedule, following)
+        if after is not None and after.kind is segment.kind:
+            next_aim = _aim(self._schedule, self.index + 1)
             if next_aim < aim and abs((segment.to_c or 0.0) - probe_c) < aim * _CORNER_AHEAD_S:
                 least = segment.min_rate.c_per_s * _ABOVE_MINIMUM if segment.min_rate is not None else 0.0
                 aim = max(next_aim, least)
         return aim
 
     # Mishaps of hand and gas
+
+    def _going_wrong(self, fault: FaultName, time_s: float, lasting_s: float = math.inf) -> bool:
+        """Tell whether `fault` is on, in its own segment and for no longer than it lasts."""
+        age_s, place = self.fault_age_s(fault, time_s), self._fault_place
+        return age_s is not None and age_s < lasting_s and place is not None and self.index == place.segment
 
     def _notice_fault(self, time_s: float) -> None:
         place = self._fault_place
@@ -244,13 +263,13 @@ class Operator:
 
     def _excursion(self, time_s: float) -> float | None:
         """Give the ramp of a hand that lets a soak run away, °C/s; None once it has turned back or if it does not."""
-        if self._turned_back or self.fault_since_s is None:
+        if self._turned_back:
             return None
         segment, probe_c = self._segment, self._furnace.probe_c
-        if self.fault_age_s(FaultName.SOAK_DRIFT, time_s) is not None:
+        if self._going_wrong(FaultName.SOAK_DRIFT, time_s):
             self._turned_back = probe_c < segment.lowest_c - _DRIFT_BEYOND_C
             return -_DRIFT_C_PER_S
-        if self.fault_age_s(FaultName.OVERSHOOT, time_s) is not None:
+        if self._going_wrong(FaultName.OVERSHOOT, time_s):
             ceiling_c = segment.ceiling_c if segment.ceiling_c is not None else segment.highest_c
             self._turned_back = probe_c > ceiling_c + _OVERSHOOT_BEYOND_C
             return _OVERSHOOT_C_PER_S

@@ -3,11 +3,12 @@
 Owns the simulated clock and the thread that runs furnace, operator and model board. The watch at the other end opens
 the port like any other and must not be able to tell the difference; this module knows nothing of it.
 
-Clock policy. The furnace's thread owns the clock. A frame's bytes are written first and only then does the clock move to
-that frame's time, so nobody ever sees a clock that is ahead of bytes not yet written. A full pseudo-terminal blocks the
-write and with it the clock: if the watch cannot keep up, the furnace just runs slower than asked, and nothing is lost.
+Clock policy. The furnace's thread owns the clock. A frame's bytes are written first and only then does the clock move
+to that frame's time, so nobody ever sees a clock that is ahead of bytes not yet written. A full pseudo-terminal blocks
+the write and with it the clock: if the watch cannot keep up, the furnace runs slower than asked, and nothing is lost.
 """
 
+import dataclasses
 import os
 import pty
 import random
@@ -153,15 +154,14 @@ class RehearsalBoard:
 
     def _play(self) -> None:
         heat, clock = self._heat, self.clock
-        due_s = time.monotonic() - heat.time_s / clock.speed
-        epoch_s = due_s
+        epoch_s = time.monotonic()
         while not heat.over and not self._stopping.is_set():
             frame = heat.next_frame()
             ahead_s = epoch_s + heat.time_s / clock.speed - time.monotonic()
             if ahead_s >= _SHORTEST_WAIT_S:
                 self._stopping.wait(ahead_s)
             elif ahead_s < -_FORGIVEN_S:
-                epoch_s -= ahead_s
+                epoch_s -= ahead_s  # from here on at the asked pace, what was missed is not made up
             if frame is not None:
                 self._write(frame)
             clock.move_to(heat.time_s)
@@ -176,13 +176,4 @@ class RehearsalBoard:
 
 def _figures(noise: NoiseClass, fault: FaultName | None) -> NoiseFigures:
     figures = NOISE[noise]
-    if fault is not FaultName.SPIKES:
-        return figures
-    return NoiseFigures(
-        figures.white_uv,
-        figures.step_uv,
-        figures.flicker_c,
-        figures.flicker_s,
-        _FAULT_SPIKE_SHARE,
-        figures.mains_uv,
-    )
+    return dataclasses.replace(figures, spike_share=_FAULT_SPIKE_SHARE) if fault is FaultName.SPIKES else figures
