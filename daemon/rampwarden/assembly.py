@@ -64,6 +64,7 @@ def record_header(
         started=started.isoformat(timespec="seconds").replace("+00:00", "Z"),
         id=secrets.token_hex(8),
         title=schedule.title,
+        note=settings.watch.note,
         schedule=table,
         crucible=settings.watch.crucible,
         thermocouple=settings.thermocouple.type,

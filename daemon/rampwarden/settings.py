@@ -53,6 +53,8 @@ class WatchSection(_Section):
     schedule: Path | None = None
     records: Path = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # A line for the record's header: who, why, what is different this time.
+    note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.
     status_every: Seconds = 60.0
 

@@ -9,7 +9,7 @@ import typer
 from rampwarden.assembly import board_settings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import RecordOption, run_watch
+from rampwarden.cli.watch import NoteOption, RecordOption, run_watch
 from rampwarden.core.board_clock import Dating
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import load_settings
@@ -28,6 +28,7 @@ def rehearse(
     fault: Annotated[FaultName | None, typer.Option(help=_FAULT_HELP, show_default=False)] = None,
     seed: Annotated[int, typer.Option(help="Another seed is another heat; the same seed is the same heat.")] = 1,
     record: RecordOption = None,
+    note: NoteOption = None,
     config: ConfigOption = None,
     interval: Annotated[float, typer.Option(min=0.05, max=10.0, help="Seconds between readings.")] = 1.0,
     noise: Annotated[NoiseClass, typer.Option(help="How rough the flame and the wiring are.")] = NoiseClass.MODERATE,
@@ -43,6 +44,7 @@ def rehearse(
         "board.format": "frames",
         "board.interval": interval,
         "board.dating": Dating.BOARD,
+        "watch.note": note,
         "watch.status_every": max(60.0, speed),
     }
     settings = load_settings(config, flags, os.environ).settings

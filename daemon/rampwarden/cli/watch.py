@@ -34,6 +34,7 @@ CAUTION = (
 )
 
 ScheduleArgument = Annotated[Path | None, typer.Argument(help="Schedule file or name.", show_default=False)]
+NoteOption = Annotated[str | None, typer.Option("--note", help="A line for the record's header.", show_default=False)]
 RecordOption = Annotated[
     Path | None, typer.Option("--record", help="Heat record to write; default: named by date.", show_default=False)
 ]
@@ -45,9 +46,10 @@ def watch(
     config: ConfigOption = None,
     record: RecordOption = None,
     crucible: Annotated[str | None, typer.Option(help="The crucible's mark, for the record.")] = None,
+    note: NoteOption = None,
 ) -> int:
     """Watch a heat: read the board, check the schedule, ring and record until stopped."""
-    flags = {"board.port": port, "watch.schedule": schedule, "watch.crucible": crucible}
+    flags = {"board.port": port, "watch.schedule": schedule, "watch.crucible": crucible, "watch.note": note}
     settings = load_settings(config, flags, os.environ).settings
     if settings.watch.schedule is None:
         raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")

@@ -74,25 +74,40 @@ def next_state(state: AlarmState, happening: AlarmInput) -> AlarmState:
 
 @dataclass(frozen=True, slots=True)
 class AlarmChange:
-    """An alarm went into another state at `time_s`; `finding` is what was last found of its condition."""
+    """An alarm went into another state at `time_s`, `lasted_s` seconds after it was last raised.
+
+    `finding` is what was found of its condition then.
+    """
 
     time_s: float
     alarm: str
     state: AlarmState
     priority: Priority
     finding: Finding
+    lasted_s: float
 
 
 class _Alarm:
     """One alarm's state, its delay timer and what was last found."""
 
-    __slots__ = ("appeared_s", "cleared_s", "entry", "finding", "name", "shelved_until_s", "since_s", "state")
+    __slots__ = (
+        "appeared_s",
+        "cleared_s",
+        "entry",
+        "finding",
+        "name",
+        "raised_s",
+        "shelved_until_s",
+        "since_s",
+        "state",
+    )
 
     def __init__(self, name: str, entry: CatalogueEntry) -> None:
         self.name = name
         self.entry = entry
         self.state = AlarmState.NORMAL
         self.since_s = 0.0
+        self.raised_s = 0.0
         self.finding = Finding(None, None, None, "")
         # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
         self.appeared_s: float | None = None
@@ -105,7 +120,13 @@ class _Alarm:
         return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 
     @property
-    def due_s(self) -> float:
+    def needs_confirming(self) -> bool:
+        """What is due here waits for the next judgement; the end of shelving does not."""
+        return self.entry.waits_for_reading and self.state is not AlarmState.SHELVED
+
+    @property
+    def ends_s(self) -> float:
+        """When the running delay, or the shelving, ends."""
         if self.state is AlarmState.SHELVED:
             return self.shelved_until_s
         if self.appeared_s is not None:
@@ -144,11 +165,11 @@ class AlarmDesk:
                 self._present(self._alarms[name], time_s, finding)
             elif name in self._engaged:
                 self._absent(self._alarms[name], time_s)
-        return self._settle(time_s)
+        return self._settle(time_s, judged)
 
     def tick(self, time_s: float) -> list[AlarmChange]:
-        """Let the delays that end by `time_s` take effect."""
-        return self._settle(time_s) if time_s >= self.due_s else []
+        """Let the delays that end by `time_s` take effect, where the clock alone may end them."""
+        return self._settle(time_s, ()) if time_s >= self.due_s else []
 
     def acknowledge(self, time_s: float, name: str = "") -> list[AlarmChange]:
         """Acknowledge one alarm, or with no name every alarm that waits for it."""
@@ -223,11 +244,11 @@ class AlarmDesk:
             self._engaged.discard(alarm.name)
         self._update_due()
 
-    def _settle(self, time_s: float) -> list[AlarmChange]:
+    def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
         for name in sorted(self._engaged):
             alarm = self._alarms[name]
-            if alarm.due_s > time_s:
+            if alarm.ends_s > time_s or (alarm.needs_confirming and name not in judged):
                 continue
             if alarm.state is AlarmState.SHELVED:
                 changes += self.unshelve(time_s, name)
@@ -239,6 +260,8 @@ class AlarmDesk:
         return changes
 
     def _move(self, alarm: _Alarm, happening: AlarmInput, time_s: float) -> AlarmChange:
+        if happening is AlarmInput.APPEAR:
+            alarm.raised_s = time_s
         keeps_clearing = happening is AlarmInput.ACKNOWLEDGE and alarm.state is AlarmState.UNACKNOWLEDGED
         alarm.state = next_state(alarm.state, happening)
         alarm.since_s = time_s
@@ -253,7 +276,10 @@ class AlarmDesk:
             if alarm.state is not AlarmState.SHELVED:
                 self._engaged.discard(alarm.name)
         self._update_due()
-        return AlarmChange(time_s, alarm.name, alarm.state, alarm.entry.priority, alarm.finding)
+        return AlarmChange(
+            time_s, alarm.name, alarm.state, alarm.entry.priority, alarm.finding, time_s - alarm.raised_s
+        )
 
     def _update_due(self) -> None:
-        self.due_s = min((self._alarms[name].due_s for name in self._engaged), default=math.inf)
+        due = (alarm.ends_s for name in self._engaged if not (alarm := self._alarms[name]).needs_confirming)
+        self.due_s = min(due, default=math.inf)

@@ -34,7 +34,11 @@ class AlarmName(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CatalogueEntry:
-    """One alarm: `on_delay_s` and `off_delay_s` in seconds, `deadband` in the unit of the alarm's value."""
+    """One alarm: `on_delay_s` and `off_delay_s` in seconds, `deadband` in the unit of the alarm's value.
+
+    `waits_for_reading`: the delays end only on a reading that confirms them, never by the clock alone. One reading out
+    of range, with the next one still on its way, is a spark and no alarm.
+    """
 
     condition: str
     priority: Priority
@@ -44,6 +48,7 @@ class CatalogueEntry:
     action: str
     time_to_act: str
     deadband: float = 0.0
+    waits_for_reading: bool = True
 
 
 CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
@@ -113,6 +118,7 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="something the schedule counted on has not happened",
             action="look at the furnace; mark or skip the segment if it is done",
             time_to_act="minutes",
+            waits_for_reading=False,
         ),
         AlarmName.SIGNAL_LOST: CatalogueEntry(
             condition="no reading has come for the set time",
@@ -170,6 +176,7 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="a loose supply shows first as restarts",
             action="check the board's power and USB cable",
             time_to_act="this heat",
+            waits_for_reading=False,
         ),
         AlarmName.RECORD_FAILING: CatalogueEntry(
             condition="the heat record cannot be written",
@@ -179,6 +186,7 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="after the heat there would be nothing to look at; the watch itself goes on",
             action="free disk space or check the disk",
             time_to_act="minutes; lines wait in memory",
+            waits_for_reading=False,
         ),
         AlarmName.BROKER_UNREACHABLE: CatalogueEntry(
             condition="no message reaches anybody over MQTT: link down, refused, or nobody subscribed",
@@ -188,6 +196,7 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="whoever relies on a phone or another room hears nothing; the bell alone is left",
             action="stay by the furnace, look at network and broker",
             time_to_act="minutes; events wait in the record",
+            waits_for_reading=False,
         ),
     }
 )

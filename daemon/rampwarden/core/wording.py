@@ -16,10 +16,11 @@ def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) 
     place = f" · {segment}" if segment else ""
     if change.state is AlarmState.UNACKNOWLEDGED:
         return f"{change.alarm} · {change.finding.what}{place} · {entry.action}"
+    lasted = format_duration(change.lasted_s)
     sayings = {
         AlarmState.ACKNOWLEDGED: "acknowledged, still present",
-        AlarmState.RETURNED_UNACKNOWLEDGED: "back to normal, not yet acknowledged",
-        AlarmState.NORMAL: "back to normal",
+        AlarmState.RETURNED_UNACKNOWLEDGED: f"back to normal after {lasted}, not yet acknowledged",
+        AlarmState.NORMAL: f"back to normal after {lasted}",
         AlarmState.SHELVED: "shelved",
         AlarmState.SUPPRESSED: "suppressed by design in this segment",
         AlarmState.OUT_OF_SERVICE: "out of service",

@@ -35,6 +35,7 @@ class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=
     started: str
     id: str = ""
     title: str = ""
+    note: str = ""
     schedule: dict[str, object] | None = None
     crucible: str = ""
     thermocouple: str = ""

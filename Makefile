@@ -1,0 +1,45 @@
+# Everything a person does with the project, by name. Needs Python 3.11 or newer, make, and the package registry.
+PYTHON ?= $(shell command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3)
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+.PHONY: demo test check format replays replays-accept bench bench-ramp clean
+
+demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in about a minute
+	@$(BIN)/python .ci/demo.py
+
+test: $(STAMP)  ## every test, doctests and replays included
+	@sh .ci/need-mosquitto
+	@$(BIN)/pytest
+
+check: $(STAMP)  ## format, lint, types, direction of imports
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+format: $(STAMP)
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+replays: $(STAMP)  ## replay every recorded case and show what differs from its expectation
+	@$(BIN)/python tests/replay_cases.py
+
+replays-accept: $(STAMP)  ## renew one expectation after review: make replays-accept CASE=soak-drift
+	@$(BIN)/python tests/replay_cases.py --accept "$(CASE)"
+
+bench: $(STAMP)  ## speed figures
+	$(BIN)/python tests/benchmarks/speed.py
+
+bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the bounds and the naive methods
+	$(BIN)/python tests/benchmarks/ramp_bench.py
+
+$(STAMP): pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit("rampwarden needs Python 3.11 or newer; this is " + sys.version.split()[0] if sys.version_info < (3, 11) else 0)'
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[dev]'
+	@touch $(STAMP)
+
+clean:
+	rm -rf $(VENV) build daemon/*.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis tests/output
