@@ -12,6 +12,7 @@ from rampwarden.errors import QuantityError
 _NUMBER = r"[+-]?\d{1,7}(?:\.\d{1,6})?"
 _TEMPERATURE = re.compile(rf"({_NUMBER})\s*(?:°|deg\s?)?(C|F|K)", re.IGNORECASE)
 _DURATION_PART = re.compile(r"(\d{1,7}(?:\.\d{1,6})?)\s*(s|sec|min|h|d)\b")
+_ABSOLUTE_ZERO_C = -273.15
 _SECONDS_PER = {"s": 1.0, "sec": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
@@ -35,11 +36,12 @@ def parse_temperature(text: object) -> float:
     200.0
     """
     number, unit = _split(text, "a temperature such as '200 C'")
-    if unit == "F":
-        return (number - 32.0) * 5.0 / 9.0
     if unit == "K":
         raise QuantityError(f"{text!r}: K is for differences; write a temperature in C or F")
-    return number
+    temp_c = (number - 32.0) * 5.0 / 9.0 if unit == "F" else number
+    if temp_c < _ABSOLUTE_ZERO_C:
+        raise QuantityError(f"{text!r} lies below absolute zero; is the sign or the unit wrong?")
+    return temp_c
 
 
 def parse_difference(text: object) -> float:
@@ -80,8 +82,12 @@ def parse_rate(text: object) -> Rate:
     if not slash:
         raise QuantityError(f"{text!r} is not a rate such as '25 C / 15 min'")
     window = window.strip()
-    window_s = parse_duration(window if window[:1].isdigit() else f"1 {window}")
-    climb_c = parse_difference(climb)
+    try:
+        window_s = parse_duration(window if window[:1].isdigit() else f"1 {window}")
+        climb_c = parse_difference(climb)
+    except QuantityError:
+        # Said of the whole: its halves, perhaps with a 1 put before the unit, are not what the person wrote.
+        raise QuantityError(f"{text!r} is not a rate such as '25 C / 15 min'") from None
     if climb_c <= 0 or window_s <= 0:
         raise QuantityError(f"{text!r}: a rate needs a climb and a window above zero")
     return Rate(climb_c, window_s)
@@ -112,6 +118,8 @@ def format_slope(c_per_s: float, window_s: float) -> str:
     '100 °C/h'
     """
     value, unit = slope_in_window_unit(c_per_s, window_s)
+    # To a hundredth first: a furnace that stands still climbs 0 °C/h, not 3e-12 and not -0.
+    value = round(value, 2) + 0.0
     return f"{value:.3g} {unit}" if abs(value) < 100 else f"{value:.0f} {unit}"
 
 

@@ -87,12 +87,12 @@ class _SegmentTable:
             to_c=self._quantity("to", parse_temperature),
             at_c=self._quantity("at", parse_temperature),
             band_c=band,
-            hold_s=self._quantity("hold", parse_duration) or 0.0,
+            hold_s=self._quantity("hold", _parse_time) or 0.0,
             out_of_band=self._out_of_band(),
             max_rates=self._rates(),
             min_rate=self._quantity("min_rate", parse_rate),
             ceiling_c=self._quantity("ceiling", parse_temperature),
-            within_s=self._quantity("within", parse_duration),
+            within_s=self._quantity("within", _parse_time),
             arrive_above_c=self._quantity("arrive_above", parse_temperature),
             say=_text(self._row, "say", self._place, self._faults),
         )
@@ -151,17 +151,32 @@ class _SegmentTable:
             return OutOfBand.PAUSE
 
     def _check(self, segment: Segment) -> None:
-        if segment.kind is SegmentKind.SOAK and "hold" in self._row and segment.hold_s <= 0:
-            self._faults.append(f"{self._place}: hold must be longer than zero")
+        """Check what the segment's keys say together."""
+        written = self._row.get
+        name = written("name")
+        if isinstance(name, str) and not name.strip():
+            self._faults.append(f"{self._place}: name = {name!r} is empty; the events of this segment are known by it")
         lowest = segment.min_rate
-        for rate in segment.max_rates:
-            if lowest is not None and lowest.c_per_s >= rate.c_per_s:
+        if lowest is not None and any(lowest.c_per_s >= rate.c_per_s for rate in segment.max_rates):
+            self._faults.append(
+                f"{self._place}: min_rate = {written('min_rate')!r} is not below max_rate = {written('max_rate')!r}; "
+                "no furnace could keep both, lower min_rate"
+            )
+        ceiling_c, target_c = segment.ceiling_c, segment.target_c
+        if ceiling_c is not None and target_c is not None:
+            top_c = segment.highest_c if segment.kind is SegmentKind.SOAK else target_c
+            if ceiling_c < top_c:
                 self._faults.append(
-                    f"{self._place}: min_rate is not below max_rate; no furnace could keep both, lower min_rate"
+                    f"{self._place}: ceiling = {written('ceiling')!r} lies below {top_c:g} °C, "
+                    "where the segment itself leads; raise it"
                 )
-        top = segment.highest_c if segment.kind is SegmentKind.SOAK else segment.to_c
-        if segment.ceiling_c is not None and top is not None and segment.ceiling_c < top:
-            self._faults.append(f"{self._place}: ceiling lies below {top:g} °C, where the segment itself leads")
+
+
+def _parse_time(text: object) -> float:
+    seconds = parse_duration(text)
+    if seconds <= 0:
+        raise QuantityError(f"{text!r} must be longer than zero")
+    return seconds
 
 
 def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
