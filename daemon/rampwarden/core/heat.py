@@ -10,6 +10,7 @@ asked about. Two rules:
 Knows nothing of alarms: being late or off is judged elsewhere, from what stands here.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
@@ -151,6 +152,8 @@ class HeatTracker:
         """End the present segment on a person's word."""
         if self.segment is None:
             raise HeatTransitionError(f"a heat that is {self.phase.value} has no segment to skip")
+        # The last reading belongs to the segment that is left: a soak may not count the time since.
+        self._last_s = -math.inf
         return self._begin(self.index + 1, time_s, self._last_c)
 
     def finish(self) -> None:

@@ -4,11 +4,15 @@ The present segment goes on at the present ramp, held within what the segment al
 What cannot be guessed (a transfer, a ramp without any limit) makes the answer None instead of a fantasy.
 """
 
+import math
+
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
 # A ramp slower than this share of its limit says nothing about its future: somebody is about to turn the gas.
 _SLOWEST_SHARE = 0.25
+# Nor does one that would take longer than this: without a limit to go by, it is standing still.
+_LONGEST_GUESS_S = 7 * 86400.0
 
 
 def time_to_next_s(
@@ -16,13 +20,21 @@ def time_to_next_s(
 ) -> float | None:
     """Give the expected seconds until segment `index` ends, from the present temperature, slope and soak clock."""
     segment = schedule.segments[index]
+    hold_s = segment.hold_s - soaked_s
     if segment.kind is SegmentKind.SOAK:
-        return segment.hold_s - soaked_s
-    if segment.kind is SegmentKind.TRANSFER or temp_c is None:
+        # Above its band it has only to fall a little; how fast, no climb limit tells.
+        left_c = 0.0 if temp_c is None else segment.lowest_c - temp_c
+    elif segment.kind is SegmentKind.TRANSFER or temp_c is None:
         return None
-    end_c = schedule.end_of_ramp_c(index) if segment.kind is SegmentKind.RAMP else segment.to_c or 0.0
-    pace = _pace(segment, c_per_s)
-    return abs(end_c - temp_c) / pace if pace else None
+    elif segment.kind is SegmentKind.RAMP:
+        left_c = schedule.end_of_ramp_c(index) - temp_c
+    else:
+        left_c = temp_c - (segment.to_c or 0.0)
+    if left_c <= 0:
+        return hold_s
+    pace = _pace(segment, schedule.limits_in_force(index), c_per_s)
+    guess_s = left_c / pace if pace else math.inf
+    return guess_s + hold_s if guess_s <= _LONGEST_GUESS_S else None
 
 
 def time_to_end_s(schedule: Schedule, index: int, to_next_s: float | None) -> float | None:
@@ -32,11 +44,13 @@ def time_to_end_s(schedule: Schedule, index: int, to_next_s: float | None) -> fl
     total_s = to_next_s
     reached_c = schedule.segments[index].target_c
     for later in range(index + 1, len(schedule.segments)):
+        segment = schedule.segments[later]
         segment_s = _planned_s(schedule, later, reached_c)
         if segment_s is None:
             return None
         total_s += segment_s
-        reached_c = schedule.segments[later].target_c
+        # A pot carried over has cooled; the least it arrives with is the best that is known of it.
+        reached_c = segment.arrive_above_c if segment.kind is SegmentKind.TRANSFER else segment.target_c
     return total_s
 
 
@@ -44,24 +58,25 @@ def _planned_s(schedule: Schedule, index: int, from_c: float | None) -> float | 
     segment = schedule.segments[index]
     if segment.kind is SegmentKind.TRANSFER:
         return segment.within_s
-    climb_s = 0.0
-    if from_c is not None and segment.target_c is not None:
-        slowest = _slowest(schedule.limits_in_force(index))
-        climb_c = abs(segment.target_c - from_c)
-        if slowest is None and climb_c > 0 and segment.kind is not SegmentKind.SOAK:
-            return None
-        climb_s = climb_c / slowest if slowest else 0.0
-    return climb_s + segment.hold_s
+    if from_c is None or segment.target_c is None:
+        return None
+    slowest = _slowest(schedule.limits_in_force(index))
+    climb_c = abs(segment.target_c - from_c)
+    if slowest is None and climb_c > 0 and segment.kind is not SegmentKind.SOAK:
+        return None
+    return (climb_c / slowest if slowest else 0.0) + segment.hold_s
 
 
-def _pace(segment: Segment, c_per_s: float | None) -> float | None:
+def _pace(segment: Segment, limits: tuple[Rate, ...], c_per_s: float | None) -> float | None:
     """Give the pace to reckon with, °C/s: the present one, held between the segment's limits."""
-    fastest = _slowest(segment.max_rates)
-    present = 0.0 if c_per_s is None else (-c_per_s if segment.kind is SegmentKind.COOL else c_per_s)
+    fastest = _slowest(limits)
+    if c_per_s is None:
+        return fastest
+    present = -c_per_s if segment.kind is SegmentKind.COOL else c_per_s
     if fastest is None:
         return present if present > 0 else None
     slowest = segment.min_rate.c_per_s if segment.min_rate else _SLOWEST_SHARE * fastest
-    return min(max(present, slowest), fastest) if present > 0 else fastest
+    return min(max(present, slowest), fastest)
 
 
 def _slowest(rates: tuple[Rate, ...]) -> float | None:
