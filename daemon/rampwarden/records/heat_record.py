@@ -5,13 +5,17 @@ them, synced to the disk before anything else hears of them. Every line has a se
 outputs point at. What cannot be written for lack of space waits here, bounded, and the watch goes on.
 """
 
+import contextlib
 import gzip
 import os
+import zlib
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
 
 import msgspec
 from msgspec import Struct
@@ -19,13 +23,20 @@ from msgspec import Struct
 from rampwarden.core.model import ClockMark, Command, Event, Input, Notice, Reading
 from rampwarden.errors import RecordError
 
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer
+
 FORMAT = "rampwarden-heat/1"
 
-# A longer line is none of ours; without a bound one missing newline would cost all memory.
+# A longer line is none of ours; without a bound one missing newline would cost all memory. The header carries the whole
+# schedule, and a hundred segments with something to say at each fill it to some 100 kB.
 _LONGEST_LINE = 65_536
+_LONGEST_HEADER = 1_048_576
 
 # Lines kept while the disk is full: at 4 readings a second and 100 bytes a line more than an hour, about 2 MB.
 _MOST_WAITING = 20_000
+# What may be let go then. All else is kept: it is rare, and a replay without it would tell another story.
+_EXPENDABLE = (b'"kind":"reading"', b'"kind":"clock"')
 
 
 class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=True):
@@ -55,6 +66,8 @@ Line = Header | Reading | Command | Notice | ClockMark | Event | End
 
 _encoder = msgspec.json.Encoder()
 _decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
+# What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
+_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
 def encode_line(line: Line, seq: int | None = None) -> bytes:
@@ -67,20 +80,22 @@ class RecordWriter:
     """Appends to one record. A full or failing disk never raises here: `trouble` says what is wrong."""
 
     def __init__(self, path: Path, header: Header) -> None:
-        """Create the record; raises `RecordError` when the file cannot be made or is there already."""
+        """Create the record; raises `RecordError` when the file cannot be made or is there already.
+
+        A header longer than a reader takes is refused as well.
+        """
         self.path = path
         self.trouble = ""
         self.lost_lines = 0
         self._seq = 0
         self._waiting: deque[bytes] = deque()
         self._head_is_torn = False
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o640)
-        except FileExistsError:
-            raise RecordError(f"{path}: is there already; a record is never overwritten, choose another name") from None
-        except OSError as error:
-            raise RecordError(f"{path}: cannot make the heat record: {error.strerror}") from error
+        self._sync_owed = False
+        # A file's name may be bytes that are no text, and `trouble` becomes a line of the record itself.
+        self._shown = os.fsencode(path).decode(errors="replace")
+        if len(encode_line(header, 0)) > _LONGEST_HEADER:
+            raise RecordError(f"{path}: the schedule is too long for a record's header; shorten what its segments say")
+        self._file = _create(path)
         self._append(header)
         self.sync()
         _sync_folder(path.parent)
@@ -97,42 +112,44 @@ class RecordWriter:
             self.sync()
 
     def flush(self) -> None:
-        """Hand every waiting line to the operating system."""
+        """Hand every waiting line to the operating system, and make up for a sync that failed."""
         try:
             while self._waiting:
                 self._write_some()
+            if self._sync_owed:
+                os.fdatasync(self._file)
+                self._sync_owed = False
         except OSError as error:
-            self.trouble = f"{self.path}: {error.strerror}"
+            self.trouble = f"{self._shown}: {error.strerror}"
         else:
             self.trouble = ""
 
     def sync(self) -> None:
-        """Bring every line onto the disk."""
+        """Bring every line onto the disk; if that fails now, every `flush` tries again."""
+        self._sync_owed = True
         self.flush()
-        if not self.trouble:
-            try:
-                os.fdatasync(self._file)
-            except OSError as error:
-                self.trouble = f"{self.path}: {error.strerror}"
 
     def close(self) -> None:
         """Sync and close; lines that still cannot be written are counted as lost."""
         self.sync()
         self.lost_lines += len(self._waiting)
         self._waiting.clear()
-        os.close(self._file)
+        with contextlib.suppress(OSError):
+            os.close(self._file)
 
     def _append(self, line: Line) -> None:
         if len(self._waiting) >= _MOST_WAITING:
-            self._drop_oldest_reading()
+            self._make_room()
         self._waiting.append(encode_line(line, self._seq))
         self._seq += 1
 
-    def _drop_oldest_reading(self) -> None:
-        """Make room: readings go before events, and the half-written first line never."""
-        first = 1 if self._head_is_torn else 0
-        for index in range(first, len(self._waiting)):
-            if b'"kind":"event"' not in self._waiting[index]:
+    def _make_room(self) -> None:
+        """Write what can be written; else let the oldest reading go, but never a half-written line."""
+        self.flush()
+        if len(self._waiting) < _MOST_WAITING:
+            return
+        for index, line in enumerate(self._waiting):
+            if any(kind in line for kind in _EXPENDABLE) and not (index == 0 and self._head_is_torn):
                 del self._waiting[index]
                 self.lost_lines += 1
                 return
@@ -161,7 +178,10 @@ class ReadingTally:
 
 
 class RecordReader:
-    """Reads a record, plain or gzipped, tolerating a torn last line and foreign ones; `tally` counts them."""
+    """Reads a record, plain or gzipped, tolerating a torn last line and foreign ones; `tally` counts them.
+
+    It closes itself after the last line; who may stop before that uses it in a `with`.
+    """
 
     def __init__(self, path: Path) -> None:
         """Open and read the header; raises `RecordError` when this is no heat record."""
@@ -169,11 +189,28 @@ class RecordReader:
         self.tally = ReadingTally()
         try:
             self._file = _open(path)
-            first = self._file.readline(_LONGEST_LINE + 1)
-        except (OSError, EOFError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
-            raise RecordError(f"{path}: cannot read: {reason}") from error
-        self.header = self._header(first)
+        except OSError as error:
+            raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
+        try:
+            self.header = self._header(self._file.readline(_LONGEST_HEADER + 1))
+        except (OSError, EOFError, zlib.error) as error:
+            self.close()
+            raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
+        except RecordError:
+            self.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file, wherever reading stands."""
+        self._file.close()
 
     def __iter__(self) -> Iterator[Line]:
         """Give the lines after the header, in order."""
@@ -181,27 +218,27 @@ class RecordReader:
         try:
             while line := readline(_LONGEST_LINE + 1):
                 try:
-                    yield decode(line)
-                except msgspec.DecodeError:
+                    item = decode(line)
+                except _UNREADABLE:
                     self._count_bad(line)
-        except (OSError, EOFError) as error:
+                else:
+                    yield item
+        except EOFError:
             # A gzip cut off in the middle is a torn record: what came before it is still good.
-            if not isinstance(error, EOFError):
-                raise RecordError(f"{self.path}: reading failed: {error.strerror}") from error
             self.tally.torn = True
+        except (OSError, zlib.error) as error:
+            raise RecordError(f"{self.path}: reading failed: {_reason(error)}") from error
         finally:
-            self._file.close()
+            self.close()
 
     def _header(self, first: bytes) -> Header:
         try:
             header = _decoder.decode(first)
-        except msgspec.DecodeError:
+        except _UNREADABLE:
             header = None
         if not isinstance(header, Header):
-            self._file.close()
             raise RecordError(f"{self.path}: no heat record: its first line is no header of format {FORMAT}")
         if header.format != FORMAT:
-            self._file.close()
             raise RecordError(f"{self.path}: format {header.format!r}; this version reads {FORMAT}")
         return header
 
@@ -218,13 +255,45 @@ class RecordReader:
             line = self._file.readline(_LONGEST_LINE + 1)
 
 
+class _Gunzip(gzip.GzipFile):
+    """Gives what there is: the usual one fills its buffer first, and so loses all of it where the file is cut off."""
+
+    def readinto(self, buffer: "WriteableBuffer") -> int:
+        view = memoryview(buffer)
+        data = self.read1(len(view))
+        view[: len(data)] = data
+        return len(data)
+
+
 def _open(path: Path) -> BufferedReader:
-    plain = path.open("rb")
-    if plain.peek(2)[:2] != b"\x1f\x8b":
-        return plain
-    plain.close()
+    with contextlib.ExitStack() as closing_on_failure:
+        plain = closing_on_failure.enter_context(path.open("rb"))
+        if plain.peek(2)[:2] != b"\x1f\x8b":
+            closing_on_failure.pop_all()
+            return plain
     # A BufferedReader over the gzip stream: the stream's own readline is in Python and ten times slower.
-    return BufferedReader(gzip.GzipFile(path, "rb"), 1 << 16)
+    return BufferedReader(_Gunzip(path, "rb"), 1 << 16)
+
+
+def _create(path: Path) -> int:
+    """Make the file and its folder; gives the open descriptor."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        # Where the folder's name belongs to a file, the system says no more than that it exists.
+        reason = "is a file, not a folder" if path.parent.is_file() else error.strerror
+        raise RecordError(f"{path}: cannot make the heat record: {path.parent}: {reason}") from error
+    try:
+        return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o640)
+    except FileExistsError:
+        raise RecordError(f"{path}: is there already; a record is never overwritten, choose another name") from None
+    except OSError as error:
+        raise RecordError(f"{path}: cannot make the heat record: {error.strerror}") from error
+
+
+def _reason(error: Exception) -> str:
+    """Give the system's own words where there are any; damage to a gzip comes without."""
+    return getattr(error, "strerror", None) or str(error)
 
 
 def _sync_folder(folder: Path) -> None:
