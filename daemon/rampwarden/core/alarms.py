@@ -7,6 +7,7 @@ state moves only through `TRANSITIONS`. Three rules:
 1. Acknowledging is not clearing: an acknowledged alarm whose condition stands is still there.
 2. Shelving ends by itself; suppression by design belongs to the phase of the heat, never to a person.
 3. Coming back from shelved, suppressed or out of service starts from normal: the condition must stand its delay anew.
+   Whether it is present is remembered meanwhile, since some conditions (silence, say) are told only once.
 
 Knows nothing of temperatures or schedules; which conditions there are is the catalogue's business.
 """
@@ -27,13 +28,13 @@ class AlarmInput(Enum):
 
     APPEAR = "appear"
     CLEAR = "clear"
-    ACKNOWLEDGE = "acknowledge"
-    SHELVE = "shelve"
-    UNSHELVE = "unshelve"
-    SUPPRESS = "suppress"
-    UNSUPPRESS = "unsuppress"
-    REMOVE_FROM_SERVICE = "remove from service"
-    RETURN_TO_SERVICE = "return to service"
+    ACKNOWLEDGE = "be acknowledged"
+    SHELVE = "be shelved"
+    UNSHELVE = "be unshelved"
+    SUPPRESS = "be suppressed"
+    UNSUPPRESS = "be unsuppressed"
+    REMOVE_FROM_SERVICE = "be removed from service"
+    RETURN_TO_SERVICE = "be returned to service"
 
 
 _ANNUNCIATING = (
@@ -74,13 +75,14 @@ def next_state(state: AlarmState, happening: AlarmInput) -> AlarmState:
 
 @dataclass(frozen=True, slots=True)
 class AlarmChange:
-    """An alarm went into another state at `time_s`, `lasted_s` seconds after it was last raised.
+    """A happening brought an alarm to `state` at `time_s`, `lasted_s` seconds after it was last raised.
 
     `finding` is what was found of its condition then.
     """
 
     time_s: float
     alarm: str
+    happening: AlarmInput
     state: AlarmState
     priority: Priority
     finding: Finding
@@ -96,10 +98,12 @@ class _Alarm:
         "entry",
         "finding",
         "name",
+        "present",
         "raised_s",
         "shelved_until_s",
         "since_s",
         "state",
+        "untold",
     )
 
     def __init__(self, name: str, entry: CatalogueEntry) -> None:
@@ -109,6 +113,9 @@ class _Alarm:
         self.since_s = 0.0
         self.raised_s = 0.0
         self.finding = Finding(None, None, None, "")
+        self.present = False
+        # A normal alarm is suppressed without a word, so without a word it comes back.
+        self.untold = False
         # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
         self.appeared_s: float | None = None
         self.cleared_s: float | None = None
@@ -146,7 +153,7 @@ class AlarmDesk:
         self._alarms = {str(name): _Alarm(str(name), entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
-        # Alarms with a running delay or a standing condition: while there are none, quiet readings cost nothing.
+        # Alarms standing, shelved or with their condition present: while there are none, quiet readings cost nothing.
         self._engaged: set[str] = set()
         self.raised: set[str] = set()
         for name in out_of_service:
@@ -182,7 +189,6 @@ class AlarmDesk:
         alarm = self._alarms[name]
         change = self._move(alarm, AlarmInput.SHELVE, time_s)
         alarm.shelved_until_s = until_s
-        self._engaged.add(name)
         self._update_due()
         return [change]
 
@@ -196,13 +202,15 @@ class AlarmDesk:
         self._suppressed = names
         changes = []
         for alarm in self._alarms.values():
-            before = alarm.state
-            if alarm.name in names and before in _ANNUNCIATING:
+            if alarm.name in names and alarm.state in _ANNUNCIATING:
+                alarm.untold = alarm.state is AlarmState.NORMAL
                 change = self._move(alarm, AlarmInput.SUPPRESS, time_s)
-                if before is not AlarmState.NORMAL:
-                    changes.append(change)
-            elif alarm.name not in names and before is AlarmState.SUPPRESSED:
-                self._move(alarm, AlarmInput.UNSUPPRESS, time_s)
+            elif alarm.name not in names and alarm.state is AlarmState.SUPPRESSED:
+                change = self._move(alarm, AlarmInput.UNSUPPRESS, time_s)
+            else:
+                continue
+            if not alarm.untold:
+                changes.append(change)
         return changes
 
     def standing(self) -> tuple[StandingAlarm, ...]:
@@ -225,60 +233,59 @@ class AlarmDesk:
         return name in self._alarms
 
     def _present(self, alarm: _Alarm, time_s: float, finding: Finding) -> None:
-        if alarm.state not in _ANNUNCIATING:
-            return
+        alarm.present = True
         alarm.cleared_s = None
         if not alarm.standing:
             alarm.finding = finding
-            if alarm.appeared_s is None:
+            if alarm.appeared_s is None and alarm.state in _ANNUNCIATING:
                 alarm.appeared_s = time_s
-                self._engaged.add(alarm.name)
-        self._update_due()
+        self._engage(alarm)
 
     def _absent(self, alarm: _Alarm, time_s: float) -> None:
+        alarm.present = False
         alarm.appeared_s = None
-        if alarm.standing:
-            if alarm.cleared_s is None:
-                alarm.cleared_s = time_s
-        elif alarm.state in _ANNUNCIATING:
-            self._engaged.discard(alarm.name)
-        self._update_due()
+        if alarm.standing and alarm.cleared_s is None:
+            alarm.cleared_s = time_s
+        self._engage(alarm)
 
     def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
         for name in sorted(self._engaged):
             alarm = self._alarms[name]
+            if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
+                changes += self.unshelve(time_s, name)
+        for name in sorted(self._engaged):
+            alarm = self._alarms[name]
             if alarm.ends_s > time_s or (alarm.needs_confirming and name not in judged):
                 continue
-            if alarm.state is AlarmState.SHELVED:
-                changes += self.unshelve(time_s, name)
-            elif alarm.appeared_s is not None:
-                changes.append(self._move(alarm, AlarmInput.APPEAR, time_s))
-            else:
-                changes.append(self._move(alarm, AlarmInput.CLEAR, time_s))
-        self._update_due()
+            happening = AlarmInput.CLEAR if alarm.standing else AlarmInput.APPEAR
+            changes.append(self._move(alarm, happening, time_s))
         return changes
 
     def _move(self, alarm: _Alarm, happening: AlarmInput, time_s: float) -> AlarmChange:
-        if happening is AlarmInput.APPEAR:
-            alarm.raised_s = time_s
-        keeps_clearing = happening is AlarmInput.ACKNOWLEDGE and alarm.state is AlarmState.UNACKNOWLEDGED
         alarm.state = next_state(alarm.state, happening)
         alarm.since_s = time_s
-        alarm.appeared_s = None
-        if not keeps_clearing:
+        if happening is AlarmInput.APPEAR:
+            alarm.raised_s = time_s
+        if happening is not AlarmInput.ACKNOWLEDGE:
+            # Acknowledging stops no delay. Any other move ends the one that ran, and only an alarm that is back at
+            # normal with its condition present begins another.
             alarm.cleared_s = None
+            alarm.appeared_s = time_s if alarm.present and alarm.state is AlarmState.NORMAL else None
         if alarm.standing:
             self.raised.add(alarm.name)
-            self._engaged.add(alarm.name)
         else:
             self.raised.discard(alarm.name)
-            if alarm.state is not AlarmState.SHELVED:
-                self._engaged.discard(alarm.name)
+        self._engage(alarm)
+        lasted_s = time_s - alarm.raised_s
+        return AlarmChange(time_s, alarm.name, happening, alarm.state, alarm.entry.priority, alarm.finding, lasted_s)
+
+    def _engage(self, alarm: _Alarm) -> None:
+        if alarm.present or alarm.standing or alarm.state is AlarmState.SHELVED:
+            self._engaged.add(alarm.name)
+        else:
+            self._engaged.discard(alarm.name)
         self._update_due()
-        return AlarmChange(
-            time_s, alarm.name, alarm.state, alarm.entry.priority, alarm.finding, time_s - alarm.raised_s
-        )
 
     def _update_due(self) -> None:
         due = (alarm.ends_s for name in self._engaged if not (alarm := self._alarms[name]).needs_confirming)

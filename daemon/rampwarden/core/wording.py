@@ -4,28 +4,34 @@ An alarm's text reads `name · fact · segment · what to do`, so that the first
 metres away.
 """
 
-from rampwarden.core.alarms import AlarmChange
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rampwarden.core.alarms import AlarmChange, AlarmInput
 from rampwarden.core.catalogue import CatalogueEntry
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
+# An alarm that is set aside says nothing of its condition, and coming back it says nothing of it yet.
+_STANDING_ASIDE: Mapping[AlarmInput, str] = MappingProxyType(
+    {
+        AlarmInput.SHELVE: "shelved",
+        AlarmInput.UNSHELVE: "no longer shelved",
+        AlarmInput.SUPPRESS: "suppressed by design in this segment",
+        AlarmInput.UNSUPPRESS: "no longer suppressed",
+        AlarmInput.REMOVE_FROM_SERVICE: "out of service",
+        AlarmInput.RETURN_TO_SERVICE: "in service again",
+    }
+)
+
 
 def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) -> str:
-    """Word an alarm's change of state."""
-    place = f" · {segment}" if segment else ""
-    if change.state is AlarmState.UNACKNOWLEDGED:
-        return f"{change.alarm} · {change.finding.what}{place} · {entry.action}"
-    lasted = format_duration(change.lasted_s)
-    sayings = {
-        AlarmState.ACKNOWLEDGED: "acknowledged, still present",
-        AlarmState.RETURNED_UNACKNOWLEDGED: f"back to normal after {lasted}, not yet acknowledged",
-        AlarmState.NORMAL: f"back to normal after {lasted}",
-        AlarmState.SHELVED: "shelved",
-        AlarmState.SUPPRESSED: "suppressed by design in this segment",
-        AlarmState.OUT_OF_SERVICE: "out of service",
-    }
-    return f"{change.alarm} · {sayings[change.state]}{place}"
+    """Word what happened to an alarm."""
+    parts = [change.alarm, _news(change), segment]
+    if change.happening is AlarmInput.APPEAR:
+        parts.append(entry.action)
+    return " · ".join(part for part in parts if part)
 
 
 def segment_text(schedule: Schedule, index: int) -> str:
@@ -40,6 +46,19 @@ def segment_text(schedule: Schedule, index: int) -> str:
     if segment.say:
         parts.append(segment.say)
     return " · ".join(parts)
+
+
+def _news(change: AlarmChange) -> str:
+    match change.happening:
+        case AlarmInput.APPEAR:
+            return change.finding.what
+        case AlarmInput.CLEAR:
+            waits = ", not yet acknowledged" if change.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
+            return f"back to normal after {format_duration(change.lasted_s)}{waits}"
+        case AlarmInput.ACKNOWLEDGE:
+            return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
+        case _:
+            return _STANDING_ASIDE[change.happening]
 
 
 def _aim(segment: Segment) -> str:
