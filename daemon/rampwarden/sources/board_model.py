@@ -143,7 +143,7 @@ class BoardModel:
     def frame(self, sample: Sample, time_s: float) -> bytes:
         """Frame a sample with the board's own sequence number and clock, and count on."""
         board_ms = round((time_s - self._ms_zero_s) * 1000.0) & 0xFFFFFFFF
-        body = b"TC,0,%d,%d,%d,%d,%X" % (
+        body = b"TC,0,%d,%d,%d,%d,%02X" % (
             self._sequence,
             board_ms,
             round(sample.emf_uv * 1000.0),
