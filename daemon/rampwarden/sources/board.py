@@ -195,11 +195,12 @@ class Board:
     def _mark(self, now_s: float, after_s: float) -> None:
         """Tell that nothing came until `now_s`, if nothing was told for `after_s` real seconds.
 
-        A reading that is held back is older than now: the mark waits for it.
+        A reading that is held back is older than now: the mark waits for it. A rehearsal's board may be a frame ahead of
+        the clock: then the mark stays with the last reading.
         """
         if self._lines.is_holding or time.monotonic() - self._put_at_s < after_s:
             return
-        self._put(ClockMark(round(now_s, 3)))
+        self._put(ClockMark(round(max(now_s, self._lines.last_s), 3)))
 
     def _put(self, item: BoardInput) -> None:
         self._put_at_s = time.monotonic()
