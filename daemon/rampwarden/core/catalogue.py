@@ -129,6 +129,7 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             why="nobody watches the heat while readings are missing; assume the furnace is hot",
             action="check cable and board, watch the furnace by eye",
             time_to_act="at once",
+            waits_for_reading=False,
         ),
         AlarmName.SENSOR_OPEN: CatalogueEntry(
             condition="the board reports an open thermocouple",

@@ -44,7 +44,7 @@ _ENOUGH_OF_WINDOW = 0.9
 def sensor_findings(
     reading: Reading, range_fault: str | None, junction_range_c: tuple[float, float], raised: Collection[str]
 ) -> dict[str, Finding]:
-    """Judge one reading's sensor. `range_fault` says in words why its EMF could not be converted, if it could not."""
+    """Judge one reading's sensor. `range_fault` says in words why it gives no temperature, if it does not."""
     found: dict[str, Finding] = {}
     faults = reading.faults
     if faults:
@@ -61,7 +61,8 @@ def sensor_findings(
             what = "the reference junction's sensor failed"
             found[AlarmName.JUNCTION_RANGE] = found[AlarmName.SENSOR_RANGE] = Finding(None, None, None, what)
     if range_fault is not None:
-        found[AlarmName.SENSOR_RANGE] = Finding(reading.emf_uv, None, "µV", range_fault)
+        value, unit = (reading.temp_c, "°C") if reading.emf_uv is None else (reading.emf_uv, "µV")
+        found[AlarmName.SENSOR_RANGE] = Finding(value, None, unit, range_fault)
     junction_c = reading.junction_c
     if junction_c is not None:
         lowest, highest = junction_range_c

@@ -77,7 +77,9 @@ class Monitor:
         self._noise = NoiseMeter(self._parameters.noise)
         self._tracker = HeatTracker(schedule)
         self._schedule = schedule
-        self._desk = AlarmDesk(self._parameters.alarms, self._parameters.out_of_service)
+        # A record made before an alarm was thought of carries a catalogue without it.
+        self._catalogue = {**CATALOGUE, **self._parameters.alarms}
+        self._desk = AlarmDesk(self._catalogue, self._parameters.out_of_service)
         self._conditions: SegmentConditions | None = None
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
@@ -197,20 +199,15 @@ class Monitor:
     # Readings
 
     def _read(self, reading: Reading) -> None:
-        self._heard_s = self.time_s or reading.time_s
+        self._heard_s = self._now()
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
         self._judge(_SIGNAL_ALARMS, {})
         measurement, range_fault = self._measure(reading)
         self._measurement = measurement
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
         self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
-        if measurement.quality is not Quality.GOOD or measurement.temp_c is None:
-            return
-        if reading.time_s <= self._measured_s:
-            # Two readings of one instant, or out of order: no slope can be drawn through them.
-            return
-        self._measured_s = reading.time_s
-        self._take(reading.time_s, measurement.temp_c)
+        if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
+            self._take(reading.time_s, measurement.temp_c)
 
     def _take(self, time_s: float, temp_c: float) -> None:
         """Bring one accepted temperature through the stages."""
@@ -219,12 +216,11 @@ class Monitor:
         self._noise.feed(time_s, temp_c)
         noise = self._noise.noise
         self._progress(self._tracker.feed(time_s, temp_c), time_s)
-        conditions = self._conditions
-        if conditions is None or self._fit is None:
-            return
-        self._ramp = self._fit.feed(time_s, temp_c, noise)
-        found = conditions.feed(time_s, temp_c, noise, self._tracker.phase, self._desk.raised)
-        self._judge(HEAT_ALARMS, found)
+        if self._fit is not None:
+            self._ramp = self._fit.feed(time_s, temp_c, noise)
+        if self._conditions is not None:
+            found = self._conditions.feed(time_s, temp_c, noise, self._tracker.phase, self._desk.raised)
+            self._judge(HEAT_ALARMS, found)
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c
@@ -236,6 +232,10 @@ class Monitor:
         except ValueError as error:
             self._gate.note_fault(time_s)
             return Measurement(time_s, None, Quality.BAD, junction_c), str(error)
+        if time_s <= self._measured_s:
+            # Two readings of one instant, or out of order: no slope can be drawn through them.
+            return Measurement(time_s, temp_c, Quality.HELD, junction_c), None
+        self._measured_s = time_s
         return Measurement(time_s, temp_c, self._gate.feed(time_s, temp_c), junction_c), None
 
     def _temperature(self, reading: Reading) -> float:
@@ -268,16 +268,17 @@ class Monitor:
         window_s = self._conditions.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
-        in_transfer = self._schedule.segments[index].kind is SegmentKind.TRANSFER
         overdue_s = self._tracker.overdue_s
         self._overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._judge(_OVERDUE_ALARMS, {})
-        self._report(self._desk.suppress(self._now(), SUPPRESSED_IN_TRANSFER if in_transfer else frozenset()))
+        suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
+        self._report(self._desk.suppress(self._now(), suppressed))
 
     def _leave(self) -> None:
         self._conditions = None
         self._overdue_due_s = math.inf
         self._judge((*HEAT_ALARMS, *_OVERDUE_ALARMS), {})
+        self._report(self._desk.suppress(self._now(), frozenset()))
 
     # Commands and notices
 
@@ -285,7 +286,8 @@ class Monitor:
         try:
             self._carry_out(command)
         except (AlarmTransitionError, HeatTransitionError) as error:
-            self._say(EventName.REFUSED, f"{command.command}: {error}")
+            what = f"{command.command} {command.alarm}".strip()
+            self._say(EventName.REFUSED, f"{what}: {error}")
 
     def _carry_out(self, command: Command) -> None:
         now_s, name = self._now(), command.alarm
@@ -295,7 +297,7 @@ class Monitor:
             case CommandName.ACKNOWLEDGE:
                 self._report(self._desk.acknowledge(now_s, name))
             case CommandName.SHELVE:
-                if not name or not 0 < command.minutes <= 24 * 60:
+                if not name or not 1 <= command.minutes <= 24 * 60:
                     raise AlarmTransitionError("shelving needs an alarm and between 1 minute and 24 hours")
                 self._report(self._desk.shelve(now_s, name, now_s + 60.0 * command.minutes))
             case CommandName.UNSHELVE:
@@ -315,15 +317,20 @@ class Monitor:
 
     def _mark(self, what: str) -> None:
         self._say(EventName.MARK, what, self._segment_name())
-        segment, after = self._tracker.segment, self._tracker.index + 1
-        leaves_oven = what == "transfer" and after < len(self._schedule.segments)
-        if (leaves_oven and self._schedule.segments[after].kind is SegmentKind.TRANSFER) or (what == "arrived" and segment is not None and segment.kind is SegmentKind.TRANSFER):
+        index = self._tracker.index
+        if self._tracker.segment is None:
+            return
+        if (what == "transfer" and self._is_transfer(index + 1)) or (what == "arrived" and self._is_transfer(index)):
             self._progress(self._tracker.skip(self._now()), self._now())
+
+    def _is_transfer(self, index: int) -> bool:
+        segments = self._schedule.segments
+        return index < len(segments) and segments[index].kind is SegmentKind.TRANSFER
 
     def _heed(self, notice: Notice) -> None:
         match notice.notice:
             case NoticeName.BOARD_RESTARTED:
-                finding = Finding(None, None, None, notice.text or "the board started again")
+                finding = _told(notice, "the board started again")
                 self._judge(_RESTART_ALARMS, {AlarmName.BOARD_RESTARTED: finding})
                 self._judge(_RESTART_ALARMS, {})
             case NoticeName.PORT_LOST:
@@ -331,11 +338,13 @@ class Monitor:
             case NoticeName.PORT_OPENED:
                 self._port_trouble = ""
             case NoticeName.RECORD_FAILING:
-                self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: Finding(None, None, None, notice.text)})
+                finding = _told(notice, "the record cannot be written")
+                self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: finding})
             case NoticeName.RECORD_WRITTEN:
                 self._judge(_RECORD_ALARMS, {})
             case NoticeName.BROKER_LOST:
-                self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: Finding(None, None, None, notice.text)})
+                finding = _told(notice, "the broker cannot be reached")
+                self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: finding})
             case NoticeName.BROKER_REACHED:
                 self._judge(_BROKER_ALARMS, {})
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
@@ -351,7 +360,7 @@ class Monitor:
 
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:
-            entry = self._parameters.alarms[AlarmName(change.alarm)]
+            entry = self._catalogue[AlarmName(change.alarm)]
             segment = self._segment_name()
             self._events.append(
                 Event(
@@ -381,3 +390,7 @@ class Monitor:
     def _taken(self) -> list[Event]:
         events, self._events = self._events, []
         return events
+
+
+def _told(notice: Notice, otherwise: str) -> Finding:
+    return Finding(None, None, None, notice.text or otherwise)
