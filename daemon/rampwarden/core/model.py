@@ -217,3 +217,5 @@ class HeatStatus(Struct, frozen=True):
     to_next_s: float | None
     to_end_s: float | None
     alarms: tuple[StandingAlarm, ...]
+    # When the reading behind `temp_c` came: a temperature shown without its age is taken for the present one.
+    read_s: float | None = None

@@ -146,6 +146,7 @@ class Monitor:
             to_next_s=to_next_s,
             to_end_s=to_end_s,
             alarms=self._desk.standing(),
+            read_s=measurement.time_s if measurement else None,
         )
 
     @property
