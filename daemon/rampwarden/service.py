@@ -96,14 +96,15 @@ class Watch:
 
     def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
         """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
-        self._take(ClockMark(self._clock.now_s()))
-        self._source.start()
         try:
+            self._take(ClockMark(self._now_s()))
+            self._source.start()
             self._loop(stop, finished)
         finally:
-            self._source.stop()
+            # The record first: to let go of a port that hangs takes seconds, and who stops us may not wait for them.
             self._record.write(End(self._monitor.time_s or 0.0, "complete" if self._monitor.complete else "stopped"))
             self._record.close()
+            self._source.stop()
 
     def status(self) -> HeatStatus:
         """Give where the heat stands."""
@@ -116,11 +117,13 @@ class Watch:
             while not self._words.empty():
                 self._take_word(self._words.get())
             if item is None or isinstance(item, ClockMark):
-                self._pass_time(self._clock.now_s() if item is None else item.time_s)
+                self._pass_time(self._now_s() if item is None else item.time_s)
                 if ending and self._quiet(item):
                     break
             else:
                 self._take(item)
+            # Each time, not only once a second: a sync that failed is news even if the next one works.
+            self._see_to_disk()
             self._look_around()
 
     def _quiet(self, item: ClockMark | None) -> bool:
@@ -139,11 +142,15 @@ class Watch:
             self._log.info(f"{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
 
     def _pass_time(self, time_s: float) -> None:
-        self._tell(self._monitor.advance(time_s - self._lag_s))
+        self._tell(self._monitor.advance(round(time_s - self._lag_s, 3)))
 
     def _take_word(self, word: Command | Notice) -> None:
-        time_s = max(self._monitor.time_s or 0.0, self._clock.now_s() - self._lag_s)
+        time_s = max(self._monitor.time_s or 0.0, round(self._now_s() - self._lag_s, 3))
         self._take(msgspec.structs.replace(word, time_s=time_s))
+
+    def _now_s(self) -> float:
+        # To the millisecond, as readings are dated: the record is read by people too.
+        return round(self._clock.now_s(), 3)
 
     def _tell(self, events: list[Event]) -> None:
         if not events:
@@ -162,13 +169,12 @@ class Watch:
             self.alarms_raised += 1
 
     def _look_around(self) -> None:
-        """Once a real second: bring readings into the file, see to the disk, show where the heat stands."""
+        """Once a real second: bring readings into the file, show where the heat stands."""
         now_s = time.monotonic()
         if now_s < self._next_look_s:
             return
         self._next_look_s = now_s + _LOOK_EVERY_S
         self._record.flush()
-        self._see_to_disk()
         status = self._monitor.status()
         for output in self._outputs:
             output.show(status)
