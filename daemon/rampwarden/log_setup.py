@@ -4,22 +4,22 @@ The text form shows the watch's own elapsed time, so that a rehearsal at 600 tim
 Text from boards, notes and records is stripped of control characters before it can reach a terminal.
 """
 
-import sys
 import unicodedata
 from collections.abc import Mapping
-from typing import Literal, TextIO
+from typing import Literal
 
 import structlog
 from structlog.typing import EventDict, WrappedLogger
+
+from rampwarden.log_lines import LogLines
 
 _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "low": "\x1b[36m"}
 _PLAIN = "\x1b[0m"
 
 
-def configure_logging(form: Literal["auto", "text", "json"], stream: TextIO | None = None) -> None:
+def configure_logging(form: Literal["auto", "text", "json"], lines: LogLines) -> None:
     """Set up structlog for the whole process; called by the command line and nowhere else."""
-    target = stream or sys.stdout
-    on_terminal = target.isatty()
+    on_terminal = lines.on_terminal
     renderers: list[structlog.typing.Processor]
     if form == "json" or (form == "auto" and not on_terminal):
         renderers = [
@@ -32,7 +32,7 @@ def configure_logging(form: Literal["auto", "text", "json"], stream: TextIO | No
         renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal)]
     structlog.configure(
         processors=renderers,
-        logger_factory=structlog.PrintLoggerFactory(file=target),
+        logger_factory=lambda *_: lines,
         cache_logger_on_first_use=False,
     )
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import closing, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
+from types import FrameType
 from typing import Annotated
 
 import structlog
@@ -17,8 +18,10 @@ from rampwarden.assembly import board_settings, monitor_parameters, record_heade
 from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.clock import Clock, HostClock
+from rampwarden.core.model import Priority
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import SettingsError
+from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.records.heat_record import RecordWriter
@@ -75,34 +78,48 @@ def run_watch(
     finished: Callable[[], bool],
 ) -> Watch:
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
-    configure_logging(settings.log.format)
-    log = structlog.get_logger()
-    file = find_schedule(schedule_name)
-    schedule, table = read_schedule(file)
-    parameters = monitor_parameters(settings)
-    started = datetime.now(UTC)
-    path = record or record_path(settings.watch.records, started, file)
-    writer = RecordWriter(path, record_header(settings, parameters, schedule, table, started))
-    stop = _stop_on_signals()
-    log.info(CAUTION)
-    log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
-    descriptor = _bell_descriptor(settings)
-    with nullcontext() if descriptor is None else closing(Bell(descriptor)) as bell:
-        running = Watch(
-            source, clock, Monitor(schedule, parameters), writer, [bell] if bell else [], settings.watch.status_every
-        )
-        if sys.stdin.isatty():
-            log.info(HELP)
-            listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
-        running.run(stop, finished)
-    log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
-    return running
+    with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
+        configure_logging(settings.log.format, lines)
+        log = structlog.get_logger()
+        file = find_schedule(schedule_name)
+        schedule, table = read_schedule(file)
+        parameters = monitor_parameters(settings)
+        descriptor = _bell_descriptor(settings)
+        started = datetime.now(UTC)
+        path = record or record_path(settings.watch.records, started, file)
+        writer = RecordWriter(path, record_header(settings, parameters, schedule, table, started))
+        stop = _stop_on_signals()
+        log.info(CAUTION)
+        log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
+        with nullcontext() if descriptor is None else closing(Bell(descriptor)) as bell:
+            outputs = [bell] if bell else []
+            running = Watch(source, clock, Monitor(schedule, parameters), writer, outputs, settings.watch.status_every)
+            if sys.stdin.isatty():
+                log.info(HELP)
+                listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+            running.run(stop, finished)
+        if writer.lost_lines:
+            log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
+        log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
+        return running
 
 
 def _stop_on_signals() -> threading.Event:
+    """Give what is set once somebody wants the watch to end."""
     stop = threading.Event()
+
+    def end(number: int, _frame: FrameType | None) -> None:
+        stop.set()
+        # Whoever asks a second time means at once.
+        signal.signal(number, signal.SIG_DFL)
+
     for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, lambda *_: stop.set())
+        signal.signal(number, end)
+    if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:
+        # Started without nohup: whoever closes the terminal ends the watch, and its record is closed as well.
+        signal.signal(signal.SIGHUP, end)
+    # A watch put in the background must not be halted for listening to the keyboard.
+    signal.signal(signal.SIGTTIN, signal.SIG_IGN)
     return stop
 
 
@@ -111,10 +128,14 @@ def _bell_descriptor(settings: Settings) -> int | None:
     if not settings.bell.enabled:
         return None
     if settings.bell.device:
+        place = f"bell.device = {settings.bell.device!r}: cannot ring there"
         try:
-            return os.open(settings.bell.device, os.O_WRONLY | os.O_NOCTTY | os.O_CLOEXEC)
+            # Not to wait for whoever is at the other end of a pipe or a line without carrier.
+            descriptor = os.open(settings.bell.device, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK | os.O_CLOEXEC)
         except OSError as error:
-            raise SettingsError(
-                f"bell.device = {settings.bell.device!r}: cannot ring there: {error.strerror}"
-            ) from error
+            raise SettingsError(f"{place}: {error.strerror}") from error
+        if not os.isatty(descriptor):
+            os.close(descriptor)
+            raise SettingsError(f"{place}: it is no terminal; give one such as /dev/tty1")
+        return descriptor
     return sys.stdout.fileno() if sys.stdout.isatty() else None

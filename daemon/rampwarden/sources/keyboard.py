@@ -3,13 +3,18 @@
 Enter alone acknowledges every alarm. The words are few because gloves are on.
 """
 
-import sys
+import os
 import threading
+import time
 from collections.abc import Callable
 
 from rampwarden.core.model import Command, CommandName
 
 HELP = "Enter acknowledges · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · skip WHY · Ctrl-C ends"
+
+# What a terminal passes on as one line (common practice, no source).
+_LONGEST_LINE = 4096
+_AWAY_S = 1.0
 
 
 def understand(line: str) -> Command | None:
@@ -37,15 +42,34 @@ def _command(name: CommandName, text: str = "") -> Command:
     return Command(0.0, name, text=text, by="terminal")
 
 
-def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[[], None]) -> None:
-    """Read lines from standard input in a thread of its own until it ends."""
+def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[[], None], descriptor: int = 0) -> None:
+    """Read lines from a terminal in a thread of its own, as long as the process lives.
+
+    The descriptor is read as it is: a thread that waits inside `sys.stdin` holds a lock the interpreter needs to end,
+    and bytes that are no UTF-8 would end it.
+    """
 
     def read() -> None:
-        for line in sys.stdin:
-            command = understand(line)
-            if command is None:
-                misunderstood()
-            else:
-                obey(command)
+        begun = b""
+        while True:
+            *lines, begun = (begun + _read(descriptor)).split(b"\n")
+            begun = begun[-_LONGEST_LINE:]
+            for line in lines:
+                command = understand(line.decode(errors="replace"))
+                if command is None:
+                    misunderstood()
+                else:
+                    obey(command)
 
     threading.Thread(target=read, name="keyboard", daemon=True).start()
+
+
+def _read(descriptor: int) -> bytes:
+    try:
+        data = os.read(descriptor, _LONGEST_LINE)
+    except OSError:
+        data = b""
+    if not data:
+        # Ctrl-D was pressed, or the terminal is not ours now (in the background) or no more: it may be again.
+        time.sleep(_AWAY_S)
+    return data
