@@ -6,12 +6,14 @@ it cannot be used and, for an unknown key, the nearest known one.
 """
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic.fields import FieldInfo
 from pydantic_settings import (
     BaseSettings,
     EnvSettingsSource,
@@ -31,16 +33,38 @@ CONFIG_VARIABLE = f"{ENVIRONMENT_PREFIX}CONFIG"
 _DELIMITER = "__"
 
 
+# The environment has only text, so a bare number in quotes is one too: seconds or °C, as the key says.
+_BARE_NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,6})?")
+
+
 def _seconds(value: object) -> object:
-    return parse_duration(value) if isinstance(value, str) else value
+    if isinstance(value, bool) or (isinstance(value, str) and not _BARE_NUMBER.fullmatch(value)):
+        return parse_duration(value)
+    return value
 
 
 def _celsius(value: object) -> object:
-    return parse_temperature(value) if isinstance(value, str) else value
+    if isinstance(value, bool) or (isinstance(value, str) and not _BARE_NUMBER.fullmatch(value)):
+        return parse_temperature(value)
+    return value
+
+
+def _listed(value: object) -> object:
+    return [part.strip() for part in value.split(",") if part.strip()] if isinstance(value, str) else value
+
+
+def _at_home(value: object) -> object:
+    # Only a shell would do it otherwise, and a folder named ~ is nobody's wish.
+    try:
+        return Path(value).expanduser() if isinstance(value, str) else value
+    except RuntimeError as error:
+        raise ValueError(str(error)) from None
 
 
 Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=86_400, allow_inf_nan=False)]
 Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-270, le=2000, allow_inf_nan=False)]
+Place = Annotated[Path, BeforeValidator(_at_home)]
+Columns = Annotated[tuple[Column, ...], BeforeValidator(_listed)]
 
 
 class _Section(BaseModel):
@@ -50,8 +74,8 @@ class _Section(BaseModel):
 class WatchSection(_Section):
     """What is watched and where its record goes."""
 
-    schedule: Path | None = None
-    records: Path = Path("heats")
+    schedule: Place | None = None
+    records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
     # A line for the record's header: who, why, what is different this time.
     note: str = Field(default="", max_length=500)
@@ -67,11 +91,11 @@ class BoardSection(_Section):
     format: Literal["frames", "columns"] = "frames"
     channel: int = Field(default=0, ge=0, le=255)
     # The usual time between lines: five of them missed count as silence of the port.
-    interval: Seconds = 1.0
+    interval: Annotated[Seconds, Field(ge=0.01)] = 1.0
     # Whether DTR is raised at opening; many boards restart when it is.
     dtr: bool = False
     dating: Dating = Dating.STEERED
-    columns: tuple[Column, ...] = ()
+    columns: Columns = ()
     delimiter: Delimiter = Delimiter.ANY
     # Scaling of an adc column: reference voltage (V), resolution (bits), amplifier gain, and its offset (µV).
     reference_v: float = Field(default=2.048, gt=0, le=10)
@@ -92,9 +116,16 @@ class ThermocoupleSection(_Section):
 class SignalSection(_Section):
     """When the signal counts as lost, and what is usual for the reference junction."""
 
-    lost_after: Seconds = 10.0
+    # Below a second the time between two readings would be silence.
+    lost_after: Annotated[Seconds, Field(ge=1)] = 10.0
     junction_lowest: Celsius = -10.0
     junction_highest: Celsius = 50.0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.junction_lowest >= self.junction_highest:
+            raise ValueError("junction_lowest must lie below junction_highest")
+        return self
 
 
 class AlarmSection(_Section):
@@ -155,6 +186,9 @@ class LoadedSettings(BaseModel):
     origins: dict[str, str]
 
 
+_SECTIONS = frozenset(Settings.model_fields)
+
+
 def load_settings(file: Path | None, flags: Mapping[str, object], environment: Mapping[str, str]) -> LoadedSettings:
     """Read every source; `flags` maps key paths such as ``board.port`` to values (None: not given).
 
@@ -165,6 +199,10 @@ def load_settings(file: Path | None, flags: Mapping[str, object], environment: M
         layers.append((str(file), _read_file(file)))
     layers.append(("environment", _read_environment(environment)))
     layers.append(("flag", _nest(flags)))
+    for source, layer in layers:
+        for section, value in layer.items():
+            if section in Settings.model_fields and not isinstance(value, Mapping):
+                raise SettingsError(f"{source}: {section} = {value!r}: is a section; write its keys below [{section}]")
     merged: dict[str, object] = {}
     origins: dict[str, str] = {}
     for source, layer in layers:
@@ -196,23 +234,44 @@ def _read_file(file: Path) -> dict[str, object]:
         raise SettingsError(f"{file}: not a TOML file: {error}") from error
 
 
+class _Environment(EnvSettingsSource):
+    """Leaves every value the text it is: what a list or a section may look like is the model's business, not JSON's."""
+
+    def decode_complex_value(self, field_name: str, field: FieldInfo, value: object) -> object:
+        return value
+
+
 def _read_environment(environment: Mapping[str, str]) -> dict[str, object]:
     ours = {
         name: value
         for name, value in environment.items()
         if name.startswith(ENVIRONMENT_PREFIX) and name != CONFIG_VARIABLE
     }
-    sections = {f"{ENVIRONMENT_PREFIX}{name}".upper() for name in Settings.model_fields}
-    for name in ours:
-        if name.partition(_DELIMITER)[0] not in sections:
-            near = difflib.get_close_matches(name, [f"{section}{_DELIMITER}…" for section in sections], n=1)
-            hint = near[0] if near else f"{ENVIRONMENT_PREFIX}BOARD{_DELIMITER}PORT, for example"
-            raise SettingsError(f"environment: unknown variable {name}; did you mean {hint}?")
-    source = EnvSettingsSource(
+    unknown = [
+        name for name in ours if name.removeprefix(ENVIRONMENT_PREFIX).partition(_DELIMITER)[0].lower() not in _SECTIONS
+    ]
+    if unknown:
+        known = [
+            f"{ENVIRONMENT_PREFIX}{path.replace('.', _DELIMITER)}".upper()
+            for path, _ in leaves(Settings().model_dump())
+        ]
+        raise SettingsError("\n".join(_explain_variable(name, known) for name in unknown))
+    source = _Environment(
         Settings, case_sensitive=False, env_prefix=ENVIRONMENT_PREFIX, env_nested_delimiter=_DELIMITER
     )
     source.env_vars = {name.lower(): value for name, value in ours.items()}
-    return dict(source())
+    tree: dict[str, object] = dict(source())
+    alarms = tree.get("alarms")
+    if isinstance(alarms, Mapping):
+        # No variable's name may hold a hyphen.
+        tree["alarms"] = {name.replace("_", "-"): section for name, section in alarms.items()}
+    return tree
+
+
+def _explain_variable(name: str, known: list[str]) -> str:
+    near = difflib.get_close_matches(name, known, n=1)
+    hint = f"did you mean {near[0]}?" if near else f"it would be {ENVIRONMENT_PREFIX}BOARD{_DELIMITER}PORT, for example"
+    return f"environment: unknown variable {name}; {hint}"
 
 
 def _nest(flags: Mapping[str, object]) -> dict[str, object]:
@@ -238,21 +297,35 @@ def _merge(into: dict[str, object], layer: Mapping[str, object]) -> None:
 def _explain(error: ValidationError, origins: Mapping[str, str]) -> Iterator[str]:
     for fault in error.errors():
         location = [str(part) for part in fault["loc"] if part != "[key]"]
-        path = ".".join(location)
-        place = origins.get(path) or next((origins[key] for key in origins if key.startswith(f"{path}.")), "settings")
-        if fault["type"] == "extra_forbidden":
+        path, place = ".".join(location), _origin(location, origins)
+        is_alarm_name = location[0] == "alarms" and len(location) == 2 and fault["loc"][-1] == "[key]"
+        if fault["type"] == "extra_forbidden" or is_alarm_name:
             known = _keys_beside(location)
             near = difflib.get_close_matches(location[-1], known, n=1)
             hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(known)}"
             yield f"{place}: unknown key {path}; {hint}"
         else:
-            message = fault["msg"].removeprefix("Value error, ")
-            yield f"{place}: {path} = {fault['input']!r}: {message[:1].lower()}{message[1:]}"
+            value, message = repr(fault["input"]), fault["msg"].removeprefix("Value error, ")
+            if not message.startswith(value):
+                message = f"{value}: {message[:1].lower()}{message[1:]}"
+            yield f"{place}: {path} = {message}"
+
+
+def _origin(location: list[str], origins: Mapping[str, str]) -> str:
+    """Give where a faulty value came from: its own key, the list it stands in, or the first key of its section."""
+    for length in range(len(location), 0, -1):
+        path = ".".join(location[:length])
+        for key, source in origins.items():
+            if key == path or key.startswith(f"{path}."):
+                return source
+    return "settings"
 
 
 def _keys_beside(location: list[str]) -> list[str]:
     if len(location) == 1:
         return list(Settings.model_fields)
     field = Settings.model_fields[location[0]]
-    section = AlarmSection if location[0] == "alarms" else field.annotation
+    if location[0] == "alarms":
+        return list(AlarmName) if len(location) == 2 else list(AlarmSection.model_fields)
+    section = field.annotation
     return list(section.model_fields) if isinstance(section, type) and issubclass(section, BaseModel) else []
