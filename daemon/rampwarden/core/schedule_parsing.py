@@ -70,7 +70,7 @@ class _SegmentTable:
         name = row.get("name")
         self._row = row
         self._faults = faults
-        self._place = f"{where}: segment {number}" + (f" '{name}'" if isinstance(name, str) else "")
+        self._place = f"{where}: segment {number}" + (f" {name!r}" if isinstance(name, str) else "")
 
     def read(self) -> Segment | None:
         kind = self._kind()
@@ -183,7 +183,7 @@ def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
     """Check that each segment can follow the one before it."""
     reached_c: float | None = None
     for number, segment in enumerate(segments, start=1):
-        place = f"{where}: segment {number} '{segment.name}'"
+        place = f"{where}: segment {number} {segment.name!r}"
         target_c = segment.target_c
         if segment.kind is SegmentKind.RAMP and reached_c is not None and (target_c or 0.0) <= reached_c:
             faults.append(f"{place}: to = {target_c:g} °C is not above the {reached_c:g} °C before it; use a cool")
