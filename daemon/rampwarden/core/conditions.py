@@ -105,6 +105,7 @@ class SegmentConditions:
         else:
             self._watches = [_LimitWatch(rate, time_s, falling=self._falling) for rate in self._limits]
         slowest = self._segment.min_rate
+        self._well_inside = False
         self._low_fit = None if slowest is None else SlopeFit(slowest.window_s)
 
     @property
@@ -168,12 +169,15 @@ class SegmentConditions:
 
     def _judge_soak(self, temp_c: float, phase: Phase, raised: Collection[str], found: dict[str, Finding]) -> None:
         lowest, highest = self._segment.lowest_c, self._segment.highest_c
+        # Never more than a quarter of the band, or a narrow soak could not come back at all.
+        deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
         low_edge, high_edge = lowest, highest
         if AlarmName.SOAK_DEVIATION in raised:
-            # Never more than a quarter of the band, or a narrow soak could not come back at all.
-            deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
             low_edge, high_edge = lowest + deadband, highest - deadband
-        below = temp_c < low_edge and phase is not Phase.APPROACHING
+        if temp_c >= lowest + deadband:
+            # Before this a slow ramp is still coming in, and flicker about the edge is no way out.
+            self._well_inside = True
+        below = temp_c < low_edge and self._well_inside and phase is not Phase.APPROACHING
         if below or temp_c > high_edge:
             limit = lowest if below else highest
             what = f"{temp_c:.0f} °C, band {lowest:.0f} to {highest:.0f}"
