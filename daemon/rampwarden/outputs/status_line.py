@@ -23,7 +23,7 @@ def status_sentence(status: HeatStatus) -> str:
 def _temperature(status: HeatStatus) -> str:
     if status.temp_c is None:
         return "no temperature"
-    doubt = " (set aside)" if status.quality is Quality.HELD else ""
+    doubt = " (not trusted yet)" if status.quality is Quality.HELD else ""
     return f"{status.temp_c:.0f} °C{doubt}"
 
 
