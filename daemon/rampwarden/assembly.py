@@ -96,5 +96,7 @@ def _changed(parameters: MonitorParameters) -> dict[str, object]:
     usual: dict[str, object] = msgspec.to_builtins(MonitorParameters())
     changed = {name: value for name, value in tree.items() if value != usual[name]}
     if "alarms" in changed:
-        changed["alarms"] = tree["alarms"]
+        changed["alarms"] = {
+            name: msgspec.to_builtins(entry) for name, entry in parameters.alarms.items() if entry != CATALOGUE[name]
+        }
     return changed

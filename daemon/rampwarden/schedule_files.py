@@ -18,21 +18,29 @@ def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise ScheduleError(f"{path}: cannot read the schedule: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise ScheduleError(f"{path}: not a TOML file: {error}") from error
     return parse_schedule(table, str(path)), table
 
 
 def find_schedule(name: Path, folders: Sequence[Path] = SCHEDULE_FOLDERS) -> Path:
     """Give the file a person means by `name`: a path as it stands, or a schedule's name without its ending."""
-    if name.exists() or name.suffix == ".toml" or len(name.parts) > 1:
+    if name.suffix == ".toml" or len(name.parts) > 1 or _exists(name):
         return name
     for folder in folders:
         file = folder / f"{name}.toml"
-        if file.exists():
+        if _exists(file):
             return file
     known = ", ".join(path.stem for path in list_schedules(folders)) or "none found"
     raise ScheduleError(f"no schedule {str(name)!r}: give a file, or one of these names: {known}")
+
+
+def _exists(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:
+        # Too long a name, or a folder that may not be looked into.
+        raise ScheduleError(f"{path}: cannot look for the schedule: {error.strerror}") from error
 
 
 def list_schedules(folders: Sequence[Path] = SCHEDULE_FOLDERS) -> list[Path]:

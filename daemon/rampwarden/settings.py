@@ -230,7 +230,7 @@ def _read_file(file: Path) -> dict[str, object]:
         return tomllib.loads(file.read_text(encoding="utf-8"))
     except OSError as error:
         raise SettingsError(f"{file}: cannot read the settings: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise SettingsError(f"{file}: not a TOML file: {error}") from error
 
 

@@ -1,8 +1,10 @@
 """The command line: one module a command, and here only how they hang together and how they fail."""
 
+import io
 import os
 import sys
 from importlib.metadata import version
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -16,6 +18,7 @@ from rampwarden.cli.schedules import schedules
 from rampwarden.cli.show_settings import show_settings
 from rampwarden.cli.watch import watch
 from rampwarden.errors import RampwardenError
+from rampwarden.log_setup import printable
 
 app = typer.Typer(
     name="rampwarden",
@@ -52,7 +55,21 @@ def _options(
 
 def run() -> None:
     """Run the command line: every mistake a person can make ends in one line and an exit status, never a traceback."""
+    _mend_streams()
     sys.exit(_run(sys.argv[1:]))
+
+
+def _mend_streams() -> None:
+    """Give every standard stream somewhere to go, and a way to write what its encoding lacks.
+
+    A stream may be closed by whoever starts us, and the next file to be opened, perhaps a record, would take its place.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))  # noqa: SIM115  (for good)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _run(arguments: list[str]) -> int:
@@ -60,16 +77,29 @@ def _run(arguments: list[str]) -> int:
         status = app(args=arguments, prog_name="rampwarden", standalone_mode=False)
         sys.stdout.flush()
     except typer.TyperException as error:
-        return _refuse(f"{_sentence(error)} (see rampwarden --help)")
+        sentence = _sentence(error)
+        # Without a sentence it has been said already: a command without arguments shows its help.
+        return _refuse(f"{sentence} (see rampwarden --help)") if sentence else UNUSABLE
     except RampwardenError as error:
         return _refuse(str(error))
     except (KeyboardInterrupt, typer.Abort):
         return 130
     except BrokenPipeError:
-        # Whoever read our output has seen enough. Python would complain once more while closing standard output.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # Whoever read our output has seen enough.
+        _let_go_of_output()
         return FINE
+    except OSError as error:
+        _let_go_of_output()
+        return _refuse(f"{error.filename or 'standard output'}: {error.strerror}")
     return status if isinstance(status, int) else FINE
+
+
+def _let_go_of_output() -> None:
+    """Drop what standard output does not take: Python would complain once more while closing it."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _sentence(error: Exception) -> str:
@@ -79,5 +109,5 @@ def _sentence(error: Exception) -> str:
 
 def _refuse(message: str) -> int:
     for line in message.splitlines():
-        print(f"rampwarden: {line}", file=sys.stderr)
+        print(f"rampwarden: {printable(line)}", file=sys.stderr)
     return UNUSABLE

@@ -3,7 +3,7 @@
 import json
 import math
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Annotated
 
 import typer
@@ -58,5 +58,8 @@ def _number(text: str) -> float:
     return value
 
 
-def _lines(stream: Iterable[str]) -> Iterable[str]:
-    return (line.strip() for line in stream if line.strip())
+def _lines(stream: Iterable[str]) -> Iterator[str]:
+    try:
+        yield from (line.strip() for line in stream if line.strip())
+    except UnicodeDecodeError:
+        raise RampwardenError("standard input is no text; give one number a line") from None

@@ -19,16 +19,16 @@ def export(
     output: Annotated[Path | None, typer.Option("--output", help="CSV file; default: standard output.")] = None,
 ) -> None:
     """Write a record's readings as CSV, converted by the reference function."""
-    reader = RecordReader(record)
-    couple = thermocouple(parameters_of(reader.header, str(record)).thermocouple_type)
-    readings = (line for line in reader if isinstance(line, Reading))
-    if output is None:
-        write_csv(readings, couple, sys.stdout)
-        return
-    try:
-        with output.open("x", encoding="utf-8") as stream:
-            write_csv(readings, couple, stream)
-    except FileExistsError:
-        raise RecordError(f"{output}: is there already; choose another name") from None
-    except OSError as error:
-        raise RecordError(f"{output}: cannot write: {error.strerror}") from error
+    with RecordReader(record) as reader:
+        couple = thermocouple(parameters_of(reader.header, str(record)).thermocouple_type)
+        readings = (line for line in reader if isinstance(line, Reading))
+        if output is None:
+            write_csv(readings, couple, sys.stdout)
+            return
+        try:
+            with output.open("x", encoding="utf-8") as stream:
+                write_csv(readings, couple, stream)
+        except FileExistsError:
+            raise RecordError(f"{output}: is there already; choose another name") from None
+        except OSError as error:
+            raise RecordError(f"{output}: cannot write: {error.strerror}") from error

@@ -36,17 +36,17 @@ def replay(
 
 
 def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> int:
-    reader = RecordReader(record)
-    if schedule_file is not None:
-        schedule, _ = read_schedule(find_schedule(schedule_file))
-    else:
-        schedule = schedule_of(reader.header, str(record))
-    run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
-    alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
+    with RecordReader(record) as reader:
+        if schedule_file is not None:
+            schedule, _ = read_schedule(find_schedule(schedule_file))
+        else:
+            schedule = schedule_of(reader.header, str(record))
+        run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
+        alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
     if reader.tally.torn:
         _remark(f"{record}: the last line is torn and was dropped; the watch did not close this record")
     if reader.tally.foreign_lines:
-        _remark(f"{record}: {reader.tally.foreign_lines} foreign lines were skipped")
+        _remark(f"{record}: lines that are no record lines were skipped: {reader.tally.foreign_lines}")
     return alarms
 
 
@@ -69,7 +69,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
     """Print every event; gives how many alarms were raised."""
     alarms = 0
     if not as_json:
-        print(heading)
+        print(printable(heading))
     for event in run.events(lines):
         alarms += _is_raised(event)
         if as_json:
@@ -98,4 +98,4 @@ def _conclusion(summary: ReplaySummary, alarms: int) -> str:
 
 
 def _remark(text: str) -> None:
-    print(f"rampwarden: {text}", file=sys.stderr)
+    print(f"rampwarden: {printable(text)}", file=sys.stderr)

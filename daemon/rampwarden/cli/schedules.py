@@ -10,6 +10,7 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.wording import segment_text
 from rampwarden.errors import ScheduleError
+from rampwarden.log_setup import printable
 from rampwarden.schedule_files import find_schedule, list_schedules, read_schedule
 
 schedules = typer.Typer(help="Check and list schedules.", no_args_is_help=True)
@@ -27,7 +28,7 @@ def check(files: Annotated[list[Path], typer.Argument(help="Schedule files, or n
             schedule, _ = read_schedule(find_schedule(file))
         except ScheduleError as error:
             for line in str(error).splitlines():
-                typer.echo(f"rampwarden: {line}", err=True)
+                typer.echo(f"rampwarden: {printable(line)}", err=True)
             status = FOUND_SOMETHING
         else:
             _show(file, schedule)
@@ -43,15 +44,15 @@ def list_known() -> None:
         except ScheduleError:
             typer.echo(f"{path.stem:<36} cannot be used; see: rampwarden schedule check {path}")
         else:
-            typer.echo(f"{path.stem:<36} {schedule.title} [{schedule.basis}]")
+            typer.echo(printable(f"{path.stem:<36} {schedule.title} [{schedule.basis}]"))
 
 
 def _show(file: Path, schedule: Schedule) -> None:
-    typer.echo(f"{file}: {schedule.title} [{schedule.basis or 'no basis given'}]")
+    typer.echo(printable(f"{file}: {schedule.title} [{schedule.basis or 'no basis given'}]"))
     for index, segment in enumerate(schedule.segments):
         limit = f" · within {format_duration(segment.within_s)}" if segment.within_s else ""
         ceiling = f" · ceiling {segment.ceiling_c:.0f} °C" if segment.ceiling_c is not None else ""
-        typer.echo(f"  {index + 1}  {segment_text(schedule, index)}{ceiling}{limit}")
+        typer.echo(printable(f"  {index + 1}  {segment_text(schedule, index)}{ceiling}{limit}"))
         for rate in segment.max_rates:
             if rate.window_s > _LOOSE_WINDOW_S:
                 quarter = f"{rate.climb_c / 4:g} C / {format_duration(rate.window_s / 4)}"

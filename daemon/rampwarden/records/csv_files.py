@@ -4,6 +4,7 @@ Import names the columns: ``time=ts,temp_c=value``. Times are seconds or ISO 860
 row. A row that cannot be used is counted and the first few are told, never fatal.
 """
 
+import contextlib
 import csv
 import math
 from collections.abc import Iterable, Iterator
@@ -56,46 +57,45 @@ def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterato
         raise RecordError(f"{path}: cannot read: {error.strerror}") from error
     with file:
         rows = csv.DictReader(file)
-        missing = [theirs for theirs in columns.values() if theirs not in (rows.fieldnames or ())]
-        if missing:
-            found = ", ".join(rows.fieldnames or ()) or "nothing"
-            raise RecordError(f"{path}: no column {missing[0]!r}; the first line names: {found}")
-        yield from _readings(rows, columns, tally, path)
+        try:
+            missing = [theirs for theirs in columns.values() if theirs not in (rows.fieldnames or ())]
+            if missing:
+                found = ", ".join(rows.fieldnames or ()) or "nothing"
+                raise RecordError(f"{path}: no column {missing[0]!r}; the first line names: {found}")
+            yield from _readings(rows, columns, tally)
+        except (csv.Error, UnicodeDecodeError) as error:
+            raise RecordError(f"{path}: after line {rows.line_num}: not a CSV file in UTF-8: {error}") from error
 
 
-def _readings(
-    rows: "csv.DictReader[str]", columns: dict[str, str], tally: ImportTally, path: Path
-) -> Iterator[Reading]:
+def _readings(rows: "csv.DictReader[str]", columns: dict[str, str], tally: ImportTally) -> Iterator[Reading]:
     start_s: float | None = None
     last_s = usual_s = 0.0
-    try:
-        for row in rows:
-            tally.rows += 1
-            try:
-                stamp_s = _seconds(row[columns["time"]])
-                start_s = stamp_s if start_s is None else start_s
-                time_s = round(stamp_s - start_s, 6)
-                if time_s < last_s:
-                    raise ValueError("time runs backwards")
-                reading = _reading(time_s, row, columns)
-            except (ValueError, TypeError) as error:
-                tally.bad_rows += 1
-                if len(tally.first_bad) < _MOST_TOLD:
-                    tally.first_bad.append(f"line {rows.line_num}: {error}")
-                continue
-            step_s = time_s - last_s
-            if usual_s and step_s > _GAP_FACTOR * usual_s:
-                tally.gaps.append((last_s, step_s))
-            elif step_s > 0:
-                usual_s = step_s if not usual_s else 0.9 * usual_s + 0.1 * step_s
-            last_s = time_s
-            yield reading
-    except (csv.Error, UnicodeDecodeError) as error:
-        raise RecordError(f"{path}: line {rows.line_num + 1}: not a CSV file: {error}") from error
+    for row in rows:
+        tally.rows += 1
+        try:
+            stamp_s = _seconds(row[columns["time"]], columns["time"])
+            time_s = 0.0 if start_s is None else round(stamp_s - start_s, 6)
+            if time_s < last_s:
+                raise ValueError("time runs backwards")
+            reading = _reading(time_s, row, columns)
+        except (ValueError, OverflowError) as error:
+            tally.bad_rows += 1
+            if len(tally.first_bad) < _MOST_TOLD:
+                tally.first_bad.append(f"line {rows.line_num}: {error}")
+            continue
+        if start_s is None:
+            start_s = stamp_s
+        step_s = time_s - last_s
+        if usual_s and step_s > _GAP_FACTOR * usual_s:
+            tally.gaps.append((last_s, step_s))
+        elif step_s > 0:
+            usual_s = step_s if not usual_s else 0.9 * usual_s + 0.1 * step_s
+        last_s = time_s
+        yield reading
 
 
 def _reading(time_s: float, row: dict[str, str], columns: dict[str, str]) -> Reading:
-    numbers = {ours: _number(row[theirs]) for ours, theirs in columns.items() if ours != "time"}
+    numbers = {ours: _number(row[theirs], theirs) for ours, theirs in columns.items() if ours != "time"}
     values: dict[str, float] = {}
     for name, number in numbers.items():
         if name == "temp_f":
@@ -107,28 +107,36 @@ def _reading(time_s: float, row: dict[str, str], columns: dict[str, str]) -> Rea
     return Reading(time_s, values.get("emf_uv"), values.get("junction_c"), values.get("temp_c"))
 
 
-def _number(text: str | None) -> float:
-    value = float(text or "")
+def _number(text: str | None, column: str) -> float:
+    try:
+        value = float(text or "")
+    except ValueError:
+        value = math.nan
     if not math.isfinite(value):
-        raise ValueError(f"{text!r} is not a finite number")
+        raise ValueError(f"{column} = {text or ''!r} is not a number")
     return value
 
 
-def _seconds(text: str | None) -> float:
+def _seconds(text: str | None, column: str) -> float:
+    with contextlib.suppress(ValueError):
+        return _number(text, column)
     try:
-        return _number(text)
-    except ValueError:
         moment = datetime.fromisoformat((text or "").strip())
-        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
+    except ValueError:
+        raise ValueError(f"{column} = {text or ''!r} is neither seconds nor an ISO 8601 time") from None
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 
 def write_csv(readings: Iterable[Reading], couple: Thermocouple, stream: IO[str]) -> None:
-    """Write readings as CSV: time, what was measured, and the temperature by the reference function."""
+    """Write readings as CSV: time, what was measured, and the temperature by the reference function.
+
+    A reading with a fault keeps what was measured, for whoever looks for the fault, but has no temperature.
+    """
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(["time_s", "emf_uv", "junction_c", "temp_c", "faults"])
     for reading in readings:
-        temp_c = reading.temp_c
-        if reading.emf_uv is not None:
+        temp_c = None if reading.faults else reading.temp_c
+        if reading.emf_uv is not None and not reading.faults:
             try:
                 temp_c = round(couple.temp_c(reading.emf_uv, reading.junction_c or 0.0), 4)
             except ValueError:

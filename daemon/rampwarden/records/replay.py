@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 import msgspec
 
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Event, Reading
 from rampwarden.core.monitor import Monitor, MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import RecordError
 from rampwarden.records.heat_record import End, Header, Line
 
@@ -65,11 +67,15 @@ def schedule_of(header: Header, where: str) -> Schedule:
 
 
 def parameters_of(header: Header, where: str) -> MonitorParameters:
-    """Give the parameters a record was watched under; what it does not name takes its default."""
+    """Give the parameters a record was watched under; what it does not name takes its default.
+
+    A record older than an alarm does not name it, and is replayed with it all the same.
+    """
     try:
         parameters = msgspec.convert(header.parameters, MonitorParameters)
-    except msgspec.ValidationError as error:
+        if header.thermocouple and "thermocouple_type" not in header.parameters:
+            parameters = dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
+        thermocouple(parameters.thermocouple_type)
+    except (msgspec.ValidationError, ValueError) as error:
         raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
-    if header.thermocouple and "thermocouple_type" not in header.parameters:
-        return dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
-    return parameters
+    return dataclasses.replace(parameters, alarms={**CATALOGUE, **parameters.alarms})
