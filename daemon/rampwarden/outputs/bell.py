@@ -1,7 +1,8 @@
 """The terminal bell: rings by priority, again until acknowledged, faster as time passes.
 
 Policy: there is no queue that could overflow. The bell keeps which alarms are unacknowledged; its worker looks there
-whenever something changes or a ring is due. A terminal that has stopped reading blocks the worker and nothing else.
+whenever something changes or a ring is due. Every ring is that of the most urgent alarm waiting, so that lesser ones
+coming and going cannot put it off. A terminal that has stopped reading blocks the worker and nothing else.
 """
 
 import contextlib
@@ -59,8 +60,7 @@ class Bell:
         with self._lock:
             if event.state is AlarmState.UNACKNOWLEDGED:
                 self._unacknowledged[event.alarm] = _Unacknowledged(event.priority, self._clock())
-                if self._to_ring is None or STROKES[event.priority] > STROKES[self._to_ring]:
-                    self._to_ring = event.priority
+                self._to_ring = self._most_urgent()
             else:
                 self._unacknowledged.pop(event.alarm, None)
             self._lock.notify()
@@ -82,7 +82,7 @@ class Bell:
                 while self._to_ring is None and not self._closed:
                     pause = None if next_ring_s is None else next_ring_s - self._clock()
                     if pause is not None and pause <= 0:
-                        self._to_ring = self._most_urgent()
+                        self._to_ring = self._most_urgent(repeating_only=True)
                         next_ring_s = None
                     else:
                         self._lock.wait(pause)
@@ -93,9 +93,10 @@ class Bell:
                 self._ring(STROKES[priority])
             next_ring_s = self._next_ring_s()
 
-    def _most_urgent(self) -> Priority | None:
-        repeating = [alarm.priority for alarm in self._unacknowledged.values() if alarm.priority is not Priority.LOW]
-        return max(repeating, key=STROKES.__getitem__, default=None)
+    def _most_urgent(self, *, repeating_only: bool = False) -> Priority | None:
+        waiting = [alarm.priority for alarm in self._unacknowledged.values()]
+        urgent = max(waiting, key=STROKES.__getitem__, default=None)
+        return None if repeating_only and urgent is Priority.LOW else urgent
 
     def _next_ring_s(self) -> float | None:
         now_s = self._clock()
