@@ -251,10 +251,7 @@ def _read_environment(environment: Mapping[str, str]) -> dict[str, object]:
         name for name in ours if name.removeprefix(ENVIRONMENT_PREFIX).partition(_DELIMITER)[0].lower() not in _SECTIONS
     ]
     if unknown:
-        known = [
-            f"{ENVIRONMENT_PREFIX}{path.replace('.', _DELIMITER)}".upper()
-            for path, _ in leaves(Settings().model_dump())
-        ]
+        known = [path.replace(".", _DELIMITER).upper() for path, _ in leaves(Settings().model_dump())]
         raise SettingsError("\n".join(_explain_variable(name, known) for name in unknown))
     source = _Environment(
         Settings, case_sensitive=False, env_prefix=ENVIRONMENT_PREFIX, env_nested_delimiter=_DELIMITER
@@ -269,9 +266,12 @@ def _read_environment(environment: Mapping[str, str]) -> dict[str, object]:
 
 
 def _explain_variable(name: str, known: list[str]) -> str:
-    near = difflib.get_close_matches(name, known, n=1)
-    hint = f"did you mean {near[0]}?" if near else f"it would be {ENVIRONMENT_PREFIX}BOARD{_DELIMITER}PORT, for example"
-    return f"environment: unknown variable {name}; {hint}"
+    # Without the prefix: it makes all of them look alike.
+    near = difflib.get_close_matches(name.removeprefix(ENVIRONMENT_PREFIX), known, n=1)
+    shown = (
+        f"did you mean {ENVIRONMENT_PREFIX}{near[0]}?" if near else f"one that is known: {ENVIRONMENT_PREFIX}{known[0]}"
+    )
+    return f"environment: unknown variable {name}; {shown}"
 
 
 def _nest(flags: Mapping[str, object]) -> dict[str, object]:
