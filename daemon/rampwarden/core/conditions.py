@@ -67,12 +67,13 @@ def sensor_findings(
     if junction_c is not None:
         lowest, highest = junction_range_c
         if AlarmName.JUNCTION_RANGE in raised:
-            deadband = CATALOGUE[AlarmName.JUNCTION_RANGE].deadband
+            # As of a soak: never more than a quarter of the range, or a narrow one could not come back at all.
+            deadband = min(CATALOGUE[AlarmName.JUNCTION_RANGE].deadband, (highest - lowest) / 4)
             lowest, highest = lowest + deadband, highest - deadband
         if not lowest <= junction_c <= highest:
             limit = junction_range_c[0] if junction_c < lowest else junction_range_c[1]
             usual = f"{junction_range_c[0]:g} to {junction_range_c[1]:g}"
-            what = f"reference junction at {junction_c:.0f} °C, usual {usual}"
+            what = f"reference junction at {junction_c:.1f} °C, usual {usual}"
             found[AlarmName.JUNCTION_RANGE] = Finding(round(junction_c, 1), limit, "°C", what)
     return found
 
