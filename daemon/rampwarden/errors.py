@@ -29,6 +29,10 @@ class PortError(RampwardenError):
     """A serial port that cannot be opened or has gone."""
 
 
+class BrokerError(RampwardenError):
+    """An MQTT broker that cannot be reached, or will not have us."""
+
+
 class AlarmTransitionError(RampwardenError):
     """An input that the alarm's state does not allow; nothing was changed."""
 

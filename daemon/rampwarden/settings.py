@@ -65,6 +65,11 @@ Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=86_400, all
 Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-270, le=2000, allow_inf_nan=False)]
 Place = Annotated[Path, BeforeValidator(_at_home)]
 Columns = Annotated[tuple[Column, ...], BeforeValidator(_listed)]
+# A name or address, IPv6 in brackets, and perhaps a port.
+BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")]
+# One level of a topic, as the Homie convention allows it.
+TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+RemoteCommand = Literal["acknowledge", "shelve", "note"]
 
 
 class _Section(BaseModel):
@@ -143,6 +148,28 @@ class BellSection(_Section):
     enabled: bool = True
     # Where the bell rings; empty is the terminal the watch runs in.
     device: str = ""
+    # With "unreached" it rings only while nobody can be reached over MQTT.
+    when: Literal["always", "unreached"] = "always"
+
+
+class MqttSection(_Section):
+    """The MQTT broker that alarms and values go to; without one there is no MQTT."""
+
+    # Tried in order, one at a time: name, name:port or [IPv6]:port. The port is 1883, with TLS 8883.
+    broker: Annotated[tuple[BrokerName, ...], BeforeValidator(_listed)] = ()
+    # The furnace's name on the broker, which is also the client id: no two furnaces may share it.
+    device: TopicLevel = "furnace-1"
+    name: str = Field(default="", max_length=80)
+    prefix: TopicLevel = "homie"
+    tls: bool = False
+    ca_file: Place | None = None
+    certificate: Place | None = None
+    key: Place | None = None
+    user: str = Field(default="", max_length=80)
+    password_file: Place | None = None
+    # Off this computer everybody on the way can read, and with commands change, what goes in the clear.
+    allow_plain_text: bool = False
+    commands: Annotated[tuple[RemoteCommand, ...], BeforeValidator(_listed)] = ()
 
 
 class LogSection(_Section):
@@ -162,6 +189,7 @@ class Settings(BaseSettings):
     signal: SignalSection = SignalSection()
     alarms: dict[AlarmName, AlarmSection] = {}
     bell: BellSection = BellSection()
+    mqtt: MqttSection = MqttSection()
     log: LogSection = LogSection()
 
     @classmethod

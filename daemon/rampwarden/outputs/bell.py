@@ -50,6 +50,7 @@ class Bell:
         self._to_ring: Priority | None = None
         self._lock = threading.Condition()
         self._closed = False
+        self._resting = False
         self._worker = threading.Thread(target=self._work, name="bell", daemon=True)
         self._worker.start()
 
@@ -68,6 +69,14 @@ class Bell:
     def show(self, status: HeatStatus) -> None:
         """A bell shows nothing."""
 
+    def rest(self, resting: bool) -> None:
+        """Rest, because somebody is reached otherwise, or take over: at once, for all that is unacknowledged."""
+        with self._lock:
+            if resting is not self._resting:
+                self._resting = resting
+                self._to_ring = None if resting else self._most_urgent()
+                self._lock.notify()
+
     def close(self) -> None:
         """Stop ringing. A worker stuck on its terminal is left behind; it holds nothing."""
         with self._lock:
@@ -79,8 +88,8 @@ class Bell:
         next_ring_s: float | None = None
         while True:
             with self._lock:
-                while self._to_ring is None and not self._closed:
-                    pause = None if next_ring_s is None else next_ring_s - self._clock()
+                while (self._to_ring is None or self._resting) and not self._closed:
+                    pause = None if next_ring_s is None or self._resting else next_ring_s - self._clock()
                     if pause is not None and pause <= 0:
                         self._to_ring = self._most_urgent(repeating_only=True)
                         next_ring_s = None

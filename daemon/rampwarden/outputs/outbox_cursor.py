@@ -1,0 +1,135 @@
+"""The cursor: how far into the heat records one furnace's messages have been delivered, kept on the disk.
+
+One small JSON file beside the records, replaced whole: written elsewhere, synced, renamed, the folder synced. What it
+says may lag behind the truth, never run ahead of it; whoever is interrupted sends a few messages again, with the same
+keys. A lock file beside it keeps a second process from delivering for the same furnace.
+"""
+
+import fcntl
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+from msgspec import Struct
+
+FORMAT = "rampwarden-cursor/1"
+
+# Keys of refused messages worth looking at; the events themselves stand in the record for good.
+_MOST_REFUSED = 100
+
+
+class Place(Struct):
+    """A record's place: every event up to `seq`, which ends before byte `offset`, is settled, and those in `also`."""
+
+    id: str
+    file: str
+    seq: int = -1
+    offset: int = 0
+    also: list[int] = []
+
+
+class Refusal(Struct, frozen=True):
+    """A message the broker would not take, and its words for why."""
+
+    key: str
+    reason: str
+
+
+class Cursor(Struct):
+    """The whole file; `records` are those not delivered to the end, oldest first."""
+
+    format: str = FORMAT
+    records: list[Place] = []
+    refused: list[Refusal] = []
+    refused_count: int = 0
+
+    def place(self, record_id: str) -> Place | None:
+        """Give a record's place, if it has one."""
+        return next((each for each in self.records if each.id == record_id), None)
+
+    def refuse(self, key: str, reason: str) -> None:
+        """Remember a refusal; the oldest are forgotten, the count is not."""
+        self.refused = [*self.refused, Refusal(key, reason)][-_MOST_REFUSED:]
+        self.refused_count += 1
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedCursor:
+    """A cursor as found on the disk; `saying` tells what was wrong with the file, if anything."""
+
+    cursor: Cursor
+    saying: str = ""
+
+
+class CursorFile:
+    """The cursor's file and its lock. Nothing here raises for the state of the disk: methods say what is wrong."""
+
+    def __init__(self, folder: Path, name: str) -> None:
+        self.path = folder / f".mqtt-cursor-{name}.json"
+        self._lock_path = folder / f".mqtt-cursor-{name}.lock"
+        self._lock = -1
+
+    def lock(self) -> str:
+        """Take the lock; gives why not, or nothing once it is ours."""
+        if self._lock >= 0:
+            return ""
+        try:
+            descriptor = os.open(self._lock_path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        except OSError as error:
+            return f"{self._lock_path}: cannot be opened: {error.strerror}"
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            os.close(descriptor)
+            return f"another watch on this computer already sends for this furnace ({self._lock_path} is locked)"
+        self._lock = descriptor
+        return ""
+
+    def load(self) -> LoadedCursor:
+        """Read the cursor. A file that cannot be understood is put aside: the watch must start all the same."""
+        try:
+            data = self.path.read_bytes()
+        except FileNotFoundError:
+            return LoadedCursor(Cursor())
+        except OSError as error:
+            return LoadedCursor(Cursor(), f"{self.path}: cannot be read: {error.strerror}")
+        try:
+            cursor = msgspec.json.decode(data, type=Cursor)
+        except msgspec.DecodeError as error:
+            return LoadedCursor(Cursor(), self._put_aside(str(error)))
+        if cursor.format != FORMAT:
+            return LoadedCursor(Cursor(), self._put_aside(f"format {cursor.format!r}"))
+        return LoadedCursor(cursor)
+
+    def save(self, cursor: Cursor) -> str:
+        """Write the cursor; gives what went wrong, or nothing."""
+        temporary = self.path.with_suffix(".tmp")
+        try:
+            with temporary.open("wb") as file:
+                file.write(msgspec.json.encode(cursor))
+                file.flush()
+                os.fsync(file.fileno())
+            temporary.rename(self.path)
+            folder = os.open(self.path.parent, os.O_RDONLY | os.O_CLOEXEC)
+            try:
+                os.fsync(folder)
+            finally:
+                os.close(folder)
+        except OSError as error:
+            return f"{self.path}: cannot be written: {error.strerror}"
+        return ""
+
+    def close(self) -> None:
+        """Let go of the lock."""
+        if self._lock >= 0:
+            os.close(self._lock)
+            self._lock = -1
+
+    def _put_aside(self, why: str) -> str:
+        aside = self.path.with_suffix(".unreadable")
+        try:
+            self.path.replace(aside)
+        except OSError as error:
+            return f"{self.path}: not a cursor ({why}), and cannot be put aside: {error.strerror}"
+        return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, earlier records are not sent"
