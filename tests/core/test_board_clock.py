@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from rampwarden.core.board_clock import BoardClock, Dating, SequenceCounter
 
 WRAP = 2**32
+MILLISECONDS = st.one_of(st.none(), st.integers(0, 20_000), st.integers(0, WRAP - 1))
 
 
 def dated(clock: BoardClock, frames: list[tuple[int | None, float]]) -> list[float]:
@@ -124,10 +125,15 @@ class TestAnyDating:
         assert not clock.restarted
         assert [b - a for a, b in itertools.pairwise(times)] == pytest.approx([1.0, 1.0, 1.0])
 
+    def test_a_late_frame_behind_one_dated_by_arrival_waits_for_it(self, dating: Dating) -> None:
+        """Time stands still rather than running back."""
+        times = dated(BoardClock(dating), [(0, 0.0), (1000, 1.0), (None, 9.0), (2000, 9.0)])
+        assert times == [0.0, 1.0, 9.0, 9.0]
+
     @settings(max_examples=200, deadline=None)
-    @given(steps=st.lists(st.tuples(st.integers(0, WRAP - 1), st.floats(0, 1e5)), max_size=20))
-    def test_time_never_runs_back(self, dating: Dating, steps: list[tuple[int, float]]) -> None:
-        """Whatever the board counts and however late its lines are."""
+    @given(steps=st.lists(st.tuples(MILLISECONDS, st.floats(0, 1e5)), max_size=20))
+    def test_time_never_runs_back(self, dating: Dating, steps: list[tuple[int | None, float]]) -> None:
+        """Whatever the board counts, or does not, and however late its lines are."""
         clock, arrived_s, last_s = BoardClock(dating), 0.0, float("-inf")
         for board_ms, waited_s in steps:
             arrived_s += waited_s

@@ -343,6 +343,14 @@ class TestOpenings:
         decoder.resynchronise()
         assert decoder.feed(b"\n34,20\n") == [Frame(emf_uv=34.0, junction_c=20.0)]
 
+    def test_what_was_gathered_before_an_opening_is_not_held_against_the_next_line(self) -> None:
+        """It would seem too long."""
+        decoder = FrameDecoder()
+        decoder.feed(b"x" * 500)
+        decoder.resynchronise()
+        assert len(decoder.feed(GOOD)) == 1
+        assert decoder.garbled == 0
+
     def test_only_the_first_line_is_forgiven(self) -> None:
         """The second is counted."""
         decoder = FrameDecoder()

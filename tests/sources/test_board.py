@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from serial import Serial
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from rampwarden.clock import HostClock
@@ -151,6 +152,18 @@ class TestReading:
         assert times == sorted(times)
         assert len(listener.marks) > 2
 
+    def test_a_mark_does_not_run_back_behind_a_frame_that_is_ahead_of_the_clock(self, pty_board: PtyBoard) -> None:
+        """The furnace has written the frame and not yet moved the clock."""
+        board = Board(BoardSettings(str(pty_board.path), dating=Dating.BOARD, silence_s=60.0), HandClock())
+        board.start()
+        listener = Listener(board)
+        listener.until(Listener.opened)
+        pty_board.send(frame_line(0, 5000))
+        listener.until(lambda it: len(it.readings) == 1)
+        listener.until(lambda it: isinstance(it.inputs[-1], ClockMark))
+        board.stop()
+        assert listener.inputs[-1] == ClockMark(5.0)
+
     @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
     @given(chunks=st.lists(st.binary(min_size=1, max_size=300), max_size=6))
     def test_random_bytes_never_stop_the_readings(self, pty_board: PtyBoard, watch: Watch, chunks: list[bytes]) -> None:
@@ -266,17 +279,23 @@ class TestSilence:
         from rampwarden.sources import board as module
 
         opened: list[float] = []
-        open_really = module.open_port
+        closed: list[float] = []
+        open_really, close_really = module.open_port, module.close_port
 
         def open_and_note(port: str, baud: int, *, dtr: bool) -> object:
             opened.append(time.monotonic())
             return open_really(port, baud, dtr=dtr)
 
+        def close_and_note(line: Serial) -> None:
+            closed.append(time.monotonic())
+            close_really(line)
+
         monkeypatch.setattr(module, "open_port", open_and_note)
+        monkeypatch.setattr(module, "close_port", close_and_note)
         listener = watch(silence_s=0.05, interval_s=0.01, boot_s=0.05, silent_hold_s=60.0)
         listener.until(lambda it: len(opened) == 4)
         listener.until(lambda it: time.monotonic() > opened[-1] + 1.0)
-        assert len(opened) == 4
+        assert (len(opened), len(closed)) == (4, 3)
         pty_board.send(frame_line(0, 0))
         listener.until(lambda it: len(it.readings) == 1)
 

@@ -115,13 +115,12 @@ class AdcScaling:
     offset_uv: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (0 < self.reference_v <= 100 and 1 <= self.bits <= 32 and 0 < abs(self.gain) <= 1e6):
+        is_gain = 0 < abs(self.gain) <= 1e6
+        if not (0 < self.reference_v <= 100 and 1 <= self.bits <= 32 and is_gain and math.isfinite(self.offset_uv)):
             raise SettingsError(
-                f"board scaling: reference_v {self.reference_v:g}, bits {self.bits}, gain {self.gain:g}; "
-                "needs 0 to 100 V, 1 to 32 bits and a gain that is not zero"
+                f"board scaling: {self.reference_v:g} V, {self.bits} bits, gain {self.gain:g}, offset {self.offset_uv:g} "
+                "µV; needs up to 100 V, 1 to 32 bits, a gain that is not zero and an offset that is a number"
             )
-        if not math.isfinite(self.offset_uv):
-            raise SettingsError(f"board scaling: offset_uv {self.offset_uv} is not a number of µV")
 
     def emf_uv(self, code: float) -> float:
         """Give the EMF at the amplifier's input, µV, for a converter's code."""
@@ -143,24 +142,20 @@ class ColumnFormat:
     single_slope_uv_per_c: float | None = None
 
     def __post_init__(self) -> None:
+        listed = f"[{', '.join(self.columns)}]"
         known = [column for column in self.columns if column is not Column.SKIP]
         measured = [column for column in known if column in _MEASURED]
         if len(known) != len(set(known)):
-            raise SettingsError(f"board columns {self._listed()}: a column stands twice; name the second one 'skip'")
+            raise SettingsError(f"board columns {listed}: a column stands twice; name one 'skip'")
         if len(measured) != 1:
-            raise SettingsError(
-                f"board columns {self._listed()}: needs exactly one of emf_uv, emf_mv, adc, temp_c, temp_f; "
-                "name the others 'skip'"
-            )
+            wanted = "exactly one of emf_uv, emf_mv, adc, temp_c, temp_f; name the others 'skip'"
+            raise SettingsError(f"board columns {listed}: needs {wanted}")
         if (Column.ADC in known) != (self.scaling is not None):
-            raise SettingsError(
-                f"board columns {self._listed()}: an 'adc' column and its scaling (reference_v, bits, gain, offset_uv) "
-                "belong together"
-            )
+            raise SettingsError(f"board columns {listed}: 'adc' and its scaling (reference_v, bits …) belong together")
         is_temperature = measured[0] in _TEMPERATURES
         if Column.JUNCTION_C not in known and (not is_temperature or self.single_slope_uv_per_c is not None):
             raise SettingsError(
-                f"board columns {self._listed()}: needs 'junction_c', since an EMF means a temperature only together "
+                f"board columns {listed}: needs 'junction_c', since an EMF means a temperature only together "
                 "with that of the reference junction"
             )
         if self.single_slope_uv_per_c is not None and not (is_temperature and 1 <= self.single_slope_uv_per_c <= 100):
@@ -168,9 +163,6 @@ class ColumnFormat:
                 f"board single_slope_uv_per_c {self.single_slope_uv_per_c:g}: is for a 'temp_c' or 'temp_f' column and "
                 "between 1 and 100 µV/°C"
             )
-
-    def _listed(self) -> str:
-        return "[" + ", ".join(self.columns) + "]"
 
 
 class LineDecoder(ABC):

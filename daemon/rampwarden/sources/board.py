@@ -195,8 +195,8 @@ class Board:
     def _mark(self, now_s: float, after_s: float) -> None:
         """Tell that nothing came until `now_s`, if nothing was told for `after_s` real seconds.
 
-        A reading that is held back is older than now: the mark waits for it. A rehearsal's board may be a frame ahead of
-        the clock: then the mark stays with the last reading.
+        A reading that is held back is older than now: the mark waits for it. A rehearsal's board may be a frame ahead
+        of the clock: then the mark stays with the last reading.
         """
         if self._lines.is_holding or time.monotonic() - self._put_at_s < after_s:
             return

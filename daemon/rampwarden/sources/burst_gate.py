@@ -44,7 +44,6 @@ class BurstGate:
         passed = self.release(arrived_s)
         in_turn = (
             len(frames) == 1
-            and self._held is None
             and self._arrived_s is not None
             and self._quiet_s <= arrived_s - self._arrived_s <= self._late_s
         )
