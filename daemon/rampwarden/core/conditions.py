@@ -10,7 +10,7 @@ from rampwarden.core.budget import BudgetState, ClimbBudget
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.forecast import RampForecast
 from rampwarden.core.heat import Phase
-from rampwarden.core.model import Fault, Finding, Noise, Reading
+from rampwarden.core.model import Fault, Finding, Noise, Ramp, Reading
 from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
 from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -107,7 +107,7 @@ class SegmentConditions:
             self._watches = [_LimitWatch(rate, time_s, falling=self._falling) for rate in self._limits]
         slowest = self._segment.min_rate
         self._well_inside = False
-        self._low_fit = None if slowest is None else SlopeFit(slowest.window_s)
+        self._slowness = None if slowest is None else (slowest, SlopeFit(slowest.window_s))
 
     @property
     def display_window_s(self) -> float:
@@ -136,8 +136,9 @@ class SegmentConditions:
         if AlarmName.RAMP_HIGH in found:
             # Broken is broken: a caution about another limit would only take the eye off it.
             found.pop(AlarmName.RAMP_FORECAST, None)
-        if self._low_fit is not None:
-            self._judge_slowness(time_s, temp_c, noise, raised, found)
+        if self._slowness is not None:
+            slowest, fit = self._slowness
+            _judge_slowness(slowest, fit.feed(time_s, temp_c, noise), raised, found)
         ceiling_c = self._segment.ceiling_c
         if ceiling_c is not None:
             edge_c = ceiling_c
@@ -150,39 +151,36 @@ class SegmentConditions:
             self._judge_soak(temp_c, phase, raised, found)
         return found
 
-    def _judge_slowness(
-        self, time_s: float, temp_c: float, noise: Noise, raised: Collection[str], found: dict[str, Finding]
-    ) -> None:
-        fit, slowest = self._low_fit, self._segment.min_rate
-        if fit is None or slowest is None:
-            return
-        ramp = fit.feed(time_s, temp_c, noise)
-        if ramp is None or ramp.span_s < _ENOUGH_OF_WINDOW * slowest.window_s:
-            return
-        # Raised only when slow beyond doubt, kept until the rate itself is met again.
-        doubt = 0.0 if AlarmName.RAMP_LOW in raised else 2.0 * ramp.standard_error_c_per_s
-        if ramp.c_per_s + doubt < slowest.c_per_s:
-            value, unit = slope_in_window_unit(ramp.c_per_s, slowest.window_s)
-            limit, _ = slope_in_window_unit(slowest.c_per_s, slowest.window_s)
-            window = format_duration(slowest.window_s)
-            what = f"{format_slope(ramp.c_per_s, slowest.window_s)} over {window}, at least {limit:.3g} wanted"
-            found[AlarmName.RAMP_LOW] = Finding(round(value, 2), round(limit, 2), unit, what)
-
     def _judge_soak(self, temp_c: float, phase: Phase, raised: Collection[str], found: dict[str, Finding]) -> None:
         lowest, highest = self._segment.lowest_c, self._segment.highest_c
         # Never more than a quarter of the band, or a narrow soak could not come back at all.
         deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
         low_edge, high_edge = lowest, highest
+        if temp_c >= lowest + deadband:
+            self._well_inside = True
         if AlarmName.SOAK_DEVIATION in raised:
             low_edge, high_edge = lowest + deadband, highest - deadband
-        if temp_c >= lowest + deadband:
-            # Before this a slow ramp is still coming in, and flicker about the edge is no way out.
-            self._well_inside = True
-        below = temp_c < low_edge and self._well_inside and phase is not Phase.APPROACHING
+        elif not self._well_inside:
+            # A slow ramp is still coming in, and flicker about the edge is no way out; a sagging furnace is.
+            low_edge = lowest - deadband
+        below = temp_c < low_edge and phase is not Phase.APPROACHING
         if below or temp_c > high_edge:
             limit = lowest if below else highest
             what = f"{temp_c:.0f} °C, band {lowest:.0f} to {highest:.0f}"
             found[AlarmName.SOAK_DEVIATION] = Finding(round(temp_c, 1), limit, "°C", what)
+
+
+def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], found: dict[str, Finding]) -> None:
+    if ramp is None or ramp.span_s < _ENOUGH_OF_WINDOW * slowest.window_s:
+        return
+    # Raised only when slow beyond doubt, kept until the rate itself is met again.
+    doubt = 0.0 if AlarmName.RAMP_LOW in raised else 2.0 * ramp.standard_error_c_per_s
+    if ramp.c_per_s + doubt < slowest.c_per_s:
+        value, unit = slope_in_window_unit(ramp.c_per_s, slowest.window_s)
+        limit, _ = slope_in_window_unit(slowest.c_per_s, slowest.window_s)
+        window = format_duration(slowest.window_s)
+        what = f"{format_slope(ramp.c_per_s, slowest.window_s)} over {window}, at least {limit:.3g} wanted"
+        found[AlarmName.RAMP_LOW] = Finding(round(value, 2), round(limit, 2), unit, what)
 
 
 def _budget_finding(rate: Rate, state: BudgetState) -> Finding:
