@@ -1,0 +1,50 @@
+"""A disk of 64 kB for tests, which can be filled and freed: a memory file system of its own. Needs root.
+
+Not a test itself.
+"""
+
+import contextlib
+import os
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+
+class SmallDisk:
+    """The folder it is mounted at, and the file that takes all its room."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._filler = folder / "filler"
+
+    def fill(self) -> None:
+        """Take every free page; what is left is the rest of pages that files have begun."""
+        with self._filler.open("ab", buffering=0) as filler:
+            while True:
+                try:
+                    filler.write(b"x" * 4096)
+                except OSError:
+                    return
+
+    def free(self) -> None:
+        """Give the room back."""
+        self._filler.unlink()
+
+
+def may_mount() -> bool:
+    """Tell whether this process may mount at all."""
+    return (
+        os.geteuid() == 0
+        and subprocess.run(["unshare", "-m", "true"], check=False, capture_output=True).returncode == 0
+    )
+
+
+@contextlib.contextmanager
+def small_disk(folder: Path, size: str = "64k") -> Iterator[SmallDisk]:
+    """Mount a disk of `size` at `folder`, and take it away again whatever happens."""
+    folder.mkdir()
+    subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)], check=True)
+    try:
+        yield SmallDisk(folder)
+    finally:
+        subprocess.run(["umount", "--lazy", str(folder)], check=True)
