@@ -30,6 +30,8 @@ from rampwarden.errors import SettingsError
 
 ENVIRONMENT_PREFIX = "RAMPWARDEN_"
 CONFIG_VARIABLE = f"{ENVIRONMENT_PREFIX}CONFIG"
+# Where systemd puts a unit's credentials.
+CREDENTIALS_VARIABLE = "CREDENTIALS_DIRECTORY"
 _DELIMITER = "__"
 
 

@@ -46,6 +46,8 @@ def rehearse(
         "board.dating": Dating.BOARD,
         "watch.note": note,
         "watch.status_every": max(60.0, speed),
+        # Whoever sees it on a broker must not take it for a furnace.
+        "mqtt.name": "rehearsal",
     }
     settings = load_settings(config, flags, os.environ).settings
     source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)

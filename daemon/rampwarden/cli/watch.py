@@ -5,7 +5,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
-from contextlib import closing, nullcontext
+from contextlib import ExitStack, closing
 from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
@@ -23,6 +23,7 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.errors import SettingsError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
+from rampwarden.mqtt_assembly import broker_access, mqtt_output
 from rampwarden.outputs.bell import Bell
 from rampwarden.records.heat_record import RecordWriter
 from rampwarden.schedule_files import find_schedule, read_schedule
@@ -85,15 +86,22 @@ def run_watch(
         schedule, table = read_schedule(file)
         parameters = monitor_parameters(settings)
         descriptor = _bell_descriptor(settings)
+        access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
         started = datetime.now(UTC)
         path = record or record_path(settings.watch.records, started, file)
-        writer = RecordWriter(path, record_header(settings, parameters, schedule, table, started))
+        header = record_header(settings, parameters, schedule, table, started)
+        writer = RecordWriter(path, header)
         stop = _stop_on_signals()
         log.info(CAUTION)
         log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
-        with nullcontext() if descriptor is None else closing(Bell(descriptor)) as bell:
-            outputs = [bell] if bell else []
+        with ExitStack() as ending:
+            bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
+            rest = bell.rest if bell is not None and settings.bell.when == "unreached" else _never_rest
+            mqtt = None if access is None else mqtt_output(settings.mqtt, access, header, path, rest)
+            outputs = [output for output in (bell, mqtt) if output is not None]
             running = Watch(source, clock, Monitor(schedule, parameters), writer, outputs, settings.watch.status_every)
+            if mqtt is not None:
+                ending.enter_context(closing(mqtt)).start(running.hear)
             if sys.stdin.isatty():
                 log.info(HELP)
                 listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
@@ -102,6 +110,10 @@ def run_watch(
             log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
         log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
         return running
+
+
+def _never_rest(_reached: bool) -> None:
+    """Let the bell ring whoever else is reached."""
 
 
 def _stop_on_signals() -> threading.Event:
