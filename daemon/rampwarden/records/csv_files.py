@@ -41,8 +41,13 @@ def parse_columns(text: str) -> dict[str, str]:
         ours, equals, theirs = part.strip().partition("=")
         if not equals or ours not in _FIELDS or not theirs:
             raise RecordError(f"--csv {text!r}: {part!r} is not FIELD=COLUMN; fields: {', '.join(_FIELDS)}")
+        if ours in columns:
+            raise RecordError(f"--csv {text!r}: {ours!r} stands twice")
         columns[ours] = theirs
-    if "time" not in columns or not any(name in columns for name in _TEMPERATURES):
+    given = [name for name in _TEMPERATURES if name in columns]
+    if len(given) > 1:
+        raise RecordError(f"--csv {text!r}: one temperature is enough; choose between {' and '.join(given)}")
+    if "time" not in columns or not given:
         raise RecordError(
             f"--csv {text!r}: needs time and one of {', '.join(_TEMPERATURES)}, as in time=ts,temp_c=value"
         )
@@ -56,7 +61,7 @@ def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterato
     except OSError as error:
         raise RecordError(f"{path}: cannot read: {error.strerror}") from error
     with file:
-        rows = csv.DictReader(file)
+        rows = csv.DictReader(file, skipinitialspace=True)
         try:
             missing = [theirs for theirs in columns.values() if theirs not in (rows.fieldnames or ())]
             if missing:
