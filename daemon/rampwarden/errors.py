@@ -33,6 +33,10 @@ class BrokerError(RampwardenError):
     """An MQTT broker that cannot be reached, or will not have us."""
 
 
+class ControlError(RampwardenError):
+    """A word to a running watch that cannot be passed on, or a watch that cannot be reached."""
+
+
 class AlarmTransitionError(RampwardenError):
     """An input that the alarm's state does not allow; nothing was changed."""
 

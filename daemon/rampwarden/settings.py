@@ -174,6 +174,14 @@ class MqttSection(_Section):
     commands: Annotated[tuple[RemoteCommand, ...], BeforeValidator(_listed)] = ()
 
 
+class ControlSection(_Section):
+    """The socket through which other terminals ask the watch and tell it."""
+
+    enabled: bool = True
+    # What `--watch` calls this one; empty is named after the port. Short: a socket's path has room for 107 bytes.
+    name: str = Field(default="", pattern=r"^([A-Za-z0-9][A-Za-z0-9._-]{0,39})?$")
+
+
 class LogSection(_Section):
     """Log lines; auto is readable on a terminal and JSON elsewhere."""
 
@@ -192,6 +200,7 @@ class Settings(BaseSettings):
     alarms: dict[AlarmName, AlarmSection] = {}
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()
+    control: ControlSection = ControlSection()
     log: LogSection = LogSection()
 
     @classmethod
