@@ -22,7 +22,6 @@ from rampwarden.core.model import (
     CommandName,
     Event,
     EventName,
-    Fault,
     Finding,
     HeatStatus,
     Input,
@@ -47,7 +46,6 @@ _OVERDUE_ALARMS = (AlarmName.SEGMENT_OVERDUE,)
 _RESTART_ALARMS = (AlarmName.BOARD_RESTARTED,)
 _RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
 _BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
-_SENSELESS = frozenset({Fault.OPEN, Fault.SHORT_GROUND, Fault.SHORT_SUPPLY, Fault.CONVERTER, Fault.JUNCTION})
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +223,7 @@ class Monitor:
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c
-        if reading.faults and not _SENSELESS.isdisjoint(reading.faults):
+        if reading.faults:
             self._gate.note_fault(time_s)
             return Measurement(time_s, None, Quality.BAD, junction_c), None
         try:
