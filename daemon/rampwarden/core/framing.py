@@ -118,8 +118,8 @@ class AdcScaling:
         is_gain = 0 < abs(self.gain) <= 1e6
         if not (0 < self.reference_v <= 100 and 1 <= self.bits <= 32 and is_gain and math.isfinite(self.offset_uv)):
             raise SettingsError(
-                f"board scaling: {self.reference_v:g} V, {self.bits} bits, gain {self.gain:g}, offset {self.offset_uv:g} "
-                "µV; needs up to 100 V, 1 to 32 bits, a gain that is not zero and an offset that is a number"
+                f"board scaling: {self.reference_v:g} V, {self.bits} bits, gain {self.gain:g}, offset "
+                f"{self.offset_uv:g} µV; needs up to 100 V, 1 to 32 bits, a gain not zero and a finite offset"
             )
 
     def emf_uv(self, code: float) -> float:

@@ -1,0 +1,161 @@
+"""The board's side: the vectors, the encoder in C and the documents agree with what the watch reads."""
+
+import itertools
+import random
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from rampwarden.core.board_clock import BoardClock, Dating, SequenceCounter
+from rampwarden.core.framing import Frame, FrameDecoder
+from rampwarden.core.model import Fault
+
+ROOT = Path(__file__).resolve().parents[1]
+NOTES = ROOT / "firmware_notes"
+VECTORS = [line for line in (NOTES / "test_vectors.txt").read_text().splitlines() if line and not line.startswith("#")]
+GOOD = [line.split(" ")[1:] for line in VECTORS if line.startswith("good ")]
+BAD = [line.removeprefix("bad ") for line in VECTORS if line.startswith("bad ")]
+FAULTS = (Fault.OPEN, Fault.SHORT_GROUND, Fault.SHORT_SUPPLY, Fault.CONVERTER, Fault.JUNCTION)
+
+# Reads numbers from standard input and writes frames to standard output, the way a board's loop would.
+MAIN = """
+#include <inttypes.h>
+#include <stdio.h>
+#include "tc_frame.h"
+
+int main(void)
+{
+    char line[TC_FRAME_SIZE];
+    struct tc_frame frame;
+    unsigned channel, seq, flags;
+
+    while (scanf("%u %u %" SCNu32 " %" SCNd32 " %" SCNd32 " %x", &channel, &seq, &frame.ms, &frame.emf_nv,
+                 &frame.junction_mc, &flags) == 6) {
+        frame.channel = (uint8_t)channel;
+        frame.seq = (uint16_t)seq;
+        frame.flags = (uint8_t)flags;
+        if (fwrite(line, 1, tc_frame_write(line, &frame), stdout) == 0)
+            return 1;
+    }
+    return 0;
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def encoder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The reference encoder, compiled without a warning."""
+    compiler = shutil.which("cc")
+    if compiler is None:
+        pytest.skip("no C compiler (cc) on this machine")
+    folder = tmp_path_factory.mktemp("encoder")
+    (folder / "main.c").write_text(MAIN)
+    program = folder / "encoder"
+    strict = ["-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Wsign-conversion", "-Werror"]
+    reference = NOTES / "reference"
+    sources = [str(folder / "main.c"), str(reference / "tc_frame.c")]
+    subprocess.run([compiler, *strict, f"-I{reference}", "-o", str(program), *sources], check=True)
+    return program
+
+
+def encoded(encoder: Path, rows: list[list[str]]) -> bytes:
+    """Give what the encoder writes for rows of numbers."""
+    numbers = "\n".join(" ".join(row) for row in rows).encode()
+    return subprocess.run([str(encoder)], input=numbers, capture_output=True, check=True).stdout
+
+
+def test_there_are_enough_vectors_and_every_flag_is_among_them() -> None:
+    """At least thirty, good and bad, each fault alone."""
+    assert len(GOOD) + len(BAD) >= 30
+    assert {int(row[5], 16) for row in GOOD} >= {1, 2, 4, 8, 16}
+
+
+@pytest.mark.parametrize("row", GOOD, ids=lambda row: row[6])
+def test_a_good_vector_is_read_as_its_numbers(row: list[str]) -> None:
+    """Whole numbers of the line become µV and °C."""
+    channel, seq, ms, emf_nv, junction_mc, flags, line = row
+    decoder = FrameDecoder()
+    (frame,) = decoder.feed(line.encode() + b"\r\n")
+    faults = tuple(fault for bit, fault in enumerate(FAULTS) if int(flags, 16) >> bit & 1)
+    if int(flags, 16) > 0x1F and Fault.CONVERTER not in faults:
+        faults += (Fault.CONVERTER,)
+    emf_uv, junction_c = int(emf_nv) / 1000, int(junction_mc) / 1000
+    assert frame == Frame(int(channel), int(seq), int(ms), emf_uv, None, junction_c, faults)
+    assert decoder.garbled == 0
+
+
+@pytest.mark.parametrize("line", BAD)
+def test_a_bad_vector_is_refused_and_counted(line: str) -> None:
+    """Once."""
+    decoder = FrameDecoder()
+    assert decoder.feed(line.encode() + b"\r\n") == []
+    assert decoder.garbled == 1
+
+
+@pytest.mark.parametrize("start", ["0 65534 65534000", "0 100 4294966000"])
+def test_the_wraps_among_the_vectors_are_neither_losses_nor_restarts(start: str) -> None:
+    """Four frames a second apart go across the end of each counter."""
+    index = next(index for index, row in enumerate(GOOD) if " ".join(row[:3]) == start)
+    frames = FrameDecoder().feed(b"".join(row[6].encode() + b"\n" for row in GOOD[index : index + 4]))
+    clock, counter = BoardClock(Dating.BOARD), SequenceCounter()
+    times = []
+    for frame in frames:
+        times.append(clock.date(frame.board_ms, 0.0))
+        assert not clock.restarted
+        assert counter.lost(frame.seq or 0) == 0
+    assert [after - before for before, after in itertools.pairwise(times)] == pytest.approx([1.0, 1.0, 1.0])
+
+
+def test_the_encoder_writes_the_vectors(encoder: Path) -> None:
+    """To the byte, line ends included."""
+    assert encoded(encoder, [row[:6] for row in GOOD]) == b"".join(row[6].encode() + b"\r\n" for row in GOOD)
+
+
+def test_the_watch_reads_whatever_the_encoder_writes(encoder: Path) -> None:
+    """Two thousand frames of any numbers; what does not fit the format comes as its bound with a flag."""
+    seeded = random.Random(20_260_101)
+    rows = [
+        [
+            str(seeded.randrange(100)),
+            str(seeded.randrange(2**16)),
+            str(seeded.randrange(2**32)),
+            str(seeded.choice([seeded.randrange(-(2**31), 2**31), seeded.randrange(-6_000_000, 60_000_000)])),
+            str(seeded.choice([seeded.randrange(-(2**31), 2**31), seeded.randrange(-40_000, 125_000)])),
+            f"{seeded.randrange(32):X}",
+        ]
+        for _ in range(2000)
+    ]
+    frames = FrameDecoder().feed(encoded(encoder, rows))
+    assert len(frames) == 2000
+    for (channel, seq, ms, emf_nv, junction_mc, _), frame in zip(rows, frames, strict=True):
+        assert [frame.channel, frame.seq, frame.board_ms] == [int(channel), int(seq), int(ms)]
+        if abs(int(emf_nv)) <= 300_000_000:
+            assert frame.emf_uv == int(emf_nv) / 1000
+        else:
+            assert Fault.CONVERTER in frame.faults
+        if -100_000 <= int(junction_mc) <= 200_000:
+            assert frame.junction_c == int(junction_mc) / 1000
+        else:
+            assert Fault.JUNCTION in frame.faults
+
+
+@pytest.mark.parametrize("document", ["frame_format.md", "README.md"])
+def test_every_frame_shown_in_a_document_is_a_vector(document: str) -> None:
+    """A reader copies what is shown."""
+    shown = re.findall(r"\$TC,\d+,\d+,[^*`\s]+\*[0-9A-F]{4}", (NOTES / document).read_text())
+    assert set(shown) <= {row[6] for row in GOOD}
+    assert document != "frame_format.md" or len(shown) >= 8
+
+
+def test_the_udev_rules_are_of_the_form_that_udev_reads() -> None:
+    """Each one once its '#' is removed: match and assignment pairs, group, and the lasting name."""
+    rules = (ROOT / "config" / "udev" / "60-rampwarden-board.rules").read_text().splitlines()
+    offered = [line.removeprefix("#") for line in rules if line.startswith("#SUBSYSTEM")]
+    assert len(offered) == 2
+    for rule in offered:
+        assert re.fullmatch(r'[A-Z]+(\{\w+\})?(==|\+=|=)"[^"]+"(, [A-Z]+(\{\w+\})?(==|\+=|=)"[^"]+")+', rule)
+        assert 'GROUP="rampwarden", MODE="0660", SYMLINK+="rampwarden-board"' in rule
+    assert all(line.startswith("#") for line in rules if line)
