@@ -1,0 +1,327 @@
+"""Each alarm of the catalogue, raised by the smallest heat that deserves it, and gone when its cause is."""
+
+import tomllib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pytest
+
+from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.model import AlarmState, Event, EventName, Fault, Input, Notice, NoticeName, Reading
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.schedule import Schedule
+from rampwarden.core.schedule_parsing import parse_schedule
+
+
+def plan(kind: str, keys: str) -> Schedule:
+    text = f'[[segment]]\nname = "the segment"\nkind = "{kind}"\n{keys}\n'
+    return parse_schedule(tomllib.loads(text), "test.toml")
+
+
+class Board:
+    """A board that sends a reading each second."""
+
+    def __init__(self, temp_c: float) -> None:
+        self.time_s = 0.0
+        self.temp_c = temp_c
+
+    def hold(self, seconds: int) -> Iterator[Input]:
+        yield from self.drift(0.0, seconds)
+
+    def drift(self, c_per_s: float, seconds: int) -> Iterator[Input]:
+        for _ in range(seconds):
+            self.time_s += 1.0
+            self.temp_c += c_per_s
+            yield Reading(self.time_s, temp_c=self.temp_c)
+
+    def fault(self, *faults: Fault, seconds: int) -> Iterator[Input]:
+        for _ in range(seconds):
+            self.time_s += 1.0
+            yield Reading(self.time_s, faults=faults)
+
+    def junction(self, junction_c: float, seconds: int) -> Iterator[Input]:
+        for _ in range(seconds):
+            self.time_s += 1.0
+            yield Reading(self.time_s, emf_uv=8000.0, junction_c=junction_c)
+
+    def out_of_range(self, seconds: int) -> Iterator[Input]:
+        for _ in range(seconds):
+            self.time_s += 1.0
+            yield Reading(self.time_s, temp_c=2500.0)
+
+    def silence(self, seconds: int) -> Iterator[Input]:
+        self.time_s += seconds
+        yield from ()
+
+    def notice(self, name: NoticeName, text: str = "") -> Iterator[Input]:
+        yield Notice(self.time_s, name, text=text)
+
+
+@dataclass(frozen=True)
+class Case:
+    """The heat that raises an alarm, and what the alarm must name."""
+
+    alarm: AlarmName
+    schedule: Schedule
+    heat: Callable[[], Iterator[Input]]
+    fact: str  # a part of the text
+    limit: float | None
+    unit: str | None
+    value: Callable[[float | None], bool]
+    before_s: float  # when it must have been raised by
+    not_before_s: float
+
+
+def none(value: float | None) -> bool:
+    return value is None
+
+
+def between(low: float, high: float) -> Callable[[float | None], bool]:
+    return lambda value: value is not None and low <= value <= high
+
+
+def climbing_too_fast() -> Iterator[Input]:
+    """60 °C in five minutes under 25 in fifteen, then held until the window has forgotten it."""
+    board = Board(100.0)
+    yield from board.hold(60)
+    yield from board.drift(0.2, 300)
+    yield from board.hold(1200)
+
+
+def climbing_a_little_too_fast() -> Iterator[Input]:
+    """1.4 times the limit for a while, eased in time."""
+    board = Board(100.0)
+    yield from board.hold(120)
+    yield from board.drift(1.4 * 25.0 / 900.0, 500)
+    yield from board.hold(900)
+
+
+def climbing_too_slowly() -> Iterator[Input]:
+    """Standing still at red heat, then going on."""
+    board = Board(400.0)
+    yield from board.hold(300)
+    yield from board.drift(0.5, 300)
+
+
+def cooling_too_fast() -> Iterator[Input]:
+    """The lid was open: 60 °C in a minute under 10."""
+    board = Board(900.0)
+    yield from board.hold(60)
+    yield from board.drift(-1.0, 60)
+    yield from board.hold(300)
+
+
+def too_hot() -> Iterator[Input]:
+    """15 °C above the ceiling and back below."""
+    board = Board(690.0)
+    yield from board.drift(1.0, 25)
+    yield from board.drift(-1.0, 25)
+    yield from board.hold(120)
+
+
+def out_of_the_band() -> Iterator[Input]:
+    """30 °C low for three minutes."""
+    board = Board(400.0)
+    yield from board.hold(60)
+    yield from board.drift(-1.0, 30)
+    yield from board.hold(180)
+    yield from board.drift(1.0, 30)
+    yield from board.hold(120)
+
+
+def never_arriving() -> Iterator[Input]:
+    """Slower than its time limit, then there."""
+    board = Board(100.0)
+    yield from board.hold(90)
+    yield from board.drift(2.0, 100)
+
+
+def board_silent() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.silence(60)
+    yield from board.hold(20)
+
+
+def open_sensor() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.fault(Fault.OPEN, seconds=20)
+    yield from board.hold(30)
+
+
+def shorted_sensor() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.fault(Fault.SHORT_GROUND, seconds=20)
+    yield from board.hold(30)
+
+
+def reading_nonsense() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.out_of_range(20)
+    yield from board.hold(30)
+
+
+def hot_junction() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.junction(25.0, 20)
+    yield from board.junction(61.2, 60)
+    yield from board.junction(25.0, 90)
+
+
+def board_restarting() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.notice(NoticeName.BOARD_RESTARTED)
+    yield from board.hold(90)
+
+
+def record_failing() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.notice(NoticeName.RECORD_FAILING, "heat.jsonl: no space left on device")
+    yield from board.hold(30)
+    yield from board.notice(NoticeName.RECORD_WRITTEN, "written again")
+    yield from board.hold(5)
+
+
+def broker_gone() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.notice(NoticeName.BROKER_LOST, "broker.local: link down for 10 s")
+    yield from board.hold(30)
+    yield from board.notice(NoticeName.BROKER_REACHED)
+    yield from board.hold(30)
+
+
+FREE = plan("ramp", 'to = "1300 C"')
+DRYING = plan("ramp", 'to = "1300 C"\nmax_rate = "25 C / 15 min"')
+CASES = [
+    Case(
+        AlarmName.RAMP_HIGH, DRYING, climbing_too_fast, "°C within 15 min, limit 25", 100.0, "°C/h",
+        between(100.0, 200.0), 300.0, 60.0 + 125.0,
+    ),
+    Case(
+        AlarmName.RAMP_FORECAST, DRYING, climbing_a_little_too_fast, "°C/h, limit 100: broken in about ", 100.0,
+        "°C/h", between(100.0, 160.0), 620.0, 120.0,
+    ),
+    Case(
+        AlarmName.RAMP_LOW, plan("ramp", 'to = "1300 C"\nmin_rate = "10 C / min"'), climbing_too_slowly,
+        "0 °C/min over 1 min, at least 10 wanted", 10.0, "°C/min", between(-0.01, 0.01), 125.0, 100.0,
+    ),
+    Case(
+        AlarmName.COOLING_FAST, plan("cool", 'to = "60 C"\nmax_rate = "10 C / min"'), cooling_too_fast,
+        "°C within 1 min, limit 10", 10.0, "°C/min", between(10.0, 30.0), 100.0, 70.0,
+    ),
+    Case(
+        AlarmName.TEMPERATURE_HIGH, plan("soak", 'at = "680 C"\nhold = "9 h"\nceiling = "700 C"'), too_hot,
+        "°C, ceiling 700", 700.0, "°C", between(700.1, 715.0), 17.0, 16.0,
+    ),
+    Case(
+        AlarmName.SOAK_DEVIATION, plan("soak", 'at = "400 C"\nhold = "9 h"'), out_of_the_band,
+        "370 °C, band 385 to 415", 385.0, "°C", between(370.0, 370.0), 136.5, 135.5,
+    ),
+    Case(
+        AlarmName.SEGMENT_OVERDUE, plan("ramp", 'to = "200 C"\nwithin = "2 min"'), never_arriving,
+        "still not done after 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
+    ),
+    Case(
+        AlarmName.SIGNAL_LOST, FREE, board_silent, "no reading for 10 s", 10.0, "s", between(10.0, 10.0), 30.0, 30.0
+    ),
+    Case(AlarmName.SENSOR_OPEN, FREE, open_sensor, "the thermocouple is open", None, None, none, 23.0, 23.0),
+    Case(
+        AlarmName.SENSOR_SHORT, FREE, shorted_sensor, "the thermocouple is shorted to ground", None, None, none, 23.0,
+        23.0,
+    ),
+    Case(
+        AlarmName.SENSOR_RANGE, FREE, reading_nonsense, "2500 °C is outside type K's range", None, "°C",
+        between(2500.0, 2500.0), 23.0, 23.0,
+    ),
+    Case(
+        AlarmName.JUNCTION_RANGE, FREE, hot_junction, "reference junction at 61.2 °C, usual -10 to 50", 50.0, "°C",
+        between(61.2, 61.2), 51.0, 51.0,
+    ),
+    Case(
+        AlarmName.BOARD_RESTARTED, FREE, board_restarting, "the board started again", None, None, none, 20.0, 20.0
+    ),
+    Case(
+        AlarmName.RECORD_FAILING, FREE, record_failing, "heat.jsonl: no space left on device", None, None, none, 20.0,
+        20.0,
+    ),
+    Case(
+        AlarmName.BROKER_UNREACHABLE, FREE, broker_gone, "broker.local: link down for 10 s", None, None, none, 20.0,
+        20.0,
+    ),
+]  # fmt: skip
+
+
+def told(case: Case) -> list[Event]:
+    monitor = Monitor(case.schedule)
+    return [event for item in case.heat() for event in monitor.feed(item) if event.event is EventName.ALARM]
+
+
+def test_every_alarm_has_its_heat() -> None:
+    """One that cannot be raised protects nothing."""
+    assert {case.alarm for case in CASES} == set(AlarmName)
+    assert len(CASES) == len(AlarmName)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.alarm)
+def test_an_alarm_is_raised_once_and_returns(case: Case) -> None:
+    """In time, with value, limit, segment and action, and back to normal when its cause is gone."""
+    events = [event for event in told(case) if event.alarm == case.alarm]
+    assert [event.state for event in events] == [AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED]
+    raised, returned = events
+    entry = CATALOGUE[case.alarm]
+    assert case.not_before_s <= raised.time_s <= case.before_s
+    assert case.value(raised.value), raised.value
+    assert (raised.limit, raised.unit, raised.priority) == (case.limit, case.unit, entry.priority)
+    assert case.fact in raised.text
+    assert raised.text.startswith(f"{case.alarm} · ")
+    assert raised.text.endswith(f" · the segment · {entry.action}")
+    assert returned.text.startswith(f"{case.alarm} · back to normal after ")
+    assert returned.text.endswith(", not yet acknowledged" + (" · the segment" if returned.segment else ""))
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.alarm)
+def test_an_alarm_comes_alone(case: Case) -> None:
+    """One cause, one alarm; only a climb may be foretold before it is one."""
+    may_come_too = {AlarmName.RAMP_FORECAST} if case.alarm is AlarmName.RAMP_HIGH else set()
+    assert {event.alarm for event in told(case)} - may_come_too == {case.alarm}
+
+
+@pytest.mark.parametrize(
+    ("silent", "what"),
+    [
+        (NoticeName.RECORD_FAILING, "record-failing · the record cannot be written"),
+        (NoticeName.BROKER_LOST, "broker-unreachable · the broker cannot be reached"),
+        (NoticeName.BOARD_RESTARTED, "board-restarted · the board started again"),
+    ],
+)
+def test_a_notice_without_words_still_makes_a_sentence(silent: NoticeName, what: str) -> None:
+    """Outside any segment, too."""
+    [_, event] = Monitor(FREE).feed(Notice(0.0, silent))
+    assert event.text.startswith(what + " · ")
+    assert event.segment is None
+
+
+def test_a_narrow_escape_is_no_alarm() -> None:
+    """Half of each delay: a second of open sensor, four of too hot, half a minute out of the band."""
+    board = Board(400.0)
+    schedule = plan("soak", 'at = "400 C"\nhold = "9 h"\nceiling = "430 C"')
+    monitor = Monitor(schedule)
+    items = [
+        *board.hold(30),
+        *board.fault(Fault.OPEN, seconds=1),
+        *board.hold(30),
+        *board.drift(4.0, 8),
+        *board.drift(-4.0, 8),
+        *board.hold(60),
+        *board.drift(-4.0, 5),
+        *board.hold(30),
+        *board.drift(4.0, 5),
+        *board.hold(120),
+    ]
+    assert [event for item in items for event in monitor.feed(item) if event.event is EventName.ALARM] == []
