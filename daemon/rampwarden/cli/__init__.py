@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli.commands import acknowledge, end_heat, mark, note, shelve, skip_segment, unshelve
 from rampwarden.cli.convert import convert
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.export import export
@@ -16,6 +17,7 @@ from rampwarden.cli.rehearse import rehearse
 from rampwarden.cli.replay import replay
 from rampwarden.cli.schedules import schedules
 from rampwarden.cli.show_settings import show_settings
+from rampwarden.cli.status import status
 from rampwarden.cli.watch import watch
 from rampwarden.errors import RampwardenError
 from rampwarden.log_setup import printable
@@ -30,6 +32,8 @@ app = typer.Typer(
 )
 app.command()(watch)
 app.command()(rehearse)
+for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):
+    app.command(rich_help_panel="Ask and tell a running watch")(each)
 app.command()(replay)
 # A temperature below zero is an argument here, not an option.
 app.command(context_settings={"ignore_unknown_options": True})(convert)

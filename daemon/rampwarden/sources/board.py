@@ -73,6 +73,10 @@ class _SilentError(PortError):
     """The port is open and gives no valid line."""
 
 
+class _AskedError(PortError):
+    """The port is given up because somebody asked for it to be opened anew."""
+
+
 class Board:
     """Reads one channel of a board until stopped.
 
@@ -86,6 +90,7 @@ class Board:
         self._queue = InputQueue()
         self._lines = BoardLines(settings.columns, settings.dating, settings.channel, settings.interval_s)
         self._stopping = threading.Event()
+        self._reopening = threading.Event()
         self._thread = threading.Thread(target=self._run, name="board", daemon=True)
         self._lost_text = ""
         self._silent_reopens = 0
@@ -107,6 +112,10 @@ class Board:
         self._queue.close()
         if self._thread.is_alive():
             self._thread.join(_STOP_S)
+
+    def reopen(self) -> None:
+        """Close the port and open it anew, now: also one that was being waited for. Returns at once, from any thread."""
+        self._reopening.set()
 
     @property
     def alive(self) -> bool:
@@ -130,6 +139,10 @@ class Board:
             except _SilentError as error:
                 self._silent_reopens += 1
                 self._say_lost(str(error))
+            except _AskedError as error:
+                self._silent_reopens = 0
+                self._wait_s = self._settings.reopen_first_s
+                self._say_lost(str(error))
             except PortError as error:
                 self._silent_reopens = 0
                 self._say_lost(str(error))
@@ -139,6 +152,7 @@ class Board:
 
     def _read_one_opening(self) -> None:
         """Open the port and read until stopped; raises `PortError` when it is lost or silent."""
+        self._reopening.clear()
         port = open_port(self._settings.port, self._settings.baud, dtr=self._settings.dtr)
         try:
             self._lines.opened()
@@ -152,6 +166,8 @@ class Board:
     def _read_until_lost(self, port: Serial) -> None:
         silent_from_s = time.monotonic() + max(self._patience_s(), self._settings.boot_s)
         while not self._stopping.is_set():
+            if self._reopening.is_set():
+                raise _AskedError("closed: to be opened anew, as asked for")
             valid, before_s = self._lines.valid, self._clock.now_s()
             data = read_port(port, self._settings.port)
             if data:
@@ -188,7 +204,7 @@ class Board:
         self._wait_s = min(2.0 * self._wait_s, self._settings.reopen_longest_s)
         while (left_s := until_s - time.monotonic()) > 0:
             before_s = self._clock.now_s()
-            if self._stopping.wait(min(left_s, READ_TIMEOUT_S)):
+            if self._stopping.wait(min(left_s, READ_TIMEOUT_S)) or self._reopening.is_set():
                 return
             self._mark(before_s, _MARK_S)
 

@@ -1,0 +1,267 @@
+"""The control socket of a running watch: other terminals ask how it stands and tell it what a person wants.
+
+Theory of operation. One thread serves everybody with sockets that never block; the watch is touched in two places only:
+it leaves a snapshot here about once a second (`show`), and commands go to it through `hear`, like those of its own
+keyboard. Whatever a client does, the watch does not notice. Policy:
+
+1. One line asks, one line answers, and the connection is closed. All of it within 5 s, however it is dripped.
+2. At most 16 clients at once; the seventeenth pushes out the one that has been there longest. Who means it is done in a
+   millisecond, so only who lingers is pushed out.
+3. At most 20 commands in 10 s, from everybody together: each is written into the record.
+4. Who may use the socket says its mode, 0660. Who did is asked of the kernel, never of the client.
+"""
+
+import contextlib
+import os
+import pwd
+import selectors
+import socket
+import struct
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import structlog
+
+from rampwarden.control_messages import (
+    FORMAT,
+    LONGEST_REQUEST,
+    MARKS,
+    STATUS,
+    TAKEN,
+    About,
+    Answer,
+    Snapshot,
+    command_of,
+    encode,
+    read_request,
+)
+from rampwarden.control_places import socket_path
+from rampwarden.core.model import Command, CommandName, Event, HeatStatus
+from rampwarden.errors import ControlError
+
+_MOST_CLIENTS = 16
+_DEADLINE_S = 5.0
+_MOST_COMMANDS = 20
+_PACE_S = 10.0
+# The watch shows itself every second; silent for this long it is stuck, and nobody should be promised anything.
+_STUCK_S = 5.0
+# After a failure of our own (no descriptor left, a defect): long enough not to burn the processor.
+_REST_S = 0.5
+_CLOSE_S = 1.0
+_CREDENTIALS = struct.Struct("3i")  # process, user, group: struct ucred of unix(7)
+
+
+@dataclass(slots=True)
+class _Client:
+    line: socket.socket
+    by: str
+    ends_s: float
+    received: bytearray = field(default_factory=bytearray)
+    answer: bytes = b""
+
+
+class ControlServer:
+    """Serves one watch's socket in `folder`; it is an output of that watch as well."""
+
+    def __init__(self, folder: Path, about: About) -> None:
+        """Take the socket's place; raises `ControlError` when a watch that lives has it, or it cannot be made."""
+        self.path = socket_path(folder, about.watch)
+        self._about = about
+        self._listener = _listen(self.path)
+        self._shown: tuple[HeatStatus, float] | None = None
+        self._clients: list[_Client] = []
+        self._commands_s: deque[float] = deque(maxlen=_MOST_COMMANDS)
+        self._selector = selectors.DefaultSelector()
+        self._closing = threading.Event()
+        self._waker, self._woken = socket.socketpair()
+        self._hear: Callable[[Command], None] = _nobody_hears
+        self._worker = threading.Thread(target=self._work, name="control", daemon=True)
+
+    def serve(self, hear: Callable[[Command], None]) -> None:
+        """Begin to answer; commands go to `hear`, which returns at once."""
+        self._hear = hear
+        self._selector.register(self._listener, selectors.EVENT_READ)
+        self._selector.register(self._woken, selectors.EVENT_READ)
+        self._worker.start()
+
+    def tell(self, event: Event) -> None:
+        """Events are for who listens all the time; here one is asked, and the snapshot has every standing alarm."""
+
+    def show(self, status: HeatStatus) -> None:
+        """Keep where the heat stands, for whoever asks; returns at once."""
+        self._shown = (status, time.monotonic())
+
+    def close(self) -> None:
+        """Stop answering and remove the socket. A worker stuck in a look-up of a user's name is left behind."""
+        self._closing.set()
+        self._waker.send(b"!")
+        if self._worker.is_alive():
+            self._worker.join(_CLOSE_S)
+        with contextlib.suppress(OSError):
+            self.path.unlink()
+        for client in list(self._clients):
+            self._drop(client)
+        for each in (self._listener, self._waker, self._woken, self._selector):
+            each.close()
+
+    def _work(self) -> None:
+        while not self._closing.is_set():
+            try:
+                self._serve_once()
+            except Exception as error:  # outermost: a defect here may cost the clients of the moment, not the socket
+                structlog.get_logger().error(f"control socket: unexpected {type(error).__name__}: {error}")
+                for client in list(self._clients):
+                    self._drop(client)
+                self._closing.wait(_REST_S)
+
+    def _serve_once(self) -> None:
+        for key, _ in self._selector.select(self._until_deadline_s()):
+            if key.fileobj is self._listener:
+                self._accept()
+            elif isinstance(key.data, _Client) and key.data in self._clients:
+                self._attend(key.data)
+        now_s = time.monotonic()
+        for client in [client for client in self._clients if client.ends_s <= now_s]:
+            self._drop(client)
+
+    def _until_deadline_s(self) -> float | None:
+        return max(0.0, self._clients[0].ends_s - time.monotonic()) if self._clients else None
+
+    def _accept(self) -> None:
+        try:
+            line, _ = self._listener.accept()
+        except (BlockingIOError, ConnectionAbortedError):
+            return
+        except OSError:
+            # No descriptor is left. Whoever waits to be accepted would wake us again at once.
+            self._closing.wait(_REST_S)
+            return
+        if len(self._clients) >= _MOST_CLIENTS:
+            self._drop(self._clients[0])
+        line.setblocking(False)
+        client = _Client(line, f"socket:{_user(_peer(line)[1])}", time.monotonic() + _DEADLINE_S)
+        self._clients.append(client)
+        self._selector.register(line, selectors.EVENT_READ, client)
+
+    def _attend(self, client: _Client) -> None:
+        try:
+            if not client.answer:
+                self._receive(client)
+            if client.answer:
+                client.answer = client.answer[client.line.send(client.answer) :]
+                if not client.answer:
+                    self._drop(client)
+        except BlockingIOError:
+            pass  # there is more time until the deadline
+        except OSError:
+            self._drop(client)
+
+    def _receive(self, client: _Client) -> None:
+        data = client.line.recv(LONGEST_REQUEST - len(client.received))
+        client.received += data
+        if b"\n" in data:
+            line, _, _ = bytes(client.received).partition(b"\n")
+            client.answer = encode(self._answer(line, client.by))
+        elif len(client.received) >= LONGEST_REQUEST:
+            client.answer = encode(_refusal(f"a request of more than {LONGEST_REQUEST} bytes"))
+        elif not data:
+            self._drop(client)
+        if client.answer:
+            self._selector.modify(client.line, selectors.EVENT_WRITE, client)
+
+    def _answer(self, line: bytes, by: str) -> Answer:
+        try:
+            request = read_request(line)
+            if request.request == STATUS:
+                return Answer(FORMAT, taken=True, snapshot=self._snapshot())
+            command = command_of(request, by)
+            self._see_to_pace()
+        except ControlError as error:
+            return _refusal(str(error))
+        self._hear(command)
+        return Answer(FORMAT, taken=True, text=self._promise(command))
+
+    def _snapshot(self) -> Snapshot:
+        if self._shown is None:
+            raise ControlError("the watch has only just begun; ask again in a second")
+        status, shown_s = self._shown
+        return Snapshot(self._about, round(time.monotonic() - shown_s, 3), status)
+
+    def _promise(self, command: Command) -> str:
+        still_s = 0.0 if self._shown is None else time.monotonic() - self._shown[1]
+        if still_s > _STUCK_S:
+            return f"taken, but the watch has not moved for {still_s:.0f} s: look at it"
+        if command.command is CommandName.MARK and command.text not in MARKS:
+            return f"{TAKEN}; not one of the usual marks, which are {', '.join(MARKS)}"
+        return TAKEN
+
+    def _see_to_pace(self) -> None:
+        now_s = time.monotonic()
+        if len(self._commands_s) == _MOST_COMMANDS and now_s - self._commands_s[0] < _PACE_S:
+            raise ControlError(f"more than {_MOST_COMMANDS} commands in {_PACE_S:.0f} s; wait a little")
+        self._commands_s.append(now_s)
+
+    def _drop(self, client: _Client) -> None:
+        self._clients.remove(client)
+        with contextlib.suppress(KeyError, ValueError):
+            self._selector.unregister(client.line)
+        client.line.close()
+
+
+def _listen(path: Path) -> socket.socket:
+    """Give a listening socket at `path`; that of a dead watch is replaced, and nobody ever meets one half made."""
+    _see_that_nobody_lives(path)
+    unready = path.with_name(f".{os.getpid()}")
+    listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    try:
+        listener.setblocking(False)
+        unready.unlink(missing_ok=True)
+        listener.bind(os.fsencode(unready))
+        unready.chmod(0o660)
+        listener.listen(_MOST_CLIENTS)
+        unready.rename(path)
+    except OSError as error:
+        listener.close()
+        raise ControlError(f"{path}: cannot make the control socket: {error.strerror}") from error
+    return listener
+
+
+def _see_that_nobody_lives(path: Path) -> None:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as probe:
+        probe.settimeout(1.0)
+        try:
+            probe.connect(os.fsencode(path))
+        except (FileNotFoundError, ConnectionRefusedError):
+            return
+        except (BlockingIOError, TimeoutError):
+            holder = "a watch"  # with more callers than it can take: it lives
+        except OSError as error:
+            raise ControlError(f"{path}: cannot make the control socket: {error.strerror}") from error
+        else:
+            holder = f"the watch that is process {_peer(probe)[0]}"
+    raise ControlError(f"control.name {path.stem!r} is taken by {holder}; give this watch another, or end that one")
+
+
+def _peer(line: socket.socket) -> tuple[int, int]:
+    """Give process and user at the other end, as the kernel saw them connect (or listen)."""
+    process, user, _ = _CREDENTIALS.unpack(line.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, _CREDENTIALS.size))
+    return process, user
+
+
+def _user(number: int) -> str:
+    try:
+        return pwd.getpwuid(number).pw_name
+    except KeyError:
+        return str(number)
+
+
+def _refusal(why: str) -> Answer:
+    return Answer(FORMAT, taken=False, text=why)
+
+
+def _nobody_hears(_command: Command) -> None:
+    """Stand in until the watch is there; nobody is served before that."""
