@@ -42,6 +42,7 @@ class MqttOutput:
     def start(self, hear: Callable[[Command | Notice], None]) -> None:
         """Begin; `hear` takes commands and news of our reach, from any thread."""
         self._hear = hear
+        self._sender.prepare()
         self._thread.start()
 
     def tell(self, event: Event) -> None:

@@ -104,6 +104,10 @@ class Sender:
         self._finishing_s: float | None = None
         self._log = structlog.get_logger()
 
+    def prepare(self) -> None:
+        """Find the place in the records, before the watch writes its first event: all that comes then is news."""
+        self._tend_outbox(time.monotonic())
+
     def run(self) -> None:
         """Work until told to finish; gives back only then."""
         while self._finishing_s is None:

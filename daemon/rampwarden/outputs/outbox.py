@@ -72,6 +72,8 @@ class Outbox:
             self._cursor.records.append(Place(self._current.record_id, self._current.path.name))
         for place in list(self._cursor.records):
             self._open_record(place)
+        # What was told until now is in the record already, behind the end that was just found.
+        self._told.clear()
         self._is_open = True
         self._save()
         return ""
