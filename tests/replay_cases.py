@@ -73,7 +73,7 @@ def replay_re_recorded(name: str, header: Header, lines: Iterable[Line]) -> list
     """Watch the inputs again into a new record, and replay that."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "again.jsonl"
-        writer = RecordWriter(path, header)
+        writer = RecordWriter.create(path, header)
         monitor = _monitor(name, header)
         for line in lines:
             if isinstance(line, Event | Header):

@@ -1,12 +1,19 @@
 """The clock of a heat: seconds since it began for everything that is measured, wall time for labels only.
 
-Durations and ramps come from a clock that nobody can set: a wall clock stepped by a day must not move a soak. The core
-never sees this module; it is told times with its inputs. A rehearsal brings a clock of its own, which runs faster.
+Durations and ramps come from a clock that nobody can set: a wall clock stepped by a day moves no soak. It goes on while
+the host sleeps, because the furnace does. The core never sees this module; it is told times with its inputs. A
+rehearsal brings a clock of its own, which runs faster.
 """
 
+import contextlib
 import time
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Protocol
+
+# A file of the kernel, new at every start of the machine: host seconds of two starts cannot be compared.
+_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 
 class Clock(Protocol):
@@ -23,6 +30,23 @@ class Clock(Protocol):
         """Give the wall time, aware and in UTC, for record headers and outgoing messages."""
 
 
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One moment on every clock there is: the host's own (`host_s`, within start `boot`) and the wall's."""
+
+    boot: str
+    host_s: float
+    wall: datetime
+
+
+def present_moment() -> Moment:
+    """Give the present on every clock."""
+    boot = ""
+    with contextlib.suppress(OSError):
+        boot = _BOOT_ID.read_text(encoding="ascii").strip()
+    return Moment(boot, _host_s(), datetime.now(UTC))
+
+
 class HostClock:
     """The host's own clock.
 
@@ -33,12 +57,16 @@ class HostClock:
     speed = 1.0
 
     def __init__(self, already_s: float = 0.0) -> None:
-        self._began_s = time.monotonic() - already_s
+        self._began_s = _host_s() - already_s
 
     def now_s(self) -> float:
-        """Give the seconds since the heat began, from the host's monotonic clock."""
-        return time.monotonic() - self._began_s
+        """Give the seconds since the heat began, sleep of the host included."""
+        return _host_s() - self._began_s
 
     def wall(self) -> datetime:
         """Give the host's wall time in UTC."""
         return datetime.now(UTC)
+
+
+def _host_s() -> float:
+    return time.clock_gettime(time.CLOCK_BOOTTIME)

@@ -97,7 +97,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> FailingDisk:
 def test_a_full_disk_is_told_and_once_there_is_room_nothing_was_lost(disk: SmallDisk) -> None:
     """Lines wait in memory, `trouble` says why; then all of them stand in the file, in order."""
     path = disk.folder / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     put(writer, readings(0, 20))
     writer.flush()
     assert writer.trouble == ""
@@ -119,7 +119,7 @@ def test_a_full_disk_is_told_and_once_there_is_room_nothing_was_lost(disk: Small
 def test_a_line_that_was_half_written_when_the_disk_filled_is_completed(disk: SmallDisk) -> None:
     """Its second half comes first, before any other byte."""
     path = disk.folder / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     disk.fill()
     put(writer, [note(float(time_s)) for time_s in range(60)])
     half = path.read_bytes()
@@ -136,7 +136,7 @@ def test_a_heat_that_begins_on_a_full_disk_gets_its_header_later(disk: SmallDisk
     """The watch starts all the same; its record is whole once there is room."""
     path = disk.folder / "heat.jsonl"
     disk.fill()
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     assert writer.trouble
     put(writer, [note(1.0), *readings(2, 10)])
     disk.free()
@@ -148,7 +148,7 @@ def test_a_heat_that_begins_on_a_full_disk_gets_its_header_later(disk: SmallDisk
 def test_what_still_does_not_fit_at_the_end_is_counted(disk: SmallDisk) -> None:
     """The file is left readable up to its torn line, and the count says what it lacks."""
     path = disk.folder / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     disk.fill()
     put(writer, [*readings(0, 500), End(500.0)])
     writer.close()
@@ -168,7 +168,7 @@ from rampwarden.records.heat_record import FORMAT, Header, RecordWriter
 
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = Path(sys.argv[1])
-writer = RecordWriter(path, Header(format=FORMAT, started="2026-01-01T09:00:00Z"))
+writer = RecordWriter.create(path, Header(format=FORMAT, started="2026-01-01T09:00:00Z"))
 hard = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
 resource.setrlimit(resource.RLIMIT_FSIZE, (1000, hard))
 for time_s in range(40):
@@ -198,7 +198,7 @@ def test_a_limit_on_the_size_of_files_is_met_like_a_full_disk(tmp_path: Path) ->
 def test_wherever_the_disk_fills_up_nothing_is_lost(room: int, failing: FailingDisk, tmp_path: Path) -> None:
     """Between lines, within one, at its last byte; filled and freed again and again."""
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     lines = [*readings(0, 2), note(2.0), *readings(3, 2), note(5.0)]
     failing.room = room
     for line in lines:
@@ -219,7 +219,7 @@ def test_too_many_lines_drop_readings_and_keep_all_that_is_rare(
     monkeypatch.setattr(heat_record, "_MOST_WAITING", 50)
     path = tmp_path / "heat.jsonl"
     failing.room = 0
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     rare: list[Line] = []
     last: list[Line] = []
     for time_s in range(0, 400, 10):
@@ -248,7 +248,7 @@ def test_the_backlog_holds_readings_up_to_its_bound_and_not_more(
     monkeypatch.setattr(heat_record, "_MOST_WAITING", 50)
     path = tmp_path / "heat.jsonl"
     failing.room = 0
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     put(writer, readings(0, 1000))
     assert writer.lost_lines == 951
     failing.room = None
@@ -262,7 +262,7 @@ def test_a_half_written_reading_is_never_dropped(
     """Its first half is on the disk: without the second the next line would be spoilt as well."""
     monkeypatch.setattr(heat_record, "_MOST_WAITING", 10)
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     failing.room = 5
     put(writer, readings(0, 1))
     writer.flush()
@@ -279,7 +279,7 @@ def test_a_half_written_reading_is_never_dropped(
 def test_a_sync_that_failed_is_told_and_made_up_for(failing: FailingDisk, tmp_path: Path) -> None:
     """Bytes handed over are not yet on the disk: until a sync works, the record is in trouble."""
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     failing.sync_fails = True
     writer.write_events([note(1.0)])
     assert writer.trouble == f"{path}: Input/output error"
@@ -294,7 +294,7 @@ def test_a_sync_that_failed_is_told_and_made_up_for(failing: FailingDisk, tmp_pa
 def test_a_name_that_is_no_text_can_be_told_too(failing: FailingDisk, tmp_path: Path) -> None:
     """`trouble` becomes a line of the record, and that is UTF-8."""
     path = tmp_path / os.fsdecode(b"heat\xff.jsonl")
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     failing.room = 0
     writer.write_events([note(1.0)])
     writer.write(Notice(1.0, NoticeName.RECORD_FAILING, text=writer.trouble))

@@ -54,7 +54,7 @@ EVERY_KIND: list[Line] = [
 
 def write(path: Path, lines: list[Line], header: Header = HEADER) -> None:
     """Write a whole record the way the watch does: events synced, all else in line."""
-    writer = RecordWriter(path, header)
+    writer = RecordWriter.create(path, header)
     for line in lines:
         if isinstance(line, Event):
             writer.write_events([line])
@@ -116,7 +116,7 @@ def test_each_line_is_one_line_and_numbered_from_the_header_on(tmp_path: Path) -
 def test_events_can_be_read_from_outside_before_write_events_returns(tmp_path: Path) -> None:
     """The readings before them too: another process sees the file as it will be found after a crash."""
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     writer.write(Reading(1.0, temp_c=20.0))
     writer.write_events([ALARM])
     script = f"print(open({str(path)!r}).read(), end='')"
@@ -128,7 +128,7 @@ def test_events_can_be_read_from_outside_before_write_events_returns(tmp_path: P
 def test_events_are_on_the_disk_before_write_events_returns(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A power cut takes what was never synced: the sync comes after the last byte and before the return."""
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     synced: list[int] = []
     monkeypatch.setattr(heat_record.os, "fdatasync", lambda descriptor: synced.append(os.fstat(descriptor).st_size))
     writer.write(Reading(1.0, temp_c=20.0))
@@ -147,7 +147,7 @@ def test_header_and_name_are_on_the_disk_before_the_first_reading(
     synced: list[str] = []
     monkeypatch.setattr(heat_record.os, "fdatasync", lambda _: synced.append("file"))
     monkeypatch.setattr(heat_record.os, "fsync", lambda _: synced.append("folder"))
-    writer = RecordWriter(tmp_path / "heat.jsonl", HEADER)
+    writer = RecordWriter.create(tmp_path / "heat.jsonl", HEADER)
     assert synced == ["file", "folder"]
     writer.close()
 
@@ -155,7 +155,7 @@ def test_header_and_name_are_on_the_disk_before_the_first_reading(
 def test_readings_reach_the_file_with_the_next_flush(tmp_path: Path) -> None:
     """Not with each write: that would wear the disk out."""
     path = tmp_path / "heat.jsonl"
-    writer = RecordWriter(path, HEADER)
+    writer = RecordWriter.create(path, HEADER)
     size = path.stat().st_size
     writer.write(Reading(1.0, temp_c=20.0))
     assert path.stat().st_size == size
@@ -180,7 +180,7 @@ def test_a_record_is_never_overwritten(tmp_path: Path) -> None:
     path = tmp_path / "heat.jsonl"
     path.touch()
     with pytest.raises(RecordError) as caught:
-        RecordWriter(path, HEADER)
+        RecordWriter.create(path, HEADER)
     assert str(caught.value) == f"{path}: is there already; a record is never overwritten, choose another name"
     assert path.read_bytes() == b""
 
@@ -196,7 +196,7 @@ def test_a_folder_that_is_a_file_is_told_as_such(tmp_path: Path) -> None:
     """And not as a record that exists, which is what the system's error would suggest."""
     (tmp_path / "heats").touch()
     with pytest.raises(RecordError) as caught:
-        RecordWriter(tmp_path / "heats" / "heat.jsonl", HEADER)
+        RecordWriter.create(tmp_path / "heats" / "heat.jsonl", HEADER)
     assert str(caught.value) == (
         f"{tmp_path}/heats/heat.jsonl: cannot make the heat record: {tmp_path}/heats: is a file, not a folder"
     )
@@ -225,7 +225,7 @@ def test_a_header_nobody_could_read_back_is_refused_before_the_heat(tmp_path: Pa
     """Better than a whole heat that cannot be replayed; and no file is left."""
     header = Header(format=FORMAT, started="2026-01-01T09:00:00Z", schedule={"say": "x" * 2_000_000})
     with pytest.raises(RecordError, match="the schedule is too long"):
-        RecordWriter(tmp_path / "heat.jsonl", header)
+        RecordWriter.create(tmp_path / "heat.jsonl", header)
     assert not (tmp_path / "heat.jsonl").exists()
 
 

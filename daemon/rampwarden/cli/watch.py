@@ -90,7 +90,7 @@ def run_watch(
         started = datetime.now(UTC)
         path = record or record_path(settings.watch.records, started, file)
         header = record_header(settings, parameters, schedule, table, started)
-        writer = RecordWriter(path, header)
+        writer = RecordWriter.create(path, header)
         stop = _stop_on_signals()
         log.info(CAUTION)
         log.info(f"{schedule.title} [{schedule.basis}] · record {path}")

@@ -70,6 +70,7 @@ class NoticeName(StrEnum):
     FRAMES_LOST = "frames-lost"
     RECORD_FAILING = "record-failing"
     RECORD_WRITTEN = "record-written"
+    WATCH_RESUMED = "watch-resumed"
     BROKER_LOST = "broker-lost"
     BROKER_REACHED = "broker-reached"
 

@@ -341,6 +341,8 @@ class Monitor:
                 self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: finding})
             case NoticeName.RECORD_WRITTEN:
                 self._judge(_RECORD_ALARMS, {})
+            case NoticeName.WATCH_RESUMED:
+                self._resume()
             case NoticeName.BROKER_LOST:
                 finding = _told(notice, "the broker cannot be reached")
                 self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: finding})
@@ -349,6 +351,15 @@ class Monitor:
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
                 # Counted in the record and the log; alone they are no reason to act while readings come.
                 pass
+
+    def _resume(self) -> None:
+        """Go on after a blind time: nothing is computed across it, and what was being climbed is climbed anew."""
+        self._noise.restart()
+        self._ramp = None
+        if self._fit is not None:
+            self._fit.restart()
+        if self._conditions is not None:
+            self._conditions = SegmentConditions(self._schedule, self._tracker.index, self._now(), None)
 
     # Events
 

@@ -6,6 +6,7 @@ outputs point at. What cannot be written for lack of space waits here, bounded, 
 """
 
 import contextlib
+import fcntl
 import gzip
 import os
 import zlib
@@ -22,6 +23,7 @@ from msgspec import Struct
 
 from rampwarden.core.model import ClockMark, Command, Event, Input, Notice, Reading
 from rampwarden.errors import RecordError
+from rampwarden.records.locks import lock_holder
 
 if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
@@ -40,7 +42,10 @@ _EXPENDABLE = (b'"kind":"reading"', b'"kind":"clock"')
 
 
 class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=True):
-    """The first line. `started` is wall time (ISO 8601, UTC); `schedule` and `parameters` are what a replay needs."""
+    """The first line. `started` is wall time (ISO 8601, UTC); `schedule` and `parameters` are what a replay needs.
+
+    `zero_s` is the host's own clock at time 0 within its start `boot`: by it a heat is taken up again after a crash.
+    """
 
     format: str
     started: str
@@ -52,6 +57,8 @@ class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=
     thermocouple: str = ""
     board: dict[str, object] = {}
     parameters: dict[str, object] = {}
+    boot: str = ""
+    zero_s: float = 0.0
     software: str = ""
 
 
@@ -77,28 +84,50 @@ def encode_line(line: Line, seq: int | None = None) -> bytes:
 
 
 class RecordWriter:
-    """Appends to one record. A full or failing disk never raises here: `trouble` says what is wrong."""
+    """Appends to one record. A full or failing disk never raises here: `trouble` says what is wrong.
 
-    def __init__(self, path: Path, header: Header) -> None:
-        """Create the record; raises `RecordError` when the file cannot be made or is there already.
+    Begins with `create` or `resume`, which hold the record against a second writer.
+    """
 
-        A header longer than a reader takes is refused as well.
-        """
+    def __init__(self, path: Path, descriptor: int, next_seq: int) -> None:
+        """Take over an open record; `create` and `resume` are the ways in."""
         self.path = path
         self.trouble = ""
         self.lost_lines = 0
-        self._seq = 0
+        self._file = descriptor
+        self._seq = next_seq
         self._waiting: deque[bytes] = deque()
         self._head_is_torn = False
         self._sync_owed = False
         # A file's name may be bytes that are no text, and `trouble` becomes a line of the record itself.
         self._shown = os.fsencode(path).decode(errors="replace")
+
+    @classmethod
+    def create(cls, path: Path, header: Header) -> Self:
+        """Create the record; raises `RecordError` when the file cannot be made or is there already.
+
+        A header longer than a reader takes is refused as well.
+        """
         if len(encode_line(header, 0)) > _LONGEST_HEADER:
             raise RecordError(f"{path}: the schedule is too long for a record's header; shorten what its segments say")
-        self._file = _create(path)
-        self._append(header)
-        self.sync()
+        writer = cls(path, _hold(path, _create(path)), next_seq=0)
+        writer._append(header)
+        writer.sync()
         _sync_folder(path.parent)
+        return writer
+
+    @classmethod
+    def resume(cls, path: Path, next_seq: int) -> Self:
+        """Go on in an unfinished record; raises `RecordError` when it cannot be opened or another watch holds it."""
+        try:
+            descriptor = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CLOEXEC)
+        except OSError as error:
+            raise RecordError(f"{path}: cannot go on in the heat record: {error.strerror}") from error
+        writer = cls(path, _hold(path, descriptor), next_seq)
+        if not _ends_with_newline(descriptor):
+            # The torn line stays as it is, closed off so that the next one stands alone; readers skip it.
+            writer._waiting.append(b"\n")
+        return writer
 
     def write(self, item: Input | End) -> None:
         """Put an input (or the end) in line; it reaches the file with the next `flush` or `sync`."""
@@ -289,6 +318,22 @@ def _create(path: Path) -> int:
         raise RecordError(f"{path}: is there already; a record is never overwritten, choose another name") from None
     except OSError as error:
         raise RecordError(f"{path}: cannot make the heat record: {error.strerror}") from error
+
+
+def _hold(path: Path, descriptor: int) -> int:
+    """Lock the record for this process; raises `RecordError` naming the one that has it."""
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        holder = lock_holder(os.fstat(descriptor))
+        os.close(descriptor)
+        raise RecordError(f"{path}: is being written by {holder}; stop that watch first") from None
+    return descriptor
+
+
+def _ends_with_newline(descriptor: int) -> bool:
+    size = os.fstat(descriptor).st_size
+    return size == 0 or os.pread(descriptor, 1, size - 1) == b"\n"
 
 
 def _reason(error: Exception) -> str:

@@ -1,0 +1,128 @@
+"""Takes an unfinished heat up again: finds its record, replays it, and says how long nobody watched.
+
+The heat cannot be repeated, so a watch that comes back (crash, power cut, a service restarted) goes on in the same
+record, at its place in the schedule, with its soak clock and its alarms. Nothing is guessed: where no clock can tell
+how long the watch was blind, that is what is said, and nothing of the blind time is credited.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from rampwarden.clock import Moment
+from rampwarden.core.model import AlarmState, Event
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.quantities import format_duration
+from rampwarden.errors import RecordError
+from rampwarden.records.heat_record import Header, RecordReader
+from rampwarden.records.replay import Replay, parameters_of, schedule_of
+
+# Enough to hold the last few lines whole; one line is at most this long.
+_TAIL_BYTES = 2 * 65_536
+_NUMBERED = re.compile(rb'^\{"seq":(\d{1,18}),.*\}$', re.MULTILINE)
+_ENDED = re.compile(rb'^\{"seq":\d{1,18},"kind":"end",.*\}$', re.MULTILINE)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenUp:
+    """An unfinished heat, brought back to where its record ends.
+
+    `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
+    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again.
+    """
+
+    path: Path
+    header: Header
+    monitor: Monitor
+    next_seq: int
+    now_s: float
+    blind_s: float | None
+    unacknowledged: tuple[Event, ...]
+    torn: bool
+
+    @property
+    def sentence(self) -> str:
+        """What was found and how long the watch was blind, for the record and the log."""
+        blind = "for a time no clock here can tell" if self.blind_s is None else f"for {format_duration(self.blind_s)}"
+        torn = "; its torn last line was dropped" if self.torn else ""
+        return f"taken up again from {self.path.name}, blind {blind}{torn}"
+
+
+def find_unfinished(folder: Path, port: str, within_s: float, wall: datetime) -> Path | None:
+    """Give the newest record of `port` in `folder` if it was not closed and was written within `within_s` seconds."""
+    for path in sorted(folder.glob("*.jsonl"), key=_written_s, reverse=True):
+        if wall - datetime.fromtimestamp(_written_s(path), UTC) > timedelta(seconds=within_s):
+            return None
+        try:
+            with RecordReader(path) as reader:
+                header = reader.header
+        except RecordError:
+            continue
+        if header.board.get("port") == port:
+            # Only the newest counts: an older heat left open was given up when the next one began.
+            return None if _ENDED.search(_tail(path)) else path
+    return None
+
+
+def take_up(path: Path, now: Moment) -> TakenUp:
+    """Replay an unfinished record; raises `RecordError` when it cannot be gone on with."""
+    with RecordReader(path) as reader:
+        header = reader.header
+        monitor = Monitor(schedule_of(header, str(path)), parameters_of(header, str(path)))
+        last_events = _last_of_each_alarm(Replay(monitor).events(reader))
+    numbers = _NUMBERED.findall(_tail(path))
+    if monitor.time_s is None or not numbers:
+        raise RecordError(f"{path}: nothing has been watched in it yet; start afresh with --new")
+    ended_s = monitor.time_s
+    now_s = _present_s(header, now, ended_s)
+    return TakenUp(
+        path=path,
+        header=header,
+        monitor=monitor,
+        next_seq=int(numbers[-1]) + 1,
+        now_s=ended_s if now_s is None else now_s,
+        blind_s=None if now_s is None else now_s - ended_s,
+        unacknowledged=tuple(event for event in last_events if event.state is AlarmState.UNACKNOWLEDGED),
+        torn=reader.tally.torn,
+    )
+
+
+def _present_s(header: Header, now: Moment, ended_s: float) -> float | None:
+    """Give the present on the heat's clock: by the host's own clock within one boot, else by the wall clock."""
+    if header.boot and header.boot == now.boot:
+        present_s = now.host_s - header.zero_s
+    else:
+        try:
+            started = datetime.fromisoformat(header.started)
+        except ValueError:
+            return None
+        present_s = (now.wall - started).total_seconds() if started.tzinfo else -1.0
+    # A host whose clock was not set yet at boot lives in the past: that is no length of time.
+    return round(present_s, 3) if present_s >= ended_s else None
+
+
+def _last_of_each_alarm(events: Iterable[Event]) -> list[Event]:
+    last: dict[str, Event] = {}
+    for event in events:
+        if event.alarm is not None:
+            last[event.alarm] = event
+    return list(last.values())
+
+
+def _written_s(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
+
+
+def _tail(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            size = file.seek(0, 2)
+            file.seek(max(0, size - _TAIL_BYTES))
+            return file.read(_TAIL_BYTES)
+    except OSError as error:
+        raise RecordError(f"{path}: cannot read: {error.strerror}") from error

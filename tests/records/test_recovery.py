@@ -1,0 +1,204 @@
+"""An unfinished heat is taken up again at its place, and says honestly how long nobody watched."""
+
+import os
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from rampwarden.clock import Moment
+from rampwarden.core.model import ClockMark, Command, CommandName, Event, Notice, NoticeName, Reading
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.errors import RecordError
+from rampwarden.records.heat_record import FORMAT, End, Header, RecordReader, RecordWriter
+from rampwarden.records.recovery import find_unfinished, take_up
+from rampwarden.records.replay import Replay
+
+STARTED = datetime(2026, 1, 10, 9, 0, tzinfo=UTC)
+BOOT = "6d1c8a52-0000-4000-8000-000000000001"
+TABLE: dict[str, object] = {
+    "title": "test heat",
+    "segment": [
+        {"name": "up", "kind": "ramp", "to": "100 C", "max_rate": "25 C / 15 min"},
+        {"name": "soak", "kind": "soak", "at": "100 C", "band": ["-10 C", "+10 C"], "hold": "10 min"},
+        {"name": "down", "kind": "cool", "to": "40 C"},
+    ],
+}
+A_DAY_S = 86_400.0
+
+
+def header(port: str = "/dev/board") -> Header:
+    return Header(
+        format=FORMAT,
+        started=STARTED.isoformat(),
+        schedule=TABLE,
+        board={"port": port},
+        boot=BOOT,
+        zero_s=5000.0,
+    )
+
+
+def soaking(time_s: int) -> Reading:
+    """A heat found at soaking temperature."""
+    return Reading(float(time_s), temp_c=100.0 + 0.2 * (time_s % 3))
+
+
+def write_heat(path: Path, until_s: int, make: Callable[[int], Reading] = soaking) -> Monitor:
+    """Watch into `path` as the service does and break off without an end; gives the monitor as it stood."""
+    monitor = Monitor(parse_schedule(TABLE, "test"))
+    writer = RecordWriter.create(path, header())
+    items: list[ClockMark | Reading] = [ClockMark(0.0), *(make(second) for second in range(1, until_s + 1))]
+    for item in items:
+        writer.write(item)
+        writer.write_events(monitor.feed(item))
+    writer.flush()
+    os.close(writer._file)  # as a killed process leaves it: no end, no lock
+    return monitor
+
+
+def at(host_s: float, boot: str = BOOT, wall: datetime = STARTED) -> Moment:
+    return Moment(boot, host_s, wall)
+
+
+def test_a_killed_watch_comes_back_at_its_place_with_its_soak_clock(tmp_path: Path) -> None:
+    """Same machine start: the host's own clock tells to the millisecond how long it was blind."""
+    before = write_heat(tmp_path / "heat.jsonl", 300)
+    taken = take_up(tmp_path / "heat.jsonl", at(5000.0 + 420.0))
+    assert taken.monitor.status() == before.status()
+    assert taken.now_s == 420.0
+    assert taken.blind_s == 120.0
+    assert "blind for 2 min" in taken.sentence
+
+
+def test_the_blind_time_is_signal_lost_and_is_not_soaked(tmp_path: Path) -> None:
+    """Ten seconds after the last reading the alarm begins; the soak clock stands still until readings come again."""
+    path = tmp_path / "heat.jsonl"
+    soaked_s = write_heat(path, 300).status().soaked_s
+    taken = take_up(path, at(5000.0 + 420.0))
+    told = taken.monitor.feed(ClockMark(taken.now_s))
+    told += taken.monitor.feed(Notice(taken.now_s, NoticeName.WATCH_RESUMED, text=taken.sentence))
+    assert [(event.alarm, event.time_s) for event in told] == [("signal-lost", 310.0)]
+    back: list[Event] = []
+    for second in range(421, 431):
+        back += taken.monitor.feed(soaking(second))
+    assert [event.text for event in back] == [
+        "signal-lost · back to normal after 1 min 56 s, not yet acknowledged · soak"
+    ]
+    assert taken.monitor.status().soaked_s == pytest.approx(soaked_s + 9.0)
+
+
+def test_no_ramp_is_computed_across_the_blind_time(tmp_path: Path) -> None:
+    """Ten degrees up while blind are no ramp of the first readings after."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 300)
+    taken = take_up(path, at(5000.0 + 360.0))
+    monitor = taken.monitor
+    monitor.feed(Notice(taken.now_s, NoticeName.WATCH_RESUMED))
+    for second in range(361, 381):
+        monitor.feed(Reading(float(second), temp_c=108.0))
+    ramp = monitor.status().ramp
+    assert ramp is not None
+    assert abs(ramp.c_per_s) < 1e-6
+
+
+def test_after_a_power_cut_the_wall_clock_tells(tmp_path: Path) -> None:
+    """Another start of the machine: its own clock says nothing about the heat."""
+    write_heat(tmp_path / "heat.jsonl", 300)
+    taken = take_up(tmp_path / "heat.jsonl", at(12.0, boot="another", wall=STARTED + timedelta(minutes=8)))
+    assert taken.now_s == 480.0
+    assert taken.blind_s == 180.0
+
+
+def test_a_clock_that_was_never_set_is_not_believed(tmp_path: Path) -> None:
+    """A board without a clock battery wakes in the past; then the heat goes on where the record ends, and says so."""
+    write_heat(tmp_path / "heat.jsonl", 300)
+    taken = take_up(tmp_path / "heat.jsonl", at(12.0, boot="another", wall=STARTED - timedelta(days=400)))
+    assert taken.now_s == 300.0
+    assert taken.blind_s is None
+    assert "for a time no clock here can tell" in taken.sentence
+
+
+def test_unacknowledged_alarms_ring_again(tmp_path: Path) -> None:
+    """Whoever did not hear the first watch must hear the second."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 600, lambda second: Reading(float(second), temp_c=20.0 + second * 0.1))
+    taken = take_up(path, at(5000.0 + 601.0))
+    assert "ramp-high" in [event.alarm for event in taken.unacknowledged]
+
+
+def test_the_watch_goes_on_in_the_same_record(tmp_path: Path) -> None:
+    """Sequence numbers go on, a torn last line stays a torn line, and the whole record replays to what was told."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 300)
+    with path.open("ab") as file:
+        file.write(b'{"seq":999,"kind":"reading","time_s":301.0,"te')
+    taken = take_up(path, at(5000.0 + 420.0))
+    assert taken.torn
+    writer = RecordWriter.resume(path, taken.next_seq)
+    told: list[Event] = []
+    for item in (ClockMark(taken.now_s), Notice(taken.now_s, NoticeName.WATCH_RESUMED), soaking(421), soaking(422)):
+        writer.write(item)
+        events = taken.monitor.feed(item)
+        writer.write_events(events)
+        told += events
+    writer.write(End(422.0, "stopped"))
+    writer.close()
+    reader = RecordReader(path)
+    lines = list(reader)
+    assert reader.tally.foreign_lines == 1
+    assert not reader.tally.torn
+    recorded = [line for line in lines if isinstance(line, Event)]
+    assert list(Replay(Monitor(parse_schedule(TABLE, "test"))).events(lines)) == recorded
+    assert recorded[-len(told) :] == told
+    numbers = [int(line.split(b",")[0][7:]) for line in path.read_bytes().splitlines() if line.endswith(b"}")]
+    assert numbers == list(range(len(numbers)))
+
+
+@pytest.mark.parametrize("cut", range(1, 4096, 61))
+def test_a_record_cut_off_anywhere_in_its_last_lines_is_taken_up(tmp_path: Path, cut: int) -> None:
+    """A power cut may end the file at any byte."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 300)
+    os.truncate(path, path.stat().st_size - cut)
+    taken = take_up(path, at(5000.0 + 420.0))
+    assert taken.now_s == 420.0
+    assert 225.0 < (taken.monitor.time_s or 0.0) <= 300.0
+
+
+def test_only_the_newest_record_of_the_port_counts(tmp_path: Path) -> None:
+    """Closed heats, other ports, old heats and other files are left alone."""
+    now = datetime.now(UTC)
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) is None
+    (tmp_path / "notes.jsonl").write_text("no record\n")
+    write_heat(tmp_path / "a.jsonl", 5)
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) == tmp_path / "a.jsonl"
+    assert find_unfinished(tmp_path, "/dev/other", A_DAY_S, now) is None
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now + timedelta(days=2)) is None
+    closed = RecordWriter.create(tmp_path / "b.jsonl", header())
+    closed.write(ClockMark(0.0))
+    closed.write(Command(1.0, CommandName.NOTE, text='a note that says "kind":"end"'))
+    closed.sync()
+    os.utime(tmp_path / "a.jsonl", (0.0, 0.0))
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) == tmp_path / "b.jsonl"
+    closed.write(End(2.0))
+    closed.close()
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) is None
+
+
+def test_a_record_another_watch_writes_is_refused_by_name_of_its_process(tmp_path: Path) -> None:
+    """Two writers in one file would spoil it."""
+    path = tmp_path / "heat.jsonl"
+    writer = RecordWriter.create(path, header())
+    with pytest.raises(RecordError, match=f"is being written by process {os.getpid()} "):
+        RecordWriter.resume(path, 1)
+    writer.close()
+    RecordWriter.resume(path, 1).close()
+
+
+def test_an_empty_heat_is_not_taken_up(tmp_path: Path) -> None:
+    """A header alone is no heat."""
+    RecordWriter.create(tmp_path / "heat.jsonl", header()).close()
+    with pytest.raises(RecordError, match="nothing has been watched in it yet"):
+        take_up(tmp_path / "heat.jsonl", at(5000.0))
