@@ -397,6 +397,14 @@ class TestReadings:
         assert ramp is not None
         assert ramp.c_per_s == pytest.approx(0.1)
 
+    def test_that_pause_overnight_after_the_first_few_are_no_trouble(self) -> None:
+        """A watch begun in the evening and a board plugged in again in the morning: the pause is not its pace."""
+        monitor = Monitor(plan())
+        begin(monitor)
+        events = feed_all(monitor, at_each_second(line(20.0, 21.0, 600), from_s=45000.0))
+        assert {event.alarm for event in events} == {AlarmName.SIGNAL_LOST}
+        assert monitor.status().quality is Quality.GOOD
+
     def test_that_are_one_spark_count_for_nothing(self) -> None:
         """The outlier gate stands before every stage."""
         monitor = Monitor(plan())

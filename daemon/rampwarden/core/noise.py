@@ -17,6 +17,9 @@ from rampwarden.core.model import Noise
 
 _FLICKER_S = tuple(2.0 * 2.0 ** (k / 2) for k in range(12))  # 2 s … 90 s: faster is white, slower is the heat's own
 
+# A longer pause between the first readings is a board that was not there, and says nothing of its pace.
+_SLOWEST_PACE_S = 60.0
+
 _PRIOR = Noise(white_c=0.2, flicker_c=1.0, flicker_s=15.0, interval_s=1.0)
 
 
@@ -99,7 +102,7 @@ class NoiseMeter:
         gap_s = time_s - self._last_s
         self._last_s = time_s
         if gap_s > 4.0 * self._interval_s:
-            if gap_s < math.inf and self._intervals < 10:
+            if gap_s <= _SLOWEST_PACE_S and self._intervals < 10:
                 self._learn_interval(gap_s)
             self.restart()
             self._last_s = self._anchor_s = time_s
@@ -128,7 +131,8 @@ class NoiseMeter:
                 bend_c = temp_c - level.last_c - ratio * (level.last_c - level.past_c)
                 square = 6.0 * bend_c * bend_c / (1.0 + (1.0 + ratio) * (1.0 + ratio) + ratio * ratio)
                 count = level.count
-                gain = max(1.0 / (count + p.prior_blocks), span_s / p.memory_s)
+                # Never above one: blocks longer than the memory would make a variance negative.
+                gain = min(max(1.0 / (count + p.prior_blocks), span_s / p.memory_s), 1.0)
                 level.count = count + 1.0
                 slow = level.slow_c2
                 level.slow_c2 = slow + gain * (min(square, p.clip * slow) - slow)
