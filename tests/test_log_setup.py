@@ -1,0 +1,91 @@
+"""Log lines as they are read: sentences on a terminal, JSON for a journal, nothing that steers a terminal."""
+
+import json
+import os
+import pty
+import tty
+from typing import Literal
+
+import pytest
+import structlog
+
+from rampwarden.log_lines import LogLines
+from rampwarden.log_setup import configure_logging, elapsed, printable
+
+
+def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[str]:
+    """Give the lines of one event each way the service logs them."""
+    if on_terminal:
+        reading, writing = pty.openpty()
+        tty.setraw(writing)
+    else:
+        reading, writing = os.pipe()
+    lines = LogLines(writing)
+    configure_logging(form, lines)
+    log = structlog.get_logger()
+    log.warning("ramp-high · 142 °C/h", time_s=3725.5, kind="alarm", priority="high", segment="drying")
+    log.info("watching\x1b[2J\nagain")
+    lines.close()
+    text = os.read(reading, 65_536).decode()
+    os.close(writing)
+    os.close(reading)
+    structlog.reset_defaults()
+    return text.splitlines()
+
+
+@pytest.mark.parametrize(("form", "on_terminal"), [("auto", False), ("json", False), ("json", True)])
+def test_a_journal_gets_one_json_object_a_line(form: Literal["auto", "json"], on_terminal: bool) -> None:
+    """With level, wall time and the fields of the event, letters as they are."""
+    first, second = logged(form, on_terminal=on_terminal)
+    assert "°C/h" in first
+    entry = json.loads(first)
+    assert entry.pop("timestamp").endswith("Z")
+    assert entry == {
+        "event": "ramp-high · 142 °C/h",
+        "level": "warning",
+        "time_s": 3725.5,
+        "kind": "alarm",
+        "priority": "high",
+        "segment": "drying",
+    }
+    assert json.loads(second)["event"] == "watching\x1b[2J\nagain"
+    assert "\x1b" not in second
+
+
+def test_a_person_gets_sentences_with_the_heat_s_own_time_and_colour() -> None:
+    """Elapsed time, then the sentence; control characters show as what they are: damage."""
+    assert logged("auto", on_terminal=True) == [
+        " 1:02:05  \x1b[1;31mramp-high · 142 °C/h\x1b[0m",
+        "          watching�[2J�again",
+    ]
+
+
+def test_text_in_a_file_has_no_colour() -> None:
+    """Escape sequences are for terminals alone."""
+    assert logged("text", on_terminal=False)[0] == " 1:02:05  ramp-high · 142 °C/h"
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("25 °C · µV – «ok»", "25 °C · µV – «ok»"),
+        ("\x1b[31mred", "�[31mred"),
+        ("a\r\nb\tc\x07", "a��b�c�"),
+        ("\x9b2J", "�2J"),
+        ("\u202eevil\u2066", "�evil�"),
+        ("\udcff\ue000", "��"),
+        ("", ""),
+    ],
+)
+def test_control_characters_become_a_visible_mark(text: str, shown: str) -> None:
+    """Escapes, C1 controls, direction marks, stray bytes; letters and signs stay."""
+    assert printable(text) == shown
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(0.0, "0:00:00"), (59.99, "0:00:59"), (3725.0, "1:02:05"), (360_000.0, "100:00:00"), (-1.0, "0:00:00")],
+)
+def test_elapsed_time_reads_as_hours_minutes_seconds(seconds: float, text: str) -> None:
+    """Hours go on counting past a day; nothing is negative."""
+    assert elapsed(seconds) == text
