@@ -38,5 +38,7 @@ def _ramp(status: HeatStatus) -> str:
     allowed = [f"{value * factor:+.0f}" for value in (lowest, highest) if value is not None]
     allowance = f" (allowed {' to '.join(allowed)})" if len(allowed) == 2 else ""
     if len(allowed) == 1:
-        allowance = f" (at {'most' if highest is not None else 'least'} {allowed[0]})"
+        # A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
+        at = "least" if lowest is not None and lowest > 0 else "most"
+        allowance = f" (at {at} {allowed[0]})"
     return f"{status.ramp.c_per_s * factor:+.0f} {unit}{allowance}"

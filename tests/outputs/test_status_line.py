@@ -1,0 +1,74 @@
+"""The status in one line: what a person reads from it at a glance."""
+
+import pytest
+
+from rampwarden.core.model import HeatStatus, Quality, Ramp
+from rampwarden.outputs.status_line import status_sentence
+
+
+def status(**fields: object) -> HeatStatus:
+    """Give a status in the middle of a ramp, with these fields changed."""
+    usual: dict[str, object] = {
+        "time_s": 100.0,
+        "temp_c": 412.4,
+        "quality": Quality.GOOD,
+        "ramp": Ramp(100.0, 6.0 / 60.0, 0.0, 60.0),
+        "segment": "to red heat",
+        "segment_number": 3,
+        "segment_count": 8,
+        "phase": "ramping",
+        "target_c": 650.0,
+        "allowed_c_per_s": (None, 100.0 / 3600.0),
+        "soaked_s": 0.0,
+        "hold_s": 0.0,
+        "to_next_s": 2520.0,
+        "to_end_s": 18_000.0,
+        "alarms": (),
+    }
+    known = set(HeatStatus.__struct_fields__)
+    rest = dict.fromkeys(known - set(usual))
+    return HeatStatus(**{**rest, **usual, **fields})  # type: ignore[arg-type]
+
+
+def test_a_ramp_reads_as_temperature_rate_limit_place_and_time_left() -> None:
+    """In that order, the rate in the unit of its limit."""
+    assert status_sentence(status()) == (
+        "412 °C · +360 °C/h (at most +100) · to red heat (3 of 8) · next in 42 min · done in 5 h"
+    )
+
+
+@pytest.mark.parametrize(
+    ("allowed", "shown"),
+    [
+        ((None, None), "+360 °C/h"),
+        ((None, 100.0 / 60.0), "+6 °C/min (at most +100)"),
+        ((8.0 / 60.0, None), "+360 °C/h (at least +480)"),
+        ((8.0 / 60.0, 100.0 / 60.0), "+6 °C/min (allowed +8 to +100)"),
+        # Cooling: what may be fallen at most.
+        ((-250.0 / 3600.0, None), "+360 °C/h (at most -250)"),
+    ],
+)
+def test_the_rate_stands_beside_what_is_allowed(allowed: tuple[float | None, float | None], shown: str) -> None:
+    """Slow segments in °C/h, fast ones in °C/min; either bound, both or none."""
+    assert f" · {shown} · " in status_sentence(status(allowed_c_per_s=allowed))
+
+
+def test_a_soak_shows_its_clock_instead_of_the_time_to_the_next_segment() -> None:
+    """What has been soaked of what is asked."""
+    sentence = status_sentence(status(hold_s=1800.0, soaked_s=600.0, to_next_s=1200.0))
+    assert "soaked 10 min of 30 min" in sentence
+    assert "next in" not in sentence
+
+
+def test_a_temperature_that_is_missing_or_in_doubt_is_said_so() -> None:
+    """Rather than shown as if it were good."""
+    assert status_sentence(status(temp_c=None, ramp=None)).startswith("no temperature · to red heat")
+    assert status_sentence(status(quality=Quality.HELD)).startswith("412 °C (not trusted yet) · ")
+
+
+def test_before_and_after_the_schedule_the_phase_stands_for_the_segment() -> None:
+    """There is no segment to name."""
+    sentence = status_sentence(
+        status(segment=None, phase="waiting for the first temperature", ramp=None, to_next_s=None, to_end_s=None)
+    )
+    assert sentence == "412 °C · waiting for the first temperature"
