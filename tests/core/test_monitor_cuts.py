@@ -51,15 +51,15 @@ kind = "ramp"
 to = "100 C"
 max_rate = "30 C / 20 s"
 min_rate = "2 C / 10 s"
-ceiling = "110 C"
 
 [[segment]]
 name = "hold"
 kind = "soak"
 at = "105 C"
 band = ["-10 C", "+10 C"]
-hold = "15 s"
+hold = "6 s"
 out_of_band = "restart"
+ceiling = "116 C"
 within = "90.5 s"
 
 [[segment]]
@@ -75,6 +75,8 @@ DELAYS = {
     AlarmName.SENSOR_OPEN: (0.5, 1.0),
     AlarmName.TEMPERATURE_HIGH: (1.25, 2.5),
     AlarmName.SOAK_DEVIATION: (3.0, 3.0),
+    AlarmName.RAMP_LOW: (2.2, 2.2),
+    AlarmName.RAMP_HIGH: (0.0, 4.5),
     AlarmName.SIGNAL_LOST: (0.75, 1.5),
     AlarmName.RECORD_FAILING: (0.3, 0.3),
 }
@@ -96,7 +98,7 @@ PARAMETERS = MonitorParameters(signal_lost_s=4.0, alarms=ALARMS, out_of_service=
 # What may happen next; `Rough` below makes inputs of it.
 STEPS_S = st.sampled_from([0.1, 0.25, 0.5, 1.0, 1.0, 1.7])
 HAPPENINGS = st.one_of(
-    st.tuples(st.just("climb"), st.integers(1, 25), st.sampled_from([-3.0, -0.5, 0.0, 0.3, 0.6, 1.0, 2.0]), STEPS_S),
+    st.tuples(st.just("climb"), st.integers(1, 40), st.sampled_from([-3.0, -0.5, 0.0, 0.3, 0.6, 1.0, 2.0]), STEPS_S),
     st.tuples(st.just("jump"), st.sampled_from([-300.0, -30.0, 10.0, 40.0, 2000.0])),
     st.tuples(st.just("fault"), st.integers(1, 6), st.lists(st.sampled_from(Fault), min_size=1, max_size=2), STEPS_S),
     st.tuples(st.just("silence"), st.sampled_from([0.5, 3.99, 4.0, 4.5, 12.0, 100.0, 90000.0])),
@@ -117,9 +119,9 @@ HAPPENINGS = st.one_of(
 class Rough:
     """Makes a list of inputs, the clock marks before late ones included, as a record of the watch would hold them."""
 
-    def __init__(self, from_s: float) -> None:
+    def __init__(self, from_s: float, from_c: float) -> None:
         self.time_s = from_s
-        self.temp_c = 20.0
+        self.temp_c = from_c
         self.items: list[Input] = []
 
     def happen(self, what: str, *how: object) -> None:
@@ -170,8 +172,9 @@ class Rough:
 
 @st.composite
 def heats(draw: st.DrawFn) -> list[Input]:
-    """Any heat; its stamps begin at nothing, between two seconds, or in this age."""
-    rough = Rough(draw(st.sampled_from([0.0, 0.3, 17.0, 1.7e9 + 0.7])))
+    """Any heat, joined anywhere; its stamps begin at nothing, between two seconds, or in this age."""
+    from_s = draw(st.sampled_from([0.0, 0.3, 17.0, 1.7e9 + 0.7]))
+    rough = Rough(from_s, from_c=draw(st.sampled_from([20.0, 55.0, 70.0, 96.0, 104.0])))
     rough.climb(4, 0.3, 1.0)
     for happening in draw(st.lists(HAPPENINGS, min_size=5, max_size=40)):
         rough.happen(*happening)
@@ -242,7 +245,7 @@ def test_whatever_happens_the_events_make_sense(heat: list[Input]) -> None:
 
 def test_the_heats_here_are_rough_enough() -> None:
     """A generator that only ever made quiet heats would prove nothing; this one heat of its making is not quiet."""
-    rough = Rough(0.3)
+    rough = Rough(0.3, 20.0)
     for happening in [
         ("climb", 20, 0.3, 1.0),
         ("climb", 20, 2.0, 1.0),
@@ -254,6 +257,8 @@ def test_the_heats_here_are_rough_enough() -> None:
         ("notice", NoticeName.RECORD_FAILING),
         ("late", 6.0, 8),
         ("climb", 25, 0.6, 1.0),
+        ("climb", 40, 2.0, 1.0),
+        ("climb", 40, -3.0, 1.0),
         ("silence", 100.0),
     ]:
         rough.happen(*happening)
