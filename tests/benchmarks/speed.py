@@ -72,7 +72,9 @@ def replay_here(path: Path) -> None:
     took_s = time.perf_counter() - started
     count = run.summary.readings
     memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"replay: {count:8d} readings in {took_s:6.2f} s, {count / took_s:8.0f} a second, {memory_mb:5.1f} MB at most")
+    print(
+        f"replay: {count:8d} readings in {took_s:6.2f} s, {count / took_s:8.0f} a second, {memory_mb:5.1f} MB at most"
+    )
 
 
 def watch_figure(readings_per_s: float, speed: float) -> None:
@@ -88,7 +90,8 @@ def watch_figure(readings_per_s: float, speed: float) -> None:
         count = sum(isinstance(line, Reading) for line in RecordReader(record))
     used_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     share = (used_s / count - own) * readings_per_s
-    print(f"watch: {share * 100:.2f} % of one core at {readings_per_s:g} readings a second ({count} readings, {speed:g}x)")
+    heat = f"{count} readings, {speed:g}x"
+    print(f"watch: {share * 100:.2f} % of one core at {readings_per_s:g} readings a second ({heat})")
 
 
 def model_cost_s(readings_per_s: float) -> float:
@@ -109,7 +112,7 @@ def main() -> None:
     core_figure(lines)
     for times in (1, 4, 16, 64):
         replay_figure(header, lines, times)
-    watch_figure(10.0, 60.0)
+    watch_figure(10.0, 600.0)
 
 
 if __name__ == "__main__":
