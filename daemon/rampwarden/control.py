@@ -41,9 +41,11 @@ from rampwarden.control_messages import (
 )
 from rampwarden.control_places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
-from rampwarden.errors import ControlError
+from rampwarden.errors import ControlError, SettingsError
 
 _MOST_CLIENTS = 16
+# Callers the kernel keeps waiting until they are accepted; a flood must not turn away whoever comes after it.
+_BACKLOG = 128
 _DEADLINE_S = 5.0
 _MOST_COMMANDS = 20
 _PACE_S = 10.0
@@ -68,7 +70,10 @@ class ControlServer:
     """Serves one watch's socket in `folder`; it is an output of that watch as well."""
 
     def __init__(self, folder: Path, about: About) -> None:
-        """Take the socket's place; raises `ControlError` when a watch that lives has it, or it cannot be made."""
+        """Take the socket's place; raises `ControlError` when it cannot be made.
+
+        Raises `SettingsError` when a watch that lives has it: two of one name would never be told apart.
+        """
         self.path = socket_path(folder, about.watch)
         self._about = about
         self._listener = _listen(self.path)
@@ -222,7 +227,7 @@ def _listen(path: Path) -> socket.socket:
         unready.unlink(missing_ok=True)
         listener.bind(os.fsencode(unready))
         unready.chmod(0o660)
-        listener.listen(_MOST_CLIENTS)
+        listener.listen(_BACKLOG)
         unready.rename(path)
     except OSError as error:
         listener.close()
@@ -243,7 +248,7 @@ def _see_that_nobody_lives(path: Path) -> None:
             raise ControlError(f"{path}: cannot make the control socket: {error.strerror}") from error
         else:
             holder = f"the watch that is process {_peer(probe)[0]}"
-    raise ControlError(f"control.name {path.stem!r} is taken by {holder}; give this watch another, or end that one")
+    raise SettingsError(f"control.name {path.stem!r} is taken by {holder}; give this watch another, or end that one")
 
 
 def _peer(line: socket.socket) -> tuple[int, int]:

@@ -5,6 +5,7 @@ Never waits long, and takes no more than it can hold: a watch may be stuck, and 
 
 import os
 import socket
+import struct
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -46,9 +47,8 @@ def _choose(found: Mapping[str, Path], wanted: str) -> Path:
 def _lives(path: Path) -> bool:
     """Tell whether a process listens there; one that will not have us lives too."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as line:
-        line.settimeout(_PATIENCE_S)
         try:
-            line.connect(os.fsencode(path))
+            _connect(line, path)
         except (FileNotFoundError, ConnectionRefusedError):
             return False
         except OSError:
@@ -61,9 +61,9 @@ def _exchange(path: Path, line: bytes) -> bytes:
     until_s = time.monotonic() + _PATIENCE_S
     received = b""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as peer:
-        peer.settimeout(_PATIENCE_S)
         try:
-            peer.connect(os.fsencode(path))
+            _connect(peer, path)
+            peer.settimeout(_PATIENCE_S)
             peer.sendall(line)
             while b"\n" not in received:
                 peer.settimeout(max(0.001, until_s - time.monotonic()))
@@ -80,6 +80,13 @@ def _exchange(path: Path, line: bytes) -> bytes:
         except OSError as error:
             raise ControlError(f"{path.stem}: the watch broke off: {error.strerror}") from error
     return received.partition(b"\n")[0]
+
+
+def _connect(line: socket.socket, path: Path) -> None:
+    """Connect, waiting for a place in the queue if need be: with Python's own timeout a full one fails at once."""
+    seconds, microseconds = int(_PATIENCE_S), int(_PATIENCE_S % 1 * 1e6)
+    line.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, struct.pack("ll", seconds, microseconds))
+    line.connect(os.fsencode(path))
 
 
 def _group(path: Path) -> str:

@@ -106,6 +106,10 @@ class Watch:
             self._record.close()
             self._source.stop()
 
+    def say_status_every(self, seconds: float) -> None:
+        """Have a status line in the log this often from the next one on; from any thread."""
+        self._status_every_s = seconds
+
     def status(self) -> HeatStatus:
         """Give where the heat stands."""
         return self._monitor.status()

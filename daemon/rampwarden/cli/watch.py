@@ -17,6 +17,7 @@ import typer
 from rampwarden.assembly import board_settings, monitor_parameters, record_header, record_path
 from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
+from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
 from rampwarden.core.model import Priority
 from rampwarden.core.monitor import Monitor
@@ -54,14 +55,18 @@ def watch(
 ) -> int:
     """Watch a heat: read the board, check the schedule, ring and record until stopped."""
     flags = {"board.port": port, "watch.schedule": schedule, "watch.crucible": crucible, "watch.note": note}
-    settings = load_settings(config, flags, os.environ).settings
+
+    def read_settings() -> Settings:
+        return load_settings(config, flags, os.environ).settings
+
+    settings = read_settings()
     if settings.watch.schedule is None:
         raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
     if not settings.board.port:
         raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
     clock = HostClock()
     board = Board(board_settings(settings), clock)
-    run_watch(settings, settings.watch.schedule, board, clock, record, never_finished)
+    run_watch(settings, settings.watch.schedule, board, clock, record, never_finished, Live(board, read_settings))
     return FINE
 
 
@@ -77,6 +82,7 @@ def run_watch(
     clock: Clock,
     record: Path | None,
     finished: Callable[[], bool],
+    live: Live | None = None,
 ) -> Watch:
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
@@ -90,16 +96,18 @@ def run_watch(
         started = datetime.now(UTC)
         path = record or record_path(settings.watch.records, started, file)
         header = record_header(settings, parameters, schedule, table, started)
-        writer = RecordWriter.create(path, header)
-        stop = _stop_on_signals()
-        log.info(CAUTION)
-        log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
         with ExitStack() as ending:
+            upkeep = ending.enter_context(closing(Upkeep(settings, schedule.title, path, live, os.environ)))
+            writer = RecordWriter.create(path, header)
+            stop = _stop_on_signals()
+            log.info(CAUTION)
+            log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             rest = bell.rest if bell is not None and settings.bell.when == "unreached" else _never_rest
             mqtt = None if access is None else mqtt_output(settings.mqtt, access, header, path, rest)
-            outputs = [output for output in (bell, mqtt) if output is not None]
+            outputs = [output for output in (bell, mqtt, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, Monitor(schedule, parameters), writer, outputs, settings.watch.status_every)
+            upkeep.start(running)
             if mqtt is not None:
                 ending.enter_context(closing(mqtt)).start(running.hear)
             if sys.stdin.isatty():

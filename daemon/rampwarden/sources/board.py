@@ -114,7 +114,7 @@ class Board:
             self._thread.join(_STOP_S)
 
     def reopen(self) -> None:
-        """Close the port and open it anew, now: also one that was being waited for. Returns at once, from any thread."""
+        """Close the port and open it anew, also one that was being waited for; returns at once, from any thread."""
         self._reopening.set()
 
     @property
