@@ -26,7 +26,7 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
-from rampwarden.outputs.status_line import status_sentence
+from rampwarden.outputs.status_line import event_sentence, status_sentence
 from rampwarden.records.heat_record import End, RecordWriter
 
 # The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue
@@ -168,7 +168,7 @@ class Watch:
     def _write_log(self, event: Event) -> None:
         fields = {name: value for name in ("alarm", "state", "priority", "segment") if (value := getattr(event, name))}
         write = self._log.warning if event.priority in (Priority.HIGH, Priority.MEDIUM) else self._log.info
-        write(event.text, time_s=event.time_s, kind=str(event.event), **fields)
+        write(event_sentence(event), time_s=event.time_s, kind=str(event.event), **fields)
         if event.state == "unacknowledged":
             self.alarms_raised += 1
 

@@ -12,6 +12,7 @@ from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor, MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
+from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv
 from rampwarden.records.heat_record import Line, RecordReader, encode_line
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
@@ -75,7 +76,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
         if as_json:
             sys.stdout.write(encode_line(event).decode())
         else:
-            print(f"{elapsed(event.time_s):>8}  {printable(event.text)}")
+            print(f"{elapsed(event.time_s):>8}  {printable(event_sentence(event))}")
     if not as_json:
         print(_conclusion(run.summary, alarms))
     return alarms

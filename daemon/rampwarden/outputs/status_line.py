@@ -1,7 +1,12 @@
-"""How a heat's status reads in one line, for logs and plain terminals."""
+"""How a heat's status and its events read in one line, for logs and plain terminals."""
 
-from rampwarden.core.model import HeatStatus, Quality
+from rampwarden.core.model import Event, EventName, HeatStatus, Quality
 from rampwarden.core.quantities import format_duration
+
+
+def event_sentence(event: Event) -> str:
+    """Give the event as one line; what a person wrote is marked as theirs."""
+    return f"{event.event} · {event.text}" if event.event in (EventName.NOTE, EventName.MARK) else event.text
 
 
 def status_sentence(status: HeatStatus) -> str:
