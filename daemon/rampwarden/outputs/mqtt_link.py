@@ -218,6 +218,8 @@ class Link:
             properties.PayloadFormatIndicator = 1
         if message.user:
             properties.UserProperty = list(message.user)
+        if message.response_topic:
+            properties.ResponseTopic = message.response_topic
         if message.correlation is not None:
             properties.CorrelationData = message.correlation
         return properties

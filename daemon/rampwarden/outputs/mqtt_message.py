@@ -13,6 +13,7 @@ class Message:
     expiry_s: int | None = None
     is_json: bool = False
     user: tuple[tuple[str, str], ...] = ()
+    response_topic: str = ""
     correlation: bytes | None = None
 
 
