@@ -13,6 +13,7 @@ from rampwarden.cli.commands import acknowledge, end_heat, mark, note, shelve, s
 from rampwarden.cli.convert import convert
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.export import export
+from rampwarden.cli.install_service import install_service
 from rampwarden.cli.listen import listen
 from rampwarden.cli.rehearse import rehearse
 from rampwarden.cli.replay import replay
@@ -40,6 +41,7 @@ app.command()(replay)
 app.command(context_settings={"ignore_unknown_options": True})(convert)
 app.command()(export)
 app.command()(listen)
+app.command()(install_service)
 app.command("settings")(show_settings)
 app.add_typer(schedules, name="schedule")
 
