@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 
+from rampwarden.clock import Moment
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
 from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
 from rampwarden.core.monitor import MonitorParameters
@@ -56,9 +57,14 @@ def board_settings(settings: Settings) -> BoardSettings:
 
 
 def record_header(
-    settings: Settings, parameters: MonitorParameters, schedule: Schedule, table: dict[str, object], started: datetime
+    settings: Settings,
+    parameters: MonitorParameters,
+    schedule: Schedule,
+    table: dict[str, object],
+    started: datetime,
+    zero: Moment | None,
 ) -> Header:
-    """Give the first line of this heat's record: everything a replay needs."""
+    """Give the first line of this heat's record: everything a replay needs, and at `zero` what a crash would."""
     return Header(
         format=FORMAT,
         started=started.isoformat(timespec="seconds").replace("+00:00", "Z"),
@@ -70,6 +76,8 @@ def record_header(
         thermocouple=settings.thermocouple.type,
         board=settings.board.model_dump(mode="json", exclude_defaults=True),
         parameters=_changed(parameters),
+        boot=zero.boot if zero else "",
+        zero_s=round(zero.host_s, 3) if zero else 0.0,
         software=f"rampwarden {version('rampwarden')}",
     )
 

@@ -94,6 +94,13 @@ class Watch:
         """Pass on a person's word or an output's news, from any thread; its time is set when it is taken."""
         self._words.put(word)
 
+    def take_up(self, sentence: str, unacknowledged: Sequence[Event]) -> None:
+        """Go on with a heat that was broken off: say so in its record, and let what nobody heard ring again."""
+        self.hear(Notice(0.0, NoticeName.WATCH_RESUMED, text=sentence))
+        for event in unacknowledged:
+            for output in self._outputs:
+                output.tell(event)
+
     def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
         """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
         try:

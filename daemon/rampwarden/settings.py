@@ -84,6 +84,8 @@ class WatchSection(_Section):
     schedule: Place | None = None
     records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # An unfinished heat of the same port, written to this recently, is taken up again; 0 never does.
+    resume_within: Seconds = 43_200.0
     # A line for the record's header: who, why, what is different this time.
     note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.

@@ -58,8 +58,8 @@ def write_heat(path: Path, until_s: int, make: Callable[[int], Reading] = soakin
     return monitor
 
 
-def at(host_s: float, boot: str = BOOT, wall: datetime = STARTED) -> Moment:
-    return Moment(boot, host_s, wall)
+def at(host_s: float, boot: str = BOOT, wall: datetime = STARTED) -> Callable[[], Moment]:
+    return lambda: Moment(boot, host_s, wall)
 
 
 def test_a_killed_watch_comes_back_at_its_place_with_its_soak_clock(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.watch import NoteOption, RecordOption, run_watch
 from rampwarden.core.board_clock import Dating
+from rampwarden.heat_start import fresh_heat
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import load_settings
 from rampwarden.sources.board import Board
@@ -51,5 +52,6 @@ def rehearse(
     }
     settings = load_settings(config, flags, os.environ).settings
     source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)
-    running = run_watch(settings, file, source, furnace.clock, record, furnace.finished.is_set)
+    heat = fresh_heat(settings, file, record, lasting=False)
+    running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set)
     return FOUND_SOMETHING if running.alarms_raised else FINE

@@ -6,7 +6,6 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack, closing
-from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 from typing import Annotated
@@ -14,20 +13,20 @@ from typing import Annotated
 import structlog
 import typer
 
-from rampwarden.assembly import board_settings, monitor_parameters, record_header, record_path
+from rampwarden.assembly import board_settings
 from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
 from rampwarden.core.model import Priority
-from rampwarden.core.monitor import Monitor
 from rampwarden.errors import SettingsError
+from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
 from rampwarden.mqtt_assembly import broker_access, mqtt_output
 from rampwarden.outputs.bell import Bell
-from rampwarden.records.heat_record import RecordWriter
-from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.records.locks import PortLock
+from rampwarden.schedule_files import find_schedule
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources.board import Board
@@ -52,6 +51,7 @@ def watch(
     record: RecordOption = None,
     crucible: Annotated[str | None, typer.Option(help="The crucible's mark, for the record.")] = None,
     note: NoteOption = None,
+    new: Annotated[bool, typer.Option("--new", help="Start afresh, even if a heat was broken off.")] = False,
 ) -> int:
     """Watch a heat: read the board, check the schedule, ring and record until stopped."""
     flags = {"board.port": port, "watch.schedule": schedule, "watch.crucible": crucible, "watch.note": note}
@@ -64,9 +64,14 @@ def watch(
         raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
     if not settings.board.port:
         raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
-    clock = HostClock()
-    board = Board(board_settings(settings), clock)
-    run_watch(settings, settings.watch.schedule, board, clock, record, never_finished, Live(board, read_settings))
+    file = find_schedule(settings.watch.schedule)
+    with closing(PortLock(settings.watch.records, settings.board.port)):
+        heat = None if new or record is not None else unfinished_heat(settings, file)
+        if heat is None:
+            heat = fresh_heat(settings, file, record, lasting=True)
+        clock = HostClock(heat.already_s)
+        board = Board(board_settings(settings), clock)
+        run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings))
     return FINE
 
 
@@ -77,10 +82,9 @@ def never_finished() -> bool:
 
 def run_watch(
     settings: Settings,
-    schedule_name: Path,
+    heat: Heat,
     source: Source,
     clock: Clock,
-    record: Path | None,
     finished: Callable[[], bool],
     live: Live | None = None,
 ) -> Watch:
@@ -88,32 +92,29 @@ def run_watch(
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         configure_logging(settings.log.format, lines)
         log = structlog.get_logger()
-        file = find_schedule(schedule_name)
-        schedule, table = read_schedule(file)
-        parameters = monitor_parameters(settings)
+        path = heat.writer.path
         descriptor = _bell_descriptor(settings)
         access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
-        started = datetime.now(UTC)
-        path = record or record_path(settings.watch.records, started, file)
-        header = record_header(settings, parameters, schedule, table, started)
         with ExitStack() as ending:
-            upkeep = ending.enter_context(closing(Upkeep(settings, schedule.title, path, live, os.environ)))
-            writer = RecordWriter.create(path, header)
+            upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
             stop = _stop_on_signals()
             log.info(CAUTION)
-            log.info(f"{schedule.title} [{schedule.basis}] · record {path}")
+            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             rest = bell.rest if bell is not None and settings.bell.when == "unreached" else _never_rest
-            mqtt = None if access is None else mqtt_output(settings.mqtt, access, header, path, rest)
+            mqtt = None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, rest)
             outputs = [output for output in (bell, mqtt, *upkeep.outputs) if output is not None]
-            running = Watch(source, clock, Monitor(schedule, parameters), writer, outputs, settings.watch.status_every)
+            running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every)
             upkeep.start(running)
             if mqtt is not None:
                 ending.enter_context(closing(mqtt)).start(running.hear)
             if sys.stdin.isatty():
                 log.info(HELP)
                 listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+            if heat.taken_up:
+                running.take_up(heat.taken_up, heat.unacknowledged)
             running.run(stop, finished)
+        writer = heat.writer
         if writer.lost_lines:
             log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
         log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")

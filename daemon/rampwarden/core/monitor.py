@@ -74,7 +74,7 @@ class Monitor:
         self._gate = OutlierGate(self._parameters.gate)
         self._noise = NoiseMeter(self._parameters.noise)
         self._tracker = HeatTracker(schedule)
-        self._schedule = schedule
+        self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
         self._desk = AlarmDesk(self._catalogue, self._parameters.out_of_service)
@@ -120,9 +120,9 @@ class Monitor:
         allowed: tuple[float | None, float | None] = (None, None)
         if segment is not None:
             slope = ramp.c_per_s if ramp else None
-            to_next_s = time_to_next_s(self._schedule, tracker.index, temp_c, slope, tracker.soaked_s)
-            to_end_s = time_to_end_s(self._schedule, tracker.index, to_next_s)
-            limits = self._schedule.limits_in_force(tracker.index)
+            to_next_s = time_to_next_s(self.schedule, tracker.index, temp_c, slope, tracker.soaked_s)
+            to_end_s = time_to_end_s(self.schedule, tracker.index, to_next_s)
+            limits = self.schedule.limits_in_force(tracker.index)
             fastest = min((rate.c_per_s for rate in limits), default=None)
             if segment.kind is SegmentKind.COOL:
                 allowed = (None if fastest is None else -fastest, None)
@@ -135,7 +135,7 @@ class Monitor:
             ramp=ramp,
             segment=segment.name if segment else None,
             segment_number=tracker.index + 1,
-            segment_count=len(self._schedule.segments),
+            segment_count=len(self.schedule.segments),
             phase=tracker.phase.value,
             target_c=segment.target_c if segment else None,
             allowed_c_per_s=allowed,
@@ -159,7 +159,7 @@ class Monitor:
             self.time_s = self._heard_s = time_s
             self._next_tick_s = math.floor(time_s) + 1
             self._signal_due_s = time_s + self._parameters.signal_lost_s
-            self._say(EventName.HEAT_STARTED, f"watching: {self._schedule.title}")
+            self._say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
@@ -251,10 +251,10 @@ class Monitor:
 
     def _progress(self, reached: list[HeatProgress], time_s: float) -> None:
         for step in reached:
-            segment = self._schedule.segments[step.index]
+            segment = self.schedule.segments[step.index]
             if step.milestone is Milestone.SEGMENT_STARTED:
                 self._enter(step.index, time_s)
-                self._say(EventName.SEGMENT_STARTED, segment_text(self._schedule, step.index), segment.name)
+                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), segment.name)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
                 self._say(EventName.SOAK_COMPLETE, text, segment.name)
@@ -263,7 +263,7 @@ class Monitor:
                 self._say(EventName.HEAT_COMPLETE, "the schedule is done", segment.name)
 
     def _enter(self, index: int, time_s: float) -> None:
-        self._conditions = SegmentConditions(self._schedule, index, time_s, self._conditions)
+        self._conditions = SegmentConditions(self.schedule, index, time_s, self._conditions)
         window_s = self._conditions.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
@@ -323,7 +323,7 @@ class Monitor:
             self._progress(self._tracker.skip(self._now()), self._now())
 
     def _is_transfer(self, index: int) -> bool:
-        segments = self._schedule.segments
+        segments = self.schedule.segments
         return index < len(segments) and segments[index].kind is SegmentKind.TRANSFER
 
     def _heed(self, notice: Notice) -> None:
@@ -359,7 +359,7 @@ class Monitor:
         if self._fit is not None:
             self._fit.restart()
         if self._conditions is not None:
-            self._conditions = SegmentConditions(self._schedule, self._tracker.index, self._now(), None)
+            self._conditions = SegmentConditions(self.schedule, self._tracker.index, self._now(), None)
 
     # Events
 

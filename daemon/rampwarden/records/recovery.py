@@ -6,12 +6,12 @@ how long the watch was blind, that is what is said, and nothing of the blind tim
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from rampwarden.clock import Moment
+from rampwarden.clock import Moment, present_moment
 from rampwarden.core.model import AlarmState, Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
@@ -66,8 +66,11 @@ def find_unfinished(folder: Path, port: str, within_s: float, wall: datetime) ->
     return None
 
 
-def take_up(path: Path, now: Moment) -> TakenUp:
-    """Replay an unfinished record; raises `RecordError` when it cannot be gone on with."""
+def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> TakenUp:
+    """Replay an unfinished record; raises `RecordError` when it cannot be gone on with.
+
+    `present` is asked after the replay, which may take seconds.
+    """
     with RecordReader(path) as reader:
         header = reader.header
         monitor = Monitor(schedule_of(header, str(path)), parameters_of(header, str(path)))
@@ -76,7 +79,7 @@ def take_up(path: Path, now: Moment) -> TakenUp:
     if monitor.time_s is None or not numbers:
         raise RecordError(f"{path}: nothing has been watched in it yet; start afresh with --new")
     ended_s = monitor.time_s
-    now_s = _present_s(header, now, ended_s)
+    now_s = _present_s(header, present(), ended_s)
     return TakenUp(
         path=path,
         header=header,

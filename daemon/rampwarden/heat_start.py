@@ -1,0 +1,81 @@
+"""How a heat begins: afresh with a new record, or taken up again from an unfinished one.
+
+Knows settings, schedule files and records; starts nothing. What it gives is everything of a watch but its source, its
+clock and its outputs.
+"""
+
+import contextlib
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from rampwarden.assembly import monitor_parameters, record_header, record_path
+from rampwarden.clock import present_moment
+from rampwarden.core.model import Event
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.schedule import Schedule
+from rampwarden.errors import RecordError
+from rampwarden.records.heat_record import Header, RecordWriter
+from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
+from rampwarden.schedule_files import read_schedule
+from rampwarden.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was."""
+
+    schedule: Schedule
+    header: Header
+    monitor: Monitor
+    writer: RecordWriter
+    already_s: float = 0.0
+    taken_up: str = ""
+    unacknowledged: tuple[Event, ...] = ()
+
+
+def fresh_heat(settings: Settings, schedule_file: Path, record: Path | None, *, lasting: bool) -> Heat:
+    """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""
+    schedule, table = read_schedule(schedule_file)
+    parameters = monitor_parameters(settings)
+    started = datetime.now(UTC)
+    header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
+    path = record or record_path(settings.watch.records, started, schedule_file)
+    return Heat(schedule, header, Monitor(schedule, parameters), RecordWriter.create(path, header))
+
+
+def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
+    """Take up the unfinished heat of this port, if there is one young enough; raises `RecordError` when it is another's.
+
+    A heat that was broken off under another schedule is somebody's decision to make, not ours.
+    """
+    folder, within_s = settings.watch.records, settings.watch.resume_within
+    path = find_unfinished(folder, settings.board.port, within_s, datetime.now(UTC))
+    if path is None:
+        return None
+    _, table = read_schedule(schedule_file)
+    found = _taken_up(path)
+    if found is None or found.monitor.complete:
+        return None
+    if found.header.schedule != table:
+        raise RecordError(
+            f"{path}: an unfinished heat under another schedule ({found.header.title!r}); "
+            "give that schedule to go on with it, or --new to start afresh"
+        )
+    writer = RecordWriter.resume(path, found.next_seq)
+    return Heat(
+        schedule=found.monitor.schedule,
+        header=found.header,
+        monitor=found.monitor,
+        writer=writer,
+        already_s=found.now_s,
+        taken_up=found.sentence,
+        unacknowledged=found.unacknowledged,
+    )
+
+
+def _taken_up(path: Path) -> TakenUp | None:
+    """Take a record up; one in which nothing was watched yet is no heat to go on with."""
+    with contextlib.suppress(RecordError):
+        return take_up(path)
+    return None
