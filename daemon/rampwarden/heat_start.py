@@ -33,6 +33,12 @@ class Heat:
     taken_up: str = ""
     unacknowledged: tuple[Event, ...] = ()
 
+    def give_up(self) -> None:
+        """Take back a heat that cannot be watched after all: a new record goes, an unfinished one stays."""
+        self.writer.close()
+        if not self.taken_up:
+            self.writer.path.unlink(missing_ok=True)
+
 
 def fresh_heat(settings: Settings, schedule_file: Path, record: Path | None, *, lasting: bool) -> Heat:
     """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""

@@ -92,9 +92,9 @@ def _run(arguments: list[str]) -> int:
         return _refuse(str(error))
     except (KeyboardInterrupt, typer.Abort):
         return 130
-    except BrokenPipeError:
-        # Whoever read our output has seen enough.
-        _let_go_of_output()
+    except (BrokenPipeError, SystemExit):
+        # Whoever read our output has seen enough; typer makes an exit of it, and of nothing else.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
     except OSError as error:
         _let_go_of_output()

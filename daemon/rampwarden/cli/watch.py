@@ -19,7 +19,7 @@ from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
 from rampwarden.core.model import Priority
-from rampwarden.errors import SettingsError
+from rampwarden.errors import RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
@@ -65,12 +65,13 @@ def watch(
     if not settings.board.port:
         raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
     file = find_schedule(settings.watch.schedule)
+    board_as_set = board_settings(settings)
     with closing(PortLock(settings.watch.records, settings.board.port)):
         heat = None if new or record is not None else unfinished_heat(settings, file)
         if heat is None:
             heat = fresh_heat(settings, file, record, lasting=True)
         clock = HostClock(heat.already_s)
-        board = Board(board_settings(settings), clock)
+        board = Board(board_as_set, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings))
     return FINE
 
@@ -93,10 +94,14 @@ def run_watch(
         configure_logging(settings.log.format, lines)
         log = structlog.get_logger()
         path = heat.writer.path
-        descriptor = _bell_descriptor(settings)
-        access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
         with ExitStack() as ending:
-            upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
+            try:
+                descriptor = _bell_descriptor(settings)
+                access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
+                upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
+            except RampwardenError:
+                heat.give_up()
+                raise
             stop = _stop_on_signals()
             log.info(CAUTION)
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
