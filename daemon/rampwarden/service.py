@@ -114,8 +114,9 @@ class Watch:
             self._source.stop()
 
     def say_status_every(self, seconds: float) -> None:
-        """Have a status line in the log this often from the next one on; from any thread."""
+        """Have a status line in the log this often, beginning now; from any thread."""
         self._status_every_s = seconds
+        self._next_status_s = 0.0
 
     def status(self) -> HeatStatus:
         """Give where the heat stands."""

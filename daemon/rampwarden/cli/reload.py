@@ -83,7 +83,7 @@ class Reload:
         news = ["the port is opened anew"]
         if _STATUS_EVERY in changed:
             self._say_status_every(fresh.watch.status_every)
-            self._in_force = {**self._in_force, _STATUS_EVERY: flat[_STATUS_EVERY]}
+            self._in_force = {**self._in_force, _STATUS_EVERY: flat.get(_STATUS_EVERY)}
             news.append(f"applied: {_STATUS_EVERY}")
         if waiting:
             news.append(f"changed, but not for a running heat: {', '.join(waiting)}")
@@ -93,4 +93,5 @@ class Reload:
 
 
 def _flat(settings: Settings) -> Mapping[str, object]:
-    return dict(leaves(settings.model_dump(mode="json")))
+    """Give every value that is not at its default, by its key path."""
+    return dict(leaves(settings.model_dump(mode="json", exclude_defaults=True)))
