@@ -74,7 +74,7 @@ def socket_path(folder: Path, name: str) -> Path:
 def sockets(environment: Mapping[str, str]) -> dict[str, Path]:
     """Give every control socket that can be found, by the name of its watch; their watches may be dead.
 
-    Where one name is found twice, the nearer folder's is meant.
+    Who was given a runtime directory looks only there; else of two of one name the nearer folder's is meant.
     """
     found: dict[str, Path] = {}
     for folder in _folders(environment):
@@ -87,10 +87,10 @@ def sockets(environment: Mapping[str, str]) -> dict[str, Path]:
 
 def _folders(environment: Mapping[str, str]) -> list[Path]:
     given = environment.get("RUNTIME_DIRECTORY", "").partition(":")[0]
+    if given:
+        return [Path(given)]
     session = environment.get("XDG_RUNTIME_DIR", "")
-    named = [Path(given)] if given else []
-    named += [Path(session) / "rampwarden"] if session else []
-    return [*named, _MACHINE_FOLDER, _private_folder()]
+    return [*([Path(session) / "rampwarden"] if session else []), _MACHINE_FOLDER, _private_folder()]
 
 
 def _private_folder() -> Path:

@@ -31,7 +31,7 @@ def acknowledge(
 
 def shelve(
     alarm: AlarmArgument,
-    minutes: Annotated[float, typer.Argument(help="For how long, 1 to 1440; it then comes back by itself.")],
+    minutes: Annotated[float, typer.Argument(min=1, max=1440, help="For how long; it then comes back by itself.")],
     watch: WatchOption = "",
 ) -> None:
     """Set an alarm aside for a while."""
