@@ -307,6 +307,7 @@ class TestFromSegmentToSegment:
         furnace.drift(5.0, 60)
         furnace.enter(1)
         assert names(furnace.drift(0.05, 300)) == set()
+        assert furnace.drift(1.0, 100)[-1][AlarmName.RAMP_HIGH].what.endswith("within 5 min, limit 60")
 
     def test_a_fall_and_a_climb_of_one_rate_are_two_limits(self) -> None:
         """A cool after a ramp does not inherit the ramp's climb."""

@@ -129,7 +129,7 @@ class SegmentConditions:
                 found[name] = _budget_finding(watch.rate, state)
             if watch.forecast is not None:
                 forecast = watch.forecast.feed(time_s, temp_c, noise)
-                if forecast is not None and forecast.present and not state.broken:
+                if forecast is not None and forecast.present:
                     found[AlarmName.RAMP_FORECAST] = _forecast_finding(
                         watch.rate, forecast.c_per_s, forecast.break_in_s
                     )
