@@ -1,0 +1,153 @@
+"""Judges the gas: is there enough of it, and can the bottle give it off as fast as the burner takes it."""
+
+import math
+from collections.abc import Sequence
+
+from rampwarden.core.quantities import format_duration
+from rampwarden.core.schedule import SegmentKind
+from rampwarden.plan.gas import (
+    HEEL,
+    RESERVE,
+    Bottle,
+    Demand,
+    Withdrawal,
+    fuel_kg,
+    steady_kw,
+    usual_diameter_m,
+    withdraw,
+)
+from rampwarden.plan.judgement import Judgement, Verdict
+from rampwarden.plan.timeline import Stretch, Timeline
+from rampwarden.plan.workshop import OTHERWISE, BottleSettings, Workshop
+
+# Gauge pressure that must be left over what is needed for the plan to be called fine: the model is good to about that.
+_SPARE_BAR = 0.5
+_MOST_BOTTLES = 6
+_NEVER_WARM = "never warm a bottle with a flame"
+
+
+def demands(timeline: Timeline, workshop: Workshop) -> list[Demand] | None:
+    """Give the gas each segment asks for, in order; None where a power or a length is not known.
+
+    A segment that is not named and for which there is no figure for the rest burns nothing, nor does cooling, carrying,
+    or what happens in the drying oven before the pot is carried over.
+    """
+    wanted = []
+    for stretch in timeline.stretches:
+        kw = burner_kw(stretch, workshop)
+        if stretch.likely_s is None:
+            if kw > 0.0:
+                return None
+            continue
+        wanted.append(Demand(stretch.likely_s, kw))
+    return wanted if workshop.burner_kw else None
+
+
+def burner_kw(stretch: Stretch, workshop: Workshop) -> float:
+    """Give the burner's power in one segment, kW."""
+    segment = stretch.segment
+    if segment.name in workshop.burner_kw:
+        return workshop.burner_kw[segment.name]
+    if segment.kind in (SegmentKind.COOL, SegmentKind.TRANSFER) or not stretch.in_furnace:
+        return 0.0
+    return workshop.burner_kw.get(OTHERWISE, 0.0)
+
+
+def judge_gas(timeline: Timeline, workshop: Workshop) -> list[Judgement]:
+    """Judge fuel by mass and by withdrawal; nothing for a furnace that burns no gas."""
+    if not workshop.gas:
+        return []
+    wanted = demands(timeline, workshop)
+    if wanted is None:
+        unknown = "the burner's power is not known" if not workshop.burner_kw else "a segment's length is not known"
+        remedy = (
+            "--burner-kw, one figure or by segment" if not workshop.burner_kw else "limits in every segment that burns"
+        )
+        return [Judgement("gas", Verdict.LOOK_AGAIN, f"whether the gas lasts cannot be told: {unknown}", remedy)]
+    bottle = _bottle(workshop.bottle)
+    need_kg = fuel_kg(wanted) * (1.0 + RESERVE)
+    if bottle is None:
+        finding = f"{need_kg:.2f} kg of propane with {RESERVE:.0%} of reserve; what the bottle holds is not known"
+        remedy = "--bottle-kg, and --gross-kg and --tare-kg: weigh it, a pressure gauge shows no level"
+        return [Judgement("gas, mass", Verdict.LOOK_AGAIN, finding, remedy, {"need_kg": round(need_kg, 3)})]
+    return [_judge_mass(need_kg, bottle, workshop.bottle.count), _judge_withdrawal(timeline, workshop, bottle, wanted)]
+
+
+def _bottle(known: BottleSettings) -> Bottle | None:
+    """Give one bottle; without its weights it is taken for full, and without a tare for about as heavy as its gas."""
+    if known.full_kg is None:
+        return None
+    steel_kg = known.tare_kg if known.tare_kg is not None else 0.9 * known.full_kg
+    content_kg = known.full_kg
+    if known.gross_kg is not None and known.tare_kg is not None:
+        content_kg = max(0.0, known.gross_kg - known.tare_kg)
+    diameter_m = known.diameter_m if known.diameter_m is not None else usual_diameter_m(known.full_kg)
+    return Bottle(known.full_kg, content_kg, steel_kg, diameter_m)
+
+
+def _judge_mass(need_kg: float, bottle: Bottle, count: int) -> Judgement:
+    have_kg = bottle.usable_kg() * count
+    bottles = "" if count == 1 else f" in {count} bottles"
+    finding = (
+        f"{need_kg:.2f} kg with {RESERVE:.0%} of reserve, of {have_kg:.2f} kg that can be got out{bottles} "
+        f"({HEEL:.0%} of a full bottle stays in it)"
+    )
+    figures: dict[str, object] = {"need_kg": round(need_kg, 3), "have_kg": round(have_kg, 3), "bottles": count}
+    if need_kg <= have_kg:
+        return Judgement("gas, mass", Verdict.FINE, finding, "", figures)
+    remedy = f"{need_kg + HEEL * bottle.full_kg * count:.1f} kg in the bottle, or a second one at hand"
+    short_of_reserve = need_kg / (1.0 + RESERVE) <= have_kg
+    verdict = Verdict.LOOK_AGAIN if short_of_reserve else Verdict.WILL_NOT_WORK
+    return Judgement("gas, mass", verdict, finding, remedy, figures)
+
+
+def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wanted: Sequence[Demand]) -> Judgement:
+    known, ambient_c = workshop.bottle, workshop.ambient_c
+    fared = withdraw(bottle, ambient_c, known.needed_bar, _shared(wanted, known.count))
+    peak_kw = max((demand.kw for demand in wanted), default=0.0)
+    steady = steady_kw(bottle, fared.left_kg, ambient_c, known.needed_bar) * known.count
+    figures: dict[str, object] = {
+        "peak_kw": peak_kw,
+        "steady_kw_at_the_end": round(steady, 2),
+        "lowest_bar": round(fared.lowest_bar, 2),
+        "needed_bar": known.needed_bar,
+        "short_at_s": fared.short_at_s,
+        "short_left_kg": None if fared.short_at_s is None else round(fared.short_left_kg, 2),
+    }
+    where = f"at {ambient_c:.0f} °C"
+    if fared.short_at_s is not None:
+        finding = (
+            f"{where} the bottle goes cold by its own boiling and falls below {known.needed_bar:g} bar "
+            f"{format_duration(fared.short_at_s)} after the start{_in_segment(timeline, fared.short_at_s)}, "
+            f"with {fared.short_left_kg:.1f} kg still in it"
+        )
+        remedy = _enough_bottles(bottle, workshop, wanted)
+        return Judgement("gas, withdrawal", Verdict.WILL_NOT_WORK, finding, f"{remedy}; {_NEVER_WARM}", figures)
+    finding = f"{where} the pressure stays at {fared.lowest_bar:.1f} bar and more, {known.needed_bar:g} are needed"
+    if peak_kw > steady:
+        finding += (
+            f"; it leans on the bottle's warmth: at its last fill it gives {steady:.0f} kW for good, not {peak_kw:g}"
+        )
+    if fared.lowest_bar >= known.needed_bar + _SPARE_BAR or peak_kw <= steady:
+        return Judgement("gas, withdrawal", Verdict.FINE, finding, "", figures)
+    remedy = f"a bigger bottle or two in parallel, a warmer place; {_NEVER_WARM}"
+    return Judgement("gas, withdrawal", Verdict.LOOK_AGAIN, finding, remedy, figures)
+
+
+def _enough_bottles(bottle: Bottle, workshop: Workshop, wanted: Sequence[Demand]) -> str:
+    for count in range(workshop.bottle.count + 1, _MOST_BOTTLES + 1):
+        fared: Withdrawal = withdraw(bottle, workshop.ambient_c, workshop.bottle.needed_bar, _shared(wanted, count))
+        if fared.short_at_s is None:
+            return f"{count} such bottles in parallel, or a bigger one"
+    return "much bigger bottles in a warmer place, or another burner"
+
+
+def _shared(wanted: Sequence[Demand], count: int) -> list[Demand]:
+    return [Demand(demand.seconds, demand.kw / count) for demand in wanted]
+
+
+def _in_segment(timeline: Timeline, at_s: float) -> str:
+    for stretch in timeline.stretches:
+        if (stretch.starts_s or 0.0) <= at_s <= (stretch.ends_s if stretch.ends_s is not None else math.inf):
+            return f", in {stretch.segment.name!r}"
+    return ""
