@@ -95,7 +95,9 @@ def _judge_mass(need_kg: float, bottle: Bottle, count: int) -> Judgement:
     figures: dict[str, object] = {"need_kg": round(need_kg, 3), "have_kg": round(have_kg, 3), "bottles": count}
     if need_kg <= have_kg:
         return Judgement("gas, mass", Verdict.FINE, finding, "", figures)
-    remedy = f"{need_kg + HEEL * bottle.full_kg * count:.1f} kg in the bottle, or a second one at hand"
+    full_kg = bottle.full_kg * (1.0 - HEEL)
+    bottles_needed = math.ceil(need_kg / full_kg)
+    remedy = "a full bottle" if bottles_needed == 1 else f"{bottles_needed} full bottles, or a bigger one"
     short_of_reserve = need_kg / (1.0 + RESERVE) <= have_kg
     verdict = Verdict.LOOK_AGAIN if short_of_reserve else Verdict.WILL_NOT_WORK
     return Judgement("gas, mass", verdict, finding, remedy, figures)
@@ -115,6 +117,10 @@ def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wa
         "short_left_kg": None if fared.short_at_s is None else round(fared.short_left_kg, 2),
     }
     where = f"at {ambient_c:.0f} °C"
+    if fared.short_at_s is not None and fared.short_left_kg <= 0.0:
+        finding = f"the bottle is empty {format_duration(fared.short_at_s)} after the start"
+        remedy = "more gas, as said above"
+        return Judgement("gas, withdrawal", Verdict.WILL_NOT_WORK, finding, remedy, figures)
     if fared.short_at_s is not None:
         finding = (
             f"{where} the bottle goes cold by its own boiling and falls below {known.needed_bar:g} bar "

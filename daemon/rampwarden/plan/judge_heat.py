@@ -23,7 +23,7 @@ def judge_schedule(timeline: Timeline) -> list[Judgement]:
     """Judge whether the segments can be done within their own limits."""
     unknown = [stretch.segment.name for stretch in timeline.stretches if stretch.likely_s is None]
     late = [stretch for stretch in timeline.stretches if _is_late(stretch)]
-    figures: dict[str, object] = {"total_s": timeline.total_s, "peak_c": timeline.peak_c}
+    figures: dict[str, object] = {"total_s": timeline.total_s, "aim_c": timeline.aim_c, "peak_c": timeline.peak_c}
     if late:
         first = late[0]
         within = format_duration(first.segment.within_s or 0.0)
@@ -39,7 +39,7 @@ def judge_schedule(timeline: Timeline) -> list[Judgement]:
         finding = f"how long {', '.join(map(repr, unknown))} takes is not to be known: it has no limit to go by"
         return [Judgement("schedule", Verdict.LOOK_AGAIN, finding, "a max_rate or a 'within' in it", figures)]
     finding = (
-        f"about {format_duration(timeline.total_s or 0.0)} at four fifths of its limits, up to {timeline.peak_c:.0f} °C"
+        f"about {format_duration(timeline.total_s or 0.0)} at four fifths of its limits, up to {timeline.aim_c:.0f} °C"
     )
     return [Judgement("schedule", Verdict.FINE, finding, "", figures)]
 
@@ -57,7 +57,9 @@ def judge_class(timeline: Timeline, pot: Pot) -> list[Judgement]:
 def judge_drying(timeline: Timeline, pot: Pot) -> list[Judgement]:
     """Judge whether the pot is dry before steam could harm it."""
     soak = drying_soak(timeline.schedule)
-    wet = [stretch for stretch in timeline.stretches if _passes(stretch, _WET_C)]
+    # Once it has been dried, the way up again after a transfer is no drying.
+    until = len(timeline.schedule.segments) if soak is None else timeline.schedule.segments.index(soak)
+    wet = [stretch for stretch in timeline.stretches if stretch.index < until and _passes(stretch, _WET_C)]
     fastest = max((stretch.limit_k_per_h for stretch in wet if stretch.limit_k_per_h is not None), default=None)
     figures: dict[str, object] = {
         "soak_c": soak.at_c if soak else None,

@@ -1,5 +1,7 @@
 """Judges whether this thermocouple is fit for this heat: its range, its life, what it can tell, and how quickly."""
 
+import math
+
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.thermocouple import thermocouple
@@ -24,9 +26,9 @@ def judge_range(timeline: Timeline, probe: Probe) -> list[Judgement]:
         finding = f"up to {peak_c:.0f} °C, and type {probe.letter} ends at {highest_c:.0f}"
         return [Judgement("thermocouple type", Verdict.WILL_NOT_WORK, finding, _other_type(peak_c), figures)]
     try:
-        couple.tolerance_c(peak_c, probe.tolerance_class)
+        couple.tolerance_c(timeline.aim_c, probe.tolerance_class)
     except ValueError as error:
-        remedy = f"{_other_type(peak_c)}, or a calibration of this one"
+        remedy = f"{_other_type(timeline.aim_c)}, or a calibration of this one"
         return [
             Judgement(
                 "thermocouple type", Verdict.LOOK_AGAIN, f"no tolerance is stated there: {error}", remedy, figures
@@ -36,15 +38,15 @@ def judge_range(timeline: Timeline, probe: Probe) -> list[Judgement]:
     if coldest_c < lowest_c:
         finding = f"type {probe.letter} tells nothing below {lowest_c:.0f} °C; the beginning of the heat is not seen"
         return [Judgement("thermocouple type", Verdict.LOOK_AGAIN, finding, "another type, or patience", figures)]
-    finding = f"type {probe.letter} covers {peak_c:.0f} °C with class {probe.tolerance_class}"
+    finding = f"type {probe.letter} covers {timeline.aim_c:.0f} °C with class {probe.tolerance_class}"
     return [Judgement("thermocouple type", Verdict.FINE, finding, "", figures)]
 
 
 def judge_life(timeline: Timeline, probe: Probe) -> list[Judgement]:
     """Judge the peak against what wire and sheath are good for."""
-    peak_c, limits = timeline.peak_c, use_limits(probe)
+    aim_c, limits = timeline.aim_c, use_limits(probe)
     figures: dict[str, object] = {
-        "peak_c": peak_c,
+        "aim_c": aim_c,
         "limits": [{"limit_c": limit.limit_c, "of": limit.because} for limit in limits],
     }
     if not limits:
@@ -52,12 +54,12 @@ def judge_life(timeline: Timeline, probe: Probe) -> list[Judgement]:
         remedy = "--sheath-mm or --wire-mm, and --sheath"
         return [Judgement("wire and sheath", Verdict.LOOK_AGAIN, finding, remedy, figures)]
     lowest = limits[0]
-    finding = f"{lowest.because}: suggested up to {lowest.limit_c:.0f} °C, the heat goes to {peak_c:.0f}"
-    if peak_c <= lowest.limit_c:
+    finding = f"{lowest.because}: suggested up to {lowest.limit_c:.0f} °C, the heat goes to {aim_c:.0f}"
+    if aim_c <= lowest.limit_c:
         return [Judgement("wire and sheath", Verdict.FINE, finding, "", figures)]
     remedy = "a thicker wire or sheath, or a ceramic tube around a thick wire"
     # Limits are of a useful life, not of melting: a hundred degrees over it is a short one, but it is one.
-    verdict = Verdict.LOOK_AGAIN if peak_c <= lowest.limit_c + 100.0 else Verdict.WILL_NOT_WORK
+    verdict = Verdict.LOOK_AGAIN if aim_c <= lowest.limit_c + 100.0 else Verdict.WILL_NOT_WORK
     return [Judgement("wire and sheath", verdict, finding, remedy, figures)]
 
 
@@ -117,17 +119,15 @@ def judge_response(timeline: Timeline, probe: Probe) -> list[Judgement]:
     figures["lag_c"] = round(lag_c, 1)
     if window_s >= _WINDOW_PER_TIME_CONSTANT * slowness_s:
         return [Judgement("response", Verdict.FINE, finding, "", figures)]
-    remedy = (
-        f"a thinner probe, or a window of {format_duration(_WINDOW_PER_TIME_CONSTANT * slowness_s)}; a burst shows late"
-    )
+    wanted = format_duration(60.0 * math.ceil(_WINDOW_PER_TIME_CONSTANT * slowness_s / 60.0))
+    remedy = f"a thinner probe, or windows of {wanted}; a burst shows late until then"
     return [Judgement("response", Verdict.LOOK_AGAIN, finding, remedy, figures)]
 
 
 def _that_matter(timeline: Timeline, pot: Pot) -> list[float]:
     soaks = {stretch.to_c for stretch in timeline.stretches if stretch.segment.kind is SegmentKind.SOAK}
-    highest_c = max(stretch.to_c for stretch in timeline.stretches)
     inversions = CLASSES[pot.crucible_class].inverts_c if pot.crucible_class else ()
-    return sorted({*soaks, highest_c, *(temp_c for temp_c in inversions if temp_c < highest_c)})
+    return sorted({*soaks, timeline.aim_c, *(temp_c for temp_c in inversions if temp_c < timeline.aim_c)})
 
 
 def _other_type(peak_c: float) -> str:
