@@ -104,7 +104,7 @@ def judge_response(timeline: Timeline, probe: Probe) -> list[Judgement]:
     ]
     if not windows:
         return []
-    window_s, name, _ = min(windows)
+    window_s, name, _ = min(windows, key=lambda window: window[0])
     slowness_s = time_constant_s(probe)
     figures: dict[str, object] = {"time_constant_s": slowness_s, "shortest_window_s": window_s, "segment": name}
     if slowness_s is None:
