@@ -96,8 +96,10 @@ class SegmentConditions:
     """Judges every accepted temperature against one segment's limits."""
 
     def __init__(self, schedule: Schedule, index: int, time_s: float, before: "SegmentConditions | None") -> None:
+        self.index = index
         self._segment = schedule.segments[index]
         self._limits = schedule.limits_in_force(index)
+        self._worst_c = [0.0] * len(self._limits)
         self._falling = self._segment.kind is SegmentKind.COOL
         self._watches: list[_LimitWatch]
         if before is not None and before._limits == self._limits and before._falling == self._falling:
@@ -117,13 +119,19 @@ class SegmentConditions:
             return _DISPLAY_DEFAULT_S
         return min(max(shortest * _DISPLAY_SHARE, _DISPLAY_SHORTEST_S), _DISPLAY_LONGEST_S)
 
+    @property
+    def worst_climbs_c(self) -> tuple[tuple[Rate, float], ...]:
+        """Each limit with the greatest climb (a cooling's: fall) within its window in this segment so far, °C."""
+        return tuple(zip(self._limits, self._worst_c, strict=True))
+
     def feed(
         self, time_s: float, temp_c: float, noise: Noise, phase: Phase, raised: Collection[str]
     ) -> dict[str, Finding]:
         """Judge one accepted temperature; gives the conditions present, `raised` being the alarms that stand."""
         found: dict[str, Finding] = {}
-        for watch in self._watches:
+        for number, watch in enumerate(self._watches):
             state = watch.budget.feed(time_s, temp_c, noise)
+            self._worst_c[number] = max(self._worst_c[number], state.climb_c)
             if state.broken:
                 name = AlarmName.COOLING_FAST if self._falling else AlarmName.RAMP_HIGH
                 found[name] = _budget_finding(watch.rate, state)

@@ -148,6 +148,21 @@ class Monitor:
         )
 
     @property
+    def measurement(self) -> Measurement | None:
+        """The last reading, measured and judged; None before the first."""
+        return self._measurement
+
+    @property
+    def conditions(self) -> SegmentConditions | None:
+        """What the present segment is judged by, for reading only; None before the first temperature and at the end."""
+        return self._conditions
+
+    @property
+    def soaked_s(self) -> float:
+        """The soak clock of the present segment, s."""
+        return self._tracker.soaked_s
+
+    @property
     def complete(self) -> bool:
         """Whether the heat has run its schedule or was ended."""
         return self._tracker.phase is Phase.COMPLETE
