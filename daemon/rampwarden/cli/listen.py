@@ -135,6 +135,7 @@ class _Screen:
         self._last_word = ""
         self._chosen = ""
         self._keys = sys.stdin.isatty()
+        self._help = _KEYS if self._keys else "Ctrl-C ends"
 
     def run(self) -> None:
         """Show until somebody ends it."""
@@ -151,9 +152,8 @@ class _Screen:
                 self._bell.look(furnaces, now_s, self._trouble)
                 if urgent or pressed or now_s >= due_s:
                     due_s = now_s + _DRAWN_EVERY_S
-                    title = f"{len(furnaces)} {'furnace' if len(furnaces) == 1 else 'furnaces'} · {self._trouble or 'listening'} · {datetime.now():%H:%M:%S}"
-                    if self._keys:
-                        title += f" · {_KEYS}"
+                    count = f"{len(furnaces)} furnace{'' if len(furnaces) == 1 else 's'}"
+                    title = " · ".join((count, self._trouble or "listening", f"{datetime.now():%H:%M:%S}", self._help))
                     picture = draw(furnaces, now_s, console.height, title, self._last_word, self._chosen)
                     live.update(picture, refresh=True)
 

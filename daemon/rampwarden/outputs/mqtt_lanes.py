@@ -154,7 +154,7 @@ class Lanes:
 
     def _next_behind(self, now_s: float) -> _Flight | None:
         if not self._behind and self._outbox.backlog_waits:
-            self._behind.extend(self._outbox.backlog(now_s))
+            self._behind.extend(self._outbox.backlog())
         if not self._behind:
             return None
         # Not from now on but from when it was due, or every wait would be a little too long.

@@ -81,7 +81,8 @@ class Outbox:
     @property
     def backlog_waits(self) -> bool:
         """Whether anything may lie behind the running record's end."""
-        return bool(self._earlier) or (self._running is not None and not self._running.caught_up)
+        queues = (*self._earlier, self._running)
+        return any(queue is not None and not queue.all_given for queue in queues)
 
     @property
     def refused_count(self) -> int:
@@ -94,7 +95,7 @@ class Outbox:
 
     def live(self, now_s: float) -> list[OutboxItem]:
         """Give what is new at the running record's end, and what was told but could not be recorded."""
-        found = [] if self._running is None else self._running.live(now_s)
+        found = [] if self._running is None else self._running.live(now_s, FRESH_S)
         items = []
         for item in found:
             told_s = self._take_told(item.event)
@@ -115,22 +116,21 @@ class Outbox:
         self._told.clear()
         return items
 
-    def backlog(self, now_s: float) -> list[OutboxItem]:
+    def backlog(self) -> list[OutboxItem]:
         """Give some of what was missed, oldest first; nothing for now when a piece holds no event."""
-        while self._earlier:
-            queue = self._earlier[0]
-            items = queue.backlog(now_s, FRESH_S)
-            if items or not queue.finished:
+        for queue in (*self._earlier, *([self._running] if self._running else [])):
+            if not queue.all_given:
+                items = queue.backlog()
+                self._forget_finished(queue)
                 return items
-            self._earlier.popleft()
-            self._forget(queue)
-        return [] if self._running is None else self._running.backlog(now_s, FRESH_S)
+        return []
 
     def settle(self, item: OutboxItem, now_s: float) -> None:
         """Note that the broker has taken the event, or never will."""
         queue = self._queue(item)
         if queue is not None and item.seq is not None:
             queue.settle(item.seq)
+            self._forget_finished(queue)
             self._unsaved += 1
             if self._unsaved_since_s is None:
                 self._unsaved_since_s = now_s
@@ -184,7 +184,10 @@ class Outbox:
         self._cursor.records.remove(place)
         self.sayings.append(f"{place.file} {why}: what it still held is not sent")
 
-    def _forget(self, queue: RecordQueue) -> None:
+    def _forget_finished(self, queue: RecordQueue) -> None:
+        if not queue.finished:
+            return
+        self._earlier.remove(queue)
         queue.close()
         self._cursor.records.remove(queue.place)
         self._unsaved += _SETTLED_AT_MOST

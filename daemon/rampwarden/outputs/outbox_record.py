@@ -116,15 +116,21 @@ class RecordQueue:
         return self._end is not None and self._behind.offset >= self._end.offset
 
     @property
+    def all_given(self) -> bool:
+        """Whether nothing is left behind that has not been given out."""
+        return self._at_end if self._end is None else self.caught_up
+
+    @property
     def finished(self) -> bool:
         """Whether a record that no longer grows is settled to its end."""
         return self._end is None and self._at_end and not self._passed
 
-    def live(self, now_s: float) -> list[OutboxItem]:
-        """Give the events appended since the last call."""
+    def live(self, now_s: float, fresh_s: float) -> list[OutboxItem]:
+        """Give the events appended since the last call; for `fresh_s` it is remembered when they were told."""
         end = self._end
         if end is None:
             return []
+        self._live_since = {seq: at_s for seq, at_s in self._live_since.items() if now_s - at_s <= fresh_s}
         items: list[OutboxItem] = []
         while True:
             level = self.caught_up
@@ -147,9 +153,8 @@ class RecordQueue:
         self._advance()
         return items
 
-    def backlog(self, now_s: float, fresh_s: float) -> list[OutboxItem]:
-        """Give the events of the next piece behind; those told less than `fresh_s` ago still count as told."""
-        self._live_since = {seq: at_s for seq, at_s in self._live_since.items() if now_s - at_s <= fresh_s}
+    def backlog(self) -> list[OutboxItem]:
+        """Give the events of the next piece behind."""
         before = self._behind.offset
         items: list[OutboxItem] = []
         for offset, line in self._behind.read(None if self._end is None else self._end.offset):
