@@ -18,6 +18,7 @@ from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
+from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
 from rampwarden.errors import RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
@@ -66,7 +67,7 @@ def watch(
         raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
     file = find_schedule(settings.watch.schedule)
     board_as_set = board_settings(settings)
-    with closing(PortLock(settings.watch.records, settings.board.port)):
+    with closing(PortLock(make_folder(os.environ), settings.board.port)):
         heat = None if new or record is not None else unfinished_heat(settings, file)
         if heat is None:
             heat = fresh_heat(settings, file, record, lasting=True)
