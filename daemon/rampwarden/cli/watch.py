@@ -97,7 +97,7 @@ def run_watch(
         path = heat.writer.path
         with ExitStack() as ending:
             try:
-                descriptor = _bell_descriptor(settings)
+                descriptor = bell_descriptor(settings)
                 access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
                 upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
             except RampwardenError:
@@ -150,7 +150,7 @@ def _stop_on_signals() -> threading.Event:
     return stop
 
 
-def _bell_descriptor(settings: Settings) -> int | None:
+def bell_descriptor(settings: Settings) -> int | None:
     """Give where the bell rings: the set device, else the terminal the watch runs in, else nowhere."""
     if not settings.bell.enabled:
         return None
