@@ -18,6 +18,13 @@ class SegmentKind(StrEnum):
     COOL = "cool"
 
 
+class HeatNumber(StrEnum):
+    """Which heat of a crucible a schedule is for."""
+
+    FIRST = "first"
+    LATER = "later"
+
+
 class OutOfBand(StrEnum):
     """What a soak's clock does while the temperature is outside its band."""
 
@@ -71,6 +78,7 @@ class Schedule:
     segments: tuple[Segment, ...]
     crucible_class: str = ""
     basis: str = ""
+    heat: HeatNumber | None = None
 
     def limits_in_force(self, index: int) -> tuple[Rate, ...]:
         """Give the climb limits of segment `index`.

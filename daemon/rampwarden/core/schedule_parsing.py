@@ -15,10 +15,10 @@ from rampwarden.core.quantities import (
     parse_rate,
     parse_temperature,
 )
-from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
+from rampwarden.core.schedule import HeatNumber, OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.errors import QuantityError, ScheduleError
 
-_SCHEDULE_KEYS = ("title", "crucible_class", "basis", "segment")
+_SCHEDULE_KEYS = ("title", "crucible_class", "heat", "basis", "segment")
 _COMMON_KEYS = ("name", "kind", "say", "within", "ceiling")
 _KEYS = {
     SegmentKind.RAMP: (*_COMMON_KEYS, "to", "max_rate", "min_rate"),
@@ -55,12 +55,13 @@ def parse_schedule(table: Mapping[str, object], where: str) -> Schedule:
     title = _text(table, "title", where, faults) or where
     crucible_class = _text(table, "crucible_class", where, faults)
     basis = _text(table, "basis", where, faults)
+    heat = _heat_number(table, where, faults)
     if not faults:
         _check_path([segment for segment in segments if segment is not None], where, faults)
     if faults:
         raise ScheduleError("\n".join(faults))
     whole = tuple(segment for segment in segments if segment is not None)
-    return Schedule(title=title, segments=whole, crucible_class=crucible_class, basis=basis)
+    return Schedule(title=title, segments=whole, crucible_class=crucible_class, basis=basis, heat=heat)
 
 
 class _SegmentTable:
@@ -192,6 +193,17 @@ def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
         if segment.kind is SegmentKind.SOAK and reached_c is not None and reached_c > segment.highest_c:
             faults.append(f"{place}: at = {target_c:g} °C lies below the {reached_c:g} °C already reached")
         reached_c = None if segment.kind is SegmentKind.TRANSFER else target_c
+
+
+def _heat_number(table: Mapping[str, object], where: str, faults: list[str]) -> HeatNumber | None:
+    value = table.get("heat")
+    if value is None:
+        return None
+    try:
+        return HeatNumber(value)  # type: ignore[arg-type]  # anything else raises, which is the point
+    except ValueError:
+        faults.append(f"{where}: heat = {value!r} is unknown; use {' or '.join(HeatNumber)}, or leave it out for any")
+        return None
 
 
 def _report_unknown(row: Mapping[str, object], known: tuple[str, ...], place: str, faults: list[str]) -> None:
