@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli.check import check
 from rampwarden.cli.commands import acknowledge, end_heat, mark, note, shelve, skip_segment, unshelve
 from rampwarden.cli.convert import convert
 from rampwarden.cli.exit_status import FINE, UNUSABLE
@@ -32,6 +33,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.command()(check)
 app.command()(watch)
 app.command()(rehearse)
 for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):

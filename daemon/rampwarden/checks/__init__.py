@@ -1,0 +1,1 @@
+"""What is looked at before lighting up: one module a part of the watch, each giving one line a question."""
