@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
@@ -619,4 +619,6 @@ class DeskMachine(RuleBasedStateMachine):
 
 
 TestAgainstTheModel = DeskMachine.TestCase
-TestAgainstTheModel.settings = settings(max_examples=120, stateful_step_count=40, deadline=None)
+TestAgainstTheModel.settings = settings(
+    max_examples=120, stateful_step_count=40, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)

@@ -217,10 +217,10 @@ class TestTime:
         begin(monitor)
         monitor.feed(Command(5.0, CommandName.SHELVE, alarm=AlarmName.RAMP_LOW, minutes=60.0))
         monitor.feed(Notice(6.0, NoticeName.BOARD_RESTARTED))
-        began = time.perf_counter()
+        began = time.process_time()
         events = monitor.advance(30 * 86400.0)
         events += monitor.feed(Reading(60 * 86400.0, temp_c=20.0))
-        assert time.perf_counter() - began < 0.25  # second by second it would take several
+        assert time.process_time() - began < 0.25  # second by second it would take several
         assert alarms(events) == [
             (14.0, AlarmName.SIGNAL_LOST, AlarmState.UNACKNOWLEDGED),
             (66.0, AlarmName.BOARD_RESTARTED, AlarmState.RETURNED_UNACKNOWLEDGED),

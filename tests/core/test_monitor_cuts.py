@@ -8,7 +8,7 @@ import random
 import tomllib
 from collections.abc import Iterable
 
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rampwarden.core.alarms import TRANSITIONS
@@ -170,6 +170,10 @@ class Rough:
         self.items.append(Notice(self.time_s, name, count=2, text=f"the notice {name}"))
 
 
+# How long a heat takes to make says nothing but how busy the machine is.
+BUSY_MACHINE = [HealthCheck.too_slow]
+
+
 @st.composite
 def heats(draw: st.DrawFn) -> list[Input]:
     """Any heat, joined anywhere; its stamps begin at nothing, between two seconds, or in this age."""
@@ -210,7 +214,7 @@ def to_bytes(events: Iterable[Event]) -> bytes:
     return b"".join(encode_line(event) for event in events)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300, deadline=None, suppress_health_check=BUSY_MACHINE)
 @given(heats(), st.integers(0, 2**32))
 def test_the_same_inputs_give_the_same_bytes_however_they_are_cut(heat: list[Input], seed: int) -> None:
     """As they stand, and twice with the clock let run in between."""
@@ -220,7 +224,7 @@ def test_the_same_inputs_give_the_same_bytes_however_they_are_cut(heat: list[Inp
     assert to_bytes(watch(heat, cuts)) == expected
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200, deadline=None, suppress_health_check=BUSY_MACHINE)
 @given(heats())
 def test_whatever_happens_the_events_make_sense(heat: list[Input]) -> None:
     """In order of time; and every alarm goes only where the table lets it, from where it was last said to be.
