@@ -129,7 +129,7 @@ def _judge_temperature(temps_c: list[float], junction_c: float | None, joins_at:
         where = f"; the heat would begin at {segment!r}" if segment else ""
         return look_again("probe", f"{shown}: not a cold furnace{where}")
     # A pair that is reversed reads right only here, where there is no difference to measure.
-    return fine("probe", f"{shown}; that it rises, and does not fall, shows only the flame")
+    return fine("probe", f"{shown}; reversed wires show only once it heats")
 
 
 def _temperature_c(reading: Reading, couple: Thermocouple) -> float:

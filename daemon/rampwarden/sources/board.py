@@ -34,8 +34,9 @@ from rampwarden.sources.serial_port import READ_TIMEOUT_S, close_port, open_fail
 
 __all__ = ["Board", "BoardSettings", "open_failure"]
 
-# Longer than a read's wait and a remote port's connecting (pyserial gives that 5 s).
-_STOP_S = 7.0
+# Much longer than a read's wait. A thread that is connecting to a remote port (pyserial gives that 5 s) is left behind:
+# it holds nothing yet, and whoever ends a watch expects it to be gone within two seconds.
+_STOP_S = 1.5
 
 _SILENT_REOPENS = 3
 
