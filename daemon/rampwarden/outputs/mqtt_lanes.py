@@ -12,6 +12,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from rampwarden.core.catalogue import AlarmName
+from rampwarden.errors import BrokerError
 from rampwarden.outputs.homie import Device
 from rampwarden.outputs.mqtt_link import WINDOW, Answered, Link
 from rampwarden.outputs.mqtt_message import Message
@@ -118,7 +119,13 @@ class Lanes:
             flight = self._next_news(now_s) or (None if news_only else self._next_other(now_s))
             if flight is None:
                 return
-            self._flights[self._link.publish(flight.message)] = flight
+            try:
+                number = self._link.publish(flight.message)
+            except BrokerError:
+                if flight.item is not None:
+                    self._take_back(flight.item, now_s)
+                raise
+            self._flights[number] = flight
 
     def send(self, messages: list[Message], now_s: float) -> None:
         """Send these at once, past every lane; for the last words of a clean end."""
