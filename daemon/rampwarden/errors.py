@@ -25,6 +25,14 @@ class RecordError(RampwardenError):
     """A heat record or CSV file that cannot be read or written."""
 
 
+class RegisterError(RampwardenError):
+    """A crucible register that cannot be read or written, or will not take what it is given."""
+
+
+class UnknownMarkError(RegisterError):
+    """A mark under which no crucible is registered."""
+
+
 class PortError(RampwardenError):
     """A serial port that cannot be opened or has gone."""
 

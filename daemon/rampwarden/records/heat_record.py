@@ -44,7 +44,8 @@ _EXPENDABLE = (b'"kind":"reading"', b'"kind":"clock"')
 class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=True):
     """The first line. `started` is wall time (ISO 8601, UTC); `schedule` and `parameters` are what a replay needs.
 
-    `zero_s` is the host's own clock at time 0 within its start `boot`: by it a heat is taken up again after a crash.
+    `rehearsal` tells that no furnace was watched. `zero_s` is the host's own clock at time 0 within its start `boot`:
+    by it a heat is taken up again after a crash.
     """
 
     format: str
@@ -54,12 +55,14 @@ class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=
     note: str = ""
     schedule: dict[str, object] | None = None
     crucible: str = ""
+    metal: str = ""
     thermocouple: str = ""
     board: dict[str, object] = {}
     parameters: dict[str, object] = {}
     boot: str = ""
     zero_s: float = 0.0
     software: str = ""
+    rehearsal: bool = False
 
 
 class End(Struct, frozen=True, tag_field="kind", tag="end", omit_defaults=True):

@@ -1,0 +1,71 @@
+"""What to say of a crucible before it is heated: in plain words, refusing nothing.
+
+Knows the crucible, what its heats come to, and the schedule; what day it is, it is told.
+"""
+
+from datetime import date
+
+from rampwarden.core.schedule import HeatNumber, Schedule
+from rampwarden.plan.bodies import schedule_fits
+from rampwarden.plan.drying import drying_soak
+from rampwarden.plan.judge_wall import judge_sheet
+from rampwarden.plan.judgement import Verdict
+from rampwarden.plan.timeline import lay_out
+from rampwarden.records.crucibles import Crucible, History, pot_of
+
+# After one to two weeks in damp air a pot is dried again; the longer, for most workshops are heated.
+# Common practice, no source.
+_IDLE_DAYS = 14
+# From where a schedule is laid out to be held against the sheet; colder or warmer changes no limit.
+_AMBIENT_C = 20.0
+
+
+def must_dry(crucible: Crucible, history: History, today: date) -> str:
+    """Say why a crucible needs drying, as the end of a sentence; empty if it does not."""
+    last = _day(history.last)
+    if history.heats == 0 and not crucible.first_used:
+        return "the crucible is new"
+    damp_since = _day(crucible.stored_on)
+    if crucible.stored == "damp" and (last is None or damp_since is None or last <= damp_since):
+        return "it was stored damp"
+    used = last or _day(crucible.first_used)
+    idle_days = (today - used).days if used else 0
+    if idle_days > _IDLE_DAYS:
+        return f"it has stood for {idle_days} days"
+    return ""
+
+
+def warnings(crucible: Crucible, history: History, schedule: Schedule, metal: str, today: date) -> list[str]:
+    """Give what speaks against this heat, one sentence each and the gravest first; none if nothing does.
+
+    `metal` is what is to be melted, empty if nobody has said.
+    """
+    said = []
+    mark = crucible.mark
+    if crucible.retired:
+        why = f" ({crucible.retired_why})" if crucible.retired_why else ""
+        said.append(f"crucible {mark} was retired on {crucible.retired}{why}: do not heat it")
+    said += [f"{mark}, maker's sheet: {fault}" for fault in _sheet_faults(crucible, schedule)]
+    if metal and crucible.metal and metal.casefold() != crucible.metal.casefold():
+        said.append(f"{mark} is kept for {crucible.metal}, not {metal}: what is left in the wall spoils the melt")
+    if not schedule_fits(schedule.crucible_class, crucible.crucible_class):
+        said.append(f"the schedule is for {schedule.crucible_class}, and {mark} is {crucible.crucible_class}")
+    first = history.heats == 0 and not crucible.first_used
+    if first and schedule.heat is HeatNumber.LATER:
+        said.append(f"this is the first heat of {mark}, and the schedule is for later ones: take a first-heat schedule")
+    dry = must_dry(crucible, history, today)
+    if dry and drying_soak(schedule) is None:
+        said.append(f"{mark}: {dry}, and the schedule dries nothing: soak it at 150 to 200 °C first, and weigh it")
+    return said
+
+
+def _sheet_faults(crucible: Crucible, schedule: Schedule) -> list[str]:
+    judged = judge_sheet(lay_out(schedule, _AMBIENT_C), pot_of(crucible, ""))
+    return [judgement.finding for judgement in judged if judgement.verdict is not Verdict.FINE]
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text[:10])
+    except ValueError:
+        return None

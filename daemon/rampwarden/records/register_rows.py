@@ -1,0 +1,66 @@
+"""Between the register's rows and the records they stand for; the columns are the records' own fields."""
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+from msgspec import Struct
+
+from rampwarden.records.crucibles import Crucible
+from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+
+
+class Heat(Struct, frozen=True):
+    """A heat as it was entered, with what was seen of the pot afterwards."""
+
+    figures: HeatFigures
+    mass_after_kg: float | None = None
+    look: str = ""
+
+
+CRUCIBLE_COLUMNS = tuple(field.name for field in msgspec.structs.fields(Crucible))
+SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFigures))
+# The mark is the crucible's, the segments have a table of their own.
+HEAT_COLUMNS = tuple(
+    field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in ("mark", "segments")
+)
+
+_REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
+HISTORY = f"""
+    (SELECT count(*) {_REAL}),
+    (SELECT count(*) FROM heat WHERE heat.crucible_id = crucible.id AND rehearsal),
+    (SELECT coalesce(max(started), '') {_REAL}),
+    (SELECT max(peak_c) {_REAL}),
+    (SELECT total(hot_h) {_REAL}),
+    (SELECT total(dose_min) {_REAL}),
+    (SELECT mass_after_kg {_REAL} AND mass_after_kg IS NOT NULL ORDER BY started DESC LIMIT 1)
+"""
+"""The fields of a `History` in order, for a query over `crucible`. Each reads the index of one crucible's heats."""
+
+
+def crucible_row(crucible: Crucible) -> dict[str, object]:
+    """Give a crucible as a row."""
+    return {**msgspec.structs.asdict(crucible), "sheet": msgspec.json.encode(crucible.sheet).decode()}
+
+
+def crucible_from(row: Sequence[object]) -> Crucible:
+    """Give a crucible from the columns of `CRUCIBLE_COLUMNS`."""
+    fields = dict(zip(CRUCIBLE_COLUMNS, row, strict=True))
+    return msgspec.convert({**fields, "sheet": msgspec.json.decode(str(fields["sheet"]))}, Crucible)
+
+
+def heat_row(figures: HeatFigures) -> dict[str, object]:
+    """Give a heat's figures as a row, without its crucible and segments."""
+    fields = msgspec.structs.asdict(figures)
+    row = {name: fields[name] for name in HEAT_COLUMNS}
+    return {**row, "alarms": msgspec.json.encode(figures.alarms).decode()}
+
+
+def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> Heat:
+    """Give a heat from the columns of `HEAT_COLUMNS`, then its id, mass and look; `segments` are by the heat's id."""
+    *columns, heat_id, mass_after_kg, look = row
+    fields = dict(zip(HEAT_COLUMNS, columns, strict=True))
+    fields |= {name: bool(fields[name]) for name in ("rehearsal", "closed", "complete")}
+    fields |= {"alarms": msgspec.json.decode(str(fields["alarms"])), "mark": mark}
+    fields["segments"] = tuple(segments.get(heat_id, ())) if isinstance(heat_id, int) else ()
+    figures = msgspec.convert(fields, HeatFigures)
+    return msgspec.convert({"figures": figures, "mass_after_kg": mass_after_kg, "look": look}, Heat)
