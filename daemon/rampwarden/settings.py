@@ -6,6 +6,7 @@ it cannot be used and, for an unknown key, the nearest known one.
 """
 
 import difflib
+import math
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -27,6 +28,7 @@ from rampwarden.core.framing import Column, Delimiter
 from rampwarden.core.model import Priority
 from rampwarden.core.quantities import parse_duration, parse_temperature
 from rampwarden.errors import SettingsError
+from rampwarden.plan.probe import Sheath
 
 ENVIRONMENT_PREFIX = "RAMPWARDEN_"
 CONFIG_VARIABLE = f"{ENVIRONMENT_PREFIX}CONFIG"
@@ -36,6 +38,8 @@ _DELIMITER = "__"
 
 
 # The environment has only text, so a bare number in quotes is one too: seconds or °C, as the key says.
+# No burner of a small foundry is stronger: a figure above it is in watts.
+_MOST_KW = 1000.0
 _BARE_NUMBER = re.compile(r"[+-]?\d{1,7}(\.\d{1,6})?")
 
 
@@ -65,7 +69,29 @@ def _at_home(value: object) -> object:
 
 Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=86_400, allow_inf_nan=False)]
 Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-270, le=2000, allow_inf_nan=False)]
+
+
+def _powers(value: object) -> object:
+    """Take one power for every segment, or several: a table, or text such as ``to red heat=12, *=9``."""
+    if isinstance(value, str) and "=" in value:
+        value = {name.strip(): power.strip() for name, _, power in (part.rpartition("=") for part in value.split(","))}
+    table = value if isinstance(value, Mapping) else {"*": value}
+    return {str(name): _power(name, power) for name, power in table.items()}
+
+
+def _power(name: object, power: object) -> float:
+    try:
+        kw = float(power) if isinstance(power, str | int | float) and not isinstance(power, bool) else math.nan
+    except ValueError:
+        kw = math.nan
+    if not name or not 0.0 <= kw <= _MOST_KW:
+        raise ValueError(f"{power!r} is no power from 0 to {_MOST_KW:g} kW, alone or by segment ('to red heat' = 12)")
+    return kw
+
+
 Place = Annotated[Path, BeforeValidator(_at_home)]
+# Burner power by segment, "*" for those that are not named, kW.
+Powers = Annotated[dict[str, float] | None, BeforeValidator(lambda value: None if value is None else _powers(value))]
 Columns = Annotated[tuple[Column, ...], BeforeValidator(_listed)]
 # A name or address, IPv6 in brackets, and perhaps a port.
 BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")]
@@ -84,6 +110,10 @@ class WatchSection(_Section):
     schedule: Place | None = None
     records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # What is melted, to be compared with what the crucible is kept for.
+    metal: str = Field(default="", max_length=80)
+    # The file of the crucible register; None is crucibles.sqlite beside the folder of the records.
+    crucible_register: Place | None = None
     # An unfinished heat of the same port, written to this recently, is taken up again; 0 never does.
     resume_within: Seconds = 43_200.0
     # A line for the record's header: who, why, what is different this time.
@@ -146,6 +176,36 @@ class AlarmSection(_Section):
     out_of_service: bool = False
 
 
+class WorkshopSection(_Section):
+    """The workshop as `rampwarden plan` reckons with it. None is not known, and the plan says so."""
+
+    ambient: Celsius = 20.0
+    # Without gas (an electric furnace) nothing is said of bottles.
+    fuel: Literal["propane", "none"] = "propane"
+    # Net burner power, kW: one figure, or by segment with "*" for the rest.
+    burner_kw: Powers = None
+    # What a bottle holds when full, weighs now, and weighs empty as stamped on it, kg.
+    bottle_kg: float | None = Field(default=None, ge=0.1, le=2000)
+    gross_kg: float | None = Field(default=None, ge=0.1, le=4000)
+    tare_kg: float | None = Field(default=None, ge=0.1, le=2000)
+    # Outer diameter, mm; None is what is usual for its size.
+    bottle_mm: float | None = Field(default=None, ge=50, le=2000)
+    # Bottles that feed the burner together.
+    bottles: int = Field(default=1, ge=1, le=20)
+    # Gauge pressure the regulator needs, bar.
+    needed_bar: float = Field(default=1.0, ge=0, le=10)
+    # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
+    wire_mm: float | None = Field(default=None, ge=0.05, le=10)
+    sheath_mm: float | None = Field(default=None, ge=0.2, le=60)
+    sheath: Sheath | None = None
+
+    @model_validator(mode="after")
+    def _weighs_what_it_holds(self) -> Self:
+        if self.gross_kg is not None and self.tare_kg is not None and self.gross_kg < self.tare_kg:
+            raise ValueError("gross_kg must not lie below tare_kg: no bottle weighs less than when it is empty")
+        return self
+
+
 class BellSection(_Section):
     """The terminal bell."""
 
@@ -200,6 +260,7 @@ class Settings(BaseSettings):
     thermocouple: ThermocoupleSection = ThermocoupleSection()
     signal: SignalSection = SignalSection()
     alarms: dict[AlarmName, AlarmSection] = {}
+    workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()
     control: ControlSection = ControlSection()
