@@ -64,7 +64,10 @@ def record_header(
     started: datetime,
     zero: Moment | None,
 ) -> Header:
-    """Give the first line of this heat's record: everything a replay needs, and at `zero` what a crash would."""
+    """Give the first line of this heat's record: everything a replay needs, and at `zero` what a crash would.
+
+    Only a rehearsal has no `zero`.
+    """
     return Header(
         format=FORMAT,
         started=started.isoformat(timespec="seconds").replace("+00:00", "Z"),
@@ -73,12 +76,14 @@ def record_header(
         note=settings.watch.note,
         schedule=table,
         crucible=settings.watch.crucible,
+        metal=settings.watch.metal,
         thermocouple=settings.thermocouple.type,
         board=settings.board.model_dump(mode="json", exclude_defaults=True),
         parameters=_changed(parameters),
         boot=zero.boot if zero else "",
         zero_s=round(zero.host_s, 3) if zero else 0.0,
         software=f"rampwarden {version('rampwarden')}",
+        rehearsal=zero is None,
     )
 
 
