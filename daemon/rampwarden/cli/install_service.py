@@ -94,7 +94,9 @@ def _files(name: str, program: Path, root: Path) -> Iterator[_File]:
     for kind in ("sysusers", "modules-load"):
         text = (units / f"rampwarden.{kind}.conf").read_text(encoding="utf-8")
         yield _File(etc / f"{kind}.d/rampwarden.conf", text, theirs=False)
-    settings = (shipped / "rampwarden.toml").read_text(encoding="utf-8")
+    # Absolute, so that whoever checks or replays from elsewhere means the same folder.
+    records = f'records = "/var/lib/rampwarden/{name}/heats"'
+    settings = (shipped / "rampwarden.toml").read_text(encoding="utf-8").replace('records = "heats"', records)
     yield _File(etc / f"rampwarden/{name}.toml", settings, theirs=True)
     variables = (units / "rampwarden.env").read_text(encoding="utf-8")
     yield _File(etc / f"rampwarden/{name}.env", variables, theirs=True)
@@ -134,6 +136,6 @@ def _what_next(name: str, program: Path, *, done: bool) -> Iterator[str]:
         yield "Nothing has been done. Do it with: sudo rampwarden install-service --yes"
         return
     yield f"Now write port and schedule into /etc/rampwarden/{name}.toml, and before lighting up:"
-    yield f"  rampwarden check --config /etc/rampwarden/{name}.toml"
-    yield f"  systemctl start rampwarden@{name}"
+    yield f"  sudo -u rampwarden rampwarden check --config /etc/rampwarden/{name}.toml"
+    yield f"  sudo systemctl start rampwarden@{name}"
     yield "Who may acknowledge from a terminal: usermod --append --groups rampwarden USER"
