@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from rampwarden.assembly import board_settings, monitor_parameters, record_header, record_path
+from rampwarden.clock import Moment
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.framing import Column, Delimiter
 from rampwarden.core.monitor import MonitorParameters
@@ -19,6 +20,7 @@ from rampwarden.settings import Settings, load_settings
 from rampwarden.sources.board import BoardSettings
 
 STARTED = datetime(2026, 1, 2, 9, 5, 7, 123456, tzinfo=UTC)
+ZERO = Moment("this start", 1234.56789, STARTED)
 TABLE: dict[str, object] = {"title": "T", "segment": [{"name": "up", "kind": "ramp", "to": "1000 C"}]}
 
 
@@ -29,7 +31,7 @@ def settings_from(**values: object) -> Settings:
 
 def header_for(settings: Settings) -> Header:
     """Give the header of a heat watched with these settings, as it is read back."""
-    header = record_header(settings, monitor_parameters(settings), parse_schedule(TABLE, "t"), TABLE, STARTED)
+    header = record_header(settings, monitor_parameters(settings), parse_schedule(TABLE, "t"), TABLE, STARTED, ZERO)
     return Header(**json.loads(encode_line(header), object_hook=_without_kind))
 
 
@@ -107,7 +109,7 @@ def test_a_header_gives_the_replay_what_the_watch_had(tmp_path: Path) -> None:
     )
     settings = load_settings(file, {}, {}).settings
     parameters = monitor_parameters(settings)
-    header = record_header(settings, parameters, parse_schedule(TABLE, "t"), TABLE, STARTED)
+    header = record_header(settings, parameters, parse_schedule(TABLE, "t"), TABLE, STARTED, ZERO)
     path = tmp_path / "heat.jsonl"
     path.write_bytes(encode_line(header))
     with RecordReader(path) as reader:
@@ -132,9 +134,17 @@ def test_a_header_says_when_what_and_by_whom() -> None:
     first, second = header_for(settings), header_for(settings)
     assert first.started == "2026-01-02T09:05:07Z"
     assert (first.title, first.crucible, first.note, first.thermocouple) == ("T", "A8-17", "after repair", "K")
+    assert (first.boot, first.zero_s, first.rehearsal) == ("this start", 1234.568, False)
     assert first.software.startswith("rampwarden ")
     assert re.fullmatch(r"[0-9a-f]{16}", first.id)
     assert first.id != second.id
+
+
+def test_a_rehearsal_says_that_it_is_one_and_cannot_be_taken_up() -> None:
+    """It has no place in a crucible's life, and no moment to go on from."""
+    settings = Settings()
+    header = record_header(settings, monitor_parameters(settings), parse_schedule(TABLE, "t"), TABLE, STARTED, None)
+    assert (header.rehearsal, header.boot, header.zero_s) == (True, "", 0.0)
 
 
 def test_a_record_is_named_by_date_and_schedule() -> None:

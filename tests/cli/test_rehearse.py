@@ -154,8 +154,8 @@ def test_a_rehearsal_that_is_interrupted_closes_its_record(tmp_path: Path) -> No
         stdout=subprocess.PIPE,
     ) as process:
         assert process.stdout is not None
-        while b'"kind": "status"' not in process.stdout.readline():
-            pass
+        while b'"kind": "status"' not in (line := process.stdout.readline()):
+            assert line, "it ended by itself"
         process.send_signal(2)
         process.stdout.read()
         assert process.wait(timeout=10) == 0
