@@ -24,7 +24,7 @@ class GateParameters:
     """°C/s, > 0. With the tolerance, a rise of 10 °C/s at one reading a second still passes unheld."""
     most_slew_c: float = 20.0
     """°C, > 0. What a gap may add to the tolerance, however long: else the first spark after a gap would pass."""
-    agreement_c_per_s: float = 20.0
+    agreement_c_per_s: float = 10.0
     """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
     readings_to_lock: int = 3
     """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""

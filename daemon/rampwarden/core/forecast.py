@@ -17,29 +17,39 @@ from dataclasses import dataclass
 
 from msgspec import Struct
 
+from rampwarden.core.dips import DipWatch
 from rampwarden.core.model import Noise
 
-_DAY_S = 86400.0
+_BLOCKS = 30  # levels kept of a window, to tell when the budget will break: 3 % of it is near enough
+_FEWEST_READINGS = 4
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastParameters:
-    """How the bank is laid out and how sure it must be. Common practice, no source, but where said."""
+    """How the bank is laid out and how sure it must be. Common practice, no source; measured by the ramp benchmark."""
 
     nominal: float = 0.8
-    """The ramp a careful operator holds, as a fraction of the limit; at this ramp the bank must be silent."""
-    shortest_c: float = 0.6
-    """°C of climb at the limit in which the shortest average ages."""
-    scales: int = 8
+    """The ramp a careful operator holds, as a fraction of the limit, 0 … 1; at this ramp the bank must be silent."""
+    shortest_c: float = 0.3
+    """°C, > 0. The shortest average lags by the time in which a ramp at the limit climbs so much."""
+    scales: int = 9
     """Scales in the bank."""
     step: float = 1.5
     """Ratio of one scale to the next."""
-    apart: int = 3
+    apart: int = 2
     """Steps between the fast and the slow average of a scale."""
-    false_every_s: float = _DAY_S
-    """s. One false caution in this time is the design."""
-    probe_lag_s: float = 10.0
-    """s. After a corner the probe still shows the ramp before it for its own lag."""
+    false_every_s: float = 86400.0
+    """s, > 0. At the nominal ramp one false caution in this time is the aim."""
+    looks: float = 4.0
+    """Independent looks per lag of the slow average."""
+    caution: float = 0.1
+    """Standard errors added to what independent looks would need, because the noise is only known to a tenth."""
+    precision: float = 0.1
+    """Scales longer than the first that tells a slope to this fraction of the limit do not keep a caution alive."""
+    dip_s: float = 120.0
+    """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
+    probe_lag_s: float = 20.0
+    """s, >= 0. After a corner the probe still shows the ramp before it for its own lag."""
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -51,7 +61,11 @@ class Forecast(Struct, frozen=True, gc=False):
 
 
 class RampForecast:
-    """The statistical caution for one limit: `climb_c` °C within any `window_s` seconds."""
+    """The statistical caution for one limit: `climb_c` °C within any `window_s` seconds.
+
+    Averages run over readings, not over time: a gap then adds one reading's weight and not more, whatever its length.
+    The rise itself is taken on true time stamps, so an uneven pace cannot feign a ramp.
+    """
 
     def __init__(self, climb_c: float, window_s: float, parameters: ForecastParameters = ForecastParameters()) -> None:
         p = self._p = parameters
@@ -59,110 +73,217 @@ class RampForecast:
         self._window_s = window_s
         self._limit = climb_c / window_s
         self._nominal = p.nominal * self._limit
-        count = p.scales + p.apart
-        self._taus = [p.shortest_c / self._limit * p.step**k for k in range(count)]
-        self._sure = [math.sqrt(2.0 * math.log(4.0 * p.false_every_s / max(tau, 1.0))) for tau in self._taus[p.apart :]]
+        self._lags_s = [p.shortest_c / self._limit * p.step**k for k in range(p.scales + p.apart)]
+        self._block_s = window_s / _BLOCKS
+        self._dip = DipWatch(p.dip_s)
         self.start(0.0)
 
     def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
-        """Forget what came before `time_s`; `ramp_c_per_s` is the slope of the segment before, °C/s.
+        """Forget what came before `time_s`; `ramp_c_per_s` is the slope just before, °C/s.
 
         A ramp beyond this limit is still shown by the probe for its lag: nothing is looked at until that has faded.
         """
         fading = max(1.0, ramp_c_per_s / (0.2 * self._limit))
         self._settled_s = time_s + self._p.probe_lag_s * math.log(fading)
-        self._count = 0
-        self._last_s = self._anchor_s = time_s
+        self._anchor_s = time_s
         self._anchor_c = 0.0
-        self._levels = [0.0] * len(self._taus)
-        self._age_s = 0.0
+        self._levels = [0.0] * (len(self._lags_s) + 1)
+        self._count = 0
         self._noise: Noise | None = None
-        self._thresholds: list[float] = []
         self._present = False
+        self._told: Forecast | None = None
         self._blocks: deque[tuple[float, float]] = deque()
+        self._block_end_s = time_s
+        self._dip.start()
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> Forecast | None:
         """Add a believed temperature (°C) at `time_s` (s, rising); None while too little is known."""
         if time_s < self._settled_s:
             return None
-        self._count += 1
-        if self._count == 1:
-            self._anchor_s = self._last_s = time_s
-            self._anchor_c = temp_c
-            self._blocks.append((time_s, temp_c))
-            return None
-        step_s = time_s - self._last_s
-        self._last_s = time_s
-        step_s = min(step_s, 3.0 * noise.interval_s)
-        self._age_s += step_s
-        rise_c = temp_c - self._anchor_c - self._nominal * (time_s - self._anchor_s)
         if noise is not self._noise:
-            self._set_thresholds(noise)
-        floor = 1.0 / self._count
-        levels = self._levels
-        for k, tau in enumerate(self._taus):
-            gain = step_s / (tau + step_s)
-            levels[k] += (gain if gain > floor else floor) * (rise_c - levels[k])
-        return self._judge(time_s, temp_c)
+            self._noise = noise
+            self._scales = _Scales(noise, self._lags_s, self._limit, self._p)
+        in_dip = self._dip.open
+        if self._dip.feed(time_s, temp_c, noise):
+            if not in_dip:
+                self._fall_silent()
+            return self._told
+        if in_dip and self._dip.regained:
+            self._take_up()
+        count = self._count = self._count + 1
+        if count == 1:
+            self._anchor_s = time_s
+            self._anchor_c = temp_c
+            self._levels = [0.0] * len(self._levels)
+        scales = self._scales
+        rise_c = temp_c - self._anchor_c - self._nominal * (time_s - self._anchor_s)
+        if count < scales.young_readings:
+            floor = 1.0 / count  # a young average is a plain mean
+            self._levels = [
+                level_c + (gain if gain > floor else floor) * (rise_c - level_c)
+                for level_c, gain in zip(self._levels, scales.gains, strict=True)
+            ]
+        else:
+            self._levels = [
+                level_c + gain * (rise_c - level_c) for level_c, gain in zip(self._levels, scales.gains, strict=True)
+            ]
+        if time_s >= self._block_end_s:
+            self._keep_track(time_s)
+        if count >= _FEWEST_READINGS:
+            self._judge(time_s)
+        return self._told
 
-    def _judge(self, time_s: float, temp_c: float) -> Forecast | None:
-        apart = self._p.apart
-        levels = self._levels
-        taus = self._taus
-        if time_s - self._blocks[-1][0] >= self._window_s / 30.0:
-            self._blocks.append((time_s, levels[0] + self._nominal * (time_s - self._anchor_s) + self._anchor_c))
-            while self._blocks[0][0] < time_s - self._window_s:
-                self._blocks.popleft()
-        steepest = 0.0
-        speaks = False
-        share = 0.5 if self._present else 1.0
-        for k, threshold in enumerate(self._thresholds):
-            if self._age_s < taus[k + apart]:
-                break
-            rise_c = levels[k] - levels[k + apart]
-            excess = rise_c / (taus[k + apart] - taus[k])
-            if rise_c > share * threshold and excess > (1.0 - self._p.nominal) * self._limit * share:
-                speaks = True
-                steepest = max(steepest, excess)
-        self._present = speaks
-        if not speaks:
-            k = self._p.scales // 2
-            slope = self._nominal + (levels[k] - levels[k + apart]) / (taus[k + apart] - taus[k])
-            return Forecast(False, slope, math.inf)
-        slope = self._nominal + steepest
-        return Forecast(True, slope, self._break_in_s(time_s, levels[0], slope))
+    def _judge(self, time_s: float) -> None:
+        scales = self._scales
+        now_c, *fast = self._levels
+        slow = fast[self._p.apart :]
+        if not self._present:
+            for share, fast_c, slow_c, need_c in zip(scales.shares, fast, slow, scales.needs_c, strict=False):
+                if share * (now_c - fast_c) + fast_c - slow_c > need_c:
+                    break
+            else:
+                k = scales.precise
+                slope = self._nominal + (fast[k] - slow[k]) / (self._lags_s[k + self._p.apart] - self._lags_s[k])
+                self._told = Forecast(False, slope, math.inf)
+                return
+        rises_c = [
+            share * (now_c - fast_c) + fast_c - slow_c
+            for share, fast_c, slow_c in zip(scales.shares, fast, slow, strict=False)
+        ]
+        self._present = any(rise_c > keep_c for rise_c, keep_c in zip(rises_c, scales.keeps_c, strict=False))
+        if not self._present:
+            self._fall_silent()
+            return
+        slope = max(self._nominal + scales.excess(rises_c), self._limit)
+        self._told = Forecast(True, slope, self._break_in_s(time_s, slope))
 
-    def _break_in_s(self, time_s: float, level_c: float, slope: float) -> float:
-        now_c = level_c + self._nominal * (time_s - self._anchor_s) + self._anchor_c
-        soonest = self._climb_c / slope
+    def _fall_silent(self) -> None:
+        """Take the caution back and begin anew: the long averages would remember an excess that has been mended."""
+        self._present = False
+        self._count = 0
+        if self._told is not None:
+            self._told = Forecast(False, self._told.c_per_s, math.inf)
+
+    def _take_up(self) -> None:
+        """Go on after a dip from the level before it: the last degrees back to it are no climb."""
+        self._anchor_s = self._dip.began_s
+        self._anchor_c = self._dip.from_c
+        self._levels = [0.0] * len(self._levels)
+        self._count = self._scales.young_readings
+
+    def _break_in_s(self, time_s: float, slope: float) -> float:
+        """Seconds until the climb breaks the budget at this slope, over all lows that will still be in the window."""
+        now_c = self._level_c(time_s)
+        soonest_s = self._climb_c / slope
         for low_s, low_c in self._blocks:
             wait_s = max(0.0, (self._climb_c - (now_c - low_c)) / slope)
-            if time_s - low_s + wait_s <= self._window_s and wait_s < soonest:
-                soonest = wait_s
-        return soonest
+            if wait_s < soonest_s and time_s - low_s + wait_s <= self._window_s:
+                soonest_s = wait_s
+        return soonest_s
 
-    def _set_thresholds(self, noise: Noise) -> None:
-        apart = self._p.apart
-        self._noise = noise
-        self._thresholds = [
-            sure * difference_error(noise, self._taus[k], self._taus[k + apart]) for k, sure in enumerate(self._sure)
-        ]
+    def _level_c(self, time_s: float) -> float:
+        return self._anchor_c + self._levels[0] + self._nominal * (time_s - self._anchor_s)
+
+    def _keep_track(self, time_s: float) -> None:
+        """Note the level now and then, for the lows that will still be in the window when the budget breaks."""
+        self._block_end_s = time_s + self._block_s
+        self._blocks.append((time_s, self._level_c(time_s)))
+        while self._blocks[0][0] < time_s - self._window_s:
+            self._blocks.popleft()
 
 
-def difference_error(noise: Noise, fast_s: float, slow_s: float) -> float:
-    """Standard error (°C) of the difference of two exponential averages with time constants `fast_s` and `slow_s`.
+class _Scales:
+    """What the bank needs to know of one noise: gains, thresholds, and how each scale answers to a new ramp.
 
-    First-order autoregressive flicker and exponential weights integrate in closed form: two averages a and b covary by
-    σ² τ (b/(b+τ) + a/(a+τ))/(a+b); white noise of readings Δ apart by σ² Δ/(a+b+Δ).
+    Scale k compares a quick blend with a slow average. The blend is mostly the newest readings where flicker rules
+    (correlated noise is not averaged away, and the newest reading knows most of the present level) and mostly the fast
+    average where white noise does: the best linear weights for a ramp in first-order autoregressive noise have just
+    this form.
     """
 
-    def covariance(a: float, b: float) -> float:
-        tau = noise.flicker_s
-        flicker = noise.flicker_c**2 * tau * (b / (b + tau) + a / (a + tau)) / (a + b)
-        return flicker + noise.white_c**2 * noise.interval_s / (a + b + noise.interval_s)
+    __slots__ = ("errors_c", "gains", "keeps_c", "needs_c", "precise", "responses", "shares", "young_readings")
 
-    variance = covariance(fast_s, fast_s) + covariance(slow_s, slow_s) - 2.0 * covariance(fast_s, slow_s)
-    return math.sqrt(max(variance, 0.0))
+    def __init__(self, noise: Noise, lags_s: list[float], limit: float, p: ForecastParameters) -> None:
+        interval_s = noise.interval_s
+        now_s = 0.0
+        if noise.flicker_c > 0.0:  # the lag at which white noise no longer tops what flicker does meanwhile
+            now_s = noise.white_c / noise.flicker_c * math.sqrt(0.5 * interval_s * noise.flicker_s)
+        now_s = min(now_s, lags_s[-1])
+        self.gains = [interval_s / (lag_s + interval_s) for lag_s in (now_s, *lags_s)]
+        self.young_readings = 2 + int(1.0 / self.gains[-1])
+        self.shares: list[float] = []
+        self.errors_c: list[float] = []
+        self.needs_c: list[float] = []
+        self.keeps_c: list[float] = []
+        self.precise = p.scales - 1
+        for k in range(p.scales):
+            fast_s, slow_s = lags_s[k], lags_s[k + p.apart]
+            share = 0.0
+            if noise.flicker_c > 0.0 and fast_s > now_s:
+                share = noise.flicker_s / (noise.flicker_s + fast_s) * (1.0 - now_s / fast_s)
+            error_c = rise_error(noise, share, now_s, fast_s, slow_s)
+            answer_c = limit * (slow_s - fast_s + share * (fast_s - now_s))  # a ramp at the limit, at last
+            looks = p.looks * p.false_every_s / max(slow_s, interval_s)
+            sure_c = (math.sqrt(2.0 * math.log(max(looks, 2.0))) + p.caution) * error_c
+            self.shares.append(share)
+            self.errors_c.append(error_c)
+            self.needs_c.append(max(sure_c, (1.0 - p.nominal) * answer_c))
+            if k > self.precise:
+                continue
+            if error_c < p.precision * answer_c:
+                self.precise = k
+                sure_c = 0.0
+            self.keeps_c.append(0.5 * max(sure_c, (1.0 - p.nominal) * answer_c))
+        self.responses = [self._response(now_s, lags_s, age_s, p) for age_s in (*lags_s[1:], 10.0 * lags_s[-1])]
+
+    def _response(self, now_s: float, lags_s: list[float], age_s: float, p: ForecastParameters) -> list[float]:
+        """What each scale shows of a unit ramp that began `age_s` ago, s."""
+
+        def lag(a: float) -> float:
+            return a * (1.0 - math.exp(-age_s / a)) if a > 0.0 else 0.0
+
+        return [
+            lag(lags_s[k + p.apart]) - share * lag(now_s) - (1.0 - share) * lag(lags_s[k])
+            for k, share in enumerate(self.shares)
+        ]
+
+    def excess(self, rises_c: list[float]) -> float:
+        """Slope beyond the nominal, °C/s: the ramp, begun at the likeliest time, that explains all scales best.
+
+        Less two standard errors: who speaks up as soon as a threshold is passed has caught the noise at its highest.
+        """
+        gained, slope = 0.0, 0.0
+        for response in self.responses:
+            product = norm = 0.0
+            for rise_c, error_c, answer_s in zip(rises_c, self.errors_c, response, strict=True):
+                weight = answer_s / (error_c * error_c)
+                product += weight * rise_c
+                norm += weight * answer_s
+            if product > 0.0 and product * product > gained * norm:
+                gained = product * product / norm
+                slope = (product - 2.0 * math.sqrt(norm)) / norm
+        return slope
+
+
+def rise_error(noise: Noise, share: float, now_s: float, fast_s: float, slow_s: float) -> float:
+    """Standard error (°C) of a rise: `share` of a very quick and the rest of a fast average, less a slow one.
+
+    First-order autoregressive flicker and exponential weights integrate in closed form: two averages of lags a and b
+    covary by σ² τ (a/(a+τ) + b/(b+τ))/(a+b); white noise of readings Δ apart by σ² Δ/(a+b+Δ).
+    """
+    tau = noise.flicker_s
+    flicker_c2 = noise.flicker_c**2
+    white_c2 = noise.white_c**2
+    interval_s = noise.interval_s
+
+    def covariance(a: float, b: float) -> float:
+        if a + b <= 0.0:
+            return flicker_c2 + white_c2
+        flicker = flicker_c2 * tau * (a / (a + tau) + b / (b + tau)) / (a + b)
+        return flicker + white_c2 * interval_s / (a + b + interval_s)
+
+    parts = ((share, now_s), (1.0 - share, fast_s), (-1.0, slow_s))
+    return math.sqrt(max(sum(p * q * covariance(a, b) for p, a in parts for q, b in parts), 0.0))
 
 
 @dataclass(frozen=True, slots=True)

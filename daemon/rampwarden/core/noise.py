@@ -1,13 +1,16 @@
 """What the readings scatter by, learnt from the heat itself: white part, flame flicker and its correlation time.
 
-Every margin in the watch is computed from this, so it must be right within a few tens of percent and must not be fooled
-by the heat's own shape. It looks only at second differences of neighbouring block means (1, 2, 4 … readings a block,
-up to about a minute): a second difference is blind to any straight slope, and the block lengths tell white noise, which
-averages away, from flicker, which does not until the block outlasts it. The variances of all lengths are then explained
-by one white and one first-order autoregressive part, fitted by least squares over a table of correlation times.
+Every margin in the watch is computed from this, so it must be right within a tenth or two and must not be fooled by
+the heat's own shape. It looks only at second differences of neighbouring block means, for blocks of 1, 2, 4 … readings
+up to about two minutes (the Hadamard variance of time keeping). A second difference is blind to any straight slope, and
+the block lengths tell white noise, which averages away, from flicker, which does not until the block outlasts it. One
+white and one first-order autoregressive part are then fitted to the variances of all lengths.
 
-It knows nothing of limits and segments. Cost per reading does not depend on the number of block lengths: each length
-is served half as often as the one below it.
+Two memories: a slow one for the fit, and a fast one over the short blocks that notices a flame grown rougher and may
+only raise what the slow one says, at unchanged colour. What is not yet known counts as noise (`unknown`).
+
+Knows nothing of limits, segments or alarms. Cost per reading does not depend on the number of lengths: each length is
+served half as often as the one before.
 """
 
 import math
@@ -15,38 +18,53 @@ from dataclasses import dataclass
 
 from rampwarden.core.model import Noise
 
-_FLICKER_S = tuple(2.0 * 2.0 ** (k / 2) for k in range(12))  # 2 s … 90 s: faster is white, slower is the heat's own
-
-# A longer pause between the first readings is a board that was not there, and says nothing of its pace.
-_SLOWEST_PACE_S = 60.0
-
-_PRIOR = Noise(white_c=0.2, flicker_c=1.0, flicker_s=15.0, interval_s=1.0)
+_FLICKER_S = tuple(2.0 * 2.0 ** (k / 3) for k in range(18))  # 2 s … 100 s: faster is white, slower is the heat's own
+_LEAST_C2 = 1e-6  # (0.001 °C)²: no probe is quieter, and a variance of nothing could never grow again
+_QUANTUM_C2 = 0.01  # one step of 0.1 °C may always count in full, however still the signal was
+_RESTART_GAPS = 4.0  # a pause of so many intervals breaks the chain of blocks
+_SHORT_LENGTHS = 3  # block lengths the fast memory looks at: enough to see flicker, short enough to see it soon
+_SETTLED_READINGS = 600  # until then a fit every 16 readings, later every 128
 
 
 @dataclass(frozen=True, slots=True)
 class NoiseParameters:
-    """How fast the noise is learnt and what is believed before. Common practice, no source, but where said."""
+    """How fast the noise is learnt and what is believed before. Measured by the ramp benchmark, no other source."""
 
-    memory_s: float = 1800.0
-    """s, > 0. Half an hour: the flicker belongs to the burner's setting, which is turned a few times an hour."""
-    fast_memory_s: float = 120.0
-    """s, > 0. Notices a flame that has become rougher; it may only raise what the slow memory says."""
-    fast_ratio: float = 2.0
-    """> 1. The fast variance must exceed the slow one by this much before it is believed: fifteen blocks scatter."""
-    longest_block_s: float = 64.0
+    memory_s: float = 3600.0
+    """s, > 0. Flicker of 30 s gives only two independent looks a minute: an hour to know it to a tenth."""
+    fast_memory_s: float = 40.0
+    """s, > 0. A rougher flame must be noticed before it looks like a ramp."""
+    fast_deviations: float = 5.0
+    """> 0. Standard errors by which the fast variances must exceed the slow ones: a bend of the ramp gives three."""
+    new_flame_s: float = 120.0
+    """s, > 0. A flame rougher for so long is a new one and learnt afresh; a lid or a corner is over by then."""
+    least_s: float = 120.0
+    """s, >= 0. The prior holds so long."""
+    longest_block_s: float = 128.0
     """s, > 0. Longer blocks would see the burner's cycling and the heat's own bends."""
     clip: float = 9.0
-    """Squared second differences count for at most this many variances: a corner or a lid is not noise."""
+    """A squared second difference counts for at most this many variances: a corner or a lid is not noise."""
+    doubt: float = 0.03
+    """Relative variance by which the model itself may be wrong; keeps short blocks, which are many, from ruling."""
+    wary: float = 10.0
+    """Extra weight of long blocks that scatter more than the model: too small a noise there cries wolf."""
+    tau_weight: float = 1.0
+    """How far the prior's correlation time is held to while few long blocks are known."""
+    unknown: float = 10.0
+    """Flicker is raised by the factor 1 + unknown × τ/time learnt: a threshold of c deviations, themselves known to a
+    relative u, is passed by chance as one of c (1 - c² u²/2) would be; u² is about 2 τ/time, c about 4.3."""
     most_flicker_c: float = 4.0
     """°C, > 0. Beyond this it is a burner that cycles or a probe that fails, and is not to be averaged over."""
-    prior: Noise = _PRIOR
-    """Believed at the start: between a calm and a rough flame."""
-    prior_blocks: float = 6.0
-    """How many blocks of each length the prior is worth."""
+    prior_white_c: float = 0.25
+    """°C. Believed at the start: a rough flame, so that ignorance is silent."""
+    prior_flicker_c: float = 1.5
+    """°C."""
+    prior_flicker_s: float = 20.0
+    """s."""
 
 
-class _Level:
-    """Blocks of one length: the last two means with their times, the half-made pair, and the variances."""
+class _Length:
+    """Blocks of one length: the last two means with their times, the half-made pair, and the variances seen."""
 
     __slots__ = (
         "count",
@@ -62,10 +80,10 @@ class _Level:
         "slow_c2",
     )
 
-    def __init__(self, prior_c2: float) -> None:
-        self.slow_c2 = prior_c2
-        self.fast_c2 = prior_c2
-        self.count = 0.0
+    def __init__(self, variance_c2: float) -> None:
+        self.slow_c2 = variance_c2
+        self.fast_c2 = variance_c2
+        self.count = 0
         self.forget_blocks()
 
     def forget_blocks(self) -> None:
@@ -80,133 +98,223 @@ class NoiseMeter:
     """Learns the scatter of a stream of temperatures. `noise` is always usable; at the start it is the prior."""
 
     def __init__(self, parameters: NoiseParameters = NoiseParameters()) -> None:
-        self._p = parameters
-        self._interval_s = parameters.prior.interval_s
+        p = self._p = parameters
+        self._interval_s = 1.0
         self._intervals = 0
-        self._anchor_s = 0.0
+        self._pauses = 0
         self._last_s = -math.inf
-        self._levels: list[_Level] = []
-        self._expected: list[list[float]] = []
-        self._table_interval_s = 0.0
+        self._anchor_s = 0.0
+        self._until_check = 0
         self._until_fit = 0
-        self.noise = parameters.prior
+        self._rougher = 1.0
+        self._rough_from_s = math.inf
+        self._rough_until_s = -math.inf
+        self._tau_index = min(range(len(_FLICKER_S)), key=lambda k: abs(_FLICKER_S[k] - p.prior_flicker_s))
+        self._white_c = p.prior_white_c
+        self._flicker_c = p.prior_flicker_c
+        self._make_lengths()
+        self.noise = Noise(p.prior_white_c, p.prior_flicker_c, p.prior_flicker_s, 1.0)
 
     def restart(self) -> None:
         """Forget the readings in hand, not what was learnt: for a gap, a change of clock, a moved probe."""
-        for level in self._levels:
-            level.forget_blocks()
+        for length in self._lengths:
+            length.forget_blocks()
         self._last_s = -math.inf
 
     def feed(self, time_s: float, temp_c: float) -> None:
         """Learn from one believed temperature (°C) at `time_s` (s, rising from call to call)."""
         gap_s = time_s - self._last_s
         self._last_s = time_s
-        if gap_s > 4.0 * self._interval_s:
-            if gap_s <= _SLOWEST_PACE_S and self._intervals < 10:
-                self._learn_interval(gap_s)
-            self.restart()
-            self._last_s = self._anchor_s = time_s
+        if gap_s > _RESTART_GAPS * self._interval_s:
+            self._pass_gap(time_s, gap_s)
         else:
-            self._learn_interval(gap_s)
-        if abs(self._interval_s - self._table_interval_s) > 0.15 * self._interval_s:
-            self._make_table()
+            self._pauses = 0
+            intervals = self._intervals = self._intervals + 1
+            self._interval_s += (gap_s - self._interval_s) / (intervals if intervals < 50 else 50)
+        self._until_check -= 1
+        if self._until_check <= 0:
+            self._until_check = 8
+            self._check(time_s)
         self._add(time_s - self._anchor_s, temp_c)
-        self._until_fit -= 1
-        if self._until_fit <= 0:
-            self._until_fit = 16 if self._intervals < 300 else 64
-            self._fit()
 
-    def _learn_interval(self, gap_s: float) -> None:
-        self._intervals += 1
-        gain = 1.0 / self._intervals if self._intervals < 50 else 0.02
-        self._interval_s += gain * (gap_s - self._interval_s)
+    def _pass_gap(self, time_s: float, gap_s: float) -> None:
+        """Begin new blocks after a gap; gaps one after another are a slower pace."""
+        self._pauses += 1
+        if gap_s < math.inf and (self._intervals == 0 or self._pauses >= 8):
+            self._interval_s = gap_s
+            self._intervals = 1
+        for length in self._lengths:
+            length.forget_blocks()
+        self._anchor_s = time_s
 
     def _add(self, time_s: float, temp_c: float) -> None:
         """Pass a reading up through the block lengths as far as it completes blocks."""
-        p = self._p
-        span_s = self._table_interval_s
-        for level in self._levels:
-            if level.known == 2:
-                ratio = (time_s - level.last_s) / (level.last_s - level.past_s)
-                bend_c = temp_c - level.last_c - ratio * (level.last_c - level.past_c)
-                square = 6.0 * bend_c * bend_c / (1.0 + (1.0 + ratio) * (1.0 + ratio) + ratio * ratio)
-                count = level.count
-                # Never above one: blocks longer than the memory would make a variance negative.
-                gain = min(max(1.0 / (count + p.prior_blocks), span_s / p.memory_s), 1.0)
-                level.count = count + 1.0
-                slow = level.slow_c2
-                level.slow_c2 = slow + gain * (min(square, p.clip * slow) - slow)
-                gain = max(gain, min(span_s / p.fast_memory_s, 0.2))
-                fast = level.fast_c2
-                level.fast_c2 = fast + gain * (min(square, p.clip * fast) - fast)
+        clip = self._p.clip
+        for length, slow_gain, fast_gain in self._ladder:
+            if length.known == 2:
+                last_s = length.last_s
+                last_c = length.last_c
+                ratio = (time_s - last_s) / (last_s - length.past_s)
+                bend_c = temp_c - last_c - ratio * (last_c - length.past_c)
+                # Uneven steps weigh the three means unevenly; brought to the variance of even ones.
+                square = 6.0 * bend_c * bend_c / (2.0 * (1.0 + ratio + ratio * ratio))
+                count = length.count = length.count + 1
+                slow = length.slow_c2
+                most = clip * slow + _QUANTUM_C2
+                gain = 1.0 / count
+                length.slow_c2 = slow + (gain if gain > slow_gain else slow_gain) * (
+                    (square if square < most else most) - slow
+                )
+                if fast_gain > 0.0:
+                    fast = length.fast_c2
+                    most = clip * fast + _QUANTUM_C2
+                    length.fast_c2 = fast + fast_gain * ((square if square < most else most) - fast)
+                length.past_s = last_s
+                length.past_c = last_c
             else:
-                level.known += 1
-            level.past_s, level.past_c = level.last_s, level.last_c
-            level.last_s, level.last_c = time_s, temp_c
-            if not level.has_half:
-                level.has_half = True
-                level.half_s, level.half_c = time_s, temp_c
+                length.known += 1
+                length.past_s = length.last_s
+                length.past_c = length.last_c
+            length.last_s = time_s
+            length.last_c = temp_c
+            if not length.has_half:
+                length.has_half = True
+                length.half_s = time_s
+                length.half_c = temp_c
                 return
-            level.has_half = False
-            time_s = 0.5 * (time_s + level.half_s)
-            temp_c = 0.5 * (temp_c + level.half_c)
-            span_s += span_s
+            length.has_half = False
+            time_s = 0.5 * (time_s + length.half_s)
+            temp_c = 0.5 * (temp_c + length.half_c)
 
-    def _make_table(self) -> None:
-        """Work out, for the present interval, what each correlation time would show at each block length."""
+    def _check(self, time_s: float) -> None:
+        """Every few readings: is the pace still what the tables are for, has the flame grown rougher, is a fit due?"""
+        if abs(self._interval_s - self._table_interval_s) > 0.15 * self._interval_s:
+            self._make_lengths()
+        if self._lengths[0].count * self._table_interval_s < self._p.least_s:
+            return
+        self._until_fit -= 1
+        due = self._until_fit <= 0
+        if due:
+            self._until_fit = 2 if self._lengths[0].count < _SETTLED_READINGS else 16
+            self._fit()
+        rougher = self._rougher_by()
+        if rougher > 1.0:
+            self._rough_until_s = time_s + self._p.fast_memory_s
+            if time_s - self._rough_from_s > self._p.new_flame_s:
+                self._learn_afresh(rougher)
+                due, rougher = True, 1.0
+        elif time_s > self._rough_until_s:
+            self._rough_from_s = time_s
+        if due or not 0.8 < rougher / self._rougher < 1.25:
+            self._rougher = rougher
+            self._publish()
+
+    def _make_lengths(self) -> None:
+        """Set up the block lengths for the present interval, and what each correlation time would show at each."""
+        p = self._p
         interval_s = self._table_interval_s = self._interval_s
-        lengths = max(3, 1 + round(math.log2(max(self._p.longest_block_s / interval_s, 1.0))))
+        lengths = max(_SHORT_LENGTHS, 1 + round(math.log2(max(p.longest_block_s / interval_s, 1.0))))
         self._expected = [[_bend_variance(interval_s, 2**k, tau_s) for k in range(lengths)] for tau_s in _FLICKER_S]
-        prior = self._p.prior
-        self._levels = [
-            _Level(
-                6.0 * prior.white_c**2 / 2**k + prior.flicker_c**2 * _bend_variance(interval_s, 2**k, prior.flicker_s)
-            )
-            for k in range(lengths)
+        self._set_reference(lengths)
+        self._lengths = [_Length(variance_c2) for variance_c2 in self._reference]
+        first = min(max(0, round(math.log2(1.0 / interval_s))), lengths - _SHORT_LENGTHS)  # blocks of a second
+        self._short = range(first, first + _SHORT_LENGTHS)
+        fast_s = max(p.fast_memory_s, 30.0 * interval_s)
+        self._fast_blocks = [fast_s / (interval_s * 2**k) for k in self._short]
+        self._ladder = [
+            (length, interval_s * 2**k / p.memory_s, interval_s * 2**k / fast_s if k in self._short else 0.0)
+            for k, length in enumerate(self._lengths)
         ]
+        self._until_fit = 0
+
+    def _set_reference(self, lengths: int) -> None:
+        """Note what the present model says each length should show; the next fit is relative to it."""
+        white_c2 = self._white_c * self._white_c
+        flicker_c2 = self._flicker_c * self._flicker_c
+        expected = self._expected[self._tau_index]
+        self._reference = [6.0 * white_c2 / 2**k + flicker_c2 * expected[k] for k in range(lengths)]
 
     def _fit(self) -> None:
+        """Explain the slow variances by one white and one flicker part."""
         p = self._p
-        seen = [
-            level.fast_c2 if level.fast_c2 > p.fast_ratio * level.slow_c2 else level.slow_c2 for level in self._levels
-        ]
-        weights = [
-            min(level.count + p.prior_blocks, p.memory_s / (self._table_interval_s * 2**k))
-            for k, level in enumerate(self._levels)
-        ]
-        best = (math.inf, 0.0, 0.0, 0.0)
-        for tau_s, expected in zip(_FLICKER_S, self._expected, strict=True):
-            misfit, white_c2, flicker_c2 = _explain(seen, weights, expected)
-            if misfit < best[0]:
-                best = (misfit, white_c2, flicker_c2, tau_s)
-        _, white_c2, flicker_c2, tau_s = best
+        seen: list[float] = []
+        weights: list[float] = []
+        last = len(self._lengths) - 1
+        for k, length in enumerate(self._lengths):
+            value = max(length.slow_c2, _LEAST_C2) / self._reference[k]
+            blocks = min(length.count, 2.0 * p.memory_s / (self._table_interval_s * 2**k))
+            weight = blocks / (4.0 + p.doubt * blocks)
+            if value > 1.0:
+                weight *= 1.0 + p.wary * (k / last) ** 2
+            seen.append(value)
+            weights.append(weight)
+        least = math.inf
+        for index, expected in enumerate(self._expected):
+            misfit, white_c2, flicker_c2 = _explain(seen, weights, expected, self._reference)
+            misfit += p.tau_weight * math.log(_FLICKER_S[index] / p.prior_flicker_s) ** 2
+            if misfit < least:
+                least = misfit
+                self._tau_index = index
+                self._white_c = math.sqrt(max(white_c2, _LEAST_C2))
+                self._flicker_c = math.sqrt(flicker_c2)
+        self._set_reference(last + 1)
+
+    def _rougher_by(self) -> float:
+        """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt."""
+        excess = total = 0.0
+        for k, blocks in zip(self._short, self._fast_blocks, strict=True):
+            length = self._lengths[k]
+            excess += blocks * (length.fast_c2 / max(length.slow_c2, _LEAST_C2) - 1.0)
+            total += blocks
+        if excess < self._p.fast_deviations * 2.0 * math.sqrt(total):
+            return 1.0
+        return math.sqrt(1.0 + excess / total)
+
+    def _learn_afresh(self, rougher: float) -> None:
+        """Take the rougher flame as the one to be known: what was learnt counts for little, raised by its roughness."""
+        self._rough_from_s = math.inf
+        for length, slow_gain, _ in self._ladder:
+            length.slow_c2 *= rougher * rougher
+            length.count = min(length.count, max(2, round(self._p.new_flame_s / (slow_gain * self._p.memory_s))))
+        self._fit()
+
+    def _publish(self) -> None:
+        p = self._p
+        flicker_s = _FLICKER_S[self._tau_index]
+        learnt_s = min(self._lengths[0].count * self._table_interval_s, 2.0 * p.memory_s)
+        unknown = min(1.0 + p.unknown * flicker_s / learnt_s, 2.0)
         self.noise = Noise(
-            white_c=math.sqrt(max(white_c2, 1e-6)),
-            flicker_c=min(math.sqrt(flicker_c2), p.most_flicker_c),
-            flicker_s=tau_s,
+            white_c=self._rougher * self._white_c,
+            flicker_c=min(self._rougher * unknown * self._flicker_c, p.most_flicker_c),
+            flicker_s=flicker_s,
             interval_s=self._interval_s,
         )
 
 
-def _explain(seen: list[float], weights: list[float], expected: list[float]) -> tuple[float, float, float]:
-    """Fit white and flicker variance (°C²), neither below zero, to relative misfit; gives misfit, white, flicker."""
+def _explain(
+    seen: list[float], weights: list[float], expected: list[float], reference: list[float]
+) -> tuple[float, float, float]:
+    """Fit white and flicker variance (°C²), neither below zero, to weighted relative misfit; the misfit comes first.
+
+    `seen` is relative to `reference`; `expected` is what flicker of unit variance shows at each length.
+    """
     ww = wf = ff = w1 = f1 = total = 0.0
     white = 6.0
-    for value, weight, flicker in zip(seen, weights, expected, strict=True):
-        w, f = white / value, flicker / value
+    for value, weight, flicker, scale in zip(seen, weights, expected, reference, strict=True):
+        w = white / scale
+        f = flicker / scale
         ww += weight * w * w
         wf += weight * w * f
         ff += weight * f * f
-        w1 += weight * w
-        f1 += weight * f
-        total += weight
+        w1 += weight * w * value
+        f1 += weight * f * value
+        total += weight * value * value
         white *= 0.5
     determinant = ww * ff - wf * wf
+    white_c2 = flicker_c2 = -1.0
     if determinant > 1e-9 * ww * ff:
         white_c2 = (w1 * ff - f1 * wf) / determinant
         flicker_c2 = (f1 * ww - w1 * wf) / determinant
-    else:
-        white_c2, flicker_c2 = w1 / ww, 0.0
     if flicker_c2 < 0.0:
         white_c2, flicker_c2 = w1 / ww, 0.0
     elif white_c2 < 0.0:
@@ -215,10 +323,13 @@ def _explain(seen: list[float], weights: list[float], expected: list[float]) -> 
 
 
 def _bend_variance(interval_s: float, readings: int, tau_s: float) -> float:
-    """Give the variance of a second difference of block means of unit first-order autoregressive noise."""
+    """Variance of a second difference of neighbouring block means, `readings` each, of unit autoregressive noise.
+
+    With C0, C1, C2 the covariances of a block mean with itself, the next and the one after: 6 C0 - 8 C1 + 2 C2.
+    """
     phi = math.exp(-interval_s / tau_s)
-    m = readings
     edge = 1.0 - phi
-    same = (m * (1.0 - phi * phi) - 2.0 * phi * (1.0 - phi**m)) / (m * m * edge * edge)
-    next_one = phi * ((1.0 - phi**m) / (m * edge)) ** 2
-    return 6.0 * same - 8.0 * next_one + 2.0 * next_one * phi**m
+    far = phi**readings
+    same = (readings * (1.0 - phi * phi) - 2.0 * phi * (1.0 - far)) / (readings * edge) ** 2
+    following = phi * ((1.0 - far) / (readings * edge)) ** 2
+    return 6.0 * same - 8.0 * following + 2.0 * following * far
