@@ -120,8 +120,7 @@ def test_values_nobody_renews_disappear(
             return late.texts("temperature")
 
     wait_until(lambda: not found(), "a temperature that has expired")
-    furnace.show()
-    wait_until(found, "a temperature that is live again")
+    furnace.wait_showing(found, "a temperature that is live again")
 
 
 def test_a_temperature_that_is_no_longer_measured_is_taken_back_at_once(
@@ -231,8 +230,11 @@ def test_the_next_broker_of_the_list_is_tried_when_the_first_is_gone(
     consumer.wait_for("alarm/event", "ramp-high", 5.0)
 
 
-def test_a_broker_that_is_not_there_is_said_with_its_reason(make_furnace: Light) -> None:
+def test_a_broker_that_is_not_there_is_said_with_its_reason(
+    make_furnace: Light, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Where, how long, and why."""
+    monkeypatch.setattr("rampwarden.outputs.mqtt_reach.SILENCE_S", 1.0)
     nobody = BrokerAddress("127.0.0.1", free_port())
     furnace = make_furnace(nobody)
     furnace.wait_showing(furnace.lost, "broker-unreachable")

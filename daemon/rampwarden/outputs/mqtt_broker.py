@@ -12,6 +12,8 @@ from pathlib import Path
 
 from rampwarden.errors import BrokerError
 
+HUNG_UP = "it hung up before it had answered; is this the right port, and do both sides speak TLS, or neither?"
+
 
 @dataclass(frozen=True, slots=True)
 class BrokerAddress:
@@ -50,6 +52,7 @@ class LinkParameters:
             return None
         try:
             context = ssl.create_default_context(cafile=self.ca_file)
+            context.sslsocket_class = _CarefulSocket
             if self.certificate is not None:
                 context.load_cert_chain(self.certificate, self.key)
         except (OSError, ssl.SSLError) as error:
@@ -67,6 +70,17 @@ class LinkParameters:
             raise BrokerError(f"mqtt: cannot read the password from {self.password_file}: {error}") from error
 
 
+class _CarefulSocket(ssl.SSLSocket):
+    """A TLS socket that closes itself when the handshake fails: the client library would leave it open."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise
+
+
 def explain(error: BaseException) -> str:
     """Word why a connection could not be made, with what to look at."""
     if isinstance(error, ssl.SSLCertVerificationError):
@@ -76,6 +90,8 @@ def explain(error: BaseException) -> str:
         return f"TLS failed: {error.reason or error}; is this the broker's TLS port?"
     if isinstance(error, socket.gaierror):
         return f"the broker's name is not known here: {error.strerror}"
+    if isinstance(error, ConnectionResetError):
+        return HUNG_UP
     if isinstance(error, TimeoutError):
         return "the broker does not answer"
     if isinstance(error, OSError):

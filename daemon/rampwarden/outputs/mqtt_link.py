@@ -28,7 +28,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from rampwarden.errors import BrokerError
-from rampwarden.outputs.mqtt_broker import BrokerAddress, LinkParameters, explain
+from rampwarden.outputs.mqtt_broker import HUNG_UP, BrokerAddress, LinkParameters, explain
 from rampwarden.outputs.mqtt_message import ArrivedMessage, Message
 
 # More in flight gains nothing: measured, a window of 20 acknowledges as many messages a second as one of 100.
@@ -262,7 +262,7 @@ class Link:
         if self._accepted:
             self._down(Down(f"the connection ended: {reason}", taken_over=reason.value == _TAKEN_OVER))
         else:
-            self._down(Down("closed before it had answered; is this the right port, and does it want TLS?"))
+            self._down(Down(HUNG_UP))
 
     def _take_answer(
         self, _client: Client, _data: object, number: int, reason: ReasonCode, _properties: object
