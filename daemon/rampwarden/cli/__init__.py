@@ -12,6 +12,7 @@ import typer
 from rampwarden.cli.check import check
 from rampwarden.cli.commands import acknowledge, end_heat, mark, note, shelve, skip_segment, unshelve
 from rampwarden.cli.convert import convert
+from rampwarden.cli.crucible import crucible
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.export import export
 from rampwarden.cli.install_service import install_service
@@ -46,6 +47,7 @@ app.command()(listen)
 app.command()(install_service)
 app.command("settings")(show_settings)
 app.add_typer(schedules, name="schedule")
+app.add_typer(crucible, name="crucible")
 
 
 def _print_version(wanted: bool) -> None:

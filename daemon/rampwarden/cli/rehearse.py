@@ -9,7 +9,7 @@ import typer
 from rampwarden.assembly import board_settings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import NoteOption, RecordOption, run_watch
+from rampwarden.cli.watch import CrucibleOption, MetalOption, NoteOption, RecordOption, run_watch
 from rampwarden.core.board_clock import Dating
 from rampwarden.heat_start import fresh_heat
 from rampwarden.schedule_files import find_schedule, read_schedule
@@ -29,6 +29,8 @@ def rehearse(
     fault: Annotated[FaultName | None, typer.Option(help=_FAULT_HELP, show_default=False)] = None,
     seed: Annotated[int, typer.Option(help="Another seed is another heat; the same seed is the same heat.")] = 1,
     record: RecordOption = None,
+    crucible: CrucibleOption = None,
+    metal: MetalOption = None,
     note: NoteOption = None,
     config: ConfigOption = None,
     interval: Annotated[float, typer.Option(min=0.05, max=10.0, help="Seconds between readings.")] = 1.0,
@@ -45,6 +47,8 @@ def rehearse(
         "board.format": "frames",
         "board.interval": interval,
         "board.dating": Dating.BOARD,
+        "watch.crucible": crucible,
+        "watch.metal": metal,
         "watch.note": note,
         "watch.status_every": max(60.0, speed),
         # Whoever sees it on a broker must not take it for a furnace.

@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import ExitStack, closing
+from datetime import date
 from pathlib import Path
 from types import FrameType
 from typing import Annotated
@@ -20,6 +21,7 @@ from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
+from rampwarden.crucible_assembly import enter_heat, start_warnings
 from rampwarden.errors import RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
@@ -39,6 +41,10 @@ CAUTION = (
 )
 
 ScheduleArgument = Annotated[Path | None, typer.Argument(help="Schedule file or name.", show_default=False)]
+CrucibleOption = Annotated[
+    str | None, typer.Option("--crucible", help="The crucible's mark: its heat is entered for it.", show_default=False)
+]
+MetalOption = Annotated[str | None, typer.Option("--metal", help="What is to be melted.", show_default=False)]
 NoteOption = Annotated[str | None, typer.Option("--note", help="A line for the record's header.", show_default=False)]
 RecordOption = Annotated[
     Path | None, typer.Option("--record", help="Heat record to write; default: named by date.", show_default=False)
@@ -50,12 +56,19 @@ def watch(
     port: Annotated[str | None, typer.Option(help="Serial port (a /dev/serial/by-id path) or pyserial URL.")] = None,
     config: ConfigOption = None,
     record: RecordOption = None,
-    crucible: Annotated[str | None, typer.Option(help="The crucible's mark, for the record.")] = None,
+    crucible: CrucibleOption = None,
+    metal: MetalOption = None,
     note: NoteOption = None,
     new: Annotated[bool, typer.Option("--new", help="Start afresh, even if a heat was broken off.")] = False,
 ) -> int:
     """Watch a heat: read the board, check the schedule, ring and record until stopped."""
-    flags = {"board.port": port, "watch.schedule": schedule, "watch.crucible": crucible, "watch.note": note}
+    flags = {
+        "board.port": port,
+        "watch.schedule": schedule,
+        "watch.crucible": crucible,
+        "watch.metal": metal,
+        "watch.note": note,
+    }
 
     def read_settings() -> Settings:
         return load_settings(config, flags, os.environ).settings
@@ -106,6 +119,8 @@ def run_watch(
             stop = _stop_on_signals()
             log.info(CAUTION)
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
+            for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
+                log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             rest = bell.rest if bell is not None and settings.bell.when == "unreached" else _never_rest
             mqtt = None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, rest)
@@ -124,6 +139,9 @@ def run_watch(
         if writer.lost_lines:
             log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
         log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
+        if heat.header.crucible:
+            sentence, is_well = enter_heat(settings, heat.header.crucible, path)
+            (log.info if is_well else log.warning)(sentence)
         return running
 
 

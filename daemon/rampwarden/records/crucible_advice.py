@@ -9,7 +9,7 @@ from rampwarden.core.schedule import HeatNumber, Schedule
 from rampwarden.plan.bodies import schedule_fits
 from rampwarden.plan.drying import drying_soak
 from rampwarden.plan.judge_wall import judge_sheet
-from rampwarden.plan.judgement import Verdict
+from rampwarden.plan.judgement import Judgement, Verdict
 from rampwarden.plan.timeline import lay_out
 from rampwarden.records.crucibles import Crucible, History, pot_of
 
@@ -35,33 +35,48 @@ def must_dry(crucible: Crucible, history: History, today: date) -> str:
     return ""
 
 
+def judge_crucible(crucible: Crucible, history: History, schedule: Schedule, metal: str) -> list[Judgement]:
+    """Judge what only the register can tell: retired, another metal, a first heat; nothing where nothing is wrong.
+
+    `metal` is what is to be melted, empty if nobody has said.
+    """
+    judged = []
+    mark = crucible.mark
+    if crucible.retired:
+        why = f" ({crucible.retired_why})" if crucible.retired_why else ""
+        finding = f"{mark} was retired on {crucible.retired}{why}: do not heat it"
+        judged.append(Judgement("crucible", Verdict.WILL_NOT_WORK, finding, "another crucible"))
+    if metal and crucible.metal and metal.casefold() != crucible.metal.casefold():
+        finding = f"{mark} is kept for {crucible.metal}, not {metal}: what is left in the wall spoils the melt"
+        judged.append(Judgement("crucible", Verdict.LOOK_AGAIN, finding, f"a crucible kept for {metal}"))
+    first = history.heats == 0 and not crucible.first_used
+    if first and schedule.heat is HeatNumber.LATER:
+        finding = f"this is the first heat of {mark}, and the schedule is for later ones"
+        judged.append(Judgement("crucible", Verdict.LOOK_AGAIN, finding, "a first-heat schedule"))
+    return judged
+
+
 def warnings(crucible: Crucible, history: History, schedule: Schedule, metal: str, today: date) -> list[str]:
     """Give what speaks against this heat, one sentence each and the gravest first; none if nothing does.
 
     `metal` is what is to be melted, empty if nobody has said.
     """
-    said = []
     mark = crucible.mark
-    if crucible.retired:
-        why = f" ({crucible.retired_why})" if crucible.retired_why else ""
-        said.append(f"crucible {mark} was retired on {crucible.retired}{why}: do not heat it")
-    said += [f"{mark}, maker's sheet: {fault}" for fault in _sheet_faults(crucible, schedule)]
-    if metal and crucible.metal and metal.casefold() != crucible.metal.casefold():
-        said.append(f"{mark} is kept for {crucible.metal}, not {metal}: what is left in the wall spoils the melt")
+    timeline = lay_out(schedule, _AMBIENT_C)
+    judged = judge_crucible(crucible, history, schedule, metal)
+    judged += [judgement for judgement in judge_sheet(timeline, pot_of(crucible, "")) if judgement.remedy]
+    said = [
+        f"{judgement.topic}: {judgement.finding}; what would help: {judgement.remedy}"
+        for judgement in sorted(judged, key=lambda judgement: judgement.verdict is not Verdict.WILL_NOT_WORK)
+    ]
     if not schedule_fits(schedule.crucible_class, crucible.crucible_class):
-        said.append(f"the schedule is for {schedule.crucible_class}, and {mark} is {crucible.crucible_class}")
-    first = history.heats == 0 and not crucible.first_used
-    if first and schedule.heat is HeatNumber.LATER:
-        said.append(f"this is the first heat of {mark}, and the schedule is for later ones: take a first-heat schedule")
+        said.append(f"class: the schedule is for {schedule.crucible_class}, and {mark} is {crucible.crucible_class}")
     dry = must_dry(crucible, history, today)
     if dry and drying_soak(schedule) is None:
-        said.append(f"{mark}: {dry}, and the schedule dries nothing: soak it at 150 to 200 °C first, and weigh it")
+        said.append(
+            f"drying: {dry}, and the schedule does not dry {mark}; what would help: a soak at 150 to 200 °C first"
+        )
     return said
-
-
-def _sheet_faults(crucible: Crucible, schedule: Schedule) -> list[str]:
-    judged = judge_sheet(lay_out(schedule, _AMBIENT_C), pot_of(crucible, ""))
-    return [judgement.finding for judgement in judged if judgement.verdict is not Verdict.FINE]
 
 
 def _day(text: str) -> date | None:

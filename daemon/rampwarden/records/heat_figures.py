@@ -195,7 +195,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None) -> HeatFigure
     segments = meter.segments()
     return HeatFigures(
         record_id=header.id or _digest(path),
-        file=str(path),
+        file=str(path.absolute()),
         started=header.started,
         title=schedule.title,
         mark=header.crucible,

@@ -38,6 +38,21 @@ class PortLock:
         os.close(self._file)
 
 
+def writer_of(path: Path) -> str | None:
+    """Name the process that is writing a heat record just now; None if nobody is, or it cannot be told."""
+    try:
+        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return None
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return lock_holder(os.fstat(descriptor))
+    finally:
+        os.close(descriptor)
+    return None
+
+
 def lock_holder(status: os.stat_result) -> str:
     """Name the process that holds a lock on the file of `status`: number and command, as far as they can be told."""
     device = f"{os.major(status.st_dev):02x}:{os.minor(status.st_dev):02x}:{status.st_ino}"

@@ -52,11 +52,13 @@ class Register:
 
         `create` makes it, and its folder, when missing.
         """
-        if create:
-            with contextlib.suppress(OSError):  # what is wrong with the folder, opening the file says
+        try:
+            if create:
                 path.parent.mkdir(parents=True, exist_ok=True)
-        elif not path.exists():
-            raise RegisterError(f"{path}: there is no register yet; it begins with: rampwarden crucible add MARK")
+            elif not path.exists():
+                raise RegisterError(f"{path}: there is no register yet; it begins with: rampwarden crucible add MARK")
+        except OSError as error:
+            raise RegisterError(f"{path}: the register cannot be opened: {error.strerror}") from error
         with translating(path):
             mode = "rwc" if create else "rw"
             connection = sqlite3.connect(
@@ -89,7 +91,7 @@ class Register:
         crucible = checked(crucible)
         with self._changing():
             if self._id_of(crucible.mark) is not None:
-                raise RegisterError(f"{crucible.mark}: is registered already; a mark belongs to one crucible for good")
+                raise _taken(crucible.mark)
             self._insert("crucible", crucible_row(crucible))
         return crucible
 
@@ -98,9 +100,8 @@ class Register:
         crucible = checked(crucible)
         with self._changing():
             number = self._known_id(mark)
-            taken = self._id_of(crucible.mark)
-            if taken not in (None, number):
-                raise RegisterError(f"{crucible.mark}: is registered already; a mark belongs to one crucible for good")
+            if self._id_of(crucible.mark) not in (None, number):
+                raise _taken(crucible.mark)
             row = crucible_row(crucible)
             settings = ", ".join(f"{name} = :{name}" for name in row)
             self._connection.execute(f"UPDATE crucible SET {settings} WHERE id = :id", {**row, "id": number})
@@ -178,13 +179,12 @@ class Register:
                 (mass_after_kg, look, heat_id),
             )
 
-    def owner(self, record_id: str) -> str | None:
-        """Give the mark of the crucible a record was entered for; None if it has not been entered."""
+    def entry(self, record_id: str) -> tuple[str, bool] | None:
+        """Give the mark a record was entered for, and whether it was closed then; None if it has not been entered."""
+        query = "SELECT mark, closed FROM heat JOIN crucible ON crucible.id = crucible_id WHERE record_id = ?"
         with translating(self.path):
-            row = self._connection.execute(
-                "SELECT mark FROM heat JOIN crucible ON crucible.id = crucible_id WHERE record_id = ?", (record_id,)
-            ).fetchone()
-        return None if row is None else str(row[0])
+            row = self._connection.execute(query, (record_id,)).fetchone()
+        return None if row is None else (str(row[0]), bool(row[1]))
 
     def entered(self) -> frozenset[str]:
         """Give the ids of all records that have been entered."""
@@ -268,3 +268,7 @@ class Register:
             "UPDATE crucible SET first_used = ? WHERE id = ? AND (first_used = '' OR first_used > ?)",
             (day, number, day),
         )
+
+
+def _taken(mark: str) -> RegisterError:
+    return RegisterError(f"mark {mark!r} is taken, written large or small; one mark, one crucible")

@@ -101,7 +101,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 def prepare(path: Path, connection: sqlite3.Connection) -> None:
     """Make an opened file ready for use; raises `RegisterError` for one that is not ours or is from a newer version."""
     if is_foreign(connection):
-        raise RegisterError(f"{path}: is an SQLite file of another program; name another file in watch.crucible_register")
+        raise RegisterError(f"{path}: is an SQLite file of another program; set watch.crucible_register")
     version = version_of(connection)
     if version > len(MIGRATIONS):
         raise RegisterError(

@@ -1,0 +1,57 @@
+"""The options that the crucible commands share, and how they come to the register."""
+
+import json
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.crucible_assembly import register_path
+from rampwarden.plan.bodies import CrucibleClass
+from rampwarden.records.register import Register
+from rampwarden.settings import Settings, load_settings
+
+FORMAT = "rampwarden-register/1"
+
+MarkArgument = Annotated[str, typer.Argument(help="The crucible's mark.", show_default=False)]
+JsonOption = Annotated[bool, typer.Option("--json", help="JSON, for programs.")]
+CsvOption = Annotated[bool, typer.Option("--csv", help="CSV, for a spreadsheet.")]
+RegisterOption = Annotated[
+    Path | None, typer.Option("--register", help="The register's file, instead of the set one.", show_default=False)
+]
+ClassOption = Annotated[CrucibleClass | None, typer.Option("--class", help="Bond and body.", show_default=False)]
+WallOption = Annotated[float | None, typer.Option(help="Thickness of its wall, mm.", show_default=False)]
+CapacityOption = Annotated[float | None, typer.Option(help="What it holds of its metal, kg.", show_default=False)]
+MassOption = Annotated[float | None, typer.Option(help="What it weighed when new, kg.", show_default=False)]
+MetalOption = Annotated[str | None, typer.Option(help="The one metal it is kept for.", show_default=False)]
+DescriptionOption = Annotated[str | None, typer.Option(help="Bond and body in your words.", show_default=False)]
+BoughtOption = Annotated[str | None, typer.Option(help="The day, as 2026-01-31.", show_default=False)]
+FirstUsedOption = Annotated[str | None, typer.Option(help="The day; else its first entered heat.", show_default=False)]
+StoredOption = Annotated[str | None, typer.Option(help="dry or damp, as of today.", show_default=False)]
+SheetOption = Annotated[str | None, typer.Option("--sheet", help="Which maker's sheet.", show_default=False)]
+TopOption = Annotated[
+    str | None, typer.Option("--sheet-top", help="The sheet's highest temperature, as '1400 C'.", show_default=False)
+]
+LimitOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--limit", help="A ramp of the sheet, as '20-200 C: at most 30 C / h'; may be repeated.", show_default=False
+    ),
+]
+NoteOption = Annotated[str | None, typer.Option("--note", help="Anything else.", show_default=False)]
+
+
+def register_settings(config: Path | None, register: Path | None) -> Settings:
+    """Give the settings, with the register's file if it is given."""
+    return load_settings(config, {"watch.crucible_register": register}, os.environ).settings
+
+
+def open_register(config: Path | None, register: Path | None, *, create: bool = False) -> Register:
+    """Open the register that settings and options name."""
+    return Register.open(register_path(register_settings(config, register)), create=create)
+
+
+def print_json(**fields: object) -> None:
+    """Print one JSON object that says which format it is of."""
+    print(json.dumps({"format": FORMAT, **fields}, ensure_ascii=False))

@@ -1,0 +1,189 @@
+"""What the register holds, as people read it, as programs read it, and as a spreadsheet does."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+
+import msgspec
+
+from rampwarden.cli.tables import Cell, print_csv, print_table
+from rampwarden.core.quantities import format_duration, format_slope
+from rampwarden.plan.bodies import CLASSES, class_named
+from rampwarden.records.crucible_advice import must_dry
+from rampwarden.records.crucibles import Crucible, History
+from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+from rampwarden.records.register_rows import Heat
+
+_LIST_HEADINGS = ("mark", "class", "wall", "kept for", "heats", "last", "peak", "above 700", "dose", "mass", "")
+_HEAT_HEADINGS = (
+    "began",
+    "schedule",
+    "peak",
+    "soak",
+    "above 700",
+    "dose",
+    "nearest to a limit",
+    "alarms",
+    "mass",
+    "look",
+)
+_SEGMENT_HEADINGS = ("", "segment", "lasted", "worst ramp", "limit", "soaked")
+_NOT_LISTED = ("segments", "mark")
+
+
+def crucible_json(crucible: Crucible, history: History) -> dict[str, object]:
+    """Give a crucible and what its heats come to, for programs."""
+    return {**msgspec.to_builtins(crucible), "history": msgspec.to_builtins(history)}
+
+
+def heat_json(heat: Heat) -> dict[str, object]:
+    """Give a heat for programs."""
+    seen = {"mass_after_kg": heat.mass_after_kg, "look": heat.look}
+    return {**msgspec.to_builtins(heat.figures), **seen}
+
+
+def print_crucibles(crucibles: Sequence[tuple[Crucible, History]]) -> None:
+    """Print one line a crucible."""
+    print_table(_LIST_HEADINGS, (_crucible_cells(crucible, history) for crucible, history in crucibles))
+
+
+def print_crucibles_csv(crucibles: Sequence[tuple[Crucible, History]]) -> None:
+    """Print one CSV row a crucible, what its heats come to included."""
+    names = (*Crucible.__struct_fields__, *History.__struct_fields__)
+    rows = (
+        [_csv_cell(value) for value in (*msgspec.structs.astuple(crucible), *msgspec.structs.astuple(history))]
+        for crucible, history in crucibles
+    )
+    print_csv(names, rows)
+
+
+def print_crucible(crucible: Crucible, history: History, heats: Sequence[Heat], today: date, *, segments: bool) -> None:
+    """Print all that is known of one crucible, its heats below."""
+    print_table(("", ""), _facts(crucible, history, today))
+    if not heats:
+        print("no heat has been entered")
+        return
+    if not segments:
+        print_table(_HEAT_HEADINGS, (_heat_cells(heat) for heat in heats))
+        return
+    for heat in heats:
+        print_table(_HEAT_HEADINGS, [_heat_cells(heat)])
+        print_table(_SEGMENT_HEADINGS, (_segment_cells(part) for part in heat.figures.segments))
+
+
+def print_heats_csv(heats: Sequence[Heat]) -> None:
+    """Print one CSV row a heat."""
+    names = [name for name in HeatFigures.__struct_fields__ if name not in _NOT_LISTED]
+    rows = (
+        [*(_csv_cell(getattr(heat.figures, name)) for name in names), heat.mass_after_kg, heat.look] for heat in heats
+    )
+    print_csv((*names, "mass_after_kg", "look"), rows)
+
+
+def _crucible_cells(crucible: Crucible, history: History) -> tuple[Cell, ...]:
+    used = history.heats > 0
+    return (
+        crucible.mark,
+        crucible.crucible_class,
+        _known(crucible.wall_mm, "{:g} mm"),
+        crucible.metal or "–",
+        str(history.heats),
+        history.last[:10] or "–",
+        _known(history.peak_c, "{:.0f} °C"),
+        f"{history.hot_h:.1f} h" if used else "–",
+        f"{history.dose_min:.0f} min" if used else "–",
+        _masses(crucible.mass_new_kg, history.last_mass_kg),
+        (f"retired {crucible.retired}", "dim") if crucible.retired else "",
+    )
+
+
+def _facts(crucible: Crucible, history: History, today: date) -> Iterator[tuple[Cell, Cell]]:
+    known = class_named(crucible.crucible_class)
+    what = crucible.description or (CLASSES[known].description if known else "")
+    yield (crucible.mark, "bold"), f"{crucible.crucible_class} ({what})"
+    wall, capacity = _known(crucible.wall_mm, "{:g} mm"), _known(crucible.capacity_kg, "{:g} kg")
+    yield "size", f"wall {wall}, holds {capacity}, mass {_masses(crucible.mass_new_kg, history.last_mass_kg)}"
+    yield "kept for", crucible.metal or "–"
+    yield "bought", f"{crucible.bought or '–'}, first used {crucible.first_used or '–'}"
+    if crucible.retired:
+        yield "retired", f"{crucible.retired} {crucible.retired_why}".strip()
+    yield from (("maker's sheet", line) for line in _sheet(crucible))
+    rehearsed = f", {history.rehearsals} rehearsed" if history.rehearsals else ""
+    yield "heats", f"{history.heats}{rehearsed}"
+    if history.heats:
+        yield (
+            "so far",
+            f"up to {_known(history.peak_c, '{:.0f} °C')}, {history.hot_h:.1f} h above 700 °C, oxidation dose "
+            f"{history.dose_min:.0f} min at 600 °C (upper bound)",
+        )
+    if crucible.note:
+        yield "note", crucible.note
+    dry = must_dry(crucible, history, today)
+    if dry and not crucible.retired:
+        yield "next heat", (f"must dry first: {dry}", "yellow")
+
+
+def _sheet(crucible: Crucible) -> Iterator[str]:
+    if crucible.sheet_id:
+        yield crucible.sheet_id
+    if crucible.sheet_top_c is not None:
+        yield f"up to {crucible.sheet_top_c:g} °C"
+    yield from crucible.sheet
+
+
+def _heat_cells(heat: Heat) -> tuple[Cell, ...]:
+    figures = heat.figures
+    remarks = [*(["rehearsal"] if figures.rehearsal else []), *([] if figures.closed else ["record not closed"])]
+    return (
+        figures.started[:16].replace("T", " "),
+        ", ".join([figures.title, *remarks]),
+        f"{figures.peak_c:.0f} °C",
+        format_duration(figures.soaked_s),
+        f"{figures.hot_h:.1f} h",
+        f"{figures.dose_min:.0f} min",
+        _nearest(figures.segments),
+        _alarms(figures.alarms),
+        _known(heat.mass_after_kg, "{:g} kg"),
+        heat.look or "–",
+    )
+
+
+def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:
+    ramp = limit = "–"
+    if segment.climb_c is not None and segment.limit_c is not None and segment.window_s:
+        ramp = format_slope(segment.climb_c / segment.window_s, segment.window_s)
+        limit = f"{segment.limit_c:g} °C in {format_duration(segment.window_s)}"
+    soaked = f"{format_duration(segment.soaked_s)} of {format_duration(segment.hold_s)}" if segment.hold_s else "–"
+    return (str(segment.number), segment.name, format_duration(segment.seconds), ramp, limit, soaked)
+
+
+def _nearest(segments: Sequence[SegmentFigures]) -> Cell:
+    """Give the segment that came nearest to its limit, as a share of it."""
+    shares = [
+        (part.climb_c / part.limit_c, part.name) for part in segments if part.climb_c is not None and part.limit_c
+    ]
+    if not shares:
+        return "–"
+    share, name = max(shares)
+    return f"{share:.0%} in {name}", "red" if share > 1.0 else ""
+
+
+def _alarms(alarms: Mapping[str, int]) -> str:
+    return ", ".join(name if count == 1 else f"{name} ×{count}" for name, count in alarms.items()) or "none"
+
+
+def _masses(new_kg: float | None, last_kg: float | None) -> str:
+    if new_kg is None or last_kg is None:
+        return _known(last_kg if new_kg is None else new_kg, "{:g} kg")
+    return f"{last_kg:g} kg of {new_kg:g} ({last_kg / new_kg - 1.0:+.1%})"
+
+
+def _known(value: float | None, form: str) -> str:
+    return "–" if value is None else form.format(value)
+
+
+def _csv_cell(value: object) -> object:
+    if isinstance(value, dict):
+        return " ".join(f"{name}:{count}" for name, count in value.items())
+    if isinstance(value, tuple):
+        return "; ".join(map(str, value))
+    return int(value) if isinstance(value, bool) else value

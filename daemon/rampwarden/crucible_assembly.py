@@ -1,0 +1,81 @@
+"""Between settings, watch and register: where the register is, what to say at the start, what to enter at the end.
+
+Nothing here can stop a watch: a register that is lost, locked or from a newer version becomes a sentence, and the heat
+is entered later from its record. Also makes a plan's workshop out of settings.
+"""
+
+from datetime import date
+from pathlib import Path
+
+from rampwarden.core.schedule import Schedule
+from rampwarden.errors import RampwardenError
+from rampwarden.plan.probe import Probe
+from rampwarden.plan.workshop import BottleSettings, Workshop
+from rampwarden.records.crucible_advice import warnings
+from rampwarden.records.heat_figures import figures_of
+from rampwarden.records.register import Register
+from rampwarden.settings import Settings
+
+_LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
+# A locked register may not hold up the start of a watch: what it would say, it says too late.
+_START_PATIENCE_S = 0.5
+# A heat that never got this hot was a false start, and no heat to count. Common practice, no source.
+_NO_HEAT_BELOW_C = 100.0
+
+
+def register_path(settings: Settings) -> Path:
+    """Give the register's file: the one set, else one beside the folder of the records."""
+    return settings.watch.crucible_register or settings.watch.records.parent / "crucibles.sqlite"
+
+
+def workshop(settings: Settings) -> Workshop:
+    """Give the workshop as a plan takes it."""
+    shop, couple = settings.workshop, settings.thermocouple
+    bottle = BottleSettings(
+        full_kg=shop.bottle_kg,
+        gross_kg=shop.gross_kg,
+        tare_kg=shop.tare_kg,
+        diameter_m=None if shop.bottle_mm is None else shop.bottle_mm / 1000.0,
+        count=shop.bottles,
+        needed_bar=shop.needed_bar,
+    )
+    return Workshop(
+        ambient_c=shop.ambient,
+        gas=shop.fuel == "propane",
+        burner_kw=shop.burner_kw or {},
+        bottle=bottle,
+        probe=Probe(couple.type, couple.tolerance_class, shop.wire_mm, shop.sheath_mm, shop.sheath),
+    )
+
+
+def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: date) -> list[str]:
+    """Give what is to be said of the crucible before it is heated; refuses nothing and raises nothing.
+
+    Without a mark there is nothing to say.
+    """
+    if not mark:
+        return []
+    try:
+        with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
+            crucible, history = register.crucible(mark), register.history(mark)
+            return warnings(crucible, history, schedule, settings.watch.metal, today)
+    except RampwardenError as error:
+        return [f"{error}; {_LATER}"]
+
+
+def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
+    """Enter a heat that has just been closed; gives what came of it in words, and whether all is well.
+
+    Reads the whole record again, a few seconds for a day of readings.
+    """
+    try:
+        with Register.open(register_path(settings)) as register:
+            mark = register.crucible(mark).mark
+            figures = figures_of(record)
+            if figures.peak_c < _NO_HEAT_BELOW_C:
+                how = f"rampwarden crucible enter {record}"
+                return f"not entered for {mark}: it never reached {_NO_HEAT_BELOW_C:.0f} °C; if it counts: {how}", True
+            register.enter(mark, figures)
+            return f"entered for {mark} · see: rampwarden crucible show {mark}", True
+    except RampwardenError as error:
+        return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False
