@@ -34,6 +34,7 @@ from rampwarden.core.model import (
     Quality,
     StandingAlarm,
 )
+from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.homie import Device, HeatFacts
 from rampwarden.outputs.mqtt import MqttOutput
 from rampwarden.outputs.mqtt_broker import BrokerAddress, LinkParameters
@@ -282,6 +283,7 @@ class Furnace:
     record_id: str = "heat-1"
     commands: tuple[CommandName, ...] = ()
     parameters: LinkParameters | None = None
+    bell: Bell | None = None
     notices: list[Notice] = field(default_factory=list)
     obeyed: list[Command] = field(default_factory=list)
     reached: list[bool] = field(default_factory=list)
@@ -301,7 +303,7 @@ class Furnace:
         desk = CommandDesk(device.command_topics(), "homie/5/")
         brokers = self.broker if isinstance(self.broker, tuple) else (self.broker,)
         parameters = self.parameters or LinkParameters(self.device_id)
-        return MqttOutput(partial(Sender, brokers, parameters, device, heat, outbox, desk), self.reached.append)
+        return MqttOutput(partial(Sender, brokers, parameters, device, heat, outbox, desk), self._reach)
 
     def light(self) -> "Furnace":
         """Begin."""
@@ -346,6 +348,11 @@ class Furnace:
         if not self.ended:
             self.ended = True
             self.record.close()
+
+    def _reach(self, reached: bool) -> None:
+        self.reached.append(reached)
+        if self.bell is not None:
+            self.bell.rest(reached)
 
     def _hear(self, word: Command | Notice) -> None:
         if isinstance(word, Command):
