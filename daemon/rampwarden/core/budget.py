@@ -25,8 +25,10 @@ from rampwarden.core.model import Noise
 class BudgetParameters:
     """How the two ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark."""
 
-    lag_fraction: float = 1.0 / 24.0
-    """Averaging lag of the present end as a fraction of the window, > 0."""
+    calm_fraction: float = 1.0 / 24.0
+    """Lag of the calm present end as a fraction of the window, > 0: for a slight excess, with a small margin."""
+    quick_fraction: float = 1.0 / 200.0
+    """Lag of the quick present end as a fraction of the window, > 0: for a great excess, with a wide margin."""
     block_fraction: float = 1.0 / 30.0
     """Blocks the window is kept in, as a fraction of it, > 0."""
     blocks_averaged: int = 4
@@ -35,6 +37,8 @@ class BudgetParameters:
     """s, >= 0. The longest dip that is left out: half a minute of open lid and the way back."""
     deviations: float = 4.3
     """Standard errors kept at 95 % of the limit, where a day of looks must pass in silence."""
+    quick_deviations: float = 4.8
+    """The same for the quick end, which has more looks in a day."""
     least_deviations: float = 2.5
     """Standard errors kept at the limit itself: a climb of exactly the budget (an oven's notch) stays silent."""
     deadband: float = 0.1
@@ -52,6 +56,26 @@ class BudgetState(Struct, frozen=True, gc=False):
     broken: bool
 
 
+class _PresentEnd:
+    """An exponential average of the readings with its true mean time, and the margin that goes with it."""
+
+    __slots__ = ("lag_s", "level_c", "level_s", "margin_c")
+
+    def __init__(self, lag_s: float) -> None:
+        self.lag_s = lag_s
+        self.level_s = 0.0
+        self.level_c = 0.0
+        self.margin_c = 0.0
+
+    def follow(self, time_s: float, temp_c: float, step_s: float, count: int) -> None:
+        """Take in the reading `count`, `step_s` after the one before; a young average is a plain mean."""
+        gain = step_s / (self.lag_s + step_s)
+        if gain * count < 1.0:
+            gain = 1.0 / count
+        self.level_s += gain * (time_s - self.level_s)
+        self.level_c += gain * (temp_c - self.level_c)
+
+
 class ClimbBudget:
     """Watches one limit: `climb_c` °C within any `window_s` seconds; of fall instead of climb if `falling`."""
 
@@ -62,9 +86,10 @@ class ClimbBudget:
         self._budget_c = climb_c
         self._window_s = window_s
         self._sign = -1.0 if falling else 1.0
-        self._lag_s = window_s * p.lag_fraction
         self._block_s = window_s * p.block_fraction
         self._clear_c = climb_c * (1.0 - p.deadband)
+        self._calm = _PresentEnd(window_s * p.calm_fraction)
+        self._quick = _PresentEnd(window_s * p.quick_fraction)
         self._dip = DipWatch(p.dip_s)
         self.start(0.0)
 
@@ -79,84 +104,84 @@ class ClimbBudget:
         self._started_s = time_s
         self._count = 0
         self._last_s = time_s
-        self._level_c = 0.0
-        self._level_s = time_s
-        self._empty_block(time_s)
         self._blocks: deque[tuple[float, float]] = deque(maxlen=self._p.blocks_averaged)
+        self._empty_block(time_s)
         self._lows: deque[tuple[float, float]] = deque()  # lowest first, ages falling: the window's monotonic queue
         self._dip.start()
         self._noise: Noise | None = None
-        self._margin_c = 0.0
         self._broken = False
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> BudgetState:
         """Add a believed temperature (°C) at `time_s` (s, rising); gives where the climb stands now."""
         temp_c *= self._sign
+        calm = self._calm
+        quick = self._quick
         count = self._count = self._count + 1
         if count == 1:
-            self._started_s = time_s
-            self._level_s = level_s = time_s
-            self._level_c = level_c = temp_c
-            self._block_end_s = time_s + self._block_s
-        else:
-            step_s = time_s - self._last_s
-            most_s = 2.0 * noise.interval_s + 0.5 * self._lag_s  # after a gap one reading must not count for many
-            step_s = step_s if step_s < most_s else most_s
-            gain = step_s / (self._lag_s + step_s)
-            if gain * count < 1.0:
-                gain = 1.0 / count
-            level_s = self._level_s = self._level_s + gain * (time_s - self._level_s)
-            level_c = self._level_c = self._level_c + gain * (temp_c - self._level_c)
+            self._started_s = self._last_s = calm.level_s = quick.level_s = time_s
+            calm.level_c = quick.level_c = temp_c
+            self._empty_block(time_s)
+        step_s = time_s - self._last_s
         self._last_s = time_s
+        most_s = 2.0 * noise.interval_s  # after a gap one reading must not count for many
+        step_s = step_s if step_s < most_s else most_s
+        calm.follow(time_s, temp_c, step_s, count)
+        quick.follow(time_s, temp_c, step_s, count)
         in_dip = self._dip.open
-        if self._dip.feed(time_s, temp_c, noise):
-            climb_c = self._climb_over_dip(level_s, level_c)
-        else:
+        if not self._dip.feed(time_s, temp_c, noise):
             if in_dip:
-                self._leave_dip(time_s, level_s, level_c)
+                self._leave_dip(time_s)
             if time_s >= self._block_end_s:
                 self._close_block(time_s, noise)
             self._sum_s += time_s - self._started_s
             self._sum_c += temp_c
             self._block_count += 1
-            climb_c = level_c - self._low_c(level_s - self._window_s)
         if noise is not self._noise:
-            self._set_margin(time_s, noise)
+            self._set_margins(time_s, noise)
+        climb_c = self._climb_c(calm)
+        margin_c = calm.margin_c
+        quick_c = self._climb_c(quick)
+        if quick_c - quick.margin_c > climb_c - margin_c:
+            climb_c = quick_c
+            margin_c = quick.margin_c
         climb_c = climb_c if climb_c > 0.0 else 0.0
         if self._broken:
             self._broken = climb_c >= self._clear_c
-        elif climb_c > self._budget_c + self._margin_c:
+        elif climb_c > self._budget_c + margin_c:
             self._broken = True
-        return BudgetState(climb_c, self._budget_c, self._margin_c, self._broken)
+        return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
+
+    def _climb_c(self, end: _PresentEnd) -> float:
+        """How far the present end stands above the lowest temperature of the window that leads up to it."""
+        edge_s = end.level_s - self._window_s
+        dip = self._dip
+        if dip.open and end.level_s > dip.began_s:
+            # The dip is replaced by a straight line from where it began to the present.
+            over_c = end.level_c - dip.from_c
+            if edge_s >= dip.began_s:
+                return over_c * self._window_s / (end.level_s - dip.began_s)
+            return max(over_c, end.level_c - self._low_c(edge_s)) if self._lows else over_c
+        if self._lows:
+            return end.level_c - self._low_c(edge_s)
+        return end.level_c - self._sum_c / self._block_count if self._block_count else 0.0
 
     def _low_c(self, edge_s: float) -> float:
-        """The lowest temperature since `edge_s`; between two blocks by a straight line."""
-        lows = self._lows
-        if not lows:
-            return self._sum_c / self._block_count
-        while len(lows) > 1 and lows[1][0] <= edge_s:
-            lows.popleft()
-        first_s, first_c = lows[0]
-        if first_s >= edge_s or len(lows) == 1:
+        """The lowest temperature noted since `edge_s`; between two blocks by a straight line."""
+        first_s, first_c = self._lows[0]
+        if first_s >= edge_s:
             return first_c
-        next_s, next_c = lows[1]
-        return first_c + (next_c - first_c) * (edge_s - first_s) / (next_s - first_s)
+        for next_s, next_c in self._lows:
+            if next_s > edge_s:
+                return first_c + (next_c - first_c) * (edge_s - first_s) / (next_s - first_s)
+            first_s, first_c = next_s, next_c
+        return first_c
 
-    def _climb_over_dip(self, level_s: float, level_c: float) -> float:
-        """The climb with the dip replaced by a straight line from where it began to the present."""
-        dip = self._dip
-        climb_c = level_c - dip.from_c
-        edge_s = level_s - self._window_s
-        if edge_s >= dip.began_s:
-            return climb_c * self._window_s / (level_s - dip.began_s)
-        return max(climb_c, level_c - self._low_c(edge_s)) if self._lows else climb_c
-
-    def _leave_dip(self, time_s: float, level_s: float, level_c: float) -> None:
+    def _leave_dip(self, time_s: float) -> None:
         """Go on after a dip with its two ends as lows and nothing between."""
         self._blocks.clear()
         self._empty_block(time_s)
         self._note_low(self._dip.began_s, self._dip.from_c)
-        self._note_low(level_s, level_c)
+        self._note_low(self._calm.level_s, self._calm.level_c)
 
     def _note_low(self, time_s: float, low_c: float) -> None:
         lows = self._lows
@@ -167,44 +192,54 @@ class ClimbBudget:
     def _close_block(self, time_s: float, noise: Noise) -> None:
         """Note the average of the last blocks as a possible low, dated at the mean time of its readings."""
         count = self._block_count
+        blocks = self._blocks
         if count:
-            blocks = self._blocks
             blocks.append((self._sum_s / count, self._sum_c / count))
-            mean_s = sum(block_s for block_s, _ in blocks) / len(blocks)
-            mean_c = sum(block_c for _, block_c in blocks) / len(blocks)
-            self._note_low(self._started_s + mean_s, mean_c)
+            mean_s = self._started_s + sum(block_s for block_s, _ in blocks) / len(blocks)
+            if mean_s <= self._calm.level_s:  # else newer than the present end, which lags
+                self._note_low(mean_s, sum(block_c for _, block_c in blocks) / len(blocks))
         if time_s > self._block_end_s + self._block_s:  # a gap: what lies before it is not averaged with what follows
-            self._blocks.clear()
+            blocks.clear()
+        lows = self._lows
+        edge_s = self._calm.level_s - self._window_s
+        while len(lows) > 1 and lows[1][0] <= edge_s:
+            lows.popleft()
         self._empty_block(time_s)
-        self._set_margin(time_s, noise)
+        self._set_margins(time_s, noise)
 
     def _empty_block(self, time_s: float) -> None:
         self._block_end_s = time_s + self._block_s
         self._sum_s = self._sum_c = 0.0
         self._block_count = 0
 
-    def _set_margin(self, time_s: float, noise: Noise) -> None:
-        """Compute the margin from the standard error of a climb in this noise.
-
-        An exponential average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise; a mean
-        over a length b at most (2 σ² τ + σ² Δ)/b. Ends closer than the flicker lasts share some of it.
-        """
+    def _set_margins(self, time_s: float, noise: Noise) -> None:
+        """Compute both margins for this noise, and what the probe's lag still owes."""
         p = self._p
         self._noise = noise
         age_s = time_s - self._started_s
-        lag_s = min(self._lag_s, age_s)
-        white_c2 = noise.white_c * noise.white_c
-        flicker_c2 = noise.flicker_c * noise.flicker_c
-        tau_s = noise.flicker_s
-        interval_s = noise.interval_s
-        now_c2 = white_c2 * interval_s / (2.0 * lag_s + interval_s) + flicker_c2 * tau_s / (tau_s + lag_s)
-        density = white_c2 * interval_s + 2.0 * flicker_c2 * tau_s
-        far_s = min(p.blocks_averaged * self._block_s, age_s)
-        far_c2 = density / (far_s + density / (white_c2 + flicker_c2))
-        apart = 1.0 - math.exp(-self._window_s / (tau_s + lag_s))
-        error_c = math.sqrt((now_c2 + far_c2) * apart)
-        margin_c = max(p.least_deviations * error_c, p.deviations * error_c - 0.05 * self._budget_c)
+        owed_c = 0.0
         if self._owed_c > 0.0:
-            gone_s = age_s - self._window_s - self._lag_s - p.blocks_averaged * self._block_s
-            margin_c += self._owed_c * math.exp(-max(0.0, gone_s) / p.probe_lag_s)
-        self._margin_c = margin_c
+            gone_s = age_s - self._window_s - self._calm.lag_s - p.blocks_averaged * self._block_s
+            owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / p.probe_lag_s)
+        far_s = min(p.blocks_averaged * self._block_s, age_s)
+        for end, deviations in ((self._calm, p.deviations), (self._quick, p.quick_deviations)):
+            error_c = climb_error(noise, min(end.lag_s, age_s), far_s, self._window_s)
+            margin_c = deviations * error_c - 0.05 * self._budget_c
+            end.margin_c = owed_c + max(p.least_deviations * error_c, margin_c)
+
+
+def climb_error(noise: Noise, lag_s: float, far_s: float, window_s: float) -> float:
+    """Standard error (°C) of a climb between a mean over `far_s` and, `window_s` later, an average of lag `lag_s`.
+
+    An exponential average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise; a mean over a
+    length b about (2 σ² τ + σ² Δ)/b, and never more than one reading has. Ends closer than the flicker lasts share it.
+    """
+    white_c2 = noise.white_c * noise.white_c
+    flicker_c2 = noise.flicker_c * noise.flicker_c
+    tau_s = noise.flicker_s
+    interval_s = noise.interval_s
+    now_c2 = white_c2 * interval_s / (2.0 * lag_s + interval_s) + flicker_c2 * tau_s / (tau_s + lag_s)
+    density = white_c2 * interval_s + 2.0 * flicker_c2 * tau_s
+    far_c2 = density / (far_s + density / (white_c2 + flicker_c2))
+    apart = 1.0 - math.exp(-window_s / (tau_s + lag_s))
+    return math.sqrt((now_c2 + far_c2) * apart)

@@ -22,6 +22,8 @@ _FLICKER_S = tuple(2.0 * 2.0 ** (k / 3) for k in range(18))  # 2 s … 100 s: fa
 _LEAST_C2 = 1e-6  # (0.001 °C)²: no probe is quieter, and a variance of nothing could never grow again
 _QUANTUM_C2 = 0.01  # one step of 0.1 °C may always count in full, however still the signal was
 _RESTART_GAPS = 4.0  # a pause of so many intervals breaks the chain of blocks
+_SLOWEST_PACE_S = 60.0  # a longer pause is a board that was not there, and says nothing of its pace
+_FEWEST_BLOCKS = 6  # a length has a say once so many of its blocks were compared
 _SHORT_LENGTHS = 3  # block lengths the fast memory looks at: enough to see flicker, short enough to see it soon
 _SETTLED_READINGS = 600  # until then a fit every 16 readings, later every 128
 
@@ -48,6 +50,8 @@ class NoiseParameters:
     """Relative variance by which the model itself may be wrong; keeps short blocks, which are many, from ruling."""
     wary: float = 10.0
     """Extra weight of long blocks that scatter more than the model: too small a noise there cries wolf."""
+    most_growth: float = 4.0
+    """> 1. A variance counts for at most so many times the last fit's: a bend in few long blocks is not flicker."""
     tau_weight: float = 1.0
     """How far the prior's correlation time is held to while few long blocks are known."""
     unknown: float = 10.0
@@ -124,6 +128,8 @@ class NoiseMeter:
     def feed(self, time_s: float, temp_c: float) -> None:
         """Learn from one believed temperature (°C) at `time_s` (s, rising from call to call)."""
         gap_s = time_s - self._last_s
+        if gap_s <= 0.0:
+            return
         self._last_s = time_s
         if gap_s > _RESTART_GAPS * self._interval_s:
             self._pass_gap(time_s, gap_s)
@@ -140,7 +146,7 @@ class NoiseMeter:
     def _pass_gap(self, time_s: float, gap_s: float) -> None:
         """Begin new blocks after a gap; gaps one after another are a slower pace."""
         self._pauses += 1
-        if gap_s < math.inf and (self._intervals == 0 or self._pauses >= 8):
+        if gap_s <= _SLOWEST_PACE_S and (self._intervals == 0 or self._pauses >= 8):
             self._interval_s = gap_s
             self._intervals = 1
         for length in self._lengths:
@@ -222,7 +228,7 @@ class NoiseMeter:
         fast_s = max(p.fast_memory_s, 30.0 * interval_s)
         self._fast_blocks = [fast_s / (interval_s * 2**k) for k in self._short]
         self._ladder = [
-            (length, interval_s * 2**k / p.memory_s, interval_s * 2**k / fast_s if k in self._short else 0.0)
+            (length, min(1.0, interval_s * 2**k / p.memory_s), interval_s * 2**k / fast_s if k in self._short else 0.0)
             for k, length in enumerate(self._lengths)
         ]
         self._until_fit = 0
@@ -241,13 +247,13 @@ class NoiseMeter:
         weights: list[float] = []
         last = len(self._lengths) - 1
         for k, length in enumerate(self._lengths):
-            value = max(length.slow_c2, _LEAST_C2) / self._reference[k]
+            value = min(max(length.slow_c2, _LEAST_C2) / self._reference[k], p.most_growth)
             blocks = min(length.count, 2.0 * p.memory_s / (self._table_interval_s * 2**k))
             weight = blocks / (4.0 + p.doubt * blocks)
             if value > 1.0:
-                weight *= 1.0 + p.wary * (k / last) ** 2
+                weight *= 1.0 + p.wary * (k / last) ** 2 * min(1.0, blocks / 20.0)
             seen.append(value)
-            weights.append(weight)
+            weights.append(weight if length.count >= _FEWEST_BLOCKS else 0.0)
         least = math.inf
         for index, expected in enumerate(self._expected):
             misfit, white_c2, flicker_c2 = _explain(seen, weights, expected, self._reference)
@@ -258,6 +264,10 @@ class NoiseMeter:
                 self._white_c = math.sqrt(max(white_c2, _LEAST_C2))
                 self._flicker_c = math.sqrt(flicker_c2)
         self._set_reference(last + 1)
+        for length, likely_c2 in zip(self._lengths, self._reference, strict=True):
+            # One bend among a few long blocks is not flicker: cut to what the better known lengths make plausible.
+            if length.count < 3 * _FEWEST_BLOCKS:
+                length.slow_c2 = min(length.slow_c2, p.most_growth * likely_c2)
 
     def _rougher_by(self) -> float:
         """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt."""
