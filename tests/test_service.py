@@ -423,6 +423,7 @@ def test_a_disk_that_takes_nothing_is_an_alarm_also_without_a_file_system_of_its
     assert recorded_events(heat.path) == replayed_events(heat.path)
 
 
+@pytest.mark.usefixtures("at_once")
 def test_a_sync_that_failed_once_is_told_even_if_the_next_one_works(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -2,6 +2,8 @@
 
 import io
 import math
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -29,6 +31,16 @@ def refusal(folder: Path, content: str | bytes, columns: str = "time=ts,temp_c=v
     return str(caught.value).removeprefix(f"{folder}/log.csv: ")
 
 
+@pytest.fixture
+def berlin(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Stand in a time zone with summer time."""
+    with monkeypatch.context() as there:
+        there.setenv("TZ", "Europe/Berlin")
+        time.tzset()
+        yield
+    time.tzset()
+
+
 # Times
 
 
@@ -52,10 +64,11 @@ def test_seconds_are_counted_from_the_first_row(tmp_path: Path) -> None:
         (" 5 ", "6", 1.0),
     ],
 )
+@pytest.mark.usefixtures("berlin")
 def test_iso_times_with_and_without_zone_give_true_seconds(
     first: str, second: str, apart_s: float, tmp_path: Path
 ) -> None:
-    """Zones are honoured, fractions kept."""
+    """Zones are honoured, fractions kept; where this machine stands does not matter."""
     readings, _ = imported(tmp_path, f"ts,value\n{first},20\n{second},21\n")
     assert [reading.time_s for reading in readings] == [0.0, apart_s]
 
