@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import select
 import socket
 import sys
@@ -31,7 +32,8 @@ from rampwarden.settings import load_settings
 # Drawn once a second: more would show nothing new and cost a core as the shop grows.
 _DRAWN_EVERY_S = 1.0
 _PATIENCE_S = 0.25
-_ANSWER_WITHIN_S = 10.0
+_ANSWER_WITHIN_S = 5.0
+_ARROWS = {"\x1b[A": "up", "\x1b[B": "down", "k": "up", "j": "down"}
 _KEYS = "↑ ↓ choose · a acknowledges all of its alarms · q ends"
 
 
@@ -69,8 +71,9 @@ def listen(
         if acknowledge is not None:
             return _acknowledge(listener, acknowledge)
         with _bell(wanted=bell) as tell:
-            if sys.stdout.isatty():
-                _Screen(listener, ShopBell(tell)).run()
+            console = Console()
+            if console.is_terminal and not console.is_dumb_terminal:
+                _Screen(console, listener, ShopBell(tell)).run()
             else:
                 _write_lines(listener)
     return FINE
@@ -128,7 +131,8 @@ def _line(change: Change | LinkChange | Answer) -> str:
 class _Screen:
     """The overview on a whole terminal, with keys."""
 
-    def __init__(self, listener: Listener, bell: ShopBell) -> None:
+    def __init__(self, console: Console, listener: Listener, bell: ShopBell) -> None:
+        self._console = console
         self._listener = listener
         self._bell = bell
         self._trouble = "no connection yet"
@@ -139,18 +143,20 @@ class _Screen:
 
     def run(self) -> None:
         """Show until somebody ends it."""
-        console = Console()
+        console = self._console
         with _cbreak(wanted=self._keys), Live(console=console, screen=True, auto_refresh=False) as live:
             due_s = 0.0
             while True:
                 urgent = self._take(self._listener.poll(_PATIENCE_S))
                 now_s = time.monotonic()
-                pressed = self._press(_key(wanted=self._keys))
-                if pressed is None:
+                keys = _pressed(wanted=self._keys)
+                if "q" in keys:
                     return
+                for key in keys:
+                    self._press(key)
                 furnaces = self._listener.shop.furnaces
                 self._bell.look(furnaces, now_s, self._trouble)
-                if urgent or pressed or now_s >= due_s:
+                if urgent or keys or now_s >= due_s:
                     due_s = now_s + _DRAWN_EVERY_S
                     count = f"{len(furnaces)} furnace{'' if len(furnaces) == 1 else 's'}"
                     title = " · ".join((count, self._trouble or "listening", f"{datetime.now():%H:%M:%S}", self._help))
@@ -168,20 +174,17 @@ class _Screen:
             urgent = urgent or isinstance(change, LinkChange) or "alarm" in getattr(change, "text", "")
         return urgent
 
-    def _press(self, key: str) -> bool | None:
-        """Do what a key asks; gives whether there was one, None to end."""
-        if key == "q":
-            return None
+    def _press(self, key: str) -> None:
+        """Do what a key asks."""
         rows = in_order(self._listener.shop.furnaces, time.monotonic())
-        if not rows or not key:
-            return False
         chosen = next((index for index, furnace in enumerate(rows) if furnace.base == self._chosen), -1)
-        if key in ("up", "down"):
+        if key in ("up", "down") and rows:
             chosen = max(0, min(len(rows) - 1, chosen + (1 if key == "down" else -1)))
             self._chosen = rows[chosen].base
         elif key == "a" and chosen >= 0:
             self._acknowledge(rows[chosen])
-        return True
+        elif key == "a":
+            self._last_word = "choose a furnace first, with the arrow keys"
 
     def _acknowledge(self, furnace: Furnace) -> None:
         why_not = self._listener.command(furnace, CommandName.ACKNOWLEDGE)
@@ -202,11 +205,11 @@ def _cbreak(*, wanted: bool) -> Iterator[None]:
         termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
 
 
-def _key(*, wanted: bool) -> str:
-    """Give the key that was pressed, if one was."""
+def _pressed(*, wanted: bool) -> list[str]:
+    """Give the keys pressed since the last look."""
     if not wanted or not select.select([sys.stdin], [], [], 0)[0]:
-        return ""
-    pressed = os.read(sys.stdin.fileno(), 16)
-    return {b"\x1b[A": "up", b"\x1b[B": "down", b"k": "up", b"j": "down", b"": "q"}.get(
-        pressed, pressed.decode(errors="replace")
-    )
+        return []
+    data = os.read(sys.stdin.fileno(), 256)
+    if not data:
+        return ["q"]
+    return [_ARROWS.get(key, key) for key in re.findall(r"\x1b\[[A-D]|[^\x1b]", data.decode(errors="replace"))]
