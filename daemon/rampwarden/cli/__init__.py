@@ -17,6 +17,7 @@ from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.export import export
 from rampwarden.cli.install_service import install_service
 from rampwarden.cli.listen import listen
+from rampwarden.cli.plan import plan
 from rampwarden.cli.rehearse import rehearse
 from rampwarden.cli.replay import replay
 from rampwarden.cli.schedules import schedules
@@ -35,6 +36,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command()(check)
+app.command()(plan)
 app.command()(watch)
 app.command()(rehearse)
 for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):

@@ -1,5 +1,6 @@
 """A whole plan: the schedule laid out in time, and every line that is to be said of it before the burner is lit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rampwarden.core.schedule import Schedule
@@ -25,11 +26,15 @@ class HeatPlan:
         return worst(self.judgements)
 
 
-def plan_heat(schedule: Schedule, workshop: Workshop, pot: Pot) -> HeatPlan:
-    """Judge a heat before it begins. Nothing that is missing stops it: what cannot be told says so in its own line."""
+def plan_heat(schedule: Schedule, workshop: Workshop, pot: Pot, known: Sequence[Judgement] = ()) -> HeatPlan:
+    """Judge a heat before it begins; `known` is what has been judged already, and comes first.
+
+    Nothing that is missing stops it: what cannot be told says so in its own line.
+    """
     timeline = lay_out(schedule, workshop.ambient_c)
     probe = workshop.probe
     judgements = (
+        *known,
         *judge_schedule(timeline),
         *judge_class(timeline, pot),
         *judge_sheet(timeline, pot),
