@@ -7,6 +7,7 @@ costs about a microsecond a reading. Knows nothing of where the figures are kept
 import hashlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Protocol
 
 from msgspec import Struct
 
@@ -69,6 +70,16 @@ class HeatFigures(Struct, frozen=True):
     unseen_s: float
     alarms: dict[str, int]
     segments: tuple[SegmentFigures, ...]
+
+
+class Observer(Protocol):
+    """Whoever looks on while a record is read for its figures, so that nothing needs reading twice."""
+
+    def take(self, line: Line, monitor: Monitor) -> None:
+        """Look at the monitor, which has just taken `line`."""
+
+    def hear(self, event: Event) -> None:
+        """Hear an event of the replay."""
 
 
 class FiguresMeter:
@@ -175,8 +186,8 @@ class FiguresMeter:
         )
 
 
-def figures_of(path: Path, other_schedule: Schedule | None = None) -> HeatFigures:
-    """Read a record once and give its figures.
+def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Observer | None = None) -> HeatFigures:
+    """Read a record once and give its figures, with the `observer` looking on.
 
     `other_schedule` takes the place of the record's own. Raises `RecordError` when this is no heat record, carries no
     schedule, or holds no temperature that could be believed.
@@ -187,10 +198,12 @@ def figures_of(path: Path, other_schedule: Schedule | None = None) -> HeatFigure
         monitor = Monitor(schedule, parameters_of(header, str(path)))
         meter = FiguresMeter(schedule)
         run = Replay(monitor)
-        for event in run.events(_metered(reader, monitor, meter)):
+        for event in run.events(_metered(reader, monitor, meter, observer)):
             meter.hear(event)
+            if observer is not None:
+                observer.hear(event)
     if meter.peak_c is None:
-        raise RecordError(f"{path}: holds no temperature that could be believed; there is nothing to enter")
+        raise RecordError(f"{path}: holds no temperature that could be believed; there is nothing to tell of it")
     summary = run.summary
     segments = meter.segments()
     return HeatFigures(
@@ -228,12 +241,14 @@ def record_id(path: Path, header: Header) -> str:
     return header.id or _digest(path)
 
 
-def _metered(lines: Iterable[Line], monitor: Monitor, meter: FiguresMeter) -> Iterator[Line]:
-    """Pass lines on, and let the meter look once the monitor has taken each."""
+def _metered(lines: Iterable[Line], monitor: Monitor, meter: FiguresMeter, observer: Observer | None) -> Iterator[Line]:
+    """Pass lines on, and let the meter and who looks on see the monitor once it has taken each."""
     for line in lines:
         yield line
         if isinstance(line, Reading):
             meter.take(monitor)
+        if observer is not None:
+            observer.take(line, monitor)
 
 
 def _digest(path: Path) -> str:
