@@ -26,6 +26,7 @@ def monitor_parameters(settings: Settings) -> MonitorParameters:
     alarms = {name: _entry(CATALOGUE[name], settings.alarms.get(name)) for name in AlarmName}
     return MonitorParameters(
         thermocouple_type=settings.thermocouple.type,
+        tolerance_class=settings.thermocouple.tolerance_class,
         signal_lost_s=settings.signal.lost_after,
         junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),
         alarms=alarms,

@@ -26,7 +26,15 @@ class AlarmName(StrEnum):
     SENSOR_OPEN = "sensor-open"
     SENSOR_SHORT = "sensor-short"
     SENSOR_RANGE = "sensor-range"
+    SENSOR_STUCK = "sensor-stuck"
+    SENSOR_REVERSED = "sensor-reversed"
+    SENSOR_NOISY = "sensor-noisy"
+    SENSOR_TYPE_SUSPECT = "sensor-type-suspect"
+    SENSOR_LAGGING = "sensor-lagging"
     JUNCTION_RANGE = "junction-range"
+    JUNCTION_RACING = "junction-racing"
+    HEAT_FAILING = "heat-failing"
+    FLAME_OUT = "flame-out"
     BOARD_RESTARTED = "board-restarted"
     RECORD_FAILING = "record-failing"
     BROKER_UNREACHABLE = "broker-unreachable"
@@ -168,6 +176,79 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             time_to_act="this heat",
             deadband=2.0,
         ),
+        # The diagnoses below are made of minutes: whatever delay they need is in them already.
+        AlarmName.SENSOR_STUCK: CatalogueEntry(
+            condition="not one step of movement for a minute and more, where readings scattered before",
+            priority=Priority.HIGH,
+            on_delay_s=0.0,
+            off_delay_s=10.0,
+            why="the furnace goes on unseen, and every limit seems kept",
+            action="restart board and converter, hold the heat until the reading moves",
+            time_to_act="at once",
+        ),
+        AlarmName.SENSOR_REVERSED: CatalogueEntry(
+            condition="the reading falls below its own reference junction while the heat is on",
+            priority=Priority.HIGH,
+            on_delay_s=0.0,
+            off_delay_s=10.0,
+            why="crossed wires show the heat upside down",
+            action="swap the two wires at the board, hold the heat meanwhile",
+            time_to_act="minutes",
+        ),
+        AlarmName.SENSOR_NOISY: CatalogueEntry(
+            condition="readings scatter several times as much as was usual in this heat, or more than is bearable",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="margins widen with the scatter, so ramp alarms come later",
+            action="look at plug, shield and cable run; keep away from mains and ignition leads",
+            time_to_act="this heat",
+        ),
+        AlarmName.SENSOR_TYPE_SUSPECT: CatalogueEntry(
+            condition="the reading at a known point (cold start, a pure metal's plateau) fits another type or format",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="the wrong type is wrong by a hundred degrees and more at red heat",
+            action="compare probe, cable and plug colours with the type that is set",
+            time_to_act="before red heat",
+        ),
+        AlarmName.SENSOR_LAGGING: CatalogueEntry(
+            condition="the probe's time constant is more than a fifth of the fastest window in force",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="a fast ramp is seen late and too small",
+            action="stay well below the limit; use a thinner probe or tube next time",
+            time_to_act="this heat",
+        ),
+        AlarmName.JUNCTION_RACING: CatalogueEntry(
+            condition="the reference junction changes by more than a degree a minute",
+            priority=Priority.LOW,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="its sensor lags behind its terminals, and the difference is an error of the reading",
+            action="shade the board from heat and draught",
+            time_to_act="minutes",
+        ),
+        AlarmName.HEAT_FAILING: CatalogueEntry(
+            condition="the climb dies away, or the soak sags, three windows running, and nobody marked a reason",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="a bottle freezes or runs empty unnoticed, and the pot lingers where it should not",
+            action="look at flame, gauge and bottle; change the bottle or raise the heat, and mark what was done",
+            time_to_act="ten minutes",
+        ),
+        AlarmName.FLAME_OUT: CatalogueEntry(
+            condition="from one moment the temperature falls as an unheated furnace does, with no flicker left",
+            priority=Priority.HIGH,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="unburnt gas flows into a hot furnace and pools low; relighting it explodes",
+            action="close the gas valve, wait, air out; only then look, and relight as the burner's maker says",
+            time_to_act="at once",
+        ),
         AlarmName.BOARD_RESTARTED: CatalogueEntry(
             condition="the board's clock started again",
             priority=Priority.LOW,
@@ -211,6 +292,9 @@ SUPPRESSED_IN_TRANSFER = frozenset(
         AlarmName.TEMPERATURE_HIGH,
         AlarmName.SOAK_DEVIATION,
         AlarmName.SENSOR_OPEN,
+        AlarmName.SENSOR_NOISY,
+        AlarmName.HEAT_FAILING,
+        AlarmName.FLAME_OUT,
     }
 )
 """While the pot is carried the probe hangs in the air or is unplugged; what it says then is no news."""

@@ -124,6 +124,7 @@ class EventName(StrEnum):
     HEAT_ENDED = "heat-ended"
     NOTE = "note"
     MARK = "mark"
+    OBSERVED = "observed"
     REFUSED = "command-refused"
 
 
@@ -170,6 +171,35 @@ class Noise(Struct, frozen=True, gc=False):
     flicker_c: float
     flicker_s: float
     interval_s: float
+
+
+class Bucket(Struct, frozen=True, gc=False):
+    """Believed readings of a few seconds: means of time (s), temperature and junction (°C), and how many there were.
+
+    `scatter_c2` is the variance of the temperatures about their mean, °C²; 0 of a single one.
+    """
+
+    time_s: float
+    temp_c: float
+    junction_c: float | None
+    count: int
+    scatter_c2: float
+
+
+class Trend(Struct, frozen=True, gc=False):
+    """Where the last minutes lead, from buckets that stand `spacing_s` apart; None while too few are known.
+
+    `now_c_per_s` is the slope of the last minute and `before_c_per_s` that of the two minutes before, half a minute
+    earlier. `jump_c` is the rise over two buckets, `bend_c` the second difference of the last three.
+    """
+
+    time_s: float
+    temp_c: float
+    spacing_s: float
+    now_c_per_s: float | None
+    before_c_per_s: float | None
+    jump_c: float | None
+    bend_c: float | None
 
 
 class Ramp(Struct, frozen=True, gc=False):

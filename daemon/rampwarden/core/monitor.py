@@ -16,6 +16,7 @@ from rampwarden.core.alarms import AlarmChange, AlarmDesk
 from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_TRANSFER, AlarmName, CatalogueEntry
 from rampwarden.core.conditioning import GateParameters, OutlierGate
 from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
+from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
 from rampwarden.core.model import (
     Command,
@@ -52,11 +53,13 @@ _BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
 class MonitorParameters:
     """What the watch may be told beside the schedule. It stands in the header of every record, so replays agree.
 
-    `signal_lost_s`: seconds without any reading until signal-lost. `junction_range_c`: usual reference-junction
-    temperatures, °C. `alarms`: the catalogue, perhaps with other priorities and delays.
+    `tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
+    signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
+    other priorities and delays.
     """
 
     thermocouple_type: str = "K"
+    tolerance_class: int = 2
     signal_lost_s: float = 10.0
     junction_range_c: tuple[float, float] = (-10.0, 50.0)
     gate: GateParameters = field(default_factory=GateParameters)
@@ -78,6 +81,7 @@ class Monitor:
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
         self._desk = AlarmDesk(self._catalogue, self._parameters.out_of_service)
+        self._diagnosis = Diagnosis(schedule, self._parameters.thermocouple_type)
         self._conditions: SegmentConditions | None = None
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
@@ -222,6 +226,7 @@ class Monitor:
         self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
+            self._diagnose(reading, measurement.temp_c)
 
     def _take(self, time_s: float, temp_c: float) -> None:
         """Bring one accepted temperature through the stages."""
@@ -235,6 +240,14 @@ class Monitor:
         if self._conditions is not None:
             found = self._conditions.feed(time_s, temp_c, noise, self._tracker.phase, self._desk.raised)
             self._judge(HEAT_ALARMS, found)
+
+    def _diagnose(self, reading: Reading, temp_c: float) -> None:
+        raw = temp_c if reading.emf_uv is None else reading.emf_uv
+        diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise)
+        if diagnosed is not None:
+            self._judge(DIAGNOSES, diagnosed.found)
+            for text in diagnosed.observed:
+                self._say(EventName.OBSERVED, text, self._segment_name())
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c
@@ -285,13 +298,15 @@ class Monitor:
         overdue_s = self._tracker.overdue_s
         self._overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._judge(_OVERDUE_ALARMS, {})
+        self._diagnosis.enter(index)
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
 
     def _leave(self) -> None:
         self._conditions = None
         self._overdue_due_s = math.inf
-        self._judge((*HEAT_ALARMS, *_OVERDUE_ALARMS), {})
+        self._diagnosis.enter(None)
+        self._judge((*HEAT_ALARMS, *HEAT_DIAGNOSES, *_OVERDUE_ALARMS), {})
         self._report(self._desk.suppress(self._now(), frozenset()))
 
     # Commands and notices
@@ -331,6 +346,7 @@ class Monitor:
 
     def _mark(self, what: str) -> None:
         self._say(EventName.MARK, what, self._segment_name())
+        self._diagnosis.mark(self._now(), what)
         index = self._tracker.index
         if self._tracker.segment is None:
             return

@@ -11,7 +11,7 @@ import binascii
 import math
 import random
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum
 
 from msgspec import Struct
 
@@ -19,6 +19,7 @@ from rampwarden.core.thermocouple import thermocouple
 from rampwarden.sources.furnace_model import ROOM_C, Furnace
 
 FLAG_OPEN = 0x01
+FLAG_SHORT_GROUND = 0x02
 # What a converter with a burn-out current reads on an open circuit: its positive end of scale.
 _OPEN_EMF_UV = 78125.0
 
@@ -32,6 +33,13 @@ _HOTTEST_C = 1370.0
 _MAINS_WANDER = math.pi / 2
 
 _SQRT_2 = math.sqrt(2.0)  # from rms to amplitude
+
+# A pickup that is a fault keeps its beat: the mains at 50 Hz against a board's clock a quarter of a percent off.
+_PICKUP_HZ = 50.13
+_PICKUP_UV = 3.0 * _K_UV_PER_C  # rms
+# Hot air at the board draws the junction so far up, this quickly.
+_HOT_AIR_C = 35.0
+_HOT_AIR_TAU_S = 480.0
 
 # After lighting, sparks and the first unsteady flame disturb for this long, one reading in so many.
 _IGNITION_S = 8.0
@@ -74,6 +82,17 @@ NOISE = {
 }
 
 
+class Wiring(Enum):
+    """What is the matter between probe and converter."""
+
+    SOUND = "sound"
+    OPEN = "open"
+    SHORTED = "shorted to ground"
+    REVERSED = "reversed"
+    STUCK = "converter stuck"
+    PICKUP = "mains pickup"
+
+
 class Sample(Struct, frozen=True, gc=False):
     """One conversion: the EMF as measured with the junction as the board reports it, µV and °C, and its fault flags."""
 
@@ -102,18 +121,24 @@ class BoardModel:
         self._unsteady_until_s = -math.inf
         self._sequence = 0
         self._ms_zero_s = 0.0
+        self._hot_air_follows = -math.expm1(-interval_s / _HOT_AIR_TAU_S)
+        self._last_emf_uv = 0.0
 
     def restart(self, time_s: float) -> None:
         """Start again as after a reset: sequence and milliseconds count from zero."""
         self._sequence = 0
         self._ms_zero_s = time_s
 
-    def measure(self, furnace: Furnace, time_s: float, *, open_circuit: bool = False) -> Sample:
-        """Convert the probe's EMF at `time_s`."""
+    def measure(
+        self, furnace: Furnace, time_s: float, wiring: Wiring = Wiring.SOUND, *, hot_air: bool = False
+    ) -> Sample:
+        """Convert the probe's EMF at `time_s`, through this wiring; `hot_air` blows at the board or does not."""
         gauss = self._rng.gauss
         noise = self._noise
         warmth_c = ROOM_C + _JUNCTION_SHARE * (furnace.chamber_c - ROOM_C)
         self._junction_c += (warmth_c - self._junction_c) * self._junction_follows
+        if hot_air:
+            self._junction_c += (warmth_c + _HOT_AIR_C - self._junction_c) * self._hot_air_follows
         junction_c = round(self._junction_c / _JUNCTION_STEP_C) * _JUNCTION_STEP_C
         burning = furnace.burning
         if burning and not self._was_burning:
@@ -125,11 +150,20 @@ class BoardModel:
         if burning:
             self._flicker_c += gauss(0.0, self._flicker_fresh_c)
             disturbance_uv += self._spike_uv(time_s)
-        if open_circuit:
+        if wiring is Wiring.OPEN:
             return Sample(_OPEN_EMF_UV, junction_c, FLAG_OPEN)
+        if wiring is Wiring.SHORTED:
+            return Sample(0.0, junction_c, FLAG_SHORT_GROUND)
+        if wiring is Wiring.STUCK:
+            return Sample(self._last_emf_uv, junction_c, 0)
+        if wiring is Wiring.PICKUP:
+            disturbance_uv += _SQRT_2 * _PICKUP_UV * math.sin(2.0 * math.pi * _PICKUP_HZ * time_s)
         felt_c = min(furnace.probe_c + self._flicker_c, _HOTTEST_C)
-        emf_uv = self._type_k.emf_uv(felt_c) - self._type_k.emf_uv(self._junction_c) + disturbance_uv
-        return Sample(round(emf_uv / noise.step_uv) * noise.step_uv, junction_c, 0)
+        emf_uv = self._type_k.emf_uv(felt_c) - self._type_k.emf_uv(self._junction_c)
+        if wiring is Wiring.REVERSED:
+            emf_uv = -emf_uv
+        self._last_emf_uv = round((emf_uv + disturbance_uv) / noise.step_uv) * noise.step_uv
+        return Sample(self._last_emf_uv, junction_c, 0)
 
     def _spike_uv(self, time_s: float) -> float:
         share = self._noise.spike_share

@@ -25,6 +25,14 @@ class FaultName(StrEnum):
     OVEN_NOTCHES = "oven-notches"
     SOAK_DRIFT = "soak-drift"
     OVERSHOOT = "overshoot"
+    FLAME_OUT = "flame-out"
+    LID_OPEN = "lid-open"
+    CHARGE = "charge"
+    SHORTED_SENSOR = "shorted-sensor"
+    STUCK_SENSOR = "stuck-sensor"
+    REVERSED_SENSOR = "reversed-sensor"
+    NOISY_SENSOR = "noisy-sensor"
+    HOT_BOARD = "hot-board"
 
 
 DESCRIPTIONS = {
@@ -38,16 +46,38 @@ DESCRIPTIONS = {
     FaultName.OVEN_NOTCHES: "not a fault: the first ramp is climbed by a dial, in notches as large as its limit",
     FaultName.SOAK_DRIFT: "the soak drifts below its band for about 6 minutes and comes back",
     FaultName.OVERSHOOT: "the soak is overrun: about 13 °C above its ceiling, 3 minutes long, then brought back",
+    FaultName.FLAME_OUT: "in the last ramp the flame goes out; it is seen and lit again after 8 minutes",
+    FaultName.LID_OPEN: "not a fault: in the last ramp the lid is lifted for 45 seconds",
+    FaultName.CHARGE: "not a fault: in the last ramp the lid is lifted and cold metal put into the pot",
+    FaultName.SHORTED_SENSOR: "the thermocouple touches the furnace for 40 seconds: a short to ground",
+    FaultName.STUCK_SENSOR: "the converter repeats one value for 10 minutes",
+    FaultName.REVERSED_SENSOR: "the thermocouple's wires are crossed at the board, all heat long",
+    FaultName.NOISY_SENSOR: "for 15 minutes the wires pick up the mains, 3 °C of it",
+    FaultName.HOT_BOARD: "for 10 minutes hot air blows at the board: its junction races up by 25 °C",
+}
+
+_LASTING_S = {
+    FaultName.FLAME_OUT: 480.0,
+    FaultName.LID_OPEN: 45.0,
+    FaultName.CHARGE: 45.0,
+    FaultName.SHORTED_SENSOR: 40.0,
+    FaultName.STUCK_SENSOR: 600.0,
+    FaultName.NOISY_SENSOR: 900.0,
+    FaultName.HOT_BOARD: 600.0,
 }
 
 
 @dataclass(frozen=True, slots=True)
 class FaultPlace:
-    """A mishap begins in segment `segment`, `after_s` or later from its start, once the probe has passed `from_c`."""
+    """A mishap begins in segment `segment`, `after_s` or later from its start, once the probe has passed `from_c`.
+
+    It lasts `lasting_s`, or as long as its maker thinks right where that is not said.
+    """
 
     segment: int
     from_c: float = -math.inf
     after_s: float = 0.0
+    lasting_s: float = math.inf
 
 
 def place_of(fault: FaultName, schedule: Schedule) -> FaultPlace:
@@ -66,9 +96,12 @@ def place_of(fault: FaultName, schedule: Schedule) -> FaultPlace:
         case FaultName.SLOW_RED_HEAT:
             index = _first(held_low, fault, "ramp with a min_rate")
             return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.3))
-        case FaultName.GAS_FAILING:
+        case FaultName.GAS_FAILING | FaultName.FLAME_OUT | FaultName.LID_OPEN | FaultName.CHARGE:
             index = _first(ramps[::-1], fault, "ramp")
-            return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.3))
+            from_c = _part_of_ramp(schedule, index, 0.3)
+            return FaultPlace(index, from_c, lasting_s=_LASTING_S.get(fault, math.inf))
+        case FaultName.REVERSED_SENSOR:
+            return FaultPlace(_first(ramps, fault, "ramp"))
         case FaultName.SOAK_DRIFT:
             index = _first(_hottest_first(soaks, schedule), fault, "soak")
             return FaultPlace(index, after_s=schedule.segments[index].hold_s / 4.0)
@@ -77,7 +110,8 @@ def place_of(fault: FaultName, schedule: Schedule) -> FaultPlace:
         case _:
             # Faults of sensor, board and line come where they hurt most: on the way through red heat.
             index = _first(held_low or ramps[::-1], fault, "ramp")
-            return FaultPlace(index, from_c=_part_of_ramp(schedule, index, 0.5))
+            from_c = _part_of_ramp(schedule, index, 0.5)
+            return FaultPlace(index, from_c, lasting_s=_LASTING_S.get(fault, math.inf))
 
 
 def _first(candidates: list[int], fault: FaultName, wanted: str) -> int:

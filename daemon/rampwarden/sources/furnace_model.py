@@ -21,6 +21,8 @@ _OPEN_AIR_W_PER_C = 6.0
 # The probe: a thin mineral-insulated couple laid to the wall. In the air its tail cools it a little.
 _PROBE_TAU_S = 8.0
 _TAIL_SHARE_IN_AIR = 0.07
+# Scrap in a pot takes up heat where it touches it, and by radiation.
+_CHARGE_W_PER_C = 6.0
 # Somebody has lit and warmed the furnace before the pot is set in, so that it does not drink the pot's heat.
 _CHAMBER_AT_ARRIVAL_C = 100.0
 # Explicit steps stay accurate up to a quarter of the fastest time constant.
@@ -35,6 +37,7 @@ class Place(Enum):
 
     OVEN = "drying oven"
     OPEN_AIR = "open air"
+    FURNACE_UNCOVERED = "furnace, lid taken off a full fire"
     FURNACE_LID_OPEN = "furnace, lid open"
     FURNACE_LID_SHUT = "furnace, lid shut"
 
@@ -44,6 +47,7 @@ class Chamber:
     """What surrounds the pot: heat capacity, exchange with the pot, losses to the room, and the heat it can be given.
 
     Exchange and losses have a part by difference of temperature (convection) and one by fourth powers (radiation).
+    `heat_share` of the heat given stays, and the probe's tail draws the reading by `tail_share` towards the room.
     """
 
     capacity_j_per_c: float
@@ -53,6 +57,8 @@ class Chamber:
     loss_w_per_k4: float
     lowest_w: float
     highest_w: float
+    heat_share: float = 1.0
+    tail_share: float = 0.0
 
 
 CHAMBERS = {
@@ -62,14 +68,17 @@ CHAMBERS = {
     # dries a pot at all.
     Place.FURNACE_LID_OPEN: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 40.0, 2500.0),
     Place.FURNACE_LID_SHUT: Chamber(8000.0, 10.0, 4.5e-9, 2.2, 0.5e-9, 200.0, 12000.0),
+    # The lid lifted in mid-heat: the fire goes on but its heat leaves, and cold air falls in along the probe.
+    Place.FURNACE_UNCOVERED: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 200.0, 12000.0, 0.2, 0.05),
 }
+_IN_FURNACE = (Place.FURNACE_LID_OPEN, Place.FURNACE_LID_SHUT, Place.FURNACE_UNCOVERED)
 
 
 class Furnace:
     """The pot with what surrounds it. Public temperatures are the truth, in °C; nothing here is noisy.
 
     `heat_w` is the heat asked for: oven element or gas valve, as heat that stays in the chamber, W. `gas_pressure` is
-    the share of it that a failing bottle still delivers; an oven does not mind.
+    the share of it that a failing bottle still delivers, 0 when the flame is out; an oven does not mind.
     """
 
     def __init__(self, place: Place, start_c: float = ROOM_C) -> None:
@@ -79,11 +88,13 @@ class Furnace:
         self.chamber_c = start_c
         self.pot_c = start_c
         self.probe_c = start_c
+        self._charge_c = ROOM_C
+        self._charge_j_per_c = 0.0
 
     @property
     def burning(self) -> bool:
         """Whether a flame stands in the chamber."""
-        return self.heat_w > 0.0 and self.place in (Place.FURNACE_LID_OPEN, Place.FURNACE_LID_SHUT)
+        return self.heat_w > 0.0 and self.gas_pressure > 0.0 and self.place in _IN_FURNACE
 
     @property
     def chamber(self) -> Chamber | None:
@@ -98,6 +109,11 @@ class Furnace:
             self.heat_w = 0.0
         self.place = place
 
+    def charge(self, capacity_j_per_c: float) -> None:
+        """Put cold metal of this heat capacity into the pot."""
+        self._charge_c = ROOM_C
+        self._charge_j_per_c = capacity_j_per_c
+
     def step(self, seconds: float) -> None:
         """Let `seconds` pass."""
         steps = max(1, math.ceil(seconds / _LONGEST_STEP_S))
@@ -111,11 +127,17 @@ class Furnace:
             felt_c = self.pot_c + _TAIL_SHARE_IN_AIR * (ROOM_C - self.pot_c)
         else:
             to_pot_w = _exchange_w(chamber, self.chamber_c, self.pot_c)
-            given_w = self.heat_w * self.gas_pressure if self.burning else self.heat_w
+            given_w = self.heat_w * chamber.heat_share
+            if self.place in _IN_FURNACE:
+                given_w *= self.gas_pressure
             kept_w = given_w - to_pot_w - _loss_w(chamber, self.chamber_c)
             self.chamber_c += kept_w * seconds / chamber.capacity_j_per_c
             self.pot_c += to_pot_w * seconds / _POT_J_PER_C
-            felt_c = self.pot_c
+            felt_c = self.pot_c + chamber.tail_share * (ROOM_C - self.pot_c)
+        if self._charge_j_per_c:
+            to_charge_w = _CHARGE_W_PER_C * (self.pot_c - self._charge_c)
+            self._charge_c += to_charge_w * seconds / self._charge_j_per_c
+            self.pot_c -= to_charge_w * seconds / _POT_J_PER_C
         self.probe_c += (felt_c - self.probe_c) * -math.expm1(-seconds / _PROBE_TAU_S)
 
     def heat_for_ramp(self, ramp_c_per_s: float) -> float:

@@ -13,7 +13,7 @@ import math
 import random
 
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
-from rampwarden.sources.furnace_faults import FaultName, place_of
+from rampwarden.sources.furnace_faults import FaultName, FaultPlace, place_of
 from rampwarden.sources.furnace_model import ROOM_C, Furnace, Place
 
 # How the hand aims: this share of the tightest limit, and at least so much above a minimum rate.
@@ -47,6 +47,8 @@ _SLOW_RED_HEAT = (0.5, 900.0)
 _NOTCH_SHARE = 0.94
 _GAS_LOST, _GAS_SAG_S, _GAS_NOTICED_S = 0.6, 1200.0, 1500.0
 # Excursions from a soak: rate, and how far past the edge the hand turns back; the pot's inertia adds a little.
+# Three kilograms of scrap, at 0.4 kJ/(kg·°C) as of bronze.
+_CHARGE_J_PER_C = 1200.0
 _DRIFT_C_PER_S, _DRIFT_BEYOND_C = 0.06, 11.0
 _OVERSHOOT_C_PER_S, _OVERSHOOT_BEYOND_C = 0.15, 9.0
 
@@ -55,13 +57,18 @@ class Operator:
     """Walks a schedule with a furnace. Public state is for reading: `index`, `complete`, `fault_since_s`."""
 
     def __init__(
-        self, schedule: Schedule, furnace: Furnace, rng: random.Random, fault: FaultName | None = None
+        self,
+        schedule: Schedule,
+        furnace: Furnace,
+        rng: random.Random,
+        fault: FaultName | None = None,
+        fault_place: FaultPlace | None = None,
     ) -> None:
         self._schedule = schedule
         self._furnace = furnace
         self._rng = rng
         self._fault = fault
-        self._fault_place = None if fault is None else place_of(fault, schedule)
+        self._fault_place = fault_place or (None if fault is None else place_of(fault, schedule))
         self.fault_since_s: float | None = None
         self._fault_began_c = furnace.probe_c
         self.complete = False
@@ -71,6 +78,7 @@ class Operator:
         self._soaked_s = 0.0
         self._turned_back = False
         self._astray = False
+        self._charged = False
         self._begin(0.0)
 
     @staticmethod
@@ -106,6 +114,11 @@ class Operator:
     def fault_age_s(self, fault: FaultName, time_s: float) -> float | None:
         """Tell how long `fault` has been on, s; None if it is not the fault of this rehearsal or is yet to come."""
         return time_s - self.fault_since_s if fault is self._fault and self.fault_since_s is not None else None
+
+    def fault_is_on(self, fault: FaultName, time_s: float) -> bool:
+        """Tell whether `fault` is on and has not yet lasted its time."""
+        age_s, place = self.fault_age_s(fault, time_s), self._fault_place
+        return age_s is not None and place is not None and age_s < place.lasting_s
 
     # The schedule
 
@@ -158,8 +171,8 @@ class Operator:
 
     def _turn(self, time_s: float) -> None:
         furnace = self._furnace
-        if self._fault is FaultName.GAS_FAILING and self.fault_since_s is not None and furnace.gas_pressure < 1.0:
-            return  # the hand is elsewhere and has not noticed
+        if furnace.gas_pressure < 1.0 or furnace.place is Place.FURNACE_UNCOVERED:
+            return  # the hand is elsewhere: it has not noticed, or it holds the lid
         heat_w = furnace.heat_for_ramp(self._wanted_ramp(time_s))
         self._last_look_s = time_s
         self._next_look_s = time_s + (_LOOK_AGAIN_S if self._astray else self._rng.uniform(*_LOOK_S))
@@ -246,6 +259,24 @@ class Operator:
             age_s = time_s - self.fault_since_s
             sagged = _GAS_LOST * min(age_s / _GAS_SAG_S, 1.0)
             self._furnace.gas_pressure = 1.0 - sagged if age_s < _GAS_NOTICED_S else 1.0
+        elif self._fault is FaultName.FLAME_OUT:
+            self._furnace.gas_pressure = 0.0 if self.fault_is_on(FaultName.FLAME_OUT, time_s) else 1.0
+        elif self._fault in (FaultName.LID_OPEN, FaultName.CHARGE):
+            self._lift_lid(time_s)
+
+    def _lift_lid(self, time_s: float) -> None:
+        """Lift the lid for as long as the mishap lasts; half-way through, metal goes into the pot if it is to."""
+        furnace, place = self._furnace, self._fault_place
+        if place is None or self.fault_since_s is None:
+            return
+        age_s = time_s - self.fault_since_s
+        if age_s < place.lasting_s:
+            furnace.move_to(Place.FURNACE_UNCOVERED)
+        elif furnace.place is Place.FURNACE_UNCOVERED:
+            furnace.move_to(Place.FURNACE_LID_SHUT)
+        if self._fault is FaultName.CHARGE and not self._charged and age_s >= 0.5 * place.lasting_s:
+            self._charged = True
+            furnace.charge(_CHARGE_J_PER_C)
 
     def _dial_heat(self, time_s: float) -> float | None:
         """Give the heat of a thermostat whose dial is moved in notches, W; None if no dial is being moved."""

@@ -18,8 +18,8 @@ import tty
 from datetime import UTC, datetime, timedelta
 
 from rampwarden.core.schedule import Schedule
-from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures
-from rampwarden.sources.furnace_faults import FaultName
+from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures, Wiring
+from rampwarden.sources.furnace_faults import FaultName, FaultPlace
 from rampwarden.sources.furnace_model import ROOM_C, Furnace
 from rampwarden.sources.furnace_operator import Operator
 
@@ -29,6 +29,13 @@ _OPEN_S = 40.0
 _SILENCE_S = 90.0
 _RESTART_S = 3.0
 _FAULT_SPIKE_SHARE = 0.035
+
+_FAULTY_WIRING = {
+    FaultName.SHORTED_SENSOR: Wiring.SHORTED,
+    FaultName.STUCK_SENSOR: Wiring.STUCK,
+    FaultName.REVERSED_SENSOR: Wiring.REVERSED,
+    FaultName.NOISY_SENSOR: Wiring.PICKUP,
+}
 
 # Shorter waits than this are not worth a system call: several frames go out together instead.
 _SHORTEST_WAIT_S = 0.002
@@ -71,10 +78,12 @@ class ModelHeat:
         noise: NoiseClass = NoiseClass.MODERATE,
         interval_s: float = 1.0,
         start_c: float = ROOM_C,
+        fault_place: FaultPlace | None = None,
     ) -> None:
         # Hand and board draw from generators of their own: a change of the one leaves the other's course alone.
         self.furnace = Furnace(Operator.first_place(schedule, start_c), start_c)
-        self.operator = Operator(schedule, self.furnace, random.Random(f"hand {seed}"), fault)
+        self.operator = Operator(schedule, self.furnace, random.Random(f"hand {seed}"), fault, fault_place)
+        self._fault = fault
         self._board = BoardModel(random.Random(f"board {seed}"), _figures(noise, fault), interval_s)
         self._interval_s = interval_s
         self._count = 0
@@ -98,7 +107,8 @@ class ModelHeat:
         operator.attend(time_s, self._interval_s)
         if operator.complete and self._ends_s is None:
             self._ends_s = time_s + _AFTERWARDS_S
-        sample = self._board.measure(self.furnace, time_s, open_circuit=self._on(FaultName.OPEN_SENSOR, _OPEN_S))
+        hot_air = operator.fault_is_on(FaultName.HOT_BOARD, time_s)
+        sample = self._board.measure(self.furnace, time_s, self._wiring(), hot_air=hot_air)
         if self._on(FaultName.SILENCE, _SILENCE_S):
             return None
         if self._on(FaultName.BOARD_RESTART, _RESTART_S):
@@ -108,6 +118,14 @@ class ModelHeat:
             self._away = False
             self._board.restart(time_s)
         return self._board.frame(sample, time_s)
+
+    def _wiring(self) -> Wiring:
+        if self._on(FaultName.OPEN_SENSOR, _OPEN_S):
+            return Wiring.OPEN
+        fault = self._fault
+        if fault in _FAULTY_WIRING and self.operator.fault_is_on(fault, self.time_s):
+            return _FAULTY_WIRING[fault]
+        return Wiring.SOUND
 
     def _on(self, fault: FaultName, lasting_s: float) -> bool:
         age_s = self.operator.fault_age_s(fault, self.time_s)

@@ -1,0 +1,155 @@
+"""Flame out: a fall that begins in one moment, with the furnace's own time constant and nothing leading up to it.
+
+A climb that turns at once is not yet a flame gone out: a lifted lid looks the same for a minute. But a flame flickers,
+and its flicker reaches the probe. So two signs are added up. First, the flicker has stopped: each bend of the buckets'
+course is weighed by how likely it is with the flame's flicker, as learnt in this heat, and without it; the sum of the
+logarithms is the evidence (a CUSUM). Second, the temperature falls, by so many standard errors of a slope with the
+flame burning; to level off is not to fall. Where no flicker can be told from the converter's noise (electric heat, a
+thick tube) only time is left: a steep fall that has lasted three minutes.
+
+It knows neither marks nor segments; whether a fall is to be expected is told from outside.
+"""
+
+import math
+from dataclasses import dataclass
+
+from rampwarden.core.model import Finding, Noise, Trend
+from rampwarden.core.noise_law import mean_error_c, white_error_c
+from rampwarden.core.quantities import format_duration
+
+
+@dataclass(frozen=True, slots=True)
+class FlameParameters:
+    """How sure it must be. Common practice, no source, but where said."""
+
+    evidence: float = 7.0
+    """Sum of log likelihood ratios that counts as flicker stopped."""
+    together: float = 14.0
+    """The same with the fall's own share added: by chance once in a million tries, some hundred heats."""
+    most_of_fall: float = 6.0
+    """What the fall may add at most: a steep fall alone is a lid."""
+    independent: float = 0.6
+    """Share of the evidence of one bend that is its own: neighbouring bends share two of their three buckets."""
+    tellable: float = 0.35
+    """Largest ratio of unlit to lit variance at which the two can be told apart in time."""
+    bend_c: float = 0.15
+    """°C that the course itself bends by from bucket to bucket while a furnace turns from climb to fall."""
+    memory: float = 360.0
+    """Buckets, half an hour: over so many the lit variance is averaged."""
+    learnt: int = 36
+    """Buckets, three minutes, before the lit variance is believed."""
+    deviations: float = 3.0
+    """Standard errors of a slope without a flame by which it must have changed, and fall."""
+    steep_c_per_s: float = 300.0 / 3600.0
+    """°C/s, > 0. A fall so steep is no drift: 300 K/h, the usual figure for a lost flame."""
+    steep_s: float = 180.0
+    """s. So long a steep fall must last when no flicker can tell: two time constants of a small furnace."""
+
+
+class FlameWatch:
+    """Weighs flicker and slope."""
+
+    def __init__(self, parameters: FlameParameters = FlameParameters()) -> None:
+        self._p = parameters
+        self._steep_since_s: float | None = None
+        self._present: Finding | None = None
+        self._by_flicker = False
+        self.restart()
+
+    def restart(self) -> None:
+        """Learn the flicker anew: the pot stands elsewhere, or another fire is lit."""
+        self._count = 0
+        self._lit_c2 = 0.0
+        self.set_aside()
+
+    def set_aside(self) -> None:
+        """Forget evidence and finding, not what was learnt: no flame is wanted now, or the sensor is in doubt."""
+        self._evidence = 0.0
+        self._stopped_s = 0.0
+        self._slope_before: float | None = None
+        self._steep_since_s = None
+        self._present = None
+
+    def feed(self, trend: Trend, noise: Noise, *, fall_expected: bool = False, excused: bool = False) -> Finding | None:
+        """Judge the trend of a segment that wants a flame.
+
+        `fall_expected` says that a fall may be wanted or explained (a soak above its temperature, a lid marked open);
+        a stopped flicker then still speaks, unless it is `excused`.
+        """
+        if trend.bend_c is None:
+            return self._present
+        tellable = self._weigh(trend, trend.bend_c * trend.bend_c, noise)
+        slope = trend.now_c_per_s
+        if self._present is not None:
+            over = self._evidence <= 0.0 if self._by_flicker else slope is not None and slope > 0.0
+            if over:
+                self.set_aside()
+            return self._present
+        if slope is None or excused:
+            self._steep_since_s = None
+        elif tellable:
+            self._steep_since_s = None
+            if self._evidence >= self._p.evidence:
+                self._judge_slope(trend, slope, noise)
+        else:
+            self._judge_fall(trend, slope, expected=fall_expected)
+        return self._present
+
+    def _weigh(self, trend: Trend, bend_c2: float, noise: Noise) -> bool:
+        """Add one bend to the evidence, or learn from it; tells whether lit and unlit can be told apart."""
+        p = self._p
+        course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
+        # Half as much again for a white part that is only known to some tens of percent.
+        unlit_c2 = 9.0 * white_error_c(noise, trend.spacing_s) ** 2 + course_c * course_c
+        lit_c2 = self._lit_c2
+        tellable = self._count >= p.learnt and unlit_c2 < p.tellable * lit_c2
+        if tellable:
+            bend_c2 = min(bend_c2, 9.0 * lit_c2)
+            gain = 0.5 * p.independent * (math.log(lit_c2 / unlit_c2) + bend_c2 / lit_c2 - bend_c2 / unlit_c2)
+            evidence = self._evidence
+            self._evidence = min(max(0.0, evidence + gain), p.together)
+            if evidence <= 0.0 < self._evidence:
+                self._stopped_s = trend.time_s
+                self._slope_before = trend.before_c_per_s
+        else:
+            self._evidence = 0.0
+        if self._evidence < 0.3 * p.evidence:
+            self._count += 1
+            if lit_c2 > 0.0:
+                bend_c2 = min(bend_c2, 9.0 * lit_c2)
+            self._lit_c2 += (bend_c2 - lit_c2) / min(float(self._count), p.memory)
+        return tellable
+
+    def _judge_slope(self, trend: Trend, slope: float, noise: Noise) -> None:
+        before, p = self._slope_before, self._p
+        if before is None:
+            return
+        half_s = 6.0 * trend.spacing_s
+        unlit_error = 2.0**0.5 * white_error_c(noise, half_s) / half_s
+        if slope >= min(0.0, before) - p.deviations * unlit_error:
+            return
+        lit_error = 2.0**0.5 * mean_error_c(noise, half_s) / half_s
+        if self._evidence + min(0.5 * (slope / lit_error) ** 2, p.most_of_fall) < p.together:
+            return
+        self._by_flicker = True
+        ago = format_duration(trend.time_s - self._stopped_s)
+        what = (
+            f"the flame's flicker stopped {ago} ago and {60 * before:+.1f} became {60 * slope:+.1f} °C/min: likely the "
+            "flame is out while gas may still flow; else the probe has left the fire"
+        )
+        self._present = Finding(round(60 * slope, 2), round(60 * min(before, 0.0), 2), "°C/min", what)
+
+    def _judge_fall(self, trend: Trend, slope: float, *, expected: bool) -> None:
+        p = self._p
+        if slope > -p.steep_c_per_s or expected:
+            self._steep_since_s = None
+        elif self._steep_since_s is None:
+            self._steep_since_s = trend.time_s
+        elif trend.time_s - self._steep_since_s >= p.steep_s:
+            self._by_flicker = False
+            lasted = format_duration(trend.time_s - self._steep_since_s)
+            what = (
+                f"falls by {-60 * slope:.1f} °C/min, for {lasted} now and from one moment: likely the flame is out "
+                "while gas may still flow, or the power is gone; possibly the lid stands open"
+            )
+            self._present = Finding(round(60 * slope, 2), round(-60 * p.steep_c_per_s, 2), "°C/min", what)

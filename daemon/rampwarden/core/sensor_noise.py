@@ -1,0 +1,140 @@
+"""A noisy sensor: readings that scatter far more than they used to, and whether the mains are to blame.
+
+Slow scatter is the flame's business; this looks at what readings scatter by within a bucket of five seconds, which no
+furnace does. It is compared with what was usual in this heat, and with what is bearable at all. The noise learnt
+elsewhere would not do: it is a law of white noise and flicker, and neither pickup nor a loose plug keeps to it. When
+the band has been left, the last readings are searched for a narrow line: flame and loose contacts have none, mains
+pickup does. At the rate of the readings 50 or 60 Hz appear at their alias, far below their true frequency.
+
+Knows nothing of the heat.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+
+from rampwarden.core.model import Bucket, Finding, Trend
+
+_MAINS_HZ = (50.0, 60.0)
+
+
+@dataclass(frozen=True, slots=True)
+class SensorNoiseParameters:
+    """Where the band ends. Common practice, no source, but where said."""
+
+    bearable_c: float = 2.5
+    """°C. Beyond this it is too much whatever was usual: near half of what the outlier gate lets pass at all."""
+    roughest_c: float = 1.2
+    """°C. Up to this nothing is said: the roughest small burner we reckon with scatters by less than half of it."""
+    ratio: float = 3.0
+    """Times the usual scatter. A flame that grows threefold rougher stays just inside."""
+    back: float = 0.7
+    """Share of the limit at which the alarm's condition ends."""
+    memory_s: float = 1800.0
+    """s, > 0. What is usual is averaged over half an hour, and stands still while the band is left."""
+    learning_s: float = 300.0
+    """s. At the start of a heat nothing is usual yet."""
+    buckets: float = 12.0
+    """Buckets, a minute, over which the present scatter is averaged."""
+    clip: float = 4.0
+    """One bucket counts for so many times the average at most: a step of the heat is no noise, however large."""
+    line_share: float = 0.45
+    """Share of all scatter that must lie in one line to call it one; of noise alone it holds about a tenth."""
+    mains_off_hz: float = 0.2
+    """Hz. So far from its alias the mains may be met: the grid wanders by 0.1 Hz, and the pace is not known better."""
+    readings: int = 128
+    """Readings that are searched."""
+
+
+class SensorNoiseWatch:
+    """Compares the scatter with what was usual."""
+
+    def __init__(self, parameters: SensorNoiseParameters = SensorNoiseParameters()) -> None:
+        self._p = parameters
+        self._readings: deque[tuple[float, float]] = deque(maxlen=parameters.readings)
+        self.add = self._readings.append
+        """Add a believed reading (s, °C): a plain append, since it happens at every one."""
+        self._first_s: float | None = None
+        self._last_s = 0.0
+        self._usual_c = 0.0
+        self._scatter_c2 = 0.0
+        self._present = False
+        self._cause = ""
+
+    def judge(self, bucket: Bucket, trend: Trend, interval_s: float) -> Finding | None:
+        """Compare a bucket's scatter with the usual; `interval_s` is the usual time between readings, s."""
+        p, time_s = self._p, bucket.time_s
+        scatter_c2 = self._average(bucket, trend)
+        if scatter_c2 is None:
+            return None
+        scatter_c = math.sqrt(scatter_c2)
+        if self._first_s is None:
+            self._first_s = self._last_s = time_s
+        age_s, step_s = time_s - self._first_s, time_s - self._last_s
+        self._last_s = time_s
+        limit_c = min(max(p.ratio * self._usual_c, p.roughest_c), p.bearable_c)
+        was = self._present
+        self._present = age_s >= p.learning_s and scatter_c > (p.back * limit_c if was else limit_c)
+        if not self._present:
+            gain = min(1.0, (step_s + 1.0) / (min(age_s, p.memory_s) + 1.0))
+            self._usual_c += gain * (scatter_c - self._usual_c)
+            return None
+        if not was:
+            self._cause = self._find_cause(interval_s)
+        what = f"readings scatter by {scatter_c:.1f} °C within seconds, {self._usual_c:.1f} is usual: "
+        return Finding(round(scatter_c, 2), round(limit_c, 2), "°C", what + self._cause)
+
+    def _average(self, bucket: Bucket, trend: Trend) -> float | None:
+        """Give the scatter averaged over the last minute, °C², the slope taken out."""
+        p = self._p
+        if bucket.count > 1:
+            ramp_c = (trend.now_c_per_s or 0.0) * trend.spacing_s
+            # Evenly spaced readings on a slope scatter by this beside their noise.
+            ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
+            fresh_c2 = max(0.0, bucket.scatter_c2 - ramp_c2)
+        elif trend.bend_c is not None:
+            # One reading a bucket: three of them show their scatter by how far they are off a line.
+            fresh_c2 = trend.bend_c * trend.bend_c / 6.0
+        else:
+            return None
+        if self._first_s is None:
+            self._scatter_c2 = fresh_c2
+        fresh_c2 = min(fresh_c2, p.clip * max(self._scatter_c2, 0.01 * p.roughest_c**2))
+        self._scatter_c2 += (fresh_c2 - self._scatter_c2) / p.buckets
+        return self._scatter_c2
+
+    def _find_cause(self, interval_s: float) -> str:
+        line_hz, share = strongest_line(self._readings, interval_s)
+        if share < self._p.line_share:
+            return "doubt plug, wires and insulation, not the heat"
+        for mains_hz in _MAINS_HZ:
+            alias_hz = abs(mains_hz - round(mains_hz * interval_s) / interval_s)
+            if abs(alias_hz - line_hz) <= self._p.mains_off_hz:
+                return f"likely mains pickup, a narrow line at {line_hz:.2f} Hz where {mains_hz:.0f} Hz would show"
+        return f"a narrow line at {line_hz:.2f} Hz, some pickup: doubt wires and shield, not the heat"
+
+
+def strongest_line(readings: "deque[tuple[float, float]]", interval_s: float) -> tuple[float, float]:
+    """Give the frequency (Hz) of the strongest line in readings (s, °C), and the share of their variance it explains.
+
+    A sine is fitted at each of as many frequencies as there are readings, up to half the reading rate; a straight
+    slope is taken out first. With fewer than 32 readings there is no line: (0, 0).
+    """
+    if len(readings) < 32:
+        return 0.0, 0.0
+    table = np.array(readings)
+    time_s = table[:, 0] - table[:, 0].mean()
+    temp_c = table[:, 1] - table[:, 1].mean()
+    temp_c = temp_c - time_s * (time_s @ temp_c) / (time_s @ time_s)
+    total = float(temp_c @ temp_c)
+    if total <= 0.0:
+        return 0.0, 0.0
+    count = len(readings)
+    # The slowest that can be told from the heat's own bends turns three times in what is searched.
+    lines_hz = np.linspace(3.0 / (count * interval_s), 0.5 / interval_s, count)
+    phases = 2.0 * math.pi * np.outer(lines_hz, time_s)
+    power = (np.cos(phases) @ temp_c) ** 2 + (np.sin(phases) @ temp_c) ** 2
+    best = int(power.argmax())
+    return float(lines_hz[best]), min(1.0, 2.0 * float(power[best]) / (count * total))

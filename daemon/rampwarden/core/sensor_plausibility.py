@@ -1,0 +1,165 @@
+"""What a thermocouple that is wired right cannot read: three plausibility watches, each against a known point.
+
+- `ReversedWatch`: no probe in a furnace that is being heated falls below its own reference junction. Crossed wires do
+  exactly that: E - E(junction) changes its sign. Crossed twice (at the probe and again at the board) the reading has
+  the right direction and is merely wrong by twice the EMF between the two places; that cannot be told from here.
+- `JunctionWatch`: the junction's temperature enters every reading. A junction that races is not measured right, since
+  its sensor and its terminals are two pieces of metal, and the error follows into the reading.
+- `StartWatch`: a furnace at room temperature reads what the junction reads, whatever the type. Twice as much, or zero,
+  means that the junction is compensated twice or not at all.
+
+Whether the heat is on is told from outside.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+from rampwarden.core.model import Bucket, Finding, Noise
+
+
+@dataclass(frozen=True, slots=True)
+class PlausibilityParameters:
+    """Common practice, no source."""
+
+    below_c: float = 6.0
+    """°C below the junction, beyond which a probe in a heated furnace is taken for reversed; 2 °C of a junction's
+    error, 2.5 °C of a class 2 probe's, and a draught."""
+    fallen_c: float = 5.0
+    """°C fallen in the last twenty minutes: a furnace out of doors in winter is below the junction too, but still."""
+    fallen_within_s: float = 1200.0
+    impossible_c: float = 40.0
+    """°C below the junction after the pot was hot: no pot gets so cold, in a transfer neither."""
+    hot_c: float = 40.0
+    """°C above the junction, from which on a pot counts as having been hot."""
+    deviations: float = 4.0
+    """Standard deviations of the noise added to `below_c` and `fallen_c`."""
+    race_c_per_min: float = 1.0
+    """°C/min, > 0. A board that warms up after switching on stays below half of it."""
+    race_s: float = 120.0
+    """s. The junction's rate is taken over so long."""
+    cold_start_c: float = 12.0
+    """°C. With a junction nearer to zero than this, twice and once and none at all are too close to tell."""
+    start_near_c: float = 2.5
+    """°C. So near to twice the junction, or to zero, a start must stand."""
+    start_s: float = 120.0
+    """s. So long it must stand there, moving by less than a degree."""
+
+
+class ReversedWatch:
+    """Watches for a reading that falls below its junction while the heat is on."""
+
+    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
+        self._p = parameters
+        self._highest: deque[tuple[float, float]] = deque()  # highest first, of the last twenty minutes
+        self._was_hot = False
+        self._suspected = False
+        self._present = False
+
+    def feed(self, bucket: Bucket, noise: Noise, *, heating: bool) -> Finding | None:
+        """Judge a bucket; `heating` says that the segment heats and the probe is in its place."""
+        p = self._p
+        highest = self._highest
+        while highest and highest[-1][1] <= bucket.temp_c:
+            highest.pop()
+        highest.append((bucket.time_s, bucket.temp_c))
+        while highest[0][0] < bucket.time_s - p.fallen_within_s:
+            highest.popleft()
+        if bucket.junction_c is None:
+            return None
+        below_c = bucket.junction_c - bucket.temp_c
+        if below_c < -p.hot_c:
+            self._was_hot = True
+        if self._present:
+            self._present = below_c > 0.5 * p.below_c
+        else:
+            doubt_c = p.deviations * math.hypot(noise.white_c, noise.flicker_c)
+            fallen_c = highest[0][1] - bucket.temp_c
+            falls = heating and below_c > p.below_c + doubt_c and fallen_c > p.fallen_c + doubt_c
+            impossible = self._was_hot and below_c > p.impossible_c + doubt_c
+            # Twice in a row: the first bucket after a fault may hold half of it.
+            self._present = self._suspected and (falls or impossible)
+            self._suspected = falls or impossible
+        if not self._present:
+            return None
+        what = (
+            f"{bucket.temp_c:.0f} °C and falling while the heat is on, {below_c:.0f} below its own junction: "
+            "likely the wires are crossed; the heat goes on unseen"
+        )
+        return Finding(round(bucket.temp_c, 1), round(bucket.junction_c, 1), "°C", what)
+
+
+class JunctionWatch:
+    """Watches how fast the reference junction changes."""
+
+    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
+        self._p = parameters
+        self._past: deque[tuple[float, float]] = deque()
+        self._present = False
+
+    def feed(self, bucket: Bucket) -> Finding | None:
+        """Judge a bucket."""
+        if bucket.junction_c is None:
+            return None
+        p, past = self._p, self._past
+        past.append((bucket.time_s, bucket.junction_c))
+        while len(past) > 1 and past[1][0] <= bucket.time_s - p.race_s:
+            past.popleft()
+        from_s, from_c = past[0]
+        span_s = bucket.time_s - from_s
+        if not 0.9 * p.race_s <= span_s <= 2.0 * p.race_s:
+            self._present = False
+            return None
+        c_per_min = 60.0 * (bucket.junction_c - from_c) / span_s
+        self._present = abs(c_per_min) > (0.7 if self._present else 1.0) * p.race_c_per_min
+        if not self._present:
+            return None
+        what = (
+            f"the reference junction changes by {c_per_min:+.1f} °C/min, now {bucket.junction_c:.0f} °C: "
+            "the reading is off by what its sensor lags behind; doubt the reading's last degrees, not the heat"
+        )
+        return Finding(round(c_per_min, 2), p.race_c_per_min, "°C/min", what)
+
+
+class StartWatch:
+    """Watches the first minutes of a heat for a junction compensated twice or not at all."""
+
+    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
+        self._p = parameters
+        self._first: Bucket | None = None
+        self._lowest_c = math.inf
+        self._highest_c = -math.inf
+        self._finding: Finding | None = None
+        self._over = False
+
+    def feed(self, bucket: Bucket) -> Finding | None:
+        """Judge a bucket; what was found at the start stands until the reading has moved on."""
+        p = self._p
+        if self._finding is not None and bucket.temp_c > self._highest_c + 10.0 * p.start_near_c:
+            # From here on a person has seen it climb, and can say more than we.
+            self._finding = None
+        if self._over:
+            return self._finding
+        if self._first is None:
+            self._first = bucket
+        self._lowest_c = min(self._lowest_c, bucket.temp_c)
+        self._highest_c = max(self._highest_c, bucket.temp_c)
+        if self._highest_c - self._lowest_c > 1.0 or bucket.junction_c is None:
+            self._over = True
+        elif bucket.time_s - self._first.time_s >= p.start_s:
+            self._over = True
+            self._finding = self._judge(bucket.temp_c, bucket.junction_c)
+        return self._finding
+
+    def _judge(self, temp_c: float, junction_c: float) -> Finding | None:
+        p = self._p
+        if junction_c < p.cold_start_c:
+            return None
+        if abs(temp_c - 2.0 * junction_c) < p.start_near_c:
+            fault = "twice its junction: possibly the junction is compensated twice"
+        elif abs(temp_c) < p.start_near_c:
+            fault = f"its junction {junction_c:.0f}: possibly the junction is not compensated"
+        else:
+            return None
+        what = f"a cold start stands at {temp_c:.0f} °C, {fault}; doubt board and format, not the heat"
+        return Finding(round(temp_c, 1), round(junction_c, 1), "°C", what)

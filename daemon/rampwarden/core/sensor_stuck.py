@@ -1,0 +1,93 @@
+"""A stuck sensor: a reading that does not move at all, where readings were never still before.
+
+A converter or a board that hangs goes on sending its last value, and every limit is kept. What gives it away is that
+nothing real is so still. But a coarse converter on a quiet furnace also repeats itself for minutes, so stillness alone
+proves nothing. Proof needs noise wider than a step: readings that jump two steps and more against the last move show
+that, and by how often they do, how long a stillness chance could give. Where no such jumps were seen, nothing is said.
+
+It looks at what the converter gave (µV, or °C of a board that converts), not at the compensated temperature, which
+moves with the junction however stuck the converter is.
+"""
+
+import math
+from dataclasses import dataclass
+
+from rampwarden.core.model import Finding
+from rampwarden.core.quantities import format_duration
+
+
+@dataclass(frozen=True, slots=True)
+class StuckParameters:
+    """How long is too still. Common practice, no source, but where said."""
+
+    shortest_s: float = 60.0
+    """s, > 0. Nobody loses anything by waiting so long, and a board that answers late often repeats for seconds."""
+    fewest_readings: int = 20
+    """Readings that must be the same, however rough the noise was."""
+    jumps_missed: float = 12.0
+    """How many jumps must have been missed. With noise half a step wide, about the least that jumps at all, twelve
+    missed last 340 readings, and the chance of that is below 1e-50; with more noise it is smaller still."""
+    jumps_known: int = 12
+    """Jumps seen before anything is said."""
+    memory: float = 900.0
+    """Readings, > 0. Over so many the share of jumps is averaged: flame on and flame off are two kinds of noise."""
+
+
+class StuckWatch:
+    """Watches the converter's own values."""
+
+    __slots__ = ("_count", "_jumps", "_last", "_last_s", "_needed", "_p", "_run", "_share", "_since_s", "_step", "_way")
+
+    def __init__(self, parameters: StuckParameters = StuckParameters()) -> None:
+        self._p = parameters
+        self._last = math.nan
+        self._last_s = self._since_s = 0.0
+        self._way = 0.0
+        self._step = math.inf
+        self._run = 0
+        self._count = 0.0
+        self._jumps = 0
+        self._share = 0.0
+        self._needed = math.inf
+
+    def feed(self, time_s: float, value: float) -> None:
+        """Add what the converter gave (µV or °C) at `time_s` (s)."""
+        self._last_s = time_s
+        if value == self._last:
+            self._run += 1
+            return
+        self._move(value - self._last)
+        self._last = value
+        self._since_s = time_s
+        self._run = 1
+
+    @property
+    def still_s(self) -> float:
+        """How long the present value has stood, s."""
+        return self._last_s - self._since_s
+
+    def judge(self) -> Finding | None:
+        """Tell whether the present value has stood too long."""
+        still_s = self.still_s
+        if self._run < self._needed or still_s < self._p.shortest_s:
+            return None
+        lasted = format_duration(still_s)
+        what = f"has not moved by one step for {lasted}, where readings scattered before: doubt board and sensor first"
+        return Finding(round(still_s, 1), self._p.shortest_s, "s", what)
+
+    def _move(self, move: float) -> None:
+        """Learn from a change: how small a step is, and whether this was a jump against the last move."""
+        if math.isnan(move):
+            return
+        p = self._p
+        size = abs(move)
+        self._step = min(self._step, size)
+        jumped = size >= 1.5 * self._step and move * self._way < 0.0
+        self._way = move
+        self._jumps += jumped
+        self._count = min(self._count + self._run, p.memory)
+        gain = 1.0 / max(self._count, 1.0)
+        self._share += gain * (jumped - self._run * self._share)
+        self._share = max(self._share, 0.0)
+        if self._jumps >= p.jumps_known and self._share > 0.0:
+            self._needed = max(float(p.fewest_readings), p.jumps_missed / self._share)
