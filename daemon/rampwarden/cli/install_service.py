@@ -107,6 +107,8 @@ def _files(name: str, program: Path, root: Path) -> Iterator[_File]:
 def _commands(name: str) -> list[list[str]]:
     return [
         ["systemd-sysusers", "/etc/sysusers.d/rampwarden.conf"],
+        # The service would make it at its first start; whoever checks before that needs it now.
+        ["install", "--directory", "--owner=rampwarden", "--group=rampwarden", f"/var/lib/rampwarden/{name}"],
         ["systemctl", "daemon-reload"],
         # Fails where a driver is missing; the others are loaded all the same.
         ["systemctl", "restart", "systemd-modules-load.service"],
