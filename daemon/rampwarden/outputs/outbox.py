@@ -104,6 +104,8 @@ class Outbox:
             elif item.event in self._sent_unrecorded:
                 # The disk takes it at last. It has been news once already.
                 self._sent_unrecorded.remove(item.event)
+                if self._running is not None and item.seq is not None:
+                    self._running.is_history(item.seq)
                 items.append(dataclasses.replace(item, told_s=None))
             else:
                 self._found_untold.append(item.event)

@@ -185,6 +185,10 @@ class RecordQueue:
         self._passed.clear()
         self._at_end = False
 
+    def is_history(self, seq: int) -> None:
+        """Note that an event found at the end was told long ago, so that it is not taken for news when it comes again."""
+        self._live_since.pop(seq, None)
+
     def close(self) -> None:
         """Let go of the file."""
         os.close(self._descriptor)

@@ -40,6 +40,9 @@ _STOP_S = 1.5
 
 _SILENT_REOPENS = 3
 
+# One turn of reading and decoding takes a read's wait and little more; what is beyond that was no listening.
+_LONGEST_TURN_S = 2.0 * READ_TIMEOUT_S
+
 # Clock marks follow the waits that found nothing. Where bytes come but no reading, some of them may still be waiting,
 # so a mark is then given only after so long that it must be garbage.
 _MARK_S = READ_TIMEOUT_S / 2
@@ -169,7 +172,7 @@ class Board:
         while not self._stopping.is_set():
             if self._reopening.is_set():
                 raise _AskedError("closed: to be opened anew, as asked for")
-            valid, before_s = self._lines.valid, self._clock.now_s()
+            valid, before_s, listening_s = self._lines.valid, self._clock.now_s(), time.monotonic()
             data = read_port(port, self._settings.port)
             if data:
                 arrived_s = self._clock.now_s()
@@ -182,6 +185,9 @@ class Board:
                 self._put(item)
             if not inputs:
                 self._mark(before_s, _GARBAGE_MARK_S if data else _MARK_S)
+            # A process that was halted has not listened: what it finds waiting may be what ends the silence, and opening
+            # the port anew would throw that away.
+            silent_from_s += max(0.0, time.monotonic() - listening_s - _LONGEST_TURN_S)
             if self._lines.valid > valid:
                 silent_from_s = time.monotonic() + self._patience_s()
             elif time.monotonic() > silent_from_s:
