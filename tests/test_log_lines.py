@@ -6,11 +6,11 @@ import pty
 import re
 import threading
 import time
-import tty
 from collections.abc import Iterator
 
 import pytest
 
+from full_terminal import fill_terminal
 from rampwarden import log_lines
 from rampwarden.log_lines import LogLines
 
@@ -60,12 +60,7 @@ def test_a_terminal_that_stopped_reading_holds_up_nobody_and_later_hears_what_it
     """Lines wait up to a bound, the oldest go, and how many is said when somebody reads again."""
     monkeypatch.setattr(log_lines, "_MOST_WAITING", 50)
     master, slave = pty.openpty()
-    tty.setraw(slave)
-    os.set_blocking(slave, False)
-    with contextlib.suppress(BlockingIOError):
-        while os.write(slave, b"x" * 4096):
-            pass
-    os.set_blocking(slave, True)
+    fill_terminal(slave)
     lines = LogLines(slave)
     assert lines.on_terminal
     began_s = time.monotonic()

@@ -316,7 +316,8 @@ def test_names_from_files_cannot_steer_the_terminal(rampwarden: CommandLine) -> 
     )
     Path("heat.jsonl").write_text(header + '{"kind":"command","time_s":1,"command":"note","text":"\\u001b[2J"}\n')
     replayed = rampwarden("replay", "heat.jsonl")
-    for text in (outcome.output, told.errors, replayed.output):
+    missing = rampwarden("replay", "no\x1b[2J.jsonl")
+    for text in (outcome.output, told.errors, replayed.output, missing.errors):
         assert "[2J" in text
         assert text.replace("\n", "").isprintable()
 

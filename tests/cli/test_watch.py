@@ -8,7 +8,6 @@ import signal
 import subprocess
 import sys
 import time
-import tty
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ import pytest
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from command_line import environment
+from full_terminal import fill_terminal
 
 PATIENCE_S = 30.0
 # Two seconds are asked for; a machine that runs other tests beside may take longer to get round to it.
@@ -48,15 +48,15 @@ class WatchProcess:
         self.terminal = -1
         self.shown = b""
 
-    def start(self, launcher: str = PLAIN, *, at_terminal: bool = False, fill_terminal: bool = False) -> None:
+    def start(self, launcher: str = PLAIN, *, at_terminal: bool = False, unread: bool = False) -> None:
         """Start it, and wait until it has its record."""
         options = ["--port", str(self.board.path), "--record", str(self.record), "--config", "s.toml"]
         stdin = stdout = subprocess.DEVNULL
         if at_terminal:
             self.terminal, stdin = pty.openpty()
             stdout = stdin
-            if fill_terminal:
-                _fill(stdin)
+            if unread:
+                fill_terminal(stdin)
         self._process = subprocess.Popen(
             [sys.executable, "-c", launcher, "watch", "up.toml", *options],
             cwd=self.folder,
@@ -127,17 +127,6 @@ class WatchProcess:
         if self.terminal >= 0:
             os.close(self.terminal)
         self.board.unplug()
-
-
-def _fill(terminal: int) -> None:
-    """Write to a terminal until it takes no more, as one that nobody reads does."""
-    tty.setraw(terminal)
-    os.set_blocking(terminal, False)
-    try:
-        while True:
-            os.write(terminal, b"x" * 4096)
-    except BlockingIOError:
-        os.set_blocking(terminal, True)
 
 
 @pytest.fixture
@@ -253,7 +242,7 @@ def test_in_the_background_it_goes_on_watching(watch: WatchProcess) -> None:
 
 def test_a_terminal_that_does_not_read_holds_up_nothing(watch: WatchProcess) -> None:
     """Held with Ctrl-S, or a remote session that died: readings, alarms and the end go on as ever."""
-    watch.start(ON_A_TERMINAL, at_terminal=True, fill_terminal=True)
+    watch.start(ON_A_TERMINAL, at_terminal=True, unread=True)
     watch.send_frames(6)
     watch.await_line(lambda line: line["kind"] == "reading")
     watch.await_line(is_alarm("signal-lost", "unacknowledged"))

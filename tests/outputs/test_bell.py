@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from full_terminal import fill_terminal
 from rampwarden.core.model import AlarmState, Event, EventName, Priority
 from rampwarden.outputs import bell as bell_module
 from rampwarden.outputs.bell import Bell, ring_again_after_s
@@ -224,12 +225,7 @@ def test_a_terminal_that_stopped_reading_holds_up_neither_tell_nor_close(monkeyp
     """The worker waits for it, and nobody waits for the worker."""
     monkeypatch.setattr(bell_module, "_BETWEEN_STROKES_S", 0.0)
     master, slave = pty.openpty()
-    tty.setraw(slave)
-    os.set_blocking(slave, False)
-    with contextlib.suppress(BlockingIOError):
-        while os.write(slave, b"x" * 4096):
-            pass
-    os.set_blocking(slave, True)
+    fill_terminal(slave)
     os.set_blocking(master, False)
     bell = Bell(slave)
     began_s = time.monotonic()

@@ -60,7 +60,7 @@ def test_seconds_are_counted_from_the_first_row(tmp_path: Path) -> None:
         ("2026-01-01", "2026-01-02", 86_400.0),
         ("20260101T090000Z", "20260101T090001Z", 1.0),
         # Without a zone it is taken as UTC, so no summer time makes an hour of heat vanish.
-        ("2026-03-29T01:59:59", "2026-03-29T02:00:00", 1.0),
+        ("2026-03-29T01:30:00", "2026-03-29T03:30:00", 7200.0),
         (" 5 ", "6", 1.0),
     ],
 )
