@@ -1,0 +1,165 @@
+"""Fuel and bottles against the published withdrawal chart, a worked heat, and an equation of state."""
+
+import pytest
+from CoolProp.CoolProp import PropsSI
+
+from rampwarden.plan.gas import (
+    GROSS_MJ_PER_KG,
+    NET_MJ_PER_KG,
+    RESERVE,
+    Bottle,
+    Demand,
+    fuel_kg,
+    pressure_bar,
+    steady_kg_per_s,
+    steady_kw,
+    usual_diameter_m,
+    withdraw,
+)
+
+KG_PER_LB = 0.45359237
+J_PER_BTU = 1055.056
+NINE_KG = Bottle(full_kg=9.0, content_kg=9.0, steel_kg=8.0, diameter_m=0.31)
+
+# Continuous withdrawal from an upright 100 lb cylinder by the propane in it (lb) and the air's temperature (°F), in
+# thousand Btu/h: the published chart of propane suppliers.
+CHART_F = (0, 20, 40, 60, 70)
+CHART = {
+    100: (113, 167, 214, 277, 300),
+    50: (64, 94, 125, 154, 167),
+    20: (36, 51, 68, 83, 92),
+    10: (28, 38, 49, 60, 66),
+}
+# How far below the chart the model may lie, by the propane in the cylinder: it errs safe, the more so the emptier.
+AT_MOST_LOW = {100: 0.14, 50: 0.15, 20: 0.22, 10: 0.33}
+
+
+@pytest.mark.parametrize("content_lb", CHART)
+def test_the_model_of_a_bottle_stays_safely_below_the_published_chart(content_lb: int) -> None:
+    """The chart lets the liquid sink to its boiling point, some -45 °C, and counts gross heat: so does this test."""
+    full_kg = 100 * KG_PER_LB
+    cylinder = Bottle(full_kg, full_kg, 30.0, usual_diameter_m(full_kg))
+    for temp_f, thousand_btu in zip(CHART_F, CHART[content_lb], strict=True):
+        kg_per_s = steady_kg_per_s(cylinder, content_lb * KG_PER_LB, (temp_f - 32) / 1.8, -45.0)
+        told = kg_per_s * GROSS_MJ_PER_KG * 1e6 * 3600.0 / J_PER_BTU / 1000.0
+        assert 1.0 - AT_MOST_LOW[content_lb] < told / thousand_btu < 1.0, (temp_f, told)
+
+
+@pytest.mark.parametrize(
+    ("full_kg", "ambient_c", "full_kw", "half_kw", "fifth_kw"),
+    [
+        (9.0, 20.0, 14.9, 9.3, 5.9),
+        (9.0, 0.0, 7.6, 4.8, 3.0),
+        (19.0, 20.0, 27.0, 15.0, 8.5),
+        (47.0, 20.0, 52.0, 29.0, 15.0),
+    ],
+)
+def test_a_bottle_feeds_so_many_kw_for_good_and_keeps_one_bar(
+    full_kg: float, ambient_c: float, full_kw: float, half_kw: float, fifth_kw: float
+) -> None:
+    """Worked numbers of the same model: full, half and a fifth."""
+    bottle = Bottle(full_kg, full_kg, full_kg, usual_diameter_m(full_kg))
+    fed = [steady_kw(bottle, full_kg * share, ambient_c, 1.0) for share in (1.0, 0.5, 0.2)]
+    assert fed == pytest.approx([full_kw, half_kw, fifth_kw], rel=0.04)
+
+
+@pytest.mark.parametrize(
+    ("kw", "ambient_c", "minutes"),
+    [
+        (10.0, 20.0, 373),
+        (15.0, 20.0, 192),
+        (20.0, 20.0, 128),
+        (30.0, 20.0, 77),
+        (10.0, 5.0, 211),
+        (15.0, 5.0, 116),
+        (20.0, 5.0, 80),
+        (30.0, 5.0, 50),
+    ],
+)
+def test_a_full_bottle_goes_cold_and_loses_its_pressure_long_before_it_is_empty(
+    kw: float, ambient_c: float, minutes: float
+) -> None:
+    """A 9 kg bottle with 8 kg of steel, until one bar. Another solution of the same equations, within 10 %."""
+    fared = withdraw(NINE_KG, ambient_c, 1.0, [Demand(86_400.0, kw)])
+    assert fared.short_at_s is not None
+    assert fared.short_at_s / 60.0 == pytest.approx(minutes, rel=0.10)
+    burnt_kg = kw * fared.short_at_s / (NET_MJ_PER_KG * 1000.0)
+    assert fared.short_left_kg == pytest.approx(9.0 - burnt_kg)
+    assert fared.short_left_kg > 3.5
+
+
+def test_the_worked_heat_needs_1_77_kg_and_2_04_with_its_reserve() -> None:
+    """Dry 3 h at 2 kW, 24 min at 12, 30 min at 15, 30 min at 9: 82.1 MJ."""
+    demands = [Demand(10_800.0, 2.0), Demand(1440.0, 12.0), Demand(1800.0, 15.0), Demand(1800.0, 9.0)]
+    assert fuel_kg(demands) == pytest.approx(1.77, abs=0.005)
+    assert fuel_kg(demands) * (1.0 + RESERVE) == pytest.approx(2.04, abs=0.005)
+    fared = withdraw(NINE_KG, 20.0, 1.0, demands)
+    # 15 kW is just what a full bottle gives for good; half an hour of it the bottle's own warmth carries easily.
+    assert steady_kw(NINE_KG, fared.left_kg, 20.0, 1.0) < 15.0
+    assert fared.short_at_s is None
+    assert fared.lowest_bar > 3.0
+
+
+@pytest.mark.parametrize(("kw", "kg_per_h"), [(5, 0.39), (10, 0.78), (15, 1.17), (20, 1.55), (30, 2.33), (50, 3.88)])
+def test_a_kilowatt_for_an_hour_burns_so_much_propane(kw: float, kg_per_h: float) -> None:
+    """By the net calorific value."""
+    assert fuel_kg([Demand(3600.0, kw)]) == pytest.approx(kg_per_h, abs=0.005)
+
+
+def test_a_published_burner_is_told_by_gross_heat() -> None:
+    """131 742 Btu/h with 6.10 lb/h, printed together: that is gross, and net would be 8 % less."""
+    gross_j_per_kg = 131_742 * J_PER_BTU / (6.10 * KG_PER_LB)
+    assert gross_j_per_kg / 1e6 == pytest.approx(GROSS_MJ_PER_KG, abs=0.15)
+
+
+def test_the_liquid_is_as_heavy_and_takes_as_much_heat_as_the_equation_of_state_says() -> None:
+    """500 kg/m³ at 20 °C is what the wetted wall is reckoned by; a gauge at 20 °C shows 7.35 bar."""
+    assert PropsSI("D", "T", 293.15, "Q", 0, "Propane") == pytest.approx(500.0, abs=1.0)
+    between = [PropsSI("C", "T", temp_k, "Q", 0, "Propane") for temp_k in range(248, 294, 5)]
+    assert sum(between) / len(between) == pytest.approx(2490.0, rel=0.01)
+    assert pressure_bar(20.0) == pytest.approx(7.35, abs=0.01)
+
+
+def test_a_bottle_rests_and_warms_again_while_nothing_is_taken() -> None:
+    """Freeze-up recovers after a rest: the lowest pressure stands at the end of burning, not of the heat."""
+    fared = withdraw(NINE_KG, 20.0, 1.0, [Demand(3600.0, 12.0), Demand(7200.0, 0.0)])
+    assert fared.at_s == 3600.0
+    again = withdraw(NINE_KG, 20.0, 1.0, [Demand(3600.0, 12.0), Demand(7200.0, 0.0), Demand(3600.0, 12.0)])
+    without = withdraw(NINE_KG, 20.0, 1.0, [Demand(7200.0, 12.0)])
+    assert again.lowest_bar > without.lowest_bar + 0.5
+
+
+def test_an_empty_bottle_is_short_with_nothing_left() -> None:
+    """Held against a gentle flame in the heat of summer, it ends by being empty and not by being cold."""
+    nearly = Bottle(full_kg=9.0, content_kg=0.2, steel_kg=8.0, diameter_m=0.31)
+    fared = withdraw(nearly, 30.0, 1.0, [Demand(36_000.0, 1.0)])
+    assert fared.short_at_s == pytest.approx(0.2 * NET_MJ_PER_KG * 1000.0, abs=15.0)
+    assert fared.short_left_kg == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_bottle_colder_than_its_pressure_needs_is_short_from_the_start() -> None:
+    """Propane at -30 °C stands at 0.67 bar."""
+    fared = withdraw(NINE_KG, -30.0, 1.0, [Demand(600.0, 5.0)])
+    assert fared.short_at_s == 0.0
+    assert fared.short_left_kg == 9.0
+
+
+def test_a_burner_far_too_big_ends_the_model_and_not_the_program() -> None:
+    """Long before the liquid is colder than any curve."""
+    fared = withdraw(NINE_KG, 20.0, 1.0, [Demand(36_000.0, 900.0)])
+    assert fared.short_at_s is not None
+    assert fared.left_kg >= 0.0
+
+
+@pytest.mark.parametrize(
+    ("full_kg", "diameter_m"), [(1.0, 0.230), (5.0, 0.230), (7.0, 0.270), (9.0, 0.310), (47.0, 0.395), (100.0, 0.395)]
+)
+def test_between_common_sizes_a_bottle_is_taken_for_something_between(full_kg: float, diameter_m: float) -> None:
+    """And beyond them for the last one."""
+    assert usual_diameter_m(full_kg) == pytest.approx(diameter_m)
+
+
+def test_a_heel_stays_in_the_bottle_however_little_there_is() -> None:
+    """Five hundredths of a full one."""
+    assert NINE_KG.usable_kg() == pytest.approx(8.55)
+    assert Bottle(9.0, 0.3, 8.0, 0.31).usable_kg() == 0.0

@@ -1,0 +1,135 @@
+"""What the plan says of the thermocouple."""
+
+import pytest
+
+from rampwarden.core.quantities import Rate
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+from rampwarden.plan.bodies import CrucibleClass
+from rampwarden.plan.judge_probe import judge_life, judge_range, judge_response, judge_uncertainty
+from rampwarden.plan.judgement import Judgement, Verdict
+from rampwarden.plan.probe import Probe, Sheath
+from rampwarden.plan.timeline import Timeline, lay_out
+from rampwarden.plan.workshop import Pot
+
+
+def heat(top_c: float, band_c: float = 25.0, *windows_s: float, ambient_c: float = 20.0) -> Timeline:
+    """Lay out a ramp to a soak, with a limit of 600 K/h over each window."""
+    limits = tuple(Rate(window_s / 6.0, window_s) for window_s in windows_s)
+    segments = (
+        Segment("up", SegmentKind.RAMP, to_c=top_c, max_rates=limits),
+        Segment("hold", SegmentKind.SOAK, at_c=top_c, hold_s=1800.0, band_c=(-band_c, band_c)),
+    )
+    return lay_out(Schedule("t", segments), ambient_c)
+
+
+def only(judged: list[Judgement]) -> Judgement:
+    [judgement] = judged
+    return judgement
+
+
+@pytest.mark.parametrize(
+    ("letter", "tolerance_class", "top_c", "verdict", "remedy"),
+    [
+        ("K", 2, 1150.0, Verdict.FINE, ""),
+        ("K", 2, 1200.0, Verdict.FINE, ""),
+        ("K", 1, 1100.0, Verdict.LOOK_AGAIN, "type K or N or R or S or B, or a calibration of this one"),
+        ("K", 2, 1300.0, Verdict.LOOK_AGAIN, "type R or S or B, or a calibration of this one"),
+        ("K", 2, 1360.0, Verdict.WILL_NOT_WORK, "type R or S or B"),  # its band reaches above 1372
+        ("S", 2, 1650.0, Verdict.LOOK_AGAIN, "type B, or a calibration of this one"),
+        ("S", 2, 1760.0, Verdict.WILL_NOT_WORK, "no usual type reaches that high; a pyrometer"),
+    ],
+)
+def test_the_peak_is_held_against_the_types_range_and_the_classs(
+    letter: str, tolerance_class: int, top_c: float, verdict: Verdict, remedy: str
+) -> None:
+    """Outside the type's range nothing is read; outside the class's nothing is known of what is read."""
+    judgement = only(judge_range(heat(top_c), Probe(letter, tolerance_class)))
+    assert (judgement.verdict, judgement.remedy) == (verdict, remedy)
+
+
+def test_type_b_is_blind_while_the_heat_begins() -> None:
+    """Below 50 °C each of its voltages belongs to two temperatures."""
+    judgement = only(judge_range(heat(1500.0), Probe("B", 2)))
+    assert judgement.verdict is Verdict.LOOK_AGAIN
+    assert judgement.finding == "type B tells nothing below 50 °C; the beginning of the heat is not seen"
+
+
+@pytest.mark.parametrize(
+    ("top_c", "verdict"), [(1070.0, Verdict.FINE), (1150.0, Verdict.LOOK_AGAIN), (1180.0, Verdict.WILL_NOT_WORK)]
+)
+def test_the_peak_is_held_against_what_the_sheath_is_good_for(top_c: float, verdict: Verdict) -> None:
+    """A cable of 3 mm: 1070 °C. A hundred more is a short life, beyond that it is none."""
+    judgement = only(judge_life(heat(top_c), Probe("K", 2, sheath_mm=3.0, sheath=Sheath.STEEL_310)))
+    assert judgement.verdict is verdict
+    assert judgement.finding == (
+        f"mineral-insulated type K of 3 mm: suggested up to 1070 °C, the heat goes to {top_c:.0f}"
+    )
+
+
+def test_a_probe_nobody_has_measured_is_to_be_looked_at() -> None:
+    """Its life, and its slowness."""
+    assert only(judge_life(heat(900.0), Probe("K", 2))).verdict is Verdict.LOOK_AGAIN
+    slow = only(judge_response(heat(900.0, 25.0, 120.0), Probe("K", 2)))
+    assert (slow.verdict, slow.finding) == (Verdict.LOOK_AGAIN, "how quickly the probe follows is not known")
+
+
+def test_the_uncertainty_is_told_where_it_matters() -> None:
+    """At soaks, at the peak, and where the wall's minerals change their length: quartz at 573 °C."""
+    judgement = only(judge_uncertainty(heat(950.0), Probe("K", 2), Pot(CrucibleClass.CLAY_GRAPHITE)))
+    assert judgement.verdict is Verdict.FINE
+    assert judgement.figures == {"uncertainty_c": {"573": 6.9, "950": 10.2}}
+    assert judgement.finding == (
+        "±7 °C at 573, ±10 °C at 950 (new wire, k = 2); where the probe hangs adds 5 to 20 °C more"
+    )
+
+
+def test_an_inversion_above_the_heat_does_not_matter() -> None:
+    """Fireclay taken to 400 °C passes cristobalite's, not quartz's."""
+    judgement = only(judge_uncertainty(heat(400.0), Probe("K", 2), Pot(CrucibleClass.FIRECLAY)))
+    assert list(judgement.figures["uncertainty_c"]) == ["220", "400"]  # type: ignore[call-overload]  # a mapping
+
+
+def test_a_band_narrower_than_what_a_reading_is_worth_is_to_be_looked_at() -> None:
+    """±5 °C at 595, where a reading of class 2 is worth ±7; at 120 °C it is worth it."""
+    judgement = only(judge_uncertainty(heat(595.0, 5.0), Probe("K", 2), Pot()))
+    assert judgement.verdict is Verdict.LOOK_AGAIN
+    assert "'hold' has a band of 5 °C, less than the ±7 °C a reading is worth there" in judgement.finding
+    assert only(judge_uncertainty(heat(120.0, 5.0), Probe("K", 2), Pot())).verdict is Verdict.FINE
+
+
+def test_where_no_tolerance_is_stated_no_uncertainty_is() -> None:
+    """The type's own line has said so; what can be told of the rest still is."""
+    assert judge_uncertainty(heat(1300.0), Probe("K", 2), Pot()) == []
+    judgement = only(judge_uncertainty(heat(1300.0), Probe("K", 2), Pot(CrucibleClass.CLAY_GRAPHITE)))
+    assert list(judgement.figures["uncertainty_c"]) == ["573"]  # type: ignore[call-overload]  # a mapping
+
+
+@pytest.mark.parametrize(
+    ("sheath_mm", "window_s", "verdict"),
+    [
+        (3.0, 180.0, Verdict.FINE),
+        (3.0, 120.0, Verdict.LOOK_AGAIN),
+        (6.0, 420.0, Verdict.LOOK_AGAIN),
+        (6.0, 440.0, Verdict.FINE),
+    ],
+)
+def test_a_window_is_to_hold_five_time_constants(sheath_mm: float, window_s: float, verdict: Verdict) -> None:
+    """3 mm: 35 s, so three minutes; 6 mm: 87 s, so more than seven."""
+    judgement = only(judge_response(heat(900.0, 25.0, 900.0, window_s), Probe("K", 2, sheath_mm=sheath_mm)))
+    assert judgement.verdict is verdict
+    assert judgement.figures["shortest_window_s"] == window_s
+
+
+def test_a_slow_probe_is_told_with_its_lag_and_the_window_it_needs() -> None:
+    """Lag is ramp times time constant: 600 K/h and 35 s are 6 K."""
+    judgement = only(judge_response(heat(900.0, 25.0, 120.0), Probe("K", 2, sheath_mm=3.0)))
+    assert judgement.finding == (
+        "time constant about 35 s in furnace gas (an order of magnitude): 6 °C behind at 600 K/h; "
+        "shortest window 2 min in 'up'"
+    )
+    assert judgement.remedy == "a thinner probe, or windows of 3 min; a burst shows late until then"
+
+
+def test_without_any_limit_there_is_no_window_to_be_too_slow_for() -> None:
+    """Nothing is said."""
+    assert judge_response(heat(900.0), Probe("K", 2, sheath_mm=8.0)) == []
