@@ -154,6 +154,13 @@ def test_a_segment_of_unknown_length_that_burns_nothing_is_no_matter() -> None:
     assert demands(timeline, Workshop(burner_kw={"hold": 9.0})) is not None
 
 
+def test_where_the_clock_is_not_known_no_segment_is_named() -> None:
+    """A first segment of unknown length: how long after the start, but not in what."""
+    workshop = Workshop(burner_kw={"hold": 30.0}, bottle=FULL_9_KG)
+    cold = judged(workshop, heat(hold_s=36_000.0, limited=False))["gas, withdrawal"]
+    assert "after the start, with " in cold.finding
+
+
 def test_nothing_is_said_of_gas_to_who_has_none() -> None:
     """An electric furnace."""
     assert judge_gas(heat(), Workshop(gas=False)) == []

@@ -153,7 +153,10 @@ def _shared(wanted: Sequence[Demand], count: int) -> list[Demand]:
 
 
 def _in_segment(timeline: Timeline, at_s: float) -> str:
+    """Say in which segment that is; nothing where a segment of unknown length has put the clock out."""
     for stretch in timeline.stretches:
-        if (stretch.starts_s or 0.0) <= at_s <= (stretch.ends_s if stretch.ends_s is not None else math.inf):
+        if stretch.starts_s is None or stretch.ends_s is None:
+            break
+        if at_s <= stretch.ends_s:
             return f", in {stretch.segment.name!r}"
     return ""
