@@ -33,6 +33,10 @@ class UnknownMarkError(RegisterError):
     """A mark under which no crucible is registered."""
 
 
+class ReportError(RampwardenError):
+    """A report that cannot be drawn or written."""
+
+
 class PortError(RampwardenError):
     """A serial port that cannot be opened or has gone."""
 

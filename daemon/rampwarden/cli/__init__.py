@@ -20,6 +20,7 @@ from rampwarden.cli.listen import listen
 from rampwarden.cli.plan import plan
 from rampwarden.cli.rehearse import rehearse
 from rampwarden.cli.replay import replay
+from rampwarden.cli.report import report
 from rampwarden.cli.schedules import schedules
 from rampwarden.cli.show_settings import show_settings
 from rampwarden.cli.status import status
@@ -42,6 +43,7 @@ app.command()(rehearse)
 for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):
     app.command(rich_help_panel="Ask and tell a running watch")(each)
 app.command()(replay)
+app.command()(report)
 # A temperature below zero is an argument here, not an option.
 app.command(context_settings={"ignore_unknown_options": True})(convert)
 app.command()(export)

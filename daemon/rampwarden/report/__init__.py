@@ -1,0 +1,1 @@
+"""The report of a heat: what its record shows, in a drawing, tables and plain words, for paper and screen."""

@@ -1,0 +1,132 @@
+"""What an excess does to a crucible of this class, and what to look at for it, in plain words with their standing.
+
+Every sentence ends with where it comes from: a published figure, a calculation, or common practice without a source.
+None is a prediction: one probe sees one spot, and pots differ. Knows alarms and classes, not heats.
+"""
+
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named
+from rampwarden.plan.oxidation import PRONE_C
+
+BREACHES = (
+    AlarmName.RAMP_HIGH,
+    AlarmName.COOLING_FAST,
+    AlarmName.TEMPERATURE_HIGH,
+    AlarmName.RAMP_LOW,
+    AlarmName.SOAK_DEVIATION,
+    AlarmName.SEGMENT_OVERDUE,
+)
+"""Alarms that say the schedule itself was left, gravest first; the others speak of sensor, gas or outputs."""
+DOUBTS = (
+    AlarmName.SIGNAL_LOST,
+    AlarmName.SENSOR_OPEN,
+    AlarmName.SENSOR_SHORT,
+    AlarmName.SENSOR_RANGE,
+    AlarmName.SENSOR_STUCK,
+    AlarmName.SENSOR_REVERSED,
+    AlarmName.SENSOR_NOISY,
+    AlarmName.SENSOR_TYPE_SUSPECT,
+    AlarmName.SENSOR_LAGGING,
+    AlarmName.JUNCTION_RANGE,
+    AlarmName.JUNCTION_RACING,
+)
+"""Alarms after which the reading, and so the verdict, is itself in doubt."""
+
+STEAM_BELOW_C = 200.0
+"""°C below which water leaves a wall: its vapour pressure is 15.5 bar there (IAPWS formulation)."""
+_PRACTICE = "common practice, no source"
+
+
+def consequence(alarm: str, crucible_class: str, low_c: float, high_c: float) -> str:
+    """Say what a breach does to a class of crucible while it stood between two temperatures (°C); empty if nothing."""
+    known = class_named(crucible_class)
+    match alarm:
+        case AlarmName.RAMP_HIGH:
+            return _too_fast(known, low_c, high_c)
+        case AlarmName.COOLING_FAST:
+            return _cooled_too_fast(known, low_c, high_c)
+        case AlarmName.RAMP_LOW:
+            return _too_slow(known, low_c, high_c)
+        case AlarmName.TEMPERATURE_HIGH:
+            return f"Overheating lets flux and slag eat a softened glaze, and shortens the pot's life ({_PRACTICE})."
+        case AlarmName.SOAK_DEVIATION:
+            if high_c < STEAM_BELOW_C + 70.0:
+                return f"Time outside the band dries nothing for certain; only the scales tell dry ({_PRACTICE})."
+            return "Time outside the band was not counted as soaked: the hold that was reached is an honest one."
+        case _:
+            return ""
+
+
+def inspections(alarm: str, low_c: float) -> tuple[str, ...]:
+    """Say what to look at before the next heat after an alarm that began at `low_c` (°C)."""
+    match alarm:
+        case AlarmName.RAMP_HIGH if low_c < STEAM_BELOW_C:
+            return (
+                "the outside: flakes or plates that came off, the trace of steam",
+                "the ring when tapped: a dull pot has delaminated",
+            )
+        case AlarmName.RAMP_HIGH:
+            return (
+                "cracks: upright from the rim, or at the bottom edge through the base",
+                "the ring when tapped: do not lift a pot that sounds dull",
+            )
+        case AlarmName.COOLING_FAST:
+            return ("fine cracks on the outside and round the rim, as cooling opens them",)
+        case AlarmName.RAMP_LOW:
+            return (
+                "the upper 50 mm: grey, white or soft where graphite has burnt out",
+                "its mass against the last one",
+            )
+        case AlarmName.TEMPERATURE_HIGH:
+            return ("the glaze: a network of cracks, or notches at the melt line",)
+        case AlarmName.HEAT_FAILING | AlarmName.FLAME_OUT:
+            return ("the gas: weigh the bottle, look at regulator, hose and burner",)
+        case AlarmName.SIGNAL_LOST | AlarmName.BOARD_RESTARTED:
+            return ("the board's supply and USB cable",)
+        case AlarmName.JUNCTION_RANGE | AlarmName.JUNCTION_RACING:
+            return ("where the board stands: out of heat and draught",)
+        case _ if alarm in DOUBTS:
+            return ("probe, plug and polarity, and the probe against a fresh one in place",)
+        case _:
+            return ()
+
+
+def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+    if low_c < STEAM_BELOW_C:
+        return (
+            "Below 200 °C it is steam that splits a wall: flakes or plates off the outside, pops "
+            f"({_PRACTICE}; water at 200 °C pushes with 15.5 bar, IAPWS formulation)."
+        )
+    crossed = [
+        point_c for point_c in (CLASSES[known].inverts_c if known else ()) if low_c - 25 <= point_c <= high_c + 25
+    ]
+    if crossed:
+        points = " and ".join(f"{point_c:.0f}" for point_c in crossed)
+        return (
+            f"This class changes length with a jump near {points} °C; unevenly heated it cracks upright from the rim "
+            f"(inversion: ceramics handbook or from memory; the crack: {_PRACTICE})."
+        )
+    if known in (CrucibleClass.CLAY_GRAPHITE, CrucibleClass.CARBON_BONDED_SIC, CrucibleClass.CERAMIC_BONDED_SIC):
+        return (
+            "Through the wall such a body stands far more (calculated); what cracks it is one side heated before the "
+            f"other: upright from the rim, or at the bottom edge ({_PRACTICE}), which one probe cannot see."
+        )
+    return f"Too fast a climb puts the cold face in tension; cracks start at rim and bottom edge ({_PRACTICE})."
+
+
+def _cooled_too_fast(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+    text = "Cooling puts the hot face in tension, twice as hard as heating at the same rate (calculated, thin slab)"
+    if known and 573.0 in CLASSES[known].inverts_c and low_c <= 598.0 and high_c >= 548.0:
+        return f"{text}; through the quartz inversion at 573 °C, 50 °C/h are advised (ceramics handbook)."
+    return f"{text}; cracks on cooling follow an open lid or a draught ({_PRACTICE})."
+
+
+def _too_slow(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+    if known is not None and not CLASSES[known].oxidises:
+        return "This costs time and gas; such a body does not burn."
+    if high_c < PRONE_C[0]:
+        return "Below 315 °C graphite hardly burns: this cost time and gas (Luo, Robin and Yu 2004)."
+    return (
+        f"Between {PRONE_C[0]:.0f} and {PRONE_C[1]:.0f} °C, before the glaze seals it, graphite burns out of the wall "
+        f"({_PRACTICE}; rate by Luo, Robin and Yu 2004, an upper bound)."
+    )

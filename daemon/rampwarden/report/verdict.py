@@ -1,0 +1,179 @@
+"""The verdict on a heat, in plain words: kept or broken, what it did to the crucible, what next.
+
+Judges by the alarms of the replay alone, so it can no more disagree with the watch than a replay can. By how much a
+limit was broken is the figures' word. Draws and formats nothing beyond sentences.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.quantities import format_duration
+from rampwarden.core.schedule import HeatNumber, SegmentKind
+from rampwarden.plan.drying import drying_soak
+from rampwarden.records.heat_figures import SegmentFigures
+from rampwarden.report.consequences import BREACHES, DOUBTS, STEAM_BELOW_C, consequence, inspections
+from rampwarden.report.course import Course, Episode
+from rampwarden.report.scale import Scale, clock
+
+_RED_HEAT_C = 650.0
+"""°C. A pot that has been through red heat is fired; before it is only dried."""
+_UNSEEN_S = 120.0
+"""s that nobody watched, beyond which a verdict says so first."""
+_MANY_SET_ASIDE = 0.02
+"""Share of readings set aside as spikes, beyond which the wiring is worth a look. Common practice, no source."""
+
+
+class Outcome(Enum):
+    """What the verdict comes to."""
+
+    KEPT = "was kept within its schedule"
+    BROKEN = "broke its schedule"
+    UNFINISHED = "did not run its schedule to the end"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The outcome with its headline, what supports it, what the crucible is ready for, and what to look at."""
+
+    outcome: Outcome
+    headline: str
+    breaches: tuple[str, ...]
+    doubts: tuple[str, ...]
+    ready_for: tuple[str, ...]
+    look_at: tuple[str, ...]
+
+
+def judge(course: Course, scale: Scale) -> Verdict:
+    """Give the verdict on a heat."""
+    broken = [episode for episode in course.episodes if episode.alarm in BREACHES]
+    outcome = Outcome.BROKEN if broken else Outcome.KEPT if course.figures.complete else Outcome.UNFINISHED
+    doubts = tuple(_doubts(course))
+    return Verdict(
+        outcome=outcome,
+        headline=_headline(course, outcome, broken, in_doubt=bool(doubts)),
+        breaches=tuple(_breaches(course, broken, scale)),
+        doubts=doubts,
+        ready_for=tuple(_ready_for(course, broken)),
+        look_at=tuple(_look_at(course)),
+    )
+
+
+def _headline(course: Course, outcome: Outcome, broken: list[Episode], *, in_doubt: bool) -> str:
+    what = "This rehearsal" if course.header.rehearsal else "This heat"
+    so_far = "" if course.figures.complete or outcome is Outcome.UNFINISHED else ", and did not run it to the end"
+    text = f"{what} {outcome.value}{so_far}"
+    if broken:
+        rules = [rule for rule in BREACHES if any(episode.alarm == rule for episode in broken)]
+        text += ": " + ", ".join(_times(rule, sum(episode.alarm == rule for episode in broken)) for rule in rules)
+    elif outcome is Outcome.UNFINISHED:
+        text += "; as far as it went, it was kept within it"
+    return f"{text}{'; but its readings are in doubt at times' if in_doubt else ''}."
+
+
+def _times(rule: str, count: int) -> str:
+    return rule if count == 1 else f"{rule} {count} times"
+
+
+def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[str]:
+    """Word each broken rule once a segment: which, when, by how much, and what it does."""
+    seen: dict[tuple[str, str], list[Episode]] = {}
+    for episode in broken:
+        seen.setdefault((episode.alarm, episode.segment), []).append(episode)
+    for (alarm, segment), episodes in seen.items():
+        first = episodes[0]
+        total_s = sum((each.to_s or course.figures.seconds) - each.from_s for each in episodes)
+        times = "" if len(episodes) == 1 else f", {len(episodes)} times"
+        low_c = min(each.low_c or 0.0 for each in episodes)
+        high_c = max(each.high_c or 0.0 for each in episodes)
+        when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
+        amount = _amount(course, first, low_c, high_c, scale)
+        does = consequence(alarm, course.schedule.crucible_class, low_c, high_c)
+        yield f"{alarm} in {segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
+
+
+def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale: Scale) -> str:
+    figures = _figures_at(course, episode.segment)
+    climbs = episode.alarm in (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)
+    if climbs and figures is not None and figures.climb_c is not None and figures.limit_c and figures.window_s:
+        verb = "climbed" if episode.alarm == AlarmName.RAMP_HIGH else "fell"
+        excess = figures.climb_c / figures.limit_c - 1.0
+        return (
+            f"{verb} {scale.show_climb(figures.climb_c, figures.window_s)} at worst, "
+            f"where {scale.show_climb(figures.limit_c, figures.window_s)} is the limit ({excess:+.0%})"
+        )
+    limit = scale.show_measure(episode.limit, episode.unit)
+    if episode.alarm == AlarmName.TEMPERATURE_HIGH:
+        return f"up to {scale.show_temp(high_c)}, ceiling {limit}"
+    if episode.alarm == AlarmName.SOAK_DEVIATION and episode.limit is not None and episode.value is not None:
+        worst_c = low_c if episode.value < episode.limit else high_c
+        return f"out to {scale.show_temp(worst_c)}, edge of the band {limit}"
+    value = scale.show_measure(episode.value, episode.unit)
+    if episode.alarm == AlarmName.SEGMENT_OVERDUE:
+        return f"not done after {limit}"
+    return f"{value} when it was raised, at least {limit} wanted"
+
+
+def _figures_at(course: Course, segment: str) -> SegmentFigures | None:
+    named = [part for part in course.figures.segments if part.name == segment and part.climb_c is not None]
+    return max(named, key=lambda part: (part.climb_c or 0.0) / (part.limit_c or 1.0), default=None)
+
+
+def _doubts(course: Course) -> Iterator[str]:
+    figures = course.figures
+    if figures.unseen_s > _UNSEEN_S:
+        from_at = clock(course.longest_gap_from_s)
+        yield (
+            f"Nobody watched for {format_duration(figures.unseen_s)} in all (longest "
+            f"{format_duration(course.longest_gap_s)} from {from_at}): what happened then is not known."
+        )
+    for alarm in DOUBTS:
+        episodes = [episode for episode in course.episodes if episode.alarm == alarm]
+        if episodes:
+            total_s = sum((each.to_s or figures.seconds) - each.from_s for each in episodes)
+            yield f"{_times(alarm, len(episodes))} from {clock(episodes[0].from_s)}, {format_duration(total_s)} in all."
+
+
+def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
+    figures = course.figures
+    if course.header.rehearsal:
+        yield "This was a rehearsal: no crucible has been heated."
+    steam = any(each.alarm == AlarmName.RAMP_HIGH and (each.low_c or 0.0) < STEAM_BELOW_C for each in broken)
+    grave = [each for each in broken if each.alarm in (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)]
+    if steam:
+        yield "For nothing before it has been looked at: it was heated too fast while water was leaving the wall."
+    elif grave:
+        yield "For the next heat only when the look below finds nothing."
+    soak = drying_soak(course.schedule)
+    dried = soak is not None and any(
+        part.name == soak.name and part.kind == SegmentKind.SOAK and part.soaked_s >= part.hold_s
+        for part in figures.segments
+    )
+    fired = figures.peak_c >= _RED_HEAT_C
+    if dried and not fired:
+        yield "Dried, not fired: take it through red heat before it takes up water again."
+    elif dried and course.schedule.heat is HeatNumber.FIRST:
+        yield "Dried and fired: a later-heat schedule will do if it is used within two weeks and kept dry; else dry it."
+    elif fired:
+        yield "Through red heat, so dry while it is in use; after two weeks or damp storage, dry it first."
+    else:
+        yield "Neither a drying soak nor red heat was reached: take it as undried."
+    yield "A soak proves time, not dryness: weigh the pot before and after. (All of this: common practice, no source.)"
+    if not figures.complete:
+        yield "The schedule was not finished: what is missing has still to be done."
+    if course.header.metal:
+        yield f"For {course.header.metal} only: what is left in the wall spoils another metal."
+
+
+def _look_at(course: Course) -> Iterator[str]:
+    said: dict[str, None] = {}
+    for episode in course.episodes:
+        said.update(dict.fromkeys(inspections(episode.alarm, episode.low_c or 0.0)))
+    if course.set_aside > _MANY_SET_ASIDE * course.figures.readings:
+        said["plug, cable and earth: one reading in fifty or more was a spike"] = None
+    if not said:
+        said["nothing in particular: the usual look at rim, bottom edge and glaze, and the ring when tapped"] = None
+    said["its mass: the loss over its heats is the best single number"] = None
+    for text in said:
+        yield text[0].upper() + text[1:] + "."
