@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import msgspec
+
 from rampwarden.core.model import Event
-from rampwarden.outputs.outbox_cursor import Cursor, CursorFile, Place
+from rampwarden.outputs.outbox_cursor import Cursor, CursorFile, CursorWriter, Place
 from rampwarden.outputs.outbox_record import OutboxItem, RecordQueue, read_head
 
 # An event this old is history when it is sent: no receiver should sound for it.
@@ -24,7 +26,8 @@ FRESH_S = 5.0
 # The cursor is written after this many settled events or this long after the first, whichever comes first: it bounds
 # what is sent twice after a kill, and wears an SD card less than a write for every event would.
 _SETTLED_AT_MOST = 20
-_UNSAVED_AT_MOST_S = 0.5
+_UNSAVED_AT_MOST_S = 2.0
+_LAST_WRITE_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +46,10 @@ class Outbox:
         self._current = current
         self._folder = current.path.parent
         self._file = CursorFile(self._folder, name)
+        self._writer: CursorWriter | None = None
         self._cursor = Cursor()
         self._running: RecordQueue | None = None
         self._earlier: deque[RecordQueue] = deque()
-        self._is_open = False
         self._told: list[tuple[Event, float]] = []
         self._found_untold: deque[Event] = deque(maxlen=256)
         self._sent_unrecorded: deque[Event] = deque(maxlen=256)
@@ -59,7 +62,7 @@ class Outbox:
 
     def open(self) -> str:
         """Take the cursor and note the running record in it; gives why that cannot be, or nothing."""
-        if self._is_open:
+        if self._writer is not None:
             return ""
         trouble = self._file.lock()
         if trouble:
@@ -74,8 +77,9 @@ class Outbox:
             self._open_record(place)
         # What was told until now is in the record already, behind the end that was just found.
         self._told.clear()
-        self._is_open = True
-        self._save()
+        # Before the first event: a heat whose record is not in the cursor would be forgotten after a crash.
+        self._note_trouble(self._file.save(msgspec.json.encode(self._cursor)))
+        self._writer = CursorWriter(self._file)
         return ""
 
     @property
@@ -113,7 +117,7 @@ class Outbox:
         for event, told_s in self._told:
             if event in self._found_untold:
                 self._found_untold.remove(event)
-            elif self._is_open:
+            elif self._writer is not None:
                 items.append(self._without_record(event, told_s))
         self._told.clear()
         return items
@@ -153,16 +157,19 @@ class Outbox:
         since_s = self._unsaved_since_s
         if since_s is not None and (self._unsaved >= _SETTLED_AT_MOST or now_s - since_s >= _UNSAVED_AT_MOST_S):
             self._save()
+        if self._writer is not None:
+            self._note_trouble(self._writer.trouble)
 
     def close(self) -> None:
         """Write the cursor and let go of every file."""
-        if self._is_open:
+        if self._writer is not None:
             self._save()
+            self._writer.close(_LAST_WRITE_S)
+            self._writer = None
         for queue in (*self._earlier, *([self._running] if self._running else [])):
             queue.close()
         self._earlier.clear()
         self._running = None
-        self._is_open = False
         self._file.close()
 
     def _open_record(self, place: Place) -> None:
@@ -209,13 +216,17 @@ class Outbox:
     def _without_record(self, event: Event, told_s: float) -> OutboxItem:
         self._unrecorded += 1
         self._sent_unrecorded.append(event)
-        key = f"{self._current.record_id}:unrecorded-{self._unrecorded}"
+        # With its time: after a crash the count begins again, and a key must never mean two events.
+        key = f"{self._current.record_id}:unrecorded-{event.time_s}-{self._unrecorded}"
         return OutboxItem(self._current.record_id, None, key, self._current.started, event, told_s)
 
     def _save(self) -> None:
-        trouble = self._file.save(self._cursor)
+        if self._writer is not None:
+            self._writer.put(self._cursor)
+        self._unsaved = 0
+        self._unsaved_since_s = None
+
+    def _note_trouble(self, trouble: str) -> None:
         if trouble and trouble != self._trouble:
             self.sayings.append(f"{trouble}; after a restart messages may be sent again")
         self._trouble = trouble
-        self._unsaved = 0
-        self._unsaved_since_s = None

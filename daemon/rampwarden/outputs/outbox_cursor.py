@@ -7,6 +7,7 @@ keys. A lock file beside it keeps a second process from delivering for the same 
 
 import fcntl
 import os
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -102,12 +103,12 @@ class CursorFile:
             return LoadedCursor(Cursor(), self._put_aside(f"format {cursor.format!r}"))
         return LoadedCursor(cursor)
 
-    def save(self, cursor: Cursor) -> str:
-        """Write the cursor; gives what went wrong, or nothing."""
+    def save(self, data: bytes) -> str:
+        """Write an encoded cursor; gives what went wrong, or nothing."""
         temporary = self.path.with_suffix(".tmp")
         try:
             with temporary.open("wb") as file:
-                file.write(msgspec.json.encode(cursor))
+                file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
             temporary.rename(self.path)
@@ -133,3 +134,43 @@ class CursorFile:
         except OSError as error:
             return f"{self.path}: not a cursor ({why}), and cannot be put aside: {error.strerror}"
         return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, earlier records are not sent"
+
+
+class CursorWriter:
+    """Writes cursors in a thread of its own: a disk that takes its time must not hold up an alarm.
+
+    Policy: there is one slot and the newest cursor wins. `trouble` is what went wrong with the last one, for reading.
+    """
+
+    def __init__(self, file: CursorFile) -> None:
+        self.trouble = ""
+        self._file = file
+        self._waiting: bytes | None = None
+        self._closed = False
+        self._changed = threading.Condition()
+        self._thread = threading.Thread(target=self._work, name="mqtt cursor", daemon=True)
+        self._thread.start()
+
+    def put(self, cursor: Cursor) -> None:
+        """Have a cursor written; returns at once."""
+        data = msgspec.json.encode(cursor)
+        with self._changed:
+            self._waiting = data
+            self._changed.notify()
+
+    def close(self, patience_s: float) -> None:
+        """Write what waits, and end; a disk that hangs is not waited for any longer than this."""
+        with self._changed:
+            self._closed = True
+            self._changed.notify()
+        self._thread.join(patience_s)
+
+    def _work(self) -> None:
+        while True:
+            with self._changed:
+                while self._waiting is None and not self._closed:
+                    self._changed.wait()
+                data, self._waiting = self._waiting, None
+            if data is None:
+                return
+            self.trouble = self._file.save(data)

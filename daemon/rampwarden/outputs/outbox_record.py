@@ -186,7 +186,7 @@ class RecordQueue:
         self._at_end = False
 
     def is_history(self, seq: int) -> None:
-        """Note that an event found at the end was told long ago, so that it is not taken for news when it comes again."""
+        """Note that an event found at the end was told long ago: when it comes again, it is no news either."""
         self._live_since.pop(seq, None)
 
     def close(self) -> None:
