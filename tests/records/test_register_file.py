@@ -1,0 +1,233 @@
+"""The register's file: made, migrated, locked, damaged, foreign, too new; each time a clear line, and nothing lost."""
+
+import os
+import sqlite3
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from tests.records.registered import A3, figures
+
+from rampwarden.errors import RegisterError
+from rampwarden.records import register_schema
+from rampwarden.records.register import Register
+from rampwarden.records.register_schema import MIGRATIONS
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    """Give the place of a register with A3 and one heat in it."""
+    place = tmp_path / "crucibles.sqlite"
+    with Register.open(place, create=True) as books:
+        books.add(A3)
+        books.enter("A3", figures())
+    return place
+
+
+def refusal(path: Path, use: Callable[[Register], object] = Register.crucibles, *, create: bool = False) -> str:
+    """Give the one line that answers whoever opens and uses a register."""
+    with pytest.raises(RegisterError) as caught, Register.open(path, create=create, patience_s=0.05) as books:
+        use(books)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def pragma(path: Path, name: str) -> object:
+    connection = sqlite3.connect(path)
+    (value,) = connection.execute(f"PRAGMA {name}").fetchone()
+    connection.close()
+    return value
+
+
+def test_a_register_is_made_with_its_folder_and_says_what_it_is(tmp_path: Path) -> None:
+    """Write-ahead log, version and a sign of its own, so that no other program's file is taken for it."""
+    path = tmp_path / "var" / "lib" / "crucibles.sqlite"
+    Register.open(path, create=True).close()
+    assert pragma(path, "user_version") == len(MIGRATIONS)
+    assert pragma(path, "application_id") == 0x72776372
+    assert pragma(path, "journal_mode") == "wal"
+
+
+def test_each_change_is_on_the_disk_when_the_call_returns(path: Path) -> None:
+    """Synchronous is FULL for every connection: SQLite does not keep it in the file."""
+    with Register.open(path) as books:
+        (level,) = books._connection.execute("PRAGMA synchronous").fetchone()
+    assert level == 2
+
+
+def test_a_missing_register_is_told_with_how_one_begins(tmp_path: Path) -> None:
+    """And not made by looking for it."""
+    path = tmp_path / "none.sqlite"
+    assert refusal(path) == f"{path}: there is no register yet; it begins with: rampwarden crucible add MARK"
+    assert not path.exists()
+
+
+def test_a_register_below_a_file_cannot_be_opened(tmp_path: Path) -> None:
+    """With the system's reason."""
+    (tmp_path / "file").touch()
+    path = tmp_path / "file" / "r.sqlite"
+    assert refusal(path, create=True) == f"{path}: the register cannot be opened: File exists"
+    folder = tmp_path / "folder.sqlite"
+    folder.mkdir()
+    assert refusal(folder) == f"{folder}: the register cannot be opened: no such file or folder, or no permission"
+
+
+def test_a_name_with_signs_of_its_own_is_only_a_name(tmp_path: Path) -> None:
+    """SQLite would read ? and % as part of an address."""
+    path = tmp_path / "a?mode=memory%20#b.sqlite"
+    with Register.open(path, create=True) as books:
+        books.add(A3)
+    assert path.exists()
+    with Register.open(path) as books:
+        assert books.crucible("A3") == A3
+
+
+# Versions
+
+
+def test_an_older_register_is_migrated_and_keeps_what_it_holds(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A later version adds a column; what was entered before is all there, and opening again changes nothing more."""
+    later = (*MIGRATIONS, ("ALTER TABLE heat ADD COLUMN humidity REAL", "UPDATE heat SET humidity = 0.5"))
+    monkeypatch.setattr(register_schema, "MIGRATIONS", later)
+    for _ in range(2):
+        with Register.open(path) as books:
+            [heat] = books.heats("A3")
+            assert heat.figures == figures()
+            assert books._connection.execute("SELECT humidity FROM heat").fetchall() == [(0.5,)]
+    assert pragma(path, "user_version") == len(MIGRATIONS) + 1
+
+
+def test_a_migration_that_fails_leaves_the_register_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All of it or nothing: neither the column nor the version."""
+    broken = (*MIGRATIONS, ("ALTER TABLE heat ADD COLUMN humidity REAL", "UPDATE no_such_table SET x = 1"))
+    with monkeypatch.context() as patched:
+        patched.setattr(register_schema, "MIGRATIONS", broken)
+        assert "no such table: no_such_table" in refusal(path)
+    assert pragma(path, "user_version") == len(MIGRATIONS)
+    with Register.open(path) as books:
+        assert [heat.figures for heat in books.heats("A3")] == [figures()]
+        columns = books._connection.execute("SELECT name FROM pragma_table_info('heat')").fetchall()
+    assert ("humidity",) not in columns
+
+
+def test_two_processes_that_open_a_new_register_at_once_make_it_once(tmp_path: Path) -> None:
+    """The second finds under the lock that it has been done."""
+    path = tmp_path / "r.sqlite"
+    together = threading.Barrier(4)
+    failed: list[BaseException] = []
+
+    def open_it() -> None:
+        together.wait()
+        try:
+            Register.open(path, create=True).close()
+        except BaseException as error:
+            failed.append(error)
+
+    workers = [threading.Thread(target=open_it) for _ in range(4)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    assert failed == []
+
+
+def test_a_register_from_a_newer_version_is_refused_and_not_touched(path: Path) -> None:
+    """Whoever went back to an older program has lost nothing."""
+    connection = sqlite3.connect(path)
+    connection.execute("PRAGMA user_version = 99")
+    connection.close()
+    before = path.read_bytes()
+    told = f"is of version 99, this program reads up to {len(MIGRATIONS)}; nothing was changed, use the newer program"
+    assert refusal(path) == f"{path}: {told}"
+    assert path.read_bytes() == before
+
+
+# Damage
+
+
+def test_another_programs_file_is_refused_and_not_touched(tmp_path: Path) -> None:
+    """Whether it has tables only, or a sign of its own."""
+    for name, statement in (("tables", "CREATE TABLE t (x)"), ("sign", "PRAGMA application_id = 7")):
+        path = tmp_path / f"{name}.sqlite"
+        connection = sqlite3.connect(path)
+        connection.execute(statement)
+        connection.commit()
+        connection.close()
+        before = path.read_bytes()
+        assert refusal(path, create=True) == (
+            f"{path}: is an SQLite file of another program; set watch.crucible_register"
+        )
+        assert path.read_bytes() == before
+
+
+def test_a_file_that_is_no_database_is_told_with_what_to_do(tmp_path: Path) -> None:
+    """Heats can be entered again from their records."""
+    path = tmp_path / "r.sqlite"
+    path.write_bytes(b"not a database, but long enough to be looked at as one\n" * 100)
+    assert refusal(path, create=True) == (
+        f"{path}: is no register; move it aside, and enter the heats again from their records"
+    )
+
+
+def test_a_damaged_register_is_told_with_what_to_do(path: Path) -> None:
+    """A page in the middle overwritten."""
+    connection = sqlite3.connect(path)
+    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+    data = bytearray(path.read_bytes())
+    data[4096:] = os.urandom(len(data) - 4096)
+    path.write_bytes(data)
+    told = refusal(path)
+    assert told.startswith(f"{path}: is damaged; move it aside, add the crucibles, and enter the heats again")
+
+
+def test_a_row_that_this_program_did_not_write_is_told(path: Path) -> None:
+    """Somebody with another tool put text where a list belongs."""
+    connection = sqlite3.connect(path)
+    connection.execute("UPDATE crucible SET sheet = 'slowly'")
+    connection.commit()
+    connection.close()
+    assert refusal(path).startswith(f"{path}: holds what this program did not write: ")
+
+
+def test_a_locked_register_is_told_after_its_patience(path: Path) -> None:
+    """Reading goes on meanwhile; writing works again as soon as the other is done."""
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    told = refusal(path, lambda books: books.enter("A3", figures("r2")))
+    assert told == f"{path}: the register is locked by another process; try again when it is done"
+    with Register.open(path, patience_s=0.05) as books:
+        assert len(books.heats("A3")) == 1
+    other.execute("ROLLBACK")
+    other.close()
+    with Register.open(path) as books:
+        assert books.enter("A3", figures("r2"))
+
+
+def test_a_full_disk_is_told_and_changes_nothing(path: Path) -> None:
+    """The heat that found no room is not there by half; SQLite's own bound stands in for the disk's."""
+
+    def enter_many(books: Register) -> None:
+        (pages,) = books._connection.execute("PRAGMA page_count").fetchone()
+        books._connection.execute(f"PRAGMA max_page_count = {pages}")
+        for number in range(1000):
+            books.enter("A3", figures(f"more {number}"))
+
+    assert refusal(path, enter_many) == f"{path}: the disk is full; nothing was changed"
+    with Register.open(path) as books:
+        assert {len(heat.figures.segments) for heat in books.heats("A3")} == {3}
+
+
+def test_a_watch_killed_in_the_middle_of_a_change_leaves_the_register_whole(path: Path) -> None:
+    """The process is gone before the commit: what was begun is not there, what was there is."""
+    killed = (
+        "import os, sqlite3, sys; books = sqlite3.connect(sys.argv[1], isolation_level=None); "
+        "books.execute('BEGIN IMMEDIATE'); books.execute('DELETE FROM segment'); "
+        "books.execute('UPDATE heat SET peak_c = 0'); os.kill(os.getpid(), 9)"
+    )
+    assert subprocess.run([sys.executable, "-c", killed, str(path)], check=False).returncode == -9
+    with Register.open(path) as books:
+        assert [heat.figures for heat in books.heats("A3")] == [figures()]
