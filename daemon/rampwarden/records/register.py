@@ -29,7 +29,7 @@ from rampwarden.records.register_rows import (
     heat_from,
     heat_row,
 )
-from rampwarden.records.register_schema import prepare, translating
+from rampwarden.records.register_schema import prepare, roll_back, translating
 
 # How long a locked register is waited for: longer than any of our own transactions takes, and a watch that ends may not
 # be held up for more.
@@ -221,7 +221,7 @@ class Register:
                 yield
                 self._connection.execute("COMMIT")
             except BaseException:
-                self._connection.execute("ROLLBACK")
+                roll_back(self._connection)
                 raise
 
     def _id_of(self, mark: str) -> int | None:

@@ -164,5 +164,11 @@ def migrate(connection: sqlite3.Connection) -> None:
             connection.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
         connection.execute("COMMIT")
     except BaseException:
-        connection.execute("ROLLBACK")
+        roll_back(connection)
         raise
+
+
+def roll_back(connection: sqlite3.Connection) -> None:
+    """Undo what has been begun, unless SQLite has done so itself: it does when a disk is full or fails."""
+    if connection.in_transaction:
+        connection.execute("ROLLBACK")
