@@ -23,7 +23,10 @@ from rampwarden.settings import Settings
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was."""
+    """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was.
+
+    Then `unacknowledged` alarms must ring again, and `untold` events have still to be recorded.
+    """
 
     schedule: Schedule
     header: Header
@@ -32,6 +35,7 @@ class Heat:
     already_s: float = 0.0
     taken_up: str = ""
     unacknowledged: tuple[Event, ...] = ()
+    untold: tuple[Event, ...] = ()
 
     def give_up(self) -> None:
         """Take back a heat that cannot be watched after all: a new record goes, an unfinished one stays."""
@@ -77,6 +81,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
         already_s=found.now_s,
         taken_up=found.sentence,
         unacknowledged=found.unacknowledged,
+        untold=found.untold,
     )
 
 

@@ -94,12 +94,10 @@ class Watch:
         """Pass on a person's word or an output's news, from any thread; its time is set when it is taken."""
         self._words.put(word)
 
-    def take_up(self, sentence: str, unacknowledged: Sequence[Event]) -> None:
-        """Go on with a heat that was broken off: say so in its record, and let what nobody heard ring again."""
+    def take_up(self, sentence: str, untold: Sequence[Event]) -> None:
+        """Go on with a heat that was broken off: tell what it could not tell any more, and say so in its record."""
+        self._tell(list(untold))
         self.hear(Notice(0.0, NoticeName.WATCH_RESUMED, text=sentence))
-        for event in unacknowledged:
-            for output in self._outputs:
-                output.tell(event)
 
     def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
         """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
@@ -130,7 +128,7 @@ class Watch:
                 self._take_word(self._words.get())
             if item is None or isinstance(item, ClockMark):
                 self._pass_time(self._now_s() if item is None else item.time_s)
-                if ending and self._quiet(item):
+                if ending and self._is_last(item):
                     break
             else:
                 self._take(item)
@@ -138,10 +136,12 @@ class Watch:
             self._see_to_disk()
             self._look_around()
 
-    def _quiet(self, item: ClockMark | None) -> bool:
-        """Tell whether the silence has lasted long enough that nothing can still be on its way."""
-        heard_s = self._monitor.time_s or 0.0
-        return item is None or item.time_s - self._lag_s >= heard_s
+    def _is_last(self, item: ClockMark | None) -> bool:
+        """Tell whether a finished source has nothing more on its way: its clock stands, and it says silence until then.
+
+        That nothing was given for a while is no proof: on a busy machine nobody may have got round to reading it.
+        """
+        return item is not None and item.time_s >= self._now_s()
 
     def _take(self, item: Reading | Notice | ClockMark | Command) -> None:
         now_s = self._monitor.time_s

@@ -411,9 +411,12 @@ class Bench:
         for key, _, text in heard:
             if texts.setdefault(key, text) != text:
                 found.append(f"one key for two events: {key}: {texts[key]!r} and {text!r}")
+        first: dict[str, bool] = {}
+        for key, was_late, _ in heard:
+            if key in wanted:
+                first.setdefault(key, was_late)
         for late in (False, True):
-            first = list(dict.fromkeys(key for key, was_late, _ in heard if was_late is late and key in set(wanted)))
-            numbers = [int(key.rpartition(":")[2]) for key in first]
+            numbers = [int(key.rpartition(":")[2]) for key, was_late in first.items() if was_late is late]
             if numbers != sorted(numbers):
                 found.append(f"{'late' if late else 'new'} events out of order: {numbers}")
         self.events = len(wanted)

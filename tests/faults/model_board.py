@@ -35,7 +35,7 @@ name = "first soak"
 kind = "soak"
 at = "500 C"
 band = ["-15 C", "+15 C"]
-hold = "3 min"
+hold = "1 min"
 
 [[segment]]
 name = "climbing"

@@ -156,6 +156,20 @@ def test_the_watch_goes_on_in_the_same_record(tmp_path: Path) -> None:
     assert numbers == list(range(len(numbers)))
 
 
+def test_an_event_that_was_cut_off_from_its_reading_is_still_to_be_told(tmp_path: Path) -> None:
+    """A cut between a reading and the alarm it made: the alarm stands, so it must come into the record after all."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 600, lambda second: Reading(float(second), temp_c=20.0 + second * 0.1))
+    whole = path.read_bytes()
+    assert take_up(path, at(5000.0 + 601.0)).untold == ()
+    start = whole.index(b'"alarm":"ramp-high"')
+    start = whole.rindex(b"\n", 0, start) + 1
+    for cut in (start, start + 30):
+        path.write_bytes(whole[:cut])
+        taken = take_up(path, at(5000.0 + 601.0))
+        assert [(event.alarm, event.state) for event in taken.untold] == [("ramp-high", "unacknowledged")]
+
+
 @pytest.mark.parametrize("cut", range(1, 4096, 61))
 def test_a_record_cut_off_anywhere_in_its_last_lines_is_taken_up(tmp_path: Path, cut: int) -> None:
     """A power cut may end the file at any byte."""

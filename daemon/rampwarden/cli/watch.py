@@ -133,7 +133,11 @@ def run_watch(
                 log.info(HELP)
                 listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
             if heat.taken_up:
-                running.take_up(heat.taken_up, heat.unacknowledged)
+                # Only the bell rings again: to a broker these went, or still go, by the record.
+                for event in heat.unacknowledged:
+                    if bell is not None:
+                        bell.tell(event)
+                running.take_up(heat.taken_up, heat.untold)
             running.run(stop, finished)
         writer = heat.writer
         if writer.lost_lines:

@@ -6,7 +6,7 @@ how long the watch was blind, that is what is said, and nothing of the blind tim
 """
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,7 +16,7 @@ from rampwarden.core.model import AlarmState, Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
-from rampwarden.records.heat_record import Header, RecordReader
+from rampwarden.records.heat_record import Header, Line, RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
 # Enough to hold the last few lines whole; one line is at most this long.
@@ -30,7 +30,8 @@ class TakenUp:
     """An unfinished heat, brought back to where its record ends.
 
     `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
-    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again.
+    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold` the
+    events of the last input that never reached the record: nobody has heard of them yet.
     """
 
     path: Path
@@ -40,6 +41,7 @@ class TakenUp:
     now_s: float
     blind_s: float | None
     unacknowledged: tuple[Event, ...]
+    untold: tuple[Event, ...]
     torn: bool
 
     @property
@@ -74,7 +76,8 @@ def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> Taken
     with RecordReader(path) as reader:
         header = reader.header
         monitor = Monitor(schedule_of(header, str(path)), parameters_of(header, str(path)))
-        last_events = _last_of_each_alarm(Replay(monitor).events(reader))
+        ending = _Ending()
+        last_events = _last_of_each_alarm(ending.note_made(Replay(monitor).events(ending.note_recorded(reader))))
     numbers = _NUMBERED.findall(_tail(path))
     if monitor.time_s is None or not numbers:
         raise RecordError(f"{path}: nothing has been watched in it yet; start afresh with --new")
@@ -88,8 +91,38 @@ def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> Taken
         now_s=ended_s if now_s is None else now_s,
         blind_s=None if now_s is None else now_s - ended_s,
         unacknowledged=tuple(event for event in last_events if event.state is AlarmState.UNACKNOWLEDGED),
+        untold=ending.untold,
         torn=reader.tally.torn,
     )
+
+
+class _Ending:
+    """What the last input made and what of it stands in the record: a cut may fall between the two."""
+
+    def __init__(self) -> None:
+        self._recorded: list[Event] = []
+        self._made: list[Event] = []
+
+    @property
+    def untold(self) -> tuple[Event, ...]:
+        """The events that were made and not recorded, in order."""
+        return tuple(event for event in self._made if event not in self._recorded)
+
+    def note_recorded(self, lines: Iterable[Line]) -> Iterator[Line]:
+        """Pass a record's lines on; each input begins anew."""
+        for line in lines:
+            if isinstance(line, Event):
+                self._recorded.append(line)
+            else:
+                self._recorded.clear()
+                self._made.clear()
+            yield line
+
+    def note_made(self, events: Iterable[Event]) -> Iterator[Event]:
+        """Pass a replay's events on."""
+        for event in events:
+            self._made.append(event)
+            yield event
 
 
 def _present_s(header: Header, now: Moment, ended_s: float) -> float | None:
