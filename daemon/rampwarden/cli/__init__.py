@@ -23,6 +23,7 @@ from rampwarden.cli.replay import replay
 from rampwarden.cli.report import report
 from rampwarden.cli.schedules import schedules
 from rampwarden.cli.show_settings import show_settings
+from rampwarden.cli.spot import spot
 from rampwarden.cli.status import status
 from rampwarden.cli.watch import watch
 from rampwarden.errors import RampwardenError
@@ -42,6 +43,7 @@ app.command()(watch)
 app.command()(rehearse)
 for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):
     app.command(rich_help_panel="Ask and tell a running watch")(each)
+app.command(rich_help_panel="Ask and tell a running watch")(spot)
 app.command()(replay)
 app.command()(report)
 # A temperature below zero is an argument here, not an option.
