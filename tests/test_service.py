@@ -319,10 +319,11 @@ def test_the_record_is_closed_before_the_port_is_let_go(tmp_path: Path, monkeypa
 
 
 def test_a_finished_source_is_read_to_its_end(tmp_path: Path) -> None:
-    """What it sent before it was finished is taken first; the watch then ends by itself."""
+    """Neither a pause nor a mark of earlier silence is its end: only silence until the time its clock stands at."""
     heat = Heat(tmp_path / "heat.jsonl")
     heat.clock.time_s = 50.0
-    heat.source._given = iter([Reading(49.0, temp_c=20.0), Reading(49.5, temp_c=20.0), None, Reading(99.0)])
+    steps: list[Step] = [None, ClockMark(49.2), Reading(49.0, temp_c=20.0), None, Reading(49.5, temp_c=20.0)]
+    heat.source._given = iter([*steps, ClockMark(50.0), Reading(99.0)])
     heat.watch.run(threading.Event(), finished=lambda: True)
     with RecordReader(heat.path) as reader:
         lines = list(reader)
