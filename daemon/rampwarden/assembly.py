@@ -14,7 +14,7 @@ import msgspec
 from rampwarden.clock import Moment
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
 from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
-from rampwarden.core.monitor import MonitorParameters
+from rampwarden.core.monitor import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.records.heat_record import FORMAT, Header
 from rampwarden.settings import AlarmSection, Settings
@@ -24,10 +24,12 @@ from rampwarden.sources.board import BoardSettings
 def monitor_parameters(settings: Settings) -> MonitorParameters:
     """Give the core's parameters for these settings."""
     alarms = {name: _entry(CATALOGUE[name], settings.alarms.get(name)) for name in AlarmName}
+    patience = parameters_for_interval(settings.board.interval)
     return MonitorParameters(
         thermocouple_type=settings.thermocouple.type,
         tolerance_class=settings.thermocouple.tolerance_class,
-        signal_lost_s=settings.signal.lost_after,
+        signal_lost_s=max(settings.signal.lost_after, patience.signal_lost_s),
+        longest_credited_s=patience.longest_credited_s,
         junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),
         alarms=alarms,
         out_of_service=tuple(name for name, section in settings.alarms.items() if section.out_of_service),

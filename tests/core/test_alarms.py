@@ -367,6 +367,15 @@ class TestSuppression:
         vanish(desk, 15.0, QUICK)
         assert states(desk.suppress(20.0, frozenset())) == [(20.0, QUICK, NORMAL)]
 
+    def test_waits_until_somebody_has_acknowledged_what_has_returned(self) -> None:
+        """Nobody has heard of it yet; it is not raised anew meanwhile, and suppressed once it is acknowledged."""
+        desk = desk_in(RETURNED)
+        assert desk.suppress(40.0, frozenset({QUICK})) == []
+        assert appear(desk, 50.0, QUICK) == []
+        assert desk.state(QUICK) is RETURNED
+        assert states(desk.acknowledge(60.0)) == [(60.0, QUICK, NORMAL)]
+        assert desk.state(QUICK) is SUPPRESSED
+
     def test_is_exactly_what_was_named_last(self) -> None:
         """A name no longer among them is suppressed no longer."""
         desk = AlarmDesk(CATALOGUE)
@@ -454,10 +463,11 @@ class ModelAlarm:
     present: bool = False
     pressed_since_s: float | None = None
     shelved_until_s: float = math.inf
+    held_back: bool = False
 
     def press(self, time_s: float) -> None:
         """See whether there is pressure now, and since when."""
-        rises = self.state in (NORMAL, RETURNED) and self.present
+        rises = self.present and (self.state is NORMAL or (self.state is RETURNED and not self.held_back))
         falls = self.state in (UNACKNOWLEDGED, ACKNOWLEDGED) and not self.present
         if not (rises or falls):
             self.pressed_since_s = None
@@ -501,7 +511,9 @@ class DeskMachine(RuleBasedStateMachine):
         changes = []
         for name in MACHINE_CATALOGUE:
             before = self.model[name].state
-            if name in names and before in (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED):
+            self.model[name].held_back = name in names
+            self.model[name].press(self.time_s)
+            if name in names and before in (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED):
                 change = self.model_becomes(name, SUPPRESSED)
                 if before is not NORMAL:
                     changes.append(change)
@@ -557,7 +569,7 @@ class DeskMachine(RuleBasedStateMachine):
                 expected.append(self.model_becomes(name, ACKNOWLEDGED))
             elif self.model[name].state is RETURNED:
                 expected.append(self.model_becomes(name, NORMAL))
-        self.agree(self.desk.acknowledge(self.time_s), expected)
+        self.agree(self.desk.acknowledge(self.time_s), [*expected, *self.model_suppresses(self.suppressed)])
 
     @rule(name=A_NAME)
     def acknowledge(self, name: AlarmName) -> None:
@@ -567,6 +579,9 @@ class DeskMachine(RuleBasedStateMachine):
                 self.desk.acknowledge(self.time_s, name)
         else:
             expected = [self.model_becomes(name, becomes)]
+            if becomes is NORMAL:
+                self.told[name] = NORMAL
+            expected += self.model_suppresses(self.suppressed)
             self.agree(self.desk.acknowledge(self.time_s, name), expected)
 
     @rule(name=A_NAME, for_s=st.sampled_from([1.0, 10.0, 60.0]))

@@ -145,8 +145,8 @@ class TestAWholeHeat:
         assert monitor.complete
         assert monitor.highest_c == 650.0
 
-    def test_goes_on_being_watched_after_its_end(self) -> None:
-        """The temperature and its ramp are shown, a lost signal is said; no segment is judged any more."""
+    def test_goes_on_being_shown_after_its_end(self) -> None:
+        """The temperature and its ramp are shown; no segment is judged any more, and the board may be unplugged."""
         monitor = Monitor(plan())
         feed_all(monitor, whole_heat())
         end_s = monitor.time_s or 0.0
@@ -155,8 +155,9 @@ class TestAWholeHeat:
         assert (status.segment, status.phase, status.temp_c) == (None, "complete", 350.0)
         assert status.ramp is not None
         assert status.ramp.c_per_s == pytest.approx(0.5)
-        [event] = monitor.advance(end_s + 700.0)
-        assert (event.alarm, event.segment) == (AlarmName.SIGNAL_LOST, None)
+        assert monitor.advance(end_s + 700.0) == []
+        [event] = monitor.feed(Notice(end_s + 701.0, NoticeName.RECORD_FAILING, text="disk full"))
+        assert (event.alarm, event.segment) == (AlarmName.RECORD_FAILING, None)
 
     def test_judges_no_limit_after_its_end(self) -> None:
         """Whoever ended the heat may do with the furnace as they like."""
@@ -539,13 +540,13 @@ class TestATransfer:
         monitor.feed(Command(6.0, CommandName.END_HEAT))
         assert happenings(monitor.feed(Command(7.0, CommandName.MARK, text=mark))) == [(EventName.MARK, None)]
 
-    def test_that_is_ended_with_the_heat_suppresses_no_longer(self) -> None:
-        """What still stands is said then."""
+    def test_that_is_ended_with_the_heat_leaves_the_sensor_suppressed(self) -> None:
+        """Whoever ended the heat may pull the probe."""
         monitor = self.carried()
         feed_all(monitor, [Reading(6.0 + n, faults=(Fault.OPEN,)) for n in range(10)])
         monitor.feed(Command(16.0, CommandName.END_HEAT))
         events = feed_all(monitor, [Reading(17.0 + n, faults=(Fault.OPEN,)) for n in range(5)])
-        assert alarms(events) == [(18.0, AlarmName.SENSOR_OPEN, AlarmState.UNACKNOWLEDGED)]
+        assert alarms(events) == []
 
 
 class TestCommands:

@@ -9,11 +9,11 @@ import typer
 
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.model import AlarmState, Event, EventName
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor, parameters_for_interval
 from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv
+from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.heat_record import Line, RecordReader, encode_line
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
 from rampwarden.schedule_files import find_schedule, read_schedule
@@ -56,8 +56,9 @@ def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: b
         raise typer.BadParameter("a CSV file carries no schedule; give one with --schedule FILE")
     schedule, _ = read_schedule(find_schedule(schedule_file))
     tally = ImportTally()
-    run = Replay(Monitor(schedule, MonitorParameters()))
-    readings = read_csv(file, parse_columns(columns), tally)
+    named = parse_columns(columns)
+    run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))
+    readings = read_csv(file, named, tally)
     alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")
     if tally.bad_rows:
         _remark(f"{file}: {tally.bad_rows} of {tally.rows} rows cannot be used: {'; '.join(tally.first_bad)}")

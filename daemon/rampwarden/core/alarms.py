@@ -182,7 +182,8 @@ class AlarmDesk:
         """Acknowledge one alarm, or with no name every alarm that waits for it."""
         waiting = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
         names = [name] if name else [alarm.name for alarm in self._alarms.values() if alarm.state in waiting]
-        return [self._move(self._alarms[each], AlarmInput.ACKNOWLEDGE, time_s) for each in names]
+        changes = [self._move(self._alarms[each], AlarmInput.ACKNOWLEDGE, time_s) for each in names]
+        return [*changes, *self.suppress(time_s, self._suppressed)]
 
     def shelve(self, time_s: float, name: str, until_s: float) -> list[AlarmChange]:
         """Shelve an alarm until `until_s`; it comes back by itself."""
@@ -198,10 +199,16 @@ class AlarmDesk:
         return [change, *self.suppress(time_s, self._suppressed)]
 
     def suppress(self, time_s: float, names: frozenset[str]) -> list[AlarmChange]:
-        """Suppress by design exactly `names` from now on; only alarms that were not normal are worth a change."""
+        """Suppress by design exactly `names` from now on; only alarms that were not normal are worth a change.
+
+        One that has returned but was never acknowledged waits for that first: nobody has heard of it yet.
+        """
         self._suppressed = names
         changes = []
         for alarm in self._alarms.values():
+            if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
+                self._hold_back(alarm, time_s)
+                continue
             if alarm.name in names and alarm.state in _ANNUNCIATING:
                 alarm.untold = alarm.state is AlarmState.NORMAL
                 change = self._move(alarm, AlarmInput.SUPPRESS, time_s)
@@ -237,8 +244,16 @@ class AlarmDesk:
         alarm.cleared_s = None
         if not alarm.standing:
             alarm.finding = finding
-            if alarm.appeared_s is None and alarm.state in _ANNUNCIATING:
+            if alarm.appeared_s is None and alarm.state in _ANNUNCIATING and alarm.name not in self._suppressed:
                 alarm.appeared_s = time_s
+        self._engage(alarm)
+
+    def _hold_back(self, alarm: _Alarm, time_s: float) -> None:
+        """Let an alarm that waits to be acknowledged not be raised again while its name is suppressed."""
+        if alarm.name in self._suppressed:
+            alarm.appeared_s = None
+        elif alarm.present and alarm.appeared_s is None:
+            alarm.appeared_s = time_s
         self._engage(alarm)
 
     def _absent(self, alarm: _Alarm, time_s: float) -> None:

@@ -298,3 +298,6 @@ SUPPRESSED_IN_TRANSFER = frozenset(
     }
 )
 """While the pot is carried the probe hangs in the air or is unplugged; what it says then is no news."""
+
+SUPPRESSED_AFTERWARDS = frozenset(AlarmName) - {AlarmName.RECORD_FAILING, AlarmName.BROKER_UNREACHABLE}
+"""Once the schedule is done the probe may be pulled and the board unplugged; only our own outputs still matter."""

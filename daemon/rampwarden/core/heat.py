@@ -19,7 +19,8 @@ from types import MappingProxyType
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.errors import HeatTransitionError
 
-# Readings further apart than this leave a gap nobody has watched: it is not credited to a soak.
+# Readings further apart than this leave a gap nobody has watched: it is not credited to a soak. For a slow board, or a
+# log of one reading a minute, the caller gives a longer one.
 LONGEST_CREDITED_S = 15.0
 
 # A pot in transit is recognised by a dip and a rise, so that the last flicker in the oven is not taken for its arrival.
@@ -106,8 +107,9 @@ class HeatProgress:
 class HeatTracker:
     """Walks one schedule. Public state is for reading only: `phase`, `index`, `started_s`, `soaked_s`."""
 
-    def __init__(self, schedule: Schedule) -> None:
+    def __init__(self, schedule: Schedule, longest_credited_s: float = LONGEST_CREDITED_S) -> None:
         self.schedule = schedule
+        self._longest_credited_s = longest_credited_s
         self.phase = Phase.WAITING
         self.index = 0
         self.started_s = 0.0
@@ -191,7 +193,7 @@ class HeatTracker:
         in_band = _in_band(segment, temp_c)
         if in_band and self.phase is Phase.SOAKING:
             step_s = time_s - self._last_s
-            if step_s <= LONGEST_CREDITED_S:
+            if step_s <= self._longest_credited_s:
                 self.soaked_s += step_s
             return self.soaked_s >= segment.hold_s
         if in_band:

@@ -10,14 +10,20 @@ The monitor composes the stages, which do not know each other, and turns what th
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
-from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_TRANSFER, AlarmName, CatalogueEntry
+from rampwarden.core.catalogue import (
+    CATALOGUE,
+    SUPPRESSED_AFTERWARDS,
+    SUPPRESSED_IN_TRANSFER,
+    AlarmName,
+    CatalogueEntry,
+)
 from rampwarden.core.conditioning import GateParameters, OutlierGate
 from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
 from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.heat import LONGEST_CREDITED_S, HeatProgress, HeatTracker, Milestone, Phase
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -61,11 +67,22 @@ class MonitorParameters:
     thermocouple_type: str = "K"
     tolerance_class: int = 2
     signal_lost_s: float = 10.0
+    longest_credited_s: float = LONGEST_CREDITED_S
     junction_range_c: tuple[float, float] = (-10.0, 50.0)
     gate: GateParameters = field(default_factory=GateParameters)
     noise: NoiseParameters = field(default_factory=NoiseParameters)
     alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
     out_of_service: tuple[AlarmName, ...] = ()
+
+
+def parameters_for_interval(interval_s: float) -> MonitorParameters:
+    """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent."""
+    usual = MonitorParameters()
+    return replace(
+        usual,
+        signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s),
+        longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
+    )
 
 
 class Monitor:
@@ -76,7 +93,7 @@ class Monitor:
         self._thermocouple = thermocouple(self._parameters.thermocouple_type)
         self._gate = OutlierGate(self._parameters.gate)
         self._noise = NoiseMeter(self._parameters.noise)
-        self._tracker = HeatTracker(schedule)
+        self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
@@ -307,7 +324,7 @@ class Monitor:
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self._judge((*HEAT_ALARMS, *HEAT_DIAGNOSES, *_OVERDUE_ALARMS), {})
-        self._report(self._desk.suppress(self._now(), frozenset()))
+        self._report(self._desk.suppress(self._now(), SUPPRESSED_AFTERWARDS))
 
     # Commands and notices
 

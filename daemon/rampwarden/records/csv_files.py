@@ -10,7 +10,9 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
+from statistics import median
 from typing import IO
 
 from rampwarden.core.model import Reading
@@ -52,6 +54,13 @@ def parse_columns(text: str) -> dict[str, str]:
             f"--csv {text!r}: needs time and one of {', '.join(_TEMPERATURES)}, as in time=ts,temp_c=value"
         )
     return columns
+
+
+def usual_interval_s(path: Path, columns: dict[str, str]) -> float:
+    """Give the median time between a file's readings, s: a spot thermometer's log has one a minute."""
+    times = [reading.time_s for reading in read_csv(path, columns, ImportTally())]
+    steps = [after - before for before, after in pairwise(times) if after > before]
+    return median(steps) if steps else 1.0
 
 
 def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterator[Reading]:
