@@ -5,18 +5,22 @@ people's words.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.model import EventName
+from rampwarden.core.monitor import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
 from rampwarden.plan.probe import uncertainty_c
 from rampwarden.records.heat_figures import SegmentFigures
-from rampwarden.report.course import Course
+from rampwarden.report.course import Course, Remark
+from rampwarden.report.plateau import melting_points
+from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.scale import Scale, clock
 from rampwarden.report.verdict import Verdict
+from rampwarden.spot.doubt import Suspect, doubt
+from rampwarden.spot.spot_check import SpotCheck, read_note
 
 CAUTIONS = (
     "This report comes from one probe, which sees one spot: the pot can be hotter or colder elsewhere.",
@@ -110,13 +114,59 @@ def remarks_section(course: Course, scale: Scale) -> Section | None:
     return Section("Notes and marks", sentences, Table(("", "at", "what", "stood at", "text"), rows, numbers=(0, 1, 3)))
 
 
+def checks_section(course: Course, scale: Scale) -> Section | None:
+    """Give what the thermocouple was held against in its place: spot checks and melting plateaus."""
+    spots = list(spot_checks(course))
+    parameters = course.parameters
+    plateaus = tuple(
+        plateau_sentence(each, _uncertain_c(parameters, each.point_c), scale) for each in melting_points(course)
+    )
+    if not spots:
+        return Section("The thermocouple checked in its place", plateaus) if plateaus else None
+    rows: list[tuple[str, ...]] = []
+    earlier: list[SpotCheck] = []
+    for remark, check in spots:
+        found = None
+        if check.thermocouple_c is not None:
+            uncertain_c = _uncertain_c(parameters, check.thermocouple_c)
+            found = None if uncertain_c is None else doubt(check, uncertain_c, earlier)
+        earlier.append(check)
+        difference_c = check.difference_c
+        rows.append(
+            (
+                clock(remark.time_s),
+                scale.show_temp(check.reading_c),
+                f"{check.emissivity:.2f}, {check.band}, around {scale.show_temp(check.around_c)}",
+                scale.show_temp(check.corrected_c),
+                scale.show_temp(check.thermocouple_c),
+                "–" if difference_c is None else scale.show_signed(difference_c),
+                "–" if found is None else found.suspect.value,
+            )
+        )
+        if found is not None and found.suspect is not Suspect.NEITHER:
+            plateaus += (f"At {clock(remark.time_s)} doubt {found.suspect.value}: {found.why}.",)
+    headings = ("at", "spot showed", "surface", "corrected", "thermocouple", "difference", "doubt")
+    return Section(
+        "The thermocouple checked in its place", plateaus, Table(headings, tuple(rows), numbers=(0, 1, 3, 4, 5))
+    )
+
+
+def spot_checks(course: Course) -> Iterator[tuple[Remark, SpotCheck]]:
+    """Give the notes that are spot checks, held against what this replay measured, which may be of other settings."""
+    for remark in course.remarks:
+        check = read_note(remark.text) if remark.kind is EventName.NOTE else None
+        if check is not None:
+            believed = check.thermocouple_c is not None and remark.temp_c is not None
+            yield remark, replace(check, thermocouple_c=remark.temp_c) if believed else check
+
+
 def sensor_section(course: Course, scale: Scale) -> Section:
     """Give what is to be known of the sensor and of what it sent."""
     parameters, figures = course.parameters, course.figures
     letter, tolerance_class = parameters.thermocouple_type, parameters.tolerance_class
     rows = [("thermocouple", f"type {letter}, tolerance class {tolerance_class} of IEC 60584-1")]
     rows += [
-        (f"uncertainty at {scale.show_temp(temp_c)}", _uncertainty(letter, tolerance_class, temp_c, scale))
+        (f"uncertainty at {scale.show_temp(temp_c)}", _uncertainty(parameters, temp_c, scale))
         for temp_c in _temperatures_that_matter(course)
     ]
     rows.append(("readings", f"{figures.readings}, set aside as spikes or settling: {course.set_aside}"))
@@ -212,20 +262,21 @@ def _temperatures_that_matter(course: Course) -> Sequence[float]:
     return sorted(temp_c for temp_c in soaks if temp_c is not None) or [course.figures.peak_c]
 
 
-def _uncertainty(letter: str, tolerance_class: int, temp_c: float, scale: Scale) -> str:
+def _uncertain_c(parameters: MonitorParameters, temp_c: float) -> float | None:
+    """Give what the thermocouple may be off, ± °C (k = 2); None outside its class."""
     try:
-        uncertain_c = uncertainty_c(letter, tolerance_class, temp_c)
-    except ValueError as error:
-        return f"not known: {error}"
+        return uncertainty_c(parameters.thermocouple_type, parameters.tolerance_class, temp_c)
+    except ValueError:
+        return None
+
+
+def _uncertainty(parameters: MonitorParameters, temp_c: float, scale: Scale) -> str:
+    uncertain_c = _uncertain_c(parameters, temp_c)
+    if uncertain_c is None:
+        return f"not known: no class {parameters.tolerance_class} of type {parameters.thermocouple_type} covers it"
     placed = f"{scale.difference(5.0):.0f} to {scale.difference(20.0):.0f} {scale.unit} of placement"
     return f"± {scale.show_difference(uncertain_c)} (k = 2: wire, junction, board, drift), and {placed}"
 
 
 def _counts(counts: dict[str, int]) -> str:
     return ", ".join(f"{name} {count}" for name, count in sorted(counts.items()))
-
-
-def explained_alarms(course: Course) -> Iterator[str]:
-    """Give each alarm's meaning once, by the catalogue."""
-    for name in dict.fromkeys(episode.alarm for episode in course.episodes):
-        yield f"{name}: {CATALOGUE[AlarmName(name)].condition}."

@@ -20,7 +20,9 @@ from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.model import EventName, Priority
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.log_setup import printable
+from rampwarden.report.content import spot_checks
 from rampwarden.report.course import Course, Sample, Stretch
+from rampwarden.report.plateau import melting_points
 from rampwarden.report.scale import Scale
 
 BLACK, GREY, BLUE, VERMILION, GREEN, ORANGE = "#000000", "#767676", "#0072B2", "#D55E00", "#009E73", "#E69F00"
@@ -122,6 +124,12 @@ def _draw_temperature(axes: Axes, course: Course, scale: Scale) -> None:
             axes.plot(*place, marker=_MARKERS[remark.kind], color=BLUE, markersize=4, linestyle="none", zorder=4)
             if len(course.remarks) <= 40:
                 axes.annotate(str(number), place, xytext=(3, 4), textcoords="offset points", fontsize=6.5, color=BLUE)
+    for remark, check in spot_checks(course):
+        place = hours(remark.time_s), scale.temp(check.corrected_c)
+        axes.plot(*place, marker="x", color=VERMILION, markersize=6, markeredgewidth=1.5, linestyle="none", zorder=5)
+    for plateau in melting_points(course):
+        span = [hours(plateau.from_s), hours(plateau.to_s)]
+        axes.plot(span, [scale.temp(plateau.point_c)] * 2, color=GREEN, linewidth=3.0, alpha=0.7, zorder=2)
     axes.set_ylabel(f"temperature, {scale.unit}")
     axes.legend(handles=_temperature_key(course), loc="lower right", fontsize=6.5, framealpha=0.9, borderaxespad=0.3)
     _name_segments(axes, course)
@@ -140,6 +148,10 @@ def _temperature_key(course: Course) -> list[Line2D | Patch]:
         )
     if any(segment.ceiling_c is not None for segment in kinds):
         key.append(Line2D([], [], color=VERMILION, linestyle=(0, (5, 1.5, 1, 1.5)), label="ceiling"))
+    if any(spot_checks(course)):
+        key.append(Line2D([], [], color=VERMILION, marker="x", linestyle="none", label="spot check, corrected"))
+    if any(melting_points(course)):
+        key.append(Line2D([], [], color=GREEN, linewidth=3.0, alpha=0.7, label="freezing point of a pure metal"))
     return key
 
 

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from rampwarden.report.content import (
     Section,
     alarms_section,
+    checks_section,
     crucible_section,
     remarks_section,
     segments_section,
@@ -81,9 +82,9 @@ def _sections(course: Course, verdict: Verdict, scale: Scale) -> Iterator[Sectio
     yield from verdict_sections(verdict)
     yield segments_section(course, scale)
     yield alarms_section(course, scale)
-    remarks = remarks_section(course, scale)
-    if remarks is not None:
-        yield remarks
+    for section in (remarks_section(course, scale), checks_section(course, scale)):
+        if section is not None:
+            yield section
     yield crucible_section(course, scale)
     yield sensor_section(course, scale)
 
