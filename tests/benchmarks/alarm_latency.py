@@ -105,6 +105,27 @@ def _rounds(line: Line, consumer: Consumer, alarms: int, interval_s: float) -> l
     return taken
 
 
+def sync_alone(folder: Path, times: int = 200) -> list[float]:
+    """Give what a bare append with fdatasync takes on the same disk, milliseconds: the part nobody can save."""
+    taken = []
+    descriptor = os.open(folder / "bare", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+    for _ in range(times):
+        os.write(descriptor, b"x" * 200)
+        begun_s = time.perf_counter()
+        os.fdatasync(descriptor)
+        taken.append((time.perf_counter() - begun_s) * 1000)
+        time.sleep(0.01)
+    os.close(descriptor)
+    return taken
+
+
+def worded(taken: list[float]) -> str:
+    """Word a distribution."""
+    ordered = sorted(taken)
+    p50, p99 = (ordered[min(len(ordered) - 1, int(len(ordered) * share))] for share in (0.5, 0.99))
+    return f"p50 {p50:.1f} ms, p99 {p99:.1f} ms, worst {ordered[-1]:.1f} ms"
+
+
 def _raised(consumer: Consumer) -> list[float]:
     """Give when each alarm of the open thermocouple was heard."""
     return [
@@ -122,11 +143,11 @@ def main() -> int:
     parser.add_argument("--alarms", type=int, default=200)
     parser.add_argument("--interval", type=float, default=0.05, help="seconds between readings")
     options = parser.parse_args()
-    taken = sorted(measure(options.alarms, options.interval))
-    p50, p99 = (taken[min(len(taken) - 1, int(len(taken) * share))] for share in (0.5, 0.99))
-    print(
-        f"{len(taken)} alarms, serial line to subscriber: p50 {p50:.1f} ms, p99 {p99:.1f} ms, worst {taken[-1]:.1f} ms"
-    )
+    with tempfile.TemporaryDirectory() as place:
+        print(f"an append and fdatasync alone: {worded(sync_alone(Path(place)))}")
+    taken = measure(options.alarms, options.interval)
+    print(f"{len(taken)} alarms, serial line to subscriber: {worded(taken)}")
+    p99 = sorted(taken)[min(len(taken) - 1, int(len(taken) * 0.99))]
     print(f"aim: p99 under {AIM_P99_MS:.0f} ms: {'kept' if p99 < AIM_P99_MS else 'missed'}")
     return 0 if p99 < AIM_P99_MS else 1
 
