@@ -223,6 +223,7 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_never_reaches_the_wa
         (b"\xff\xfe\n", "no JSON object"),
         (b"GET / HTTP/1.1\r\n\r\n", "no JSON object"),
         (b"[" * 20_000 + b"\n", "no JSON object"),
+        (b'{"format":' + b"[" * 20_000 + b"]" * 20_000 + b"}\n", "no JSON object"),
         (b'{"format":"rampwarden-control/1"}\n', "not a request"),
         (b'{"format":"rampwarden-control/1","request":7}\n', "not a request"),
     ],
@@ -343,6 +344,10 @@ def test_a_hundred_clients_that_linger_cannot_keep_out_one_that_means_it(served:
         assert len(served.server._clients) <= 16
     for _ in range(20):
         assert served.request(STATUS)["taken"] is True
+    # Those who came last are still being waited for, those who came first are not.
+    assert is_closed(lingering[0])
+    lingering[-1].sendall(b"}\n")
+    assert answer(lingering[-1])["taken"] is False
     for peer in lingering:
         peer.close()
 

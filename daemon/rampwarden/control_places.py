@@ -7,7 +7,6 @@ for files and makes the folder; what is said over a socket stands in `control_me
 import hashlib
 import os
 import re
-import stat
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -58,7 +57,8 @@ def make_folder(environment: Mapping[str, str]) -> Path:
         return _made(_MACHINE_FOLDER, 0o755)
     folder = _made(_private_folder(), 0o700)
     status = folder.lstat()
-    if not stat.S_ISDIR(status.st_mode) or status.st_uid != os.getuid() or status.st_mode & 0o077:
+    # Anybody may have put something of that name there before; of a link, the mode is open to all.
+    if status.st_uid != os.getuid() or status.st_mode & 0o077:
         raise ControlError(f"{folder}: belongs to somebody else or is open to others; remove it")
     return folder
 
