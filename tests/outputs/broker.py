@@ -95,6 +95,11 @@ class Broker:
         """Where it listens."""
         return BrokerAddress(self.host, self.port)
 
+    @property
+    def pid(self) -> int:
+        """Its process, for looking at what it costs."""
+        return 0 if self._process is None else self._process.pid
+
     def start(self) -> None:
         """Start it, and wait until it answers."""
         if MOSQUITTO is None:
