@@ -301,11 +301,25 @@ class TestOneFault:
         """The file and the key are enough."""
         assert faults(RAMP, **{key: 3}) == [f"first.toml: {key} = 3 must be text in quotes"]
 
+    @pytest.mark.parametrize("heat", ["second", 1, ""])
+    def test_of_which_heat_it_is_for_names_those_there_are(self, heat: object) -> None:
+        """First, later, or no word."""
+        assert faults(RAMP, heat=heat) == [
+            f"first.toml: heat = {heat!r} is unknown; use first or later, or leave it out for any"
+        ]
+
     def test_stays_one_line_whatever_the_segment_is_called(self) -> None:
         """A name may hold anything TOML can; a terminal should not obey it."""
         assert faults({**RAMP, "name": "up\n\x1b[2Jand away", "to": 5}) == [
             "first.toml: segment 1 'up\\n\\x1b[2Jand away': to = 5 is not a temperature such as '200 C'"
         ]
+
+
+@pytest.mark.parametrize("heat", ["first", "later", None])
+def test_a_schedule_may_say_which_heat_it_is_for(heat: str | None) -> None:
+    """A watch warns of a new crucible on a later heat's schedule."""
+    table: dict[str, object] = {"segment": [RAMP]} | ({} if heat is None else {"heat": heat})
+    assert parse_schedule(table, "t").heat == heat
 
 
 class TestUnknownKeys:
