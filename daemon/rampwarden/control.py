@@ -57,7 +57,7 @@ _CLOSE_S = 1.0
 _CREDENTIALS = struct.Struct("3i")  # process, user, group: struct ucred of unix(7)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class _Client:
     line: socket.socket
     by: str
