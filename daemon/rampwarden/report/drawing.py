@@ -5,6 +5,7 @@ Ito, told apart by colour-blind eyes) only help. Knows matplotlib and a course; 
 matplotlib is there.
 """
 
+import math
 import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -38,6 +39,7 @@ STYLE: dict[Any, Any] = {
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.grid": True,
+    "axes.axisbelow": True,
     "grid.color": "#dddddd",
     "grid.linewidth": 0.5,
     "lines.linewidth": 1.1,
@@ -55,6 +57,7 @@ _MOST_LANES = 10
 _STRETCH_ABOVE = 6.0
 # A segment's name needs about so much of the width, or it would run into its neighbour's.
 _LEAST_SHARE_FOR_NAME = 0.025
+_ROOM_FOR_NUMBER = 0.02
 
 
 def draw_heat(course: Course, scale: Scale) -> Figure:
@@ -118,12 +121,7 @@ def _draw_temperature(axes: Axes, course: Course, scale: Scale) -> None:
         low, high = [scale.temp(each.low_c) for each in run], [scale.temp(each.high_c) for each in run]
         axes.fill_between(x, low, high, color=GREY, alpha=0.35, linewidth=0)
         axes.plot(x, [scale.temp(each.mean_c) for each in run], color=BLACK, zorder=3)
-    for number, remark in enumerate(course.remarks, start=1):
-        if remark.temp_c is not None:
-            place = (hours(remark.time_s), scale.temp(remark.temp_c))
-            axes.plot(*place, marker=_MARKERS[remark.kind], color=BLUE, markersize=4, linestyle="none", zorder=4)
-            if len(course.remarks) <= 40:
-                axes.annotate(str(number), place, xytext=(3, 4), textcoords="offset points", fontsize=6.5, color=BLUE)
+    _draw_remarks(axes, course, scale)
     for remark, check in spot_checks(course):
         place = hours(remark.time_s), scale.temp(check.corrected_c)
         axes.plot(*place, marker="x", color=VERMILION, markersize=6, markeredgewidth=1.5, linestyle="none", zorder=5)
@@ -131,8 +129,24 @@ def _draw_temperature(axes: Axes, course: Course, scale: Scale) -> None:
         span = [hours(plateau.from_s), hours(plateau.to_s)]
         axes.plot(span, [scale.temp(plateau.point_c)] * 2, color=GREEN, linewidth=3.0, alpha=0.7, zorder=2)
     axes.set_ylabel(f"temperature, {scale.unit}")
-    axes.legend(handles=_temperature_key(course), loc="lower right", fontsize=6.5, framealpha=0.9, borderaxespad=0.3)
+    axes.legend(handles=_temperature_key(course), loc="best", fontsize=6.5, framealpha=0.9, borderaxespad=0.3)
     _name_segments(axes, course)
+
+
+def _draw_remarks(axes: Axes, course: Course, scale: Scale) -> None:
+    """Mark each note on the curve, numbered as in the table where a number has room beside the one before."""
+    first_s, last_s = _bounds(course)
+    numbered_s = -math.inf
+    for number, remark in enumerate(course.remarks, start=1):
+        if remark.temp_c is None:
+            continue
+        place = (hours(remark.time_s), scale.temp(remark.temp_c))
+        axes.plot(*place, marker=_MARKERS[remark.kind], color=BLUE, markersize=4, linestyle="none", zorder=4)
+        if remark.time_s - numbered_s >= _ROOM_FOR_NUMBER * (last_s - first_s):
+            axes.annotate(
+                str(number), place, xytext=(-3, 4), textcoords="offset points", fontsize=6.5, color=BLUE, ha="right"
+            )
+            numbered_s = remark.time_s
 
 
 def _temperature_key(course: Course) -> list[Line2D | Patch]:

@@ -7,18 +7,19 @@ import io
 import re
 import warnings
 from collections.abc import Iterable, Sequence
-from html import escape
+from html import escape as escape_markup
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
+from rampwarden.log_setup import printable
 from rampwarden.report.content import CAUTIONS, Section, Table
 from rampwarden.report.drawing import STYLE
 
 _STYLES = """
 @page { size: A4; margin: 12mm }
 body { font: 10pt/1.35 "DejaVu Sans", "Liberation Sans", Arial, sans-serif; color: #000; background: #fff;
-  max-width: 186mm; margin: 4mm auto; overflow-wrap: anywhere }
+  max-width: 186mm; margin: 4mm auto; overflow-wrap: break-word }
 h1 { font-size: 16pt; margin: 0 }
 h2 { font-size: 11.5pt; margin: 5mm 0 1mm; break-after: avoid }
 .under { color: #444; margin: 0 0 3mm }
@@ -52,16 +53,21 @@ def html_page(
         '<html lang="en"><head><meta charset="utf-8">',
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{escape(title)}</title><style>{_STYLES}</style></head><body>",
-        f"<h1>{escape(title)}</h1>",
-        f'<p class="under">{escape(under)}</p>',
-        *(f'<p class="verdict {escape(kind)}">{escape(headline)}</p>' for headline, kind in verdicts),
-        f"<figure>{svg(figure)}<figcaption>{escape(caption)}</figcaption></figure>",
+        f"<title>{_written(title)}</title><style>{_STYLES}</style></head><body>",
+        f"<h1>{_written(title)}</h1>",
+        f'<p class="under">{_written(under)}</p>',
+        *(f'<p class="verdict {_written(kind)}">{_written(headline)}</p>' for headline, kind in verdicts),
+        f"<figure>{svg(figure)}<figcaption>{_written(caption)}</figcaption></figure>",
         *map(_section, sections),
-        *(f'<p class="caution">{escape(caution)}</p>' for caution in CAUTIONS),
+        *(f'<p class="caution">{_written(caution)}</p>' for caution in CAUTIONS),
         "</body></html>\n",
     ]
     return "\n".join(parts)
+
+
+def _written(text: str) -> str:
+    """Give a text as it may stand in the page: no markup, and nothing that steers what shows it."""
+    return escape_markup(printable(text))
 
 
 def svg(figure: Figure) -> str:
@@ -78,11 +84,11 @@ def svg(figure: Figure) -> str:
 
 
 def _section(section: Section) -> str:
-    parts = [f"<h2>{escape(section.heading)}</h2>"]
+    parts = [f"<h2>{_written(section.heading)}</h2>"]
     if len(section.sentences) == 1:
-        parts.append(f"<p>{escape(section.sentences[0])}</p>")
+        parts.append(f"<p>{_written(section.sentences[0])}</p>")
     elif section.sentences:
-        parts.append("<ul>" + "".join(f"<li>{escape(each)}</li>" for each in section.sentences) + "</ul>")
+        parts.append("<ul>" + "".join(f"<li>{_written(each)}</li>" for each in section.sentences) + "</ul>")
     if section.table is not None:
         parts.append(_table(section.table))
     return "\n".join(parts)
@@ -91,7 +97,7 @@ def _section(section: Section) -> str:
 def _table(table: Table) -> str:
     def cells(tag: str, row: Sequence[str]) -> str:
         kinds = [' class="number"' if column in table.numbers else "" for column in range(len(row))]
-        return "".join(f"<{tag}{kind}>{escape(cell)}</{tag}>" for kind, cell in zip(kinds, row, strict=True))
+        return "".join(f"<{tag}{kind}>{_written(cell)}</{tag}>" for kind, cell in zip(kinds, row, strict=True))
 
     head = f"<thead><tr>{cells('th', table.headings)}</tr></thead>" if any(table.headings) else ""
     body = "".join(f"<tr>{cells('td', row)}</tr>" for row in table.rows)

@@ -13,6 +13,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from rampwarden.log_setup import printable
 from rampwarden.report.content import CAUTIONS, Section, Table
 from rampwarden.report.drawing import STYLE
 
@@ -64,7 +65,7 @@ def _lines(sections: Iterable[Section]) -> Iterator[str]:
     for section in sections:
         yield f"§{section.heading}"
         for sentence in section.sentences:
-            yield from textwrap.wrap(sentence, _LETTERS, initial_indent="- ", subsequent_indent="  ")
+            yield from textwrap.wrap(printable(sentence), _LETTERS, initial_indent="- ", subsequent_indent="  ")
         if section.table is not None:
             yield from _table_lines(section.table)
         yield ""

@@ -15,6 +15,7 @@ from rampwarden.plan.drying import drying_soak
 from rampwarden.records.heat_figures import SegmentFigures
 from rampwarden.report.consequences import BREACHES, DOUBTS, STEAM_BELOW_C, consequence, inspections
 from rampwarden.report.course import Course, Episode
+from rampwarden.report.plateau import melting_points
 from rampwarden.report.scale import Scale, clock
 
 _RED_HEAT_C = 650.0
@@ -90,7 +91,14 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
         amount = _amount(course, first, low_c, high_c, scale)
         does = consequence(alarm, course.schedule.crucible_class, low_c, high_c)
+        if alarm == AlarmName.RAMP_LOW and any(_melted_during(course, each) for each in episodes):
+            does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
         yield f"{alarm} in {segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
+
+
+def _melted_during(course: Course, episode: Episode) -> bool:
+    to_s = course.figures.seconds if episode.to_s is None else episode.to_s
+    return any(each.from_s <= to_s and episode.from_s <= each.to_s for each in melting_points(course))
 
 
 def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale: Scale) -> str:

@@ -2,7 +2,7 @@
 
 Rules of thumb, common practice and no source, save for the physics they rest on:
 
-1. Within what both may be off, neither.
+1. A reading that is nearly all reflection tells nothing. Else, within what both may be off, neither.
 2. An emissivity that would make them agree, and the same one at each check of the heat: the emissivity, so the spot.
 3. An emissivity that wanders from check to check: a surface does not change so, a drifting thermocouple does.
 4. More than a black body could send: reflected walls or flame where no wall was given, else the thermocouple reads low.
@@ -25,6 +25,8 @@ _SPOT_LEAST_C = 2.0
 """A hand-held spot thermometer's own error: 1 % of its reading or 2 °C. Common practice, no source."""
 _LOWEST_EMISSIVITY = 0.3
 """No crucible's wall sends less; bare molten metal does (copper 0.13 to 0.15, emissivity tables)."""
+_TELLS_NOTHING_C = 120.0
+"""± °C of a spot reading beyond which heat colours are as good (± 50 °C by eye). Common practice, no source."""
 _STEADY = 0.06
 """Spread of implied emissivities that is still one emissivity."""
 
@@ -54,7 +56,8 @@ def spot_uncertainty_c(check: SpotCheck) -> float:
         try:
             true_c = corrected_c(check.reading_c, check.band, check.set_emissivity, emissivity, check.around_c)
         except QuantityError:
-            continue
+            # A little less emissivity, and reflection alone explains it all: it may be off by all it shows.
+            true_c = check.corrected_c - abs(check.reading_c)
         by_emissivity_c = max(by_emissivity_c, abs(true_c - check.corrected_c))
     # Each a bound, taken as spread evenly: over the root of three, and twice for k = 2 (GUM).
     return 2.0 * math.hypot(own_c, by_emissivity_c) / math.sqrt(3.0)
@@ -68,7 +71,12 @@ def doubt(check: SpotCheck, thermocouple_uncertainty_c: float, earlier: Sequence
     difference_c = check.difference_c
     if difference_c is None or check.thermocouple_c is None:
         return None
-    within_c = math.hypot(thermocouple_uncertainty_c, spot_uncertainty_c(check))
+    spot_c = spot_uncertainty_c(check)
+    within_c = math.hypot(thermocouple_uncertainty_c, spot_c)
+    if spot_c > _TELLS_NOTHING_C:
+        return Doubt(
+            Suspect.SPOT, f"at ± {spot_c:.0f} °C it tells nothing: most of what it sees is reflected", within_c
+        )
     if abs(difference_c) <= within_c:
         return Doubt(Suspect.NEITHER, f"they agree within the {within_c:.0f} °C that both may be off", within_c)
     implied = _implied(check)
