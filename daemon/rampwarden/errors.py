@@ -17,6 +17,10 @@ class ScheduleError(RampwardenError):
     """A schedule that cannot be watched; lists every fault found, one a line."""
 
 
+class ScheduleUnreadableError(ScheduleError):
+    """A schedule file that is not there, not to be read, or no TOML."""
+
+
 class SettingsError(RampwardenError):
     """A setting that is unknown, out of range or of the wrong kind."""
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.errors import ScheduleError
+from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 
 SCHEDULE_FOLDERS = (Path("config/schedules"), Path("/etc/rampwarden/schedules"))
 """Where a schedule is looked for by its name: beside the working directory first, then the machine's own."""
@@ -17,9 +17,9 @@ def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise ScheduleError(f"{path}: cannot read the schedule: {error.strerror}") from error
+        raise ScheduleUnreadableError(f"{path}: cannot read the schedule: {error.strerror}") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise ScheduleError(f"{path}: not a TOML file: {error}") from error
+        raise ScheduleUnreadableError(f"{path}: not a TOML file: {error}") from error
     return parse_schedule(table, str(path)), table
 
 
@@ -32,7 +32,7 @@ def find_schedule(name: Path, folders: Sequence[Path] = SCHEDULE_FOLDERS) -> Pat
         if _exists(file):
             return file
     known = ", ".join(path.stem for path in list_schedules(folders)) or "none found"
-    raise ScheduleError(f"no schedule {str(name)!r}: give a file, or one of these names: {known}")
+    raise ScheduleUnreadableError(f"no schedule {str(name)!r}: give a file, or one of these names: {known}")
 
 
 def _exists(path: Path) -> bool:

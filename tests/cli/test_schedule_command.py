@@ -22,11 +22,11 @@ def test_a_good_schedule_is_shown_as_it_would_be_watched(rampwarden: CommandLine
 
 
 def test_a_bad_schedule_among_good_ones_is_told_and_the_others_are_shown(rampwarden: CommandLine) -> None:
-    """Each fault a line on standard error; status 1, because a problem was found."""
+    """Each fault a line on standard error; status 1 for a problem found, 2 once a file cannot even be read."""
     Path("good.toml").write_text(SCHEDULE)
     Path("bad.toml").write_text(SCHEDULE.replace('to = "220 C"', 'to = "220"').replace('hold = "12 min"', "hold = 12"))
     outcome = rampwarden("schedule", "check", "bad.toml", "good.toml", "missing.toml")
-    assert outcome.status == 1
+    assert outcome.status == 2
     assert outcome.output.startswith("good.toml: ")
     assert outcome.errors.splitlines() == [
         "rampwarden: bad.toml: segment 1 'drying': to = '220' is not a temperature such as '200 C'",
@@ -34,6 +34,7 @@ def test_a_bad_schedule_among_good_ones_is_told_and_the_others_are_shown(rampwar
         "'1 h 30 min'",
         "rampwarden: missing.toml: cannot read the schedule: No such file or directory",
     ]
+    assert rampwarden("schedule", "check", "bad.toml", "good.toml").status == 1
 
 
 def test_a_limit_that_lets_everything_pass_at_once_is_pointed_at(rampwarden: CommandLine) -> None:

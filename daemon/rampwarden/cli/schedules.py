@@ -5,11 +5,11 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING, UNUSABLE
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.wording import segment_text
-from rampwarden.errors import ScheduleError
+from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 from rampwarden.log_setup import printable
 from rampwarden.schedule_files import find_schedule, list_schedules, read_schedule
 
@@ -21,7 +21,7 @@ _LOOSE_WINDOW_S = 1800.0
 
 @schedules.command()
 def check(files: Annotated[list[Path], typer.Argument(help="Schedule files, or names from `schedule list`.")]) -> int:
-    """Check schedules and show how each would be watched. Exit status 1 when one cannot be."""
+    """Check schedules and show how each would be watched. Exit status 1 when one cannot be, 2 if it cannot be read."""
     status = FINE
     for file in files:
         try:
@@ -29,7 +29,7 @@ def check(files: Annotated[list[Path], typer.Argument(help="Schedule files, or n
         except ScheduleError as error:
             for line in str(error).splitlines():
                 typer.echo(f"rampwarden: {printable(line)}", err=True)
-            status = FOUND_SOMETHING
+            status = max(status, UNUSABLE if isinstance(error, ScheduleUnreadableError) else FOUND_SOMETHING)
         else:
             _show(file, schedule)
     return status
