@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format replays replays-accept bench bench-ramp clean
+.PHONY: demo test check format replays replays-accept bench bench-ramp faults long-heat restart-speed fuzz clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in about a minute
 	@$(BIN)/python .ci/demo.py
@@ -34,6 +34,21 @@ bench: $(STAMP)  ## speed figures
 
 bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the bounds and the naive methods
 	$(BIN)/python tests/benchmarks/ramp_bench.py
+
+faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
+	@sh .ci/need-mosquitto
+	@$(BIN)/python tests/benchmarks/fault_matrix.py
+
+long-heat: $(STAMP)  ## seventy-two hours at an accelerated clock: memory, files, threads
+	@sh .ci/need-mosquitto
+	@$(BIN)/python tests/benchmarks/long_heat.py
+
+restart-speed: $(STAMP)  ## how soon a killed watch watches again, ten hours into a heat
+	@sh .ci/need-mosquitto
+	@$(BIN)/python tests/benchmarks/restart_speed.py
+
+fuzz: $(STAMP)  ## ten million bytes and two million lines that are none of ours
+	@$(BIN)/python tests/benchmarks/fuzz.py
 
 $(STAMP): pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit("rampwarden needs Python 3.11 or newer; this is " + sys.version.split()[0] if sys.version_info < (3, 11) else 0)'

@@ -7,11 +7,14 @@ choose the cases whose name holds one of them. Several heats are watched at once
 import argparse
 import sys
 import tempfile
+import time
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).resolve().parents[1])]
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from tests.faults.cut_records import LAST_BYTES, find_fault, write_heat
 from tests.faults.fault_list import Case, Verdict, everything_alone, everything_at_once, run_case
 
 from small_disk import may_mount
@@ -23,6 +26,16 @@ def attempt(case: Case, folder: Path) -> Verdict:
         return run_case(case, folder)
     except Exception as error:
         return Verdict(case.name, [f"{type(error).__name__}: {error}"], 0, 0, 0, 0, 0, 0.0)
+
+
+def cut_everywhere(folder: Path) -> Verdict:
+    """Cut a record off at each byte of its last 4 KiB, take it up and go on, in this process."""
+    began_s = time.monotonic()
+    whole = write_heat(folder / "heat.jsonl")
+    found = {cut: find_fault(folder / "cut.jsonl", whole, cut) for cut in range(1, LAST_BYTES + 1)}
+    faults = [f"{cut} bytes cut: {fault}" for cut, fault in found.items() if fault]
+    took_s = time.monotonic() - began_s
+    return Verdict("record cut at each of its last 4096 bytes", faults[:3], len(found), len(found), 0, 0, 0, took_s)
 
 
 def main() -> int:
@@ -46,9 +59,7 @@ def main() -> int:
         for done in as_completed(running):
             verdict = done.result()
             verdicts.append(verdict)
-            counts = (
-                f"{verdict.sent:>6}{verdict.recorded:>6}{verdict.lost:>5}{verdict.events:>7}{verdict.repeated:>6}"
-            )
+            counts = f"{verdict.sent:>6}{verdict.recorded:>6}{verdict.lost:>5}{verdict.events:>7}{verdict.repeated:>6}"
             state = "survived" if not verdict.found else "; ".join(verdict.found)
             print(f"{verdict.name:<44}{counts}{verdict.took_s:>5.0f}  {state}", flush=True)
     survived = sum(not verdict.found for verdict in verdicts)

@@ -12,6 +12,7 @@ first reading was recorded after it. A fault that should cost nothing opens no w
 import contextlib
 import json
 import os
+import random
 import signal
 import subprocess
 import sys
@@ -25,7 +26,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
-from tests.faults.model_board import SCHEDULE, ModelBoard, number_of
+from tests.faults.model_board import SCHEDULE, ModelBoard, number_of, temperature_c
 from tests.outputs.broker import Broker, wait_until
 
 from rampwarden.control_client import ask
@@ -129,13 +130,14 @@ class Bench:
     no_override: bool = False
     stdout: int = subprocess.DEVNULL
     records: Path | None = None
+    course: Callable[[float, random.Random], float] = temperature_c
     windows: list[tuple[float, float]] = field(default_factory=list)
     process: subprocess.Popen[bytes] | None = None
     lives: int = 0
 
     def __post_init__(self) -> None:
         self.folder.mkdir(parents=True, exist_ok=True)
-        self.board = ModelBoard(self.folder / "by-id-board", self.speed, self.interval_s)
+        self.board = ModelBoard(self.folder / "by-id-board", self.speed, self.interval_s, course=self.course)
         self.kept = KeptBroker(self.folder / "broker")
         self.listener = Listener(self.kept.broker.port)
         self.records = self.records or self.folder / "heats"
@@ -166,7 +168,7 @@ class Bench:
         """Start the watch, or start it again."""
         self.lives += 1
         ours = {name: value for name, value in os.environ.items() if not name.startswith("RAMPWARDEN_")}
-        paths = f"{ROOT}{os.pathsep}{ROOT / 'tests'}"
+        paths = os.pathsep.join((str(ROOT), str(ROOT / "tests"), str(ROOT / "daemon")))
         command = [sys.executable, "-m", "tests.faults.fast_watch", "watch", str(self.folder / "schedule.toml")]
         options = ["--port", str(self.board.line.path), "--config", str(self.folder / "settings.toml")]
         with (self.folder / f"errors-{self.lives}").open("wb") as errors:

@@ -101,7 +101,14 @@ def number_of(reading: Reading) -> int:
 class ModelBoard:
     """Sends one heat over a pseudo-terminal, `speed` seconds of it in a real second, a reading each `interval_s`."""
 
-    def __init__(self, path: Path, speed: float, interval_s: float = 1.0, seed: int = 1) -> None:
+    def __init__(
+        self,
+        path: Path,
+        speed: float,
+        interval_s: float = 1.0,
+        seed: int = 1,
+        course: Callable[[float, random.Random], float] = temperature_c,
+    ) -> None:
         self._path = path
         self.line = PtyBoard(path)
         Path(self.line.node).chmod(0o666)
@@ -111,6 +118,7 @@ class ModelBoard:
         """What the line does to the bytes of a frame; None is a clean line."""
         self.sent: list[Sent] = []
         self.heat_s = 0.0
+        self._course = course
         self._noise = random.Random(seed)
         self._plugging = threading.Lock()
         self._ms_zero_s = 0.0
@@ -164,7 +172,7 @@ class ModelBoard:
         number = len(self.sent)
         junction_mc = 24_500 + number // _SPARE
         junction_uv = _THERMOCOUPLE.emf_uv(junction_mc / 1e3)
-        emf_uv = _THERMOCOUPLE.emf_uv(temperature_c(self.heat_s, self._noise)) - junction_uv
+        emf_uv = _THERMOCOUPLE.emf_uv(self._course(self.heat_s, self._noise)) - junction_uv
         emf_nv = round(emf_uv) * _SPARE + number % _SPARE
         ms = round(1000.0 * (self.heat_s - self._ms_zero_s))
         frame = frame_line((number - self._seq_zero) % 65_536, ms, emf_nv, junction_mc)

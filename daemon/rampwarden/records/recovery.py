@@ -113,7 +113,7 @@ class _Ending:
         for line in lines:
             if isinstance(line, Event):
                 self._recorded.append(line)
-            else:
+            elif self._made or self._recorded:
                 self._recorded.clear()
                 self._made.clear()
             yield line
