@@ -175,7 +175,8 @@ def test_fahrenheit_reaches_every_number(tmp_path: Path) -> None:
     assert "temperature, °F" in text
     assert "180 °F in 5 min" in text, "the limit of 100 °C"
     assert "1445 to 1499 °F" in text.replace("hold ", ""), "the band of 785 to 815 °C"
-    assert "°C in" not in text
+    assert "Below 392 °F it is steam" in text
+    assert "°C" not in text
 
 
 def test_notes_and_marks_are_numbered_and_spot_checks_judged(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ None is a prediction: one probe sees one spot, and pots differ. Knows alarms and
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named
 from rampwarden.plan.oxidation import PRONE_C
+from rampwarden.report.scale import Scale
 
 BREACHES = (
     AlarmName.RAMP_HIGH,
@@ -37,16 +38,16 @@ STEAM_BELOW_C = 200.0
 _PRACTICE = "common practice, no source"
 
 
-def consequence(alarm: str, crucible_class: str, low_c: float, high_c: float) -> str:
+def consequence(alarm: str, crucible_class: str, low_c: float, high_c: float, scale: Scale) -> str:
     """Say what a breach does to a class of crucible while it stood between two temperatures (°C); empty if nothing."""
     known = class_named(crucible_class)
     match alarm:
         case AlarmName.RAMP_HIGH:
-            return _too_fast(known, low_c, high_c)
+            return _too_fast(known, low_c, high_c, scale)
         case AlarmName.COOLING_FAST:
-            return _cooled_too_fast(known, low_c, high_c)
+            return _cooled_too_fast(known, low_c, high_c, scale)
         case AlarmName.RAMP_LOW:
-            return _too_slow(known, low_c, high_c)
+            return _too_slow(known, low_c, high_c, scale)
         case AlarmName.TEMPERATURE_HIGH:
             return f"Overheating lets flux and slag eat a softened glaze, and shortens the pot's life ({_PRACTICE})."
         case AlarmName.SOAK_DEVIATION:
@@ -91,19 +92,19 @@ def inspections(alarm: str, low_c: float) -> tuple[str, ...]:
             return ()
 
 
-def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float, scale: Scale) -> str:
     if low_c < STEAM_BELOW_C:
         return (
-            "Below 200 °C it is steam that splits a wall: flakes or plates off the outside, pops "
-            f"({_PRACTICE}; water at 200 °C pushes with 15.5 bar, IAPWS formulation)."
+            f"Below {scale.show_temp(STEAM_BELOW_C)} it is steam that splits a wall: "
+            f"flakes or plates off the outside, pops ({_PRACTICE}; water at that temperature pushes with 15.5 bar, IAPWS formulation)."
         )
     crossed = [
         point_c for point_c in (CLASSES[known].inverts_c if known else ()) if low_c - 25 <= point_c <= high_c + 25
     ]
     if crossed:
-        points = " and ".join(f"{point_c:.0f}" for point_c in crossed)
+        points = " and ".join(map(scale.show_temp, crossed))
         return (
-            f"This class changes length with a jump near {points} °C; unevenly heated it cracks upright from the rim "
+            f"This class changes length with a jump near {points}; unevenly heated it cracks upright from the rim "
             f"(inversion: ceramics handbook or from memory; the crack: {_PRACTICE})."
         )
     if known in (CrucibleClass.CLAY_GRAPHITE, CrucibleClass.CARBON_BONDED_SIC, CrucibleClass.CERAMIC_BONDED_SIC):
@@ -114,19 +115,23 @@ def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
     return f"Too fast a climb puts the cold face in tension; cracks start at rim and bottom edge ({_PRACTICE})."
 
 
-def _cooled_too_fast(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+def _cooled_too_fast(known: CrucibleClass | None, low_c: float, high_c: float, scale: Scale) -> str:
     text = "Cooling puts the hot face in tension, twice as hard as heating at the same rate (calculated, thin slab)"
     if known and 573.0 in CLASSES[known].inverts_c and low_c <= 598.0 and high_c >= 548.0:
-        return f"{text}; through the quartz inversion at 573 °C, 50 °C/h are advised (ceramics handbook)."
+        return (
+            f"{text}; through the quartz inversion at {scale.show_temp(573.0)}, {scale.show_difference(50.0)} an hour "
+            "are advised (ceramics handbook)."
+        )
     return f"{text}; cracks on cooling follow an open lid or a draught ({_PRACTICE})."
 
 
-def _too_slow(known: CrucibleClass | None, low_c: float, high_c: float) -> str:
+def _too_slow(known: CrucibleClass | None, low_c: float, high_c: float, scale: Scale) -> str:
     if known is not None and not CLASSES[known].oxidises:
         return "This costs time and gas; such a body does not burn."
     if high_c < PRONE_C[0]:
-        return "Below 315 °C graphite hardly burns: this cost time and gas (Luo, Robin and Yu 2004)."
+        below = scale.show_temp(PRONE_C[0])
+        return f"Below {below} graphite hardly burns: this cost time and gas (Luo, Robin and Yu 2004)."
     return (
-        f"Between {PRONE_C[0]:.0f} and {PRONE_C[1]:.0f} °C, before the glaze seals it, graphite burns out of the wall "
-        f"({_PRACTICE}; rate by Luo, Robin and Yu 2004, an upper bound)."
+        f"Between {scale.temp(PRONE_C[0]):.0f} and {scale.show_temp(PRONE_C[1])}, before the glaze seals it, graphite burns "
+        f"out of the wall ({_PRACTICE}; rate by Luo, Robin and Yu 2004, an upper bound)."
     )

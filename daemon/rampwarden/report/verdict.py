@@ -90,7 +90,7 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         high_c = max(each.high_c or 0.0 for each in episodes)
         when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
         amount = _amount(course, first, low_c, high_c, scale)
-        does = consequence(alarm, course.schedule.crucible_class, low_c, high_c)
+        does = consequence(alarm, course.schedule.crucible_class, low_c, high_c, scale)
         if alarm == AlarmName.RAMP_LOW and any(_melted_during(course, each) for each in episodes):
             does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
         yield f"{alarm} in {segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
