@@ -190,7 +190,14 @@ def test_the_whole_example_starts_with_certificates(tmp_path: Path) -> None:
         ending.callback(broker.kill)
         broker.start()
         for port in ports:
-            socket.create_connection(("127.0.0.1", port), timeout=5).close()
+            wait_until(lambda port=port: answers(port), f"port {port}: {broker.log.read_text()}")
+
+
+def answers(port: int) -> bool:
+    """Tell whether somebody listens on a port."""
+    with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=5):
+        return True
+    return False
 
 
 class Historian:
