@@ -5,6 +5,7 @@ Not a test itself.
 
 import contextlib
 import os
+import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -46,5 +47,36 @@ def small_disk(folder: Path, size: str = "64k") -> Iterator[SmallDisk]:
     subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)], check=True)
     try:
         yield SmallDisk(folder)
+    finally:
+        subprocess.run(["umount", "--lazy", str(folder)], check=True)
+
+
+class FailingDisk:
+    """A disk of its own kind of file system, which the kernel can be made to give up on."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def fail(self) -> None:
+        """Turn read-only for good under whoever has files open, as after an error of the medium."""
+        subprocess.run(["mount", "-o", "remount,abort", str(self.folder)], check=True)
+
+
+def may_make_disks() -> bool:
+    """Tell whether this process may mount a disk made from a file."""
+    return may_mount() and Path("/dev/loop-control").exists() and shutil.which("mkfs.ext4") is not None
+
+
+@contextlib.contextmanager
+def failing_disk(folder: Path) -> Iterator[FailingDisk]:
+    """Make a disk in a file beside `folder`, mount it there, and take it away again whatever happens."""
+    folder.mkdir()
+    image = folder.with_suffix(".img")
+    with image.open("wb") as file:
+        file.truncate(8 << 20)
+    subprocess.run(["mkfs.ext4", "-q", "-O", "^has_journal", str(image)], check=True)
+    subprocess.run(["mount", "-o", "loop", str(image), str(folder)], check=True)
+    try:
+        yield FailingDisk(folder)
     finally:
         subprocess.run(["umount", "--lazy", str(folder)], check=True)

@@ -371,6 +371,7 @@ def alarm_states(events: list[Event]) -> list[str]:
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the watch look around after every input instead of once a second."""
     monkeypatch.setattr("rampwarden.service._LOOK_EVERY_S", 0.0)
+    monkeypatch.setattr("rampwarden.service._FLUSH_EVERY_S", 0.0)
 
 
 @pytest.mark.root

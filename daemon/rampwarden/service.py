@@ -33,6 +33,8 @@ from rampwarden.records.heat_record import End, RecordWriter
 # is then still in time. Alarms from readings do not wait for it; those from silence are dated by the grid regardless.
 _LAG_S = 0.5
 _LOOK_EVERY_S = 1.0
+# Half of the second within which a reading must be in the file whatever happens to this process.
+_FLUSH_EVERY_S = 0.5
 _PATIENCE_S = 0.2
 
 
@@ -88,6 +90,7 @@ class Watch:
         self._record_trouble = ""
         self._next_status_s = 0.0
         self._next_look_s = 0.0
+        self._next_flush_s = 0.0
         self.alarms_raised = 0
 
     def hear(self, word: Command | Notice) -> None:
@@ -181,12 +184,14 @@ class Watch:
             self.alarms_raised += 1
 
     def _look_around(self) -> None:
-        """Once a real second: bring readings into the file, show where the heat stands."""
+        """Bring readings into the file twice a real second, and show once where the heat stands."""
         now_s = time.monotonic()
+        if now_s >= self._next_flush_s:
+            self._next_flush_s = now_s + _FLUSH_EVERY_S
+            self._record.flush()
         if now_s < self._next_look_s:
             return
         self._next_look_s = now_s + _LOOK_EVERY_S
-        self._record.flush()
         status = self._monitor.status()
         for output in self._outputs:
             output.show(status)

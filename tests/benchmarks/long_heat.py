@@ -24,9 +24,8 @@ def main() -> None:
                 memory = f"{sample.resident_kb / 1024:6.1f} MB"
                 print(f"{sample.hour:5.0f} h  {memory}  {sample.files} files  {sample.threads} threads", flush=True)
     slope, error = growth_kb_per_h([sample for sample in samples if sample.hour > hours / 6])
-    print(
-        f"memory grows {slope:.1f} ± {error:.1f} kB an hour; at most {max(s.resident_kb for s in samples) / 1024:.1f} MB"
-    )
+    most_mb = max(sample.resident_kb for sample in samples) / 1024
+    print(f"memory grows {slope:.1f} ± {error:.1f} kB an hour; at most {most_mb:.1f} MB")
 
 
 if __name__ == "__main__":

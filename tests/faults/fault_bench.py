@@ -274,6 +274,21 @@ class Bench:
 
     # The end and the judgement
 
+    def finish_unrecorded(self, heat_s: float) -> list[str]:
+        """End a heat whose record can no longer be written: what is judged is the watch, not the record."""
+        self.reach(heat_s)
+        self.board.stop()
+        assert self.process is not None
+        if self.process.poll() is not None:
+            return [f"the watch does not run: status {self.process.returncode}; {self.errors()}"]
+        found = self._judge_state(self._last_status())
+        self.process.terminate()
+        if self.process.wait(PATIENCE_S) != 0:
+            found.append(f"ended with status {self.process.returncode}")
+        if "Traceback" in self.errors():
+            found.append(f"a traceback: {self.errors()[-2000:]}")
+        return found
+
     def finish(self, heat_s: float) -> list[str]:
         """Let the heat run to `heat_s`, end it, and give everything that is not as it must be."""
         self.reach(heat_s)
@@ -285,7 +300,7 @@ class Bench:
         if self.process.poll() is not None:
             found.append(f"the watch does not run: status {self.process.returncode}; {self.errors()}")
         else:
-            found += self._judge_state(self._last_status(last.heat_s))
+            found += self._judge_state(self._last_status())
         found += self._judge_delivery()
         if self.process.poll() is None:
             self.process.terminate()
@@ -308,16 +323,18 @@ class Bench:
         self.kept.broker.thaw()
         self.kept.broker.kill()
 
-    def _last_status(self, _heat_s: float) -> HeatStatus:
-        """Give the status that has the last reading in it; one that is a second old has."""
+    def _last_status(self) -> HeatStatus:
+        """Give the status that has the last reading in it: time went on since the one before, and no reading came."""
         taken: list[HeatStatus] = []
 
-        def fresh() -> bool:
+        def settled() -> bool:
             with contextlib.suppress(ControlError):
-                taken.append(self.status())
-            return len(taken) > 1 and taken[-1].time_s > taken[0].time_s and taken[-1].read_s == taken[0].read_s
+                status = self.status()
+                if not taken or status.time_s > taken[-1].time_s:
+                    taken.append(status)
+            return len(taken) > 1 and taken[-1].read_s == taken[-2].read_s
 
-        wait_until(fresh, "two statuses after the last reading", PATIENCE_S)
+        wait_until(settled, "a status after the last reading", PATIENCE_S)
         return taken[-1]
 
     def _twin(self) -> Monitor:

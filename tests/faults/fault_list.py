@@ -322,7 +322,7 @@ def everything_alone() -> list[Case]:
     """Give every fault in a heat of its own: the full matrix."""
     moments = (("early", EARLY_S), ("in a soak", SOAKING_S), ("in a ramp", CLIMBING_S))
     cases = [Case("nothing goes wrong", ((EARLY_S, nothing),))]
-    cases += [Case(f"kill -9 at 10 moments, seed {seed}", kills(seed, 10), speed=8.0) for seed in range(5)]
+    cases += [Case(f"kill -9 at 10 moments, seed {seed}", kills(seed, 10), speed=5.0) for seed in range(5)]
     for named, fault in (
         ("port gone 1 s", partial(port_gone, 1.0)),
         ("port gone 60 s", partial(port_gone, 60.0)),

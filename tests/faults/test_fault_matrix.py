@@ -4,16 +4,19 @@
 the pace, which are watched at the same time.
 """
 
+import re
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from tests.faults.fault_list import Case, Verdict, everything_at_once, run_case
+from tests.faults.fault_bench import Bench
+from tests.faults.fault_list import Case, Verdict, everything_at_once, heard_at_broker, run_case
+from tests.faults.model_board import HEAT_S
 from tests.outputs.broker import MOSQUITTO
 
-from small_disk import may_mount
+from small_disk import failing_disk, may_make_disks, may_mount
 
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-mosquitto")
 CASES = {case.name: case for case in everything_at_once()}
@@ -46,3 +49,29 @@ def test_a_full_disk_that_is_freed_has_lost_nothing() -> None:
     with tempfile.TemporaryDirectory(prefix="rw") as folder:
         case = Case("disk full and freed", (), speed=60.0, interval_s=2.0, until_s=240.0, disk="256k")
         assert run_case(case, Path(folder) / "full").found == []
+
+
+@pytest.mark.root
+@pytest.mark.skipif(not may_make_disks(), reason="needs root: mounts a disk made from a file")
+def test_a_disk_that_turns_read_only_for_good_ends_the_record_and_not_the_watch(tmp_path: Path) -> None:
+    """The alarm is heard at the broker, the heat goes on as its twin, and the end says exactly what is lost."""
+    log = tmp_path / "log"
+    with (
+        tempfile.TemporaryDirectory(prefix="rw") as folder,
+        failing_disk(Path(folder) / "disk") as disk,
+        log.open("wb") as output,
+    ):
+        bench = Bench(Path(folder) / "heat", 60.0, 2.0, stdout=output.fileno(), records=disk.folder)
+        try:
+            bench.begin()
+            bench.pass_heat(20.0)
+            disk.fail()
+            heard_at_broker(bench, "record-failing")
+            assert bench.finish_unrecorded(HEAT_S) == []
+            kept = len(bench.lines())
+        finally:
+            bench.close()
+    said = re.search(r"Read-only file system; (\d+) lines of the record are lost", log.read_text(encoding="utf-8"))
+    assert said is not None
+    # Nothing stands twice: what was numbered is either there or counted as lost. The clean end is one more line.
+    assert kept + int(said[1]) > len(bench.board.sent)
