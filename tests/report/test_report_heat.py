@@ -170,6 +170,12 @@ def test_nobodys_text_becomes_markup_or_a_formula(tmp_path: Path) -> None:
     assert "\x1b" not in text
 
 
+def test_a_dollar_in_a_segments_name_is_drawn_as_a_dollar(tmp_path: Path) -> None:
+    schedule = {**SCHEDULE, "segment": [{**SCHEDULE["segment"][0], "name": "$x_1$"}]}  # type: ignore[index]
+    text = page_of(write_record(tmp_path / "a.jsonl", GOOD[:2], schedule=schedule), tmp_path)
+    assert "1 $x_1$" in text[text.index("<svg") : text.index("</svg>")]
+
+
 def test_fahrenheit_reaches_every_number(tmp_path: Path) -> None:
     text = Page(page_of(write_record(tmp_path / "a.jsonl", FAST), tmp_path, fahrenheit=True)).text
     assert "temperature, °F" in text

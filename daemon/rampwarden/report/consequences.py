@@ -96,7 +96,7 @@ def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float, scale: S
     if low_c < STEAM_BELOW_C:
         return (
             f"Below {scale.show_temp(STEAM_BELOW_C)} it is steam that splits a wall: "
-            f"flakes or plates off the outside, pops ({_PRACTICE}; water at that temperature pushes with 15.5 bar, IAPWS formulation)."
+            f"flakes or plates off the outside, pops ({_PRACTICE}; 15.5 bar of it there, IAPWS formulation)."
         )
     crossed = [
         point_c for point_c in (CLASSES[known].inverts_c if known else ()) if low_c - 25 <= point_c <= high_c + 25
@@ -132,6 +132,6 @@ def _too_slow(known: CrucibleClass | None, low_c: float, high_c: float, scale: S
         below = scale.show_temp(PRONE_C[0])
         return f"Below {below} graphite hardly burns: this cost time and gas (Luo, Robin and Yu 2004)."
     return (
-        f"Between {scale.temp(PRONE_C[0]):.0f} and {scale.show_temp(PRONE_C[1])}, before the glaze seals it, graphite burns "
-        f"out of the wall ({_PRACTICE}; rate by Luo, Robin and Yu 2004, an upper bound)."
+        f"Between {scale.temp(PRONE_C[0]):.0f} and {scale.show_temp(PRONE_C[1])}, before the glaze seals it, graphite "
+        f"burns out of the wall ({_PRACTICE}; rate by Luo, Robin and Yu 2004, an upper bound)."
     )
