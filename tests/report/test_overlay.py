@@ -1,7 +1,6 @@
 """Several heats over one another: each is moved so that all pass the chosen temperature at once."""
 
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
