@@ -60,7 +60,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
     A heat that was broken off under another schedule is somebody's decision to make, not ours.
     """
     folder, within_s = settings.watch.records, settings.watch.resume_within
-    path = find_unfinished(folder, settings.board.port, within_s, datetime.now(UTC))
+    path = find_unfinished(folder, settings.board.port, within_s, present_moment())
     if path is None:
         return None
     _, table = read_schedule(schedule_file)

@@ -337,7 +337,7 @@ def everything_alone() -> list[Case]:
         cases += [Case(f"{named}, {when}", ((at_s, fault),)) for when, at_s in moments]
     cases += [
         # As long as in life: the waits between openings of a port are real seconds in any case.
-        Case("port gone 10 min", ((CLIMBING_S + 190.0, partial(port_gone, 600.0)),), until_s=CLIMBING_S + 900.0),
+        Case("port gone 10 min", ((CLIMBING_S + 190.0, partial(port_gone, 600.0)),), until_s=CLIMBING_S + 1300.0),
         Case("permission denied", ((CLIMBING_S, permission_denied),)),
         Case("board sends twice as fast", ((CLIMBING_S, twice_as_fast),)),
         Case("broker gone from the start", ((EARLY_S, nothing),), broker_from_s=400.0),

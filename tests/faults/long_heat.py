@@ -40,7 +40,7 @@ def watch_for(hours: float, every_h: float, folder: Path) -> Iterator[Sample]:
         for number in range(1, round(hours / every_h) + 1):
             bench.reach(number * every_h * _LONG_S)
             yield _sample(bench, number * every_h)
-        found = bench.finish(hours * _LONG_S)
+        found = bench.finish(hours * _LONG_S, as_twin=False)
         if found:
             raise AssertionError(f"after {hours} hours: {found}")
     finally:

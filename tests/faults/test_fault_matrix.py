@@ -13,7 +13,6 @@ from pathlib import Path
 import pytest
 from tests.faults.fault_bench import Bench
 from tests.faults.fault_list import Case, Verdict, everything_at_once, heard_at_broker, run_case
-from tests.faults.model_board import HEAT_S
 from tests.outputs.broker import MOSQUITTO
 
 from small_disk import failing_disk, may_make_disks, may_mount
@@ -67,7 +66,7 @@ def test_a_disk_that_turns_read_only_for_good_ends_the_record_and_not_the_watch(
             bench.pass_heat(20.0)
             disk.fail()
             heard_at_broker(bench, "record-failing")
-            assert bench.finish_unrecorded(HEAT_S) == []
+            assert bench.finish_unrecorded(bench.board.heat_s + 60.0) == []
             kept = len(bench.lines())
         finally:
             bench.close()

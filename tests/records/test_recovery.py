@@ -62,6 +62,10 @@ def at(host_s: float, boot: str = BOOT, wall: datetime = STARTED) -> Callable[[]
     return lambda: Moment(boot, host_s, wall)
 
 
+def at_wall(wall: datetime) -> Moment:
+    return Moment("another", 0.0, wall)
+
+
 def test_a_killed_watch_comes_back_at_its_place_with_its_soak_clock(tmp_path: Path) -> None:
     """Same machine start: the host's own clock tells to the millisecond how long it was blind."""
     before = write_heat(tmp_path / "heat.jsonl", 300)
@@ -184,21 +188,31 @@ def test_a_record_cut_off_anywhere_in_its_last_lines_is_taken_up(tmp_path: Path,
 def test_only_the_newest_record_of_the_port_counts(tmp_path: Path) -> None:
     """Closed heats, other ports, old heats and other files are left alone."""
     now = datetime.now(UTC)
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) is None
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
     (tmp_path / "notes.jsonl").write_text("no record\n")
     write_heat(tmp_path / "a.jsonl", 5)
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) == tmp_path / "a.jsonl"
-    assert find_unfinished(tmp_path, "/dev/other", A_DAY_S, now) is None
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now + timedelta(days=2)) is None
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "a.jsonl"
+    assert find_unfinished(tmp_path, "/dev/other", A_DAY_S, at_wall(now)) is None
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now + timedelta(days=2))) is None
     closed = RecordWriter.create(tmp_path / "b.jsonl", header())
     closed.write(ClockMark(0.0))
     closed.write(Command(1.0, CommandName.NOTE, text='a note that says "kind":"end"'))
     closed.sync()
     os.utime(tmp_path / "a.jsonl", (0.0, 0.0))
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) == tmp_path / "b.jsonl"
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "b.jsonl"
     closed.write(End(2.0))
     closed.close()
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, now) is None
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
+
+
+def test_within_one_start_of_the_machine_the_wall_clock_makes_no_record_old(tmp_path: Path) -> None:
+    """A network that sets the clock by days while the watch is down must not cost the heat; real hours still count."""
+    write_heat(tmp_path / "heat.jsonl", 300)
+    wall = datetime.now(UTC) + timedelta(days=2)
+    found = find_unfinished(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 420.0, wall))
+    assert found == tmp_path / "heat.jsonl"
+    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 301.0 + A_DAY_S, wall)) is None
+    assert find_unfinished(tmp_path, "/dev/board", 0.0, Moment(BOOT, 5000.0 + 299.0, wall)) is None
 
 
 def test_a_record_another_watch_writes_is_refused_by_name_of_its_process(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ how long the watch was blind, that is what is said, and nothing of the blind tim
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from rampwarden.clock import Moment, present_moment
@@ -22,6 +22,7 @@ from rampwarden.records.replay import Replay, parameters_of, schedule_of
 # Enough to hold the last few lines whole; one line is at most this long.
 _TAIL_BYTES = 2 * 65_536
 _NUMBERED = re.compile(rb'^\{"seq":(\d{1,18}),.*\}$', re.MULTILINE)
+_DATED = re.compile(rb'^\{"seq":\d{1,18},"kind":"[a-z]{1,20}","time_s":(\d{1,12}(?:\.\d{1,9})?),', re.MULTILINE)
 _ENDED = re.compile(rb'^\{"seq":\d{1,18},"kind":"end",.*\}$', re.MULTILINE)
 
 
@@ -30,8 +31,8 @@ class TakenUp:
     """An unfinished heat, brought back to where its record ends.
 
     `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
-    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold` the
-    events of the last input that never reached the record: nobody has heard of them yet.
+    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold`
+    the events of the last input that never reached the record: nobody has heard of them yet.
     """
 
     path: Path
@@ -52,11 +53,9 @@ class TakenUp:
         return f"taken up again from {self.path.name}, blind {blind}{torn}"
 
 
-def find_unfinished(folder: Path, port: str, within_s: float, wall: datetime) -> Path | None:
+def find_unfinished(folder: Path, port: str, within_s: float, now: Moment) -> Path | None:
     """Give the newest record of `port` in `folder` if it was not closed and was written within `within_s` seconds."""
     for path in sorted(folder.glob("*.jsonl"), key=_written_s, reverse=True):
-        if wall - datetime.fromtimestamp(_written_s(path), UTC) > timedelta(seconds=within_s):
-            return None
         try:
             with RecordReader(path) as reader:
                 header = reader.header
@@ -64,8 +63,18 @@ def find_unfinished(folder: Path, port: str, within_s: float, wall: datetime) ->
             continue
         if header.board.get("port") == port:
             # Only the newest counts: an older heat left open was given up when the next one began.
-            return None if _ENDED.search(_tail(path)) else path
+            tail = _tail(path)
+            is_old = max(0.0, _age_s(path, header, tail, now)) >= within_s
+            return None if is_old or _ENDED.search(tail) else path
     return None
+
+
+def _age_s(path: Path, header: Header, tail: bytes, now: Moment) -> float:
+    """Give how long nothing was written: by the host's own clock within one boot, since a wall clock can be set."""
+    times = _DATED.findall(tail)
+    if header.boot and header.boot == now.boot and times:
+        return now.host_s - header.zero_s - float(times[-1])
+    return now.wall.timestamp() - _written_s(path)
 
 
 def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> TakenUp:
