@@ -81,7 +81,7 @@ class CommandLine:
         monkeypatch.chdir(folder)
         for name in [name for name in os.environ if name.startswith("RAMPWARDEN_")]:
             monkeypatch.delenv(name)
-        monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
+        monkeypatch.setenv("RUNTIME_DIRECTORY", str(folder))
 
     def __call__(self, *arguments: str | Path) -> Outcome:
         self._monkeypatch.setattr(sys, "argv", ["rampwarden", *map(str, arguments)])
@@ -104,7 +104,7 @@ class CommandLine:
 def environment(folder: Path) -> dict[str, str]:
     """Give the environment for a process of its own that leaves nothing outside `folder`."""
     clean = {name: value for name, value in os.environ.items() if not name.startswith("RAMPWARDEN_")}
-    return {**clean, "XDG_RUNTIME_DIR": str(folder)}
+    return {**clean, "RUNTIME_DIRECTORY": str(folder)}
 
 
 def run_process(folder: Path, *arguments: str | Path, stdin: bytes = b"") -> Outcome:
