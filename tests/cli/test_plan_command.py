@@ -139,3 +139,14 @@ def test_an_unknown_mark_is_one_line_with_those_there_are(heat: Path, rampwarden
     """As of every crucible command."""
     rampwarden("crucible", "add", "A3", "--class", "fireclay")
     assert rampwarden.refusal("plan", heat, "--crucible", "Z9").startswith("no crucible is marked 'Z9'; there are: A3;")
+
+
+def test_the_environment_may_give_powers_by_segment(
+    heat: Path, rampwarden: CommandLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As text, since it has nothing else."""
+    monkeypatch.setenv("RAMPWARDEN_WORKSHOP__BURNER_KW", "to red heat=18, *=9")
+    monkeypatch.setenv("RAMPWARDEN_WORKSHOP__BOTTLE_KG", "9")
+    told = lines(rampwarden, heat)["gas, withdrawal"]["figures"]
+    assert isinstance(told, dict)
+    assert told["peak_kw"] == 18.0

@@ -12,6 +12,7 @@ from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeNam
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
+from rampwarden.plan.oxidation import line_dose_s, relative_rate
 from rampwarden.records.heat_figures import figures_of, header_of, record_id
 from rampwarden.records.heat_record import FORMAT, End, Header, Line, RecordWriter, encode_line
 from rampwarden.schedule_files import read_schedule
@@ -19,7 +20,7 @@ from rampwarden.schedule_files import read_schedule
 TABLE: dict[str, object] = {
     "title": "up, hold, down",
     "segment": [
-        {"name": "up", "kind": "ramp", "to": "600 C", "max_rate": ["60 C / 5 min", "40 C / 1 min"]},
+        {"name": "up", "kind": "ramp", "to": "600 C", "max_rate": ["60 C / 5 min", "200 C / 15 min"]},
         {"name": "hold", "kind": "soak", "at": "600 C", "band": ["-10 C", "+10 C"], "hold": "60 min"},
         {"name": "down", "kind": "cool", "to": "400 C", "max_rate": "100 C / 10 min"},
     ],
@@ -74,7 +75,7 @@ def test_a_clean_heat_has_the_figures_of_its_own_course(tmp_path: Path) -> None:
 
 
 def test_each_segment_has_its_worst_ramp_against_the_limit_it_came_nearest_to(tmp_path: Path) -> None:
-    """At 600 K an hour, 50 of 60 °C in five minutes are nearer than 10 of 40 in one. Of a cooling it is the fall."""
+    """At 600 K an hour, 50 of 60 °C in 5 min are nearer than 150 of 200 in 15. Of a cooling it is the fall."""
     up, hold, down = figures_of(written(tmp_path, heat())).segments
     assert (up.number, up.name, up.kind) == (1, "up", "ramp")
     assert (up.limit_c, up.window_s) == (60.0, 300.0)
@@ -129,6 +130,23 @@ def test_a_time_nobody_watched_is_credited_and_said(tmp_path: Path) -> None:
     whole, gappy = figures_of(written(tmp_path, heat())), figures_of(written(tmp_path, lines))
     assert gappy.unseen_s == pytest.approx(602.0, abs=4.0)
     assert gappy.dose_min == pytest.approx(whole.dose_min, rel=0.001)
+
+
+def test_a_climb_nobody_watched_is_credited_with_the_mean_of_its_ends(tmp_path: Path) -> None:
+    """From 450 to 550 °C in ten minutes: more than the climb itself would cost, and less than ten minutes at 550."""
+    lines = [line for line in heat() if not 2580.0 < line.time_s < 3180.0]
+    whole, gappy = figures_of(written(tmp_path, heat())), figures_of(written(tmp_path, lines))
+    credited_min = 5.0 * (relative_rate(450.0) + relative_rate(550.0))
+    climbed_min = line_dose_s(450.0, 550.0, 600.0) / 60.0
+    assert gappy.dose_min - whole.dose_min == pytest.approx(credited_min - climbed_min, abs=0.05)
+
+
+def test_a_steady_soak_under_a_limit_of_its_own_hardly_climbs(tmp_path: Path) -> None:
+    """Its worst is what it was, not what it was before."""
+    hold = {"name": "hold", "kind": "soak", "at": "600 C", "hold": "60 min", "max_rate": "30 C / 5 min"}
+    header = msgspec.structs.replace(HEADER, schedule={"title": "hold", "segment": [hold]})
+    [held] = figures_of(written(tmp_path, heat(1200, lambda _: 600.0), header)).segments
+    assert held.climb_c == pytest.approx(0.0, abs=0.5)
 
 
 def test_a_spark_adds_nothing(tmp_path: Path) -> None:
