@@ -55,7 +55,7 @@ def fresh_heat(settings: Settings, schedule_file: Path, record: Path | None, *, 
 
 
 def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
-    """Take up the unfinished heat of this port, if there is one young enough; raises `RecordError` when it is another's.
+    """Take up the unfinished heat of this port, if there is one young enough; raises `RecordError` if it is another's.
 
     A heat that was broken off under another schedule is somebody's decision to make, not ours.
     """
