@@ -124,7 +124,7 @@ def test_haste_while_water_leaves_is_to_be_looked_at() -> None:
     hasty = heat(ramp(180.0, 200.0), soak(180.0, 3600.0))
     judgement = only(judge_drying(hasty, Pot(must_dry="it was stored damp")))
     assert judgement.verdict is Verdict.LOOK_AGAIN
-    assert judgement.finding.startswith("up to 200 K/h while water leaves (75 to 200 °C)")
+    assert judgement.finding.startswith("up to 200 °C/h while water leaves (75 to 200 °C)")
     assert only(judge_drying(hasty, Pot(must_dry=""))).verdict is Verdict.FINE
     dried = heat(ramp(180.0, 150.0), soak(180.0, 3600.0), carry(), ramp(650.0, 900.0))
     assert only(judge_drying(dried, Pot(must_dry="it was stored damp"))).verdict is Verdict.FINE

@@ -124,7 +124,7 @@ def test_a_slow_probe_is_told_with_its_lag_and_the_window_it_needs() -> None:
     """Lag is ramp times time constant: 600 K/h and 35 s are 6 K."""
     judgement = only(judge_response(heat(900.0, 25.0, 120.0), Probe("K", 2, sheath_mm=3.0)))
     assert judgement.finding == (
-        "time constant about 35 s in furnace gas (an order of magnitude): 6 °C behind at 600 K/h; "
+        "time constant about 35 s in furnace gas (an order of magnitude): 6 °C behind at 600 °C/h; "
         "shortest window 2 min in 'up'"
     )
     assert judgement.remedy == "a thinner probe, or windows of 3 min; a burst shows late until then"

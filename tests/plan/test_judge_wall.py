@@ -65,7 +65,7 @@ def test_heating_is_told_with_its_difference_and_tension() -> None:
     """W1's wall at 12 mm and 300 K/h: 11.7 K and 0.32 MPa in the inner face."""
     up, _ = judge_wall(heat(300.0), Pot(CrucibleClass.FIRECLAY, 12.0))
     assert up.finding.startswith(
-        "'up' asks up to 300 K/h: 11.7 K through 12 mm, 0.32 MPa of tension in the inner face of some 6. "
+        "'up' asks up to 300 °C/h: 11.7 °C through 12 mm, 0.32 MPa of tension in the inner face of some 6. "
     )
 
 
@@ -115,7 +115,7 @@ def test_a_sheet_that_is_kept_is_fine() -> None:
         (
             "20-200 C: at most 30 C / h",
             heat(),
-            "'up' allows 100 K/h, and the sheet says 20-200 C: at most 30 C / 1 h",
+            "'up' allows 100 °C/h, and the sheet says 20-200 C: at most 30 C / 1 h",
         ),
         (
             "20-200 C: at most 30 C / h",
@@ -125,7 +125,7 @@ def test_a_sheet_that_is_kept_is_fine() -> None:
         (
             "cooling 900-100 C: at most 40 C / h",
             heat(),
-            "'down' allows 50 K/h, and the sheet says cooling 100-900 C: at most 40 C / 1 h",
+            "'down' allows 50 °C/h, and the sheet says cooling 100-900 C: at most 40 C / 1 h",
         ),
         (
             "300-650 C: at least 90 C / h",
@@ -135,7 +135,7 @@ def test_a_sheet_that_is_kept_is_fine() -> None:
         (
             "300-650 C: at least 90 C / h",
             heat(least=80.0),
-            "'up' lets it go as slowly as 80 K/h, and the sheet wants 300-650 C: at least 90 C / 1 h",
+            "'up' lets it go as slowly as 80 °C/h, and the sheet wants 300-650 C: at least 90 C / 1 h",
         ),
     ],
 )

@@ -100,5 +100,5 @@ def test_a_retired_pot_is_the_first_thing_said() -> None:
 def test_a_schedule_that_allows_what_the_makers_sheet_forbids_is_said() -> None:
     """And one that keeps it is not."""
     [said] = warnings(changed(sheet=("20-200 C: at most 30 C / 1 h",)), USED, FAST, "", TODAY)
-    assert said.startswith("maker's sheet: 'up' allows 900 K/h, and the sheet says 20-200 C: at most 30 C / 1 h")
+    assert said.startswith("maker's sheet: 'up' allows 900 °C/h, and the sheet says 20-200 C: at most 30 C / 1 h")
     assert warnings(changed(sheet=("20-200 C: at most 900 C / 1 h",)), USED, FAST, "", TODAY) == []

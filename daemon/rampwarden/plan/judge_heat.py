@@ -11,10 +11,10 @@ from rampwarden.plan.timeline import Stretch, Timeline
 from rampwarden.plan.workshop import Pot
 
 # Water leaves fastest from 75 to 100 °C and pushes hardest towards 200. The fastest drying that is usual for a pot that
-# was dry before is 150 K/h; for a first heat advice runs from 20 to 150. Common practice, no source.
+# was dry before is 150 °C/h; for a first heat advice runs from 20 to 150. Common practice, no source.
 _WET_C = (75.0, 200.0)
 _FASTEST_DRYING_K_PER_H = 150.0
-# Minutes at 600 °C: a passage from 315 to 650 °C at 140 K/h; slower is lingering. Common practice, no source.
+# Minutes at 600 °C: a passage from 315 to 650 °C at 140 °C/h; slower is lingering. Common practice, no source.
 _DEAREST_PASSAGE_MIN = 45.0
 _HOT_C = (PRONE_C[0], 3000.0)
 
@@ -78,8 +78,8 @@ def judge_drying(timeline: Timeline, pot: Pot) -> list[Judgement]:
     push = f"; what water is left then pushes with {WATER.bar(at_c):.0f} bar" if at_c > _WET_C[0] else ""
     finding = f"{format_duration(soak.hold_s)} at {at_c:.0f} °C{push}. A soak proves time, not dryness: weigh the pot"
     if pot.must_dry != "" and fastest is not None and fastest > _FASTEST_DRYING_K_PER_H * 1.01:
-        finding = f"up to {fastest:.0f} K/h while water leaves ({_WET_C[0]:.0f} to {_WET_C[1]:.0f} °C); {finding}"
-        remedy = f"at most {_FASTEST_DRYING_K_PER_H:.0f} K/h below 200 °C, less for a first heat"
+        finding = f"up to {fastest:.0f} °C/h while water leaves ({_WET_C[0]:.0f} to {_WET_C[1]:.0f} °C); {finding}"
+        remedy = f"at most {_FASTEST_DRYING_K_PER_H:.0f} °C/h below 200 °C, less for a first heat"
         return [Judgement("drying", Verdict.LOOK_AGAIN, finding, remedy, figures)]
     return [Judgement("drying", Verdict.FINE, finding, "", figures)]
 

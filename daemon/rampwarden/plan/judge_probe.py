@@ -114,7 +114,7 @@ def judge_response(timeline: Timeline, probe: Probe) -> list[Judgement]:
     lag_c = slowness_s * fastest_k_per_h / 3600.0
     finding = (
         f"time constant about {slowness_s:.0f} s in furnace gas (an order of magnitude): {lag_c:.0f} °C behind at "
-        f"{fastest_k_per_h:.0f} K/h; shortest window {format_duration(window_s)} in {name!r}"
+        f"{fastest_k_per_h:.0f} °C/h; shortest window {format_duration(window_s)} in {name!r}"
     )
     figures["lag_c"] = round(lag_c, 1)
     if window_s >= _WINDOW_PER_TIME_CONSTANT * slowness_s:

@@ -23,7 +23,7 @@ from rampwarden.plan.wall import (
 from rampwarden.plan.workshop import Pot
 
 _LABEL = "an estimate; the maker's sheet outranks it"
-# A rate written as 16.7 C / 10 min is meant to be 100 K/h.
+# A rate written as 16.7 C / 10 min is meant to be 100 °C/h.
 _ROUNDING = 1.01
 
 
@@ -89,9 +89,9 @@ def _judge(topic: str, load: _Load, body: Body, wall_m: float, *, cooling: bool)
     tension_mpa = -heated.hot_face_mpa if cooling else heated.cold_face_mpa
     face = "outer" if cooling else "inner"
     finding = (
-        f"{load.stretch.segment.name!r} asks up to {load.asked_k_per_h:.0f} K/h: {difference_k:.1f} K through "
+        f"{load.stretch.segment.name!r} asks up to {load.asked_k_per_h:.0f} °C/h: {difference_k:.1f} °C through "
         f"{wall_m * 1000:g} mm, {tension_mpa:.2f} MPa of tension in the {face} face of some {body.strength_mpa:g}. "
-        f"It stands about {_two_digits(load.stands_k_per_h)} K/h with a factor of {SAFETY_FACTOR:g} kept: {_LABEL}"
+        f"It stands about {_two_digits(load.stands_k_per_h)} °C/h with a factor of {SAFETY_FACTOR:g} kept: {_LABEL}"
     )
     figures: dict[str, object] = {
         "segment": load.stretch.segment.name,
@@ -105,9 +105,7 @@ def _judge(topic: str, load: _Load, body: Body, wall_m: float, *, cooling: bool)
     }
     if load.share <= _ROUNDING:
         return Judgement(topic, Verdict.FINE, finding, "", figures)
-    remedy = (
-        f"at most {_two_digits(load.stands_k_per_h)} K/h in {load.stretch.segment.name!r}, or the maker's word for more"
-    )
+    remedy = f"at most {_two_digits(load.stands_k_per_h)} °C/h in {load.stretch.segment.name!r}, or the maker's word for more"
     verdict = Verdict.WILL_NOT_WORK if load.share > SAFETY_FACTOR else Verdict.LOOK_AGAIN
     return Judgement(topic, verdict, finding, remedy, figures)
 
@@ -122,10 +120,10 @@ def _faults(stretch: Stretch, limit: SheetLimit) -> Iterator[str]:
     if limit.at_least:
         least = segment.min_rate.c_per_s * 3600.0 if segment.min_rate else None
         if segment.kind is SegmentKind.RAMP and (least is None or least * _ROUNDING < asked):
-            has = "has no min_rate" if least is None else f"lets it go as slowly as {least:.0f} K/h"
+            has = "has no min_rate" if least is None else f"lets it go as slowly as {least:.0f} °C/h"
             yield f"{segment.name!r} {has}, and the sheet wants {limit}"
     elif stretch.limit_k_per_h is None or stretch.limit_k_per_h > asked * _ROUNDING:
-        has = "has no max_rate" if stretch.limit_k_per_h is None else f"allows {stretch.limit_k_per_h:.0f} K/h"
+        has = "has no max_rate" if stretch.limit_k_per_h is None else f"allows {stretch.limit_k_per_h:.0f} °C/h"
         yield f"{segment.name!r} {has}, and the sheet says {limit}"
 
 
