@@ -105,7 +105,8 @@ def _judge(topic: str, load: _Load, body: Body, wall_m: float, *, cooling: bool)
     }
     if load.share <= _ROUNDING:
         return Judgement(topic, Verdict.FINE, finding, "", figures)
-    remedy = f"at most {_two_digits(load.stands_k_per_h)} °C/h in {load.stretch.segment.name!r}, or the maker's word for more"
+    name = load.stretch.segment.name
+    remedy = f"at most {_two_digits(load.stands_k_per_h)} °C/h in {name!r}, or the maker's word for more"
     verdict = Verdict.WILL_NOT_WORK if load.share > SAFETY_FACTOR else Verdict.LOOK_AGAIN
     return Judgement(topic, verdict, finding, remedy, figures)
 
