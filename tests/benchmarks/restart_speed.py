@@ -72,7 +72,7 @@ def main() -> None:
                 resumed_s = time.monotonic() - started_s
                 bench.await_reading()
                 watching_s = time.monotonic() - started_s
-                times = f"taken up after {resumed_s:.1f} s, watching after {watching_s:.1f} s, CPU {used_s(bench):.1f} s"
+                times = f"taken up in {resumed_s:.1f} s, watching in {watching_s:.1f} s, CPU {used_s(bench):.1f} s"
                 print(f"{count} readings, {size_mb:.0f} MB: {times}", flush=True)
             finally:
                 bench.close()
