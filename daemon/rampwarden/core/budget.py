@@ -23,7 +23,7 @@ from rampwarden.core.model import Noise
 
 @dataclass(frozen=True, slots=True)
 class BudgetParameters:
-    """How the two ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark."""
+    """How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source."""
 
     calm_fraction: float = 1.0 / 24.0
     """Lag of the calm present end as a fraction of the window, > 0: for a slight excess, with a small margin."""
@@ -140,26 +140,25 @@ class ClimbBudget:
             self._set_margins(time_s, noise)
         climb_c = self._climb_c(calm)
         margin_c = calm.margin_c
-        quick_c = self._climb_c(quick)
-        if quick_c - quick.margin_c > climb_c - margin_c:
-            climb_c = quick_c
-            margin_c = quick.margin_c
+        bar_c = self._clear_c if self._broken else self._budget_c
+        if climb_c + quick.level_c - calm.level_c > bar_c:  # else the quick end cannot matter: its low is no lower
+            quick_c = self._climb_c(quick)
+            if quick_c - quick.margin_c > climb_c - margin_c:
+                climb_c = quick_c
+                margin_c = quick.margin_c
         climb_c = climb_c if climb_c > 0.0 else 0.0
-        if self._broken:
-            self._broken = climb_c >= self._clear_c
-        elif climb_c > self._budget_c + margin_c:
-            self._broken = True
+        self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
 
     def _climb_c(self, end: _PresentEnd) -> float:
         """How far the present end stands above the lowest temperature of the window that leads up to it."""
         edge_s = end.level_s - self._window_s
         dip = self._dip
-        if dip.open and end.level_s > dip.began_s:
+        if dip.open and end.level_s > dip.from_s:
             # The dip is replaced by a straight line from where it began to the present.
             over_c = end.level_c - dip.from_c
-            if edge_s >= dip.began_s:
-                return over_c * self._window_s / (end.level_s - dip.began_s)
+            if edge_s >= dip.from_s:
+                return over_c * self._window_s / (end.level_s - dip.from_s)
             return max(over_c, end.level_c - self._low_c(edge_s)) if self._lows else over_c
         if self._lows:
             return end.level_c - self._low_c(edge_s)
@@ -180,7 +179,10 @@ class ClimbBudget:
         """Go on after a dip with its two ends as lows and nothing between."""
         self._blocks.clear()
         self._empty_block(time_s)
-        self._note_low(self._dip.began_s, self._dip.from_c)
+        lows = self._lows
+        while lows and lows[-1][0] > self._dip.from_s:  # the way down, before it was known for a dip
+            lows.pop()
+        self._note_low(self._dip.from_s, self._dip.from_c)
         self._note_low(self._calm.level_s, self._calm.level_c)
 
     def _note_low(self, time_s: float, low_c: float) -> None:

@@ -4,8 +4,8 @@ What merely regains, within a short while, the temperature it had has not climbe
 forecast must leave such a dip out, and they must agree on what one is; so it is told here, and they only ask.
 
 A dip begins when a reading falls well below the highest level of the last moments. It ends when the former level has
-been regained and as long again has passed (the last degrees come slowly), and in any case after `longest_s`: a fall
-that lasts longer is real, and what follows it is a climb.
+been regained and the last degrees had time to come in. What has not been regained within `longest_s`
+was no dip but a fall, and what follows it is a climb.
 """
 
 import math
@@ -15,23 +15,28 @@ from rampwarden.core.model import Noise
 _HEIGHTS = 8  # levels kept of the time in which a dip may end
 _QUICK = 0.3  # weight of a new reading in the level: about three readings' average
 _OPENING_DEVIATIONS = 6.0  # below the highest of several levels, which itself stands one or two above the mean
+_TAIL = 1.5  # of the time it took to regain: for so long the last degrees still come in
 _NEAR = 0.1  # of the dip's depth, or one deviation of the noise: so near the former level it counts as regained
 
 
 class DipWatch:
-    """Tells whether the temperature is in a dip that may yet turn out not to count."""
+    """Tells whether the temperature is in a dip that may yet turn out not to count.
+
+    `open` says so, too; `from_s` and `from_c` are when and where the temperature last stood high, and `regained` is
+    whether it has been there again.
+    """
 
     __slots__ = (
+        "_began_s",
         "_floor_c",
-        "_fresh",
         "_heights",
         "_level_c",
         "_longest_s",
         "_lowest_c",
         "_next_height_s",
         "_resume_s",
-        "began_s",
         "from_c",
+        "from_s",
         "open",
         "regained",
     )
@@ -43,55 +48,65 @@ class DipWatch:
     def start(self) -> None:
         """Forget what came before."""
         self.open = False
-        self.began_s = 0.0
-        self.from_c = 0.0
         self.regained = False
+        self.from_s = 0.0
+        self.from_c = 0.0
+        self._began_s = 0.0
         self._lowest_c = 0.0
         self._resume_s = 0.0
         self._level_c = 0.0
-        self._fresh = True
-        self._heights: list[float] = []
-        self._next_height_s = -math.inf
-        self._floor_c = -math.inf
+        self._forget_heights()
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> bool:
         """Add a believed temperature (°C) at `time_s` (s, rising); True while a dip is open."""
         if self.open:
             return self._follow(time_s, temp_c, noise)
         if temp_c < self._floor_c:
-            self.open = True
-            self.began_s = time_s
-            self.from_c = max(self._heights)
-            self._lowest_c = temp_c
-            self.regained = False
-            self._resume_s = time_s + self._longest_s
-            return self._longest_s > 0.0
-        if self._fresh:
-            self._fresh = False
-            self._level_c = temp_c
+            self.from_c, self.from_s = max(self._heights)
+            self._open_at(time_s, temp_c)
+            return True
+        if time_s >= self._next_height_s:
+            self._note_height(time_s, temp_c, noise)
         else:
             self._level_c += _QUICK * (temp_c - self._level_c)
-        if time_s >= self._next_height_s:
-            self._next_height_s = time_s + self._longest_s / _HEIGHTS
-            self._heights.append(self._level_c)
-            if len(self._heights) > _HEIGHTS:
-                del self._heights[0]
-            self._floor_c = max(self._heights) - _OPENING_DEVIATIONS * math.hypot(noise.white_c, noise.flicker_c)
         return False
 
+    def _note_height(self, time_s: float, temp_c: float, noise: Noise) -> None:
+        heights = self._heights
+        self._level_c = self._level_c + _QUICK * (temp_c - self._level_c) if heights else temp_c
+        heights.append((self._level_c, time_s))
+        if len(heights) > _HEIGHTS:
+            del heights[0]
+        self._next_height_s = time_s + self._longest_s / _HEIGHTS
+        self._floor_c = max(heights)[0] - _OPENING_DEVIATIONS * math.hypot(noise.white_c, noise.flicker_c)
+
     def _follow(self, time_s: float, temp_c: float, noise: Noise) -> bool:
-        if time_s < self._resume_s:
+        """Judge a reading inside a dip; gives whether the dip is still open."""
+        if time_s >= self._resume_s:
+            self.open = False
+            self._forget_heights()
+            return False
+        spread_c = math.hypot(noise.white_c, noise.flicker_c)
+        near_c = _NEAR * (self.from_c - self._lowest_c)
+        below_c = self.from_c - temp_c
+        if self.regained:
+            if below_c > max(_OPENING_DEVIATIONS * spread_c, 2.0 * near_c):
+                self._open_at(time_s, temp_c)  # the lid again
+        elif below_c <= max(spread_c, near_c):
+            self.regained = True
+            self._resume_s = time_s + _TAIL * min(time_s - self._began_s, 0.5 * self._longest_s)
+        else:
             self._lowest_c = min(self._lowest_c, temp_c)
-            near_c = max(math.hypot(noise.white_c, noise.flicker_c), _NEAR * (self.from_c - self._lowest_c))
-            if temp_c >= self.from_c - near_c:
-                # Regained; as long again for the slow last degrees, counted from the first such reading.
-                self.regained = True
-                self._resume_s = min(self._resume_s, time_s + (time_s - self.began_s))
-            if time_s < self._resume_s:
-                return True
-        self.open = False
-        self._fresh = True
-        self._heights = []
-        self._next_height_s = time_s
+        return True
+
+    def _open_at(self, time_s: float, temp_c: float) -> None:
+        self.open = True
+        self.regained = False
+        self._began_s = time_s
+        self._lowest_c = temp_c
+        self._resume_s = time_s + self._longest_s
+
+    def _forget_heights(self) -> None:
+        self._heights: list[tuple[float, float]] = []
+        self._next_height_s = -math.inf
         self._floor_c = -math.inf
-        return False

@@ -21,29 +21,30 @@ from rampwarden.core.dips import DipWatch
 from rampwarden.core.model import Noise
 
 _BLOCKS = 30  # levels kept of a window, to tell when the budget will break: 3 % of it is near enough
-_FEWEST_READINGS = 4
+_POOLS_PER_LAG = 5
+_FEWEST_READINGS = 4  # before that no scale can tell a ramp from one odd reading
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastParameters:
-    """How the bank is laid out and how sure it must be. Common practice, no source; measured by the ramp benchmark."""
+    """How the bank is laid out and how sure it must be. Measured by the ramp benchmark, no other source."""
 
     nominal: float = 0.8
     """The ramp a careful operator holds, as a fraction of the limit, 0 … 1; at this ramp the bank must be silent."""
     shortest_c: float = 0.3
     """°C, > 0. The shortest average lags by the time in which a ramp at the limit climbs so much."""
     scales: int = 9
-    """Scales in the bank."""
+    """Scales in the bank, >= 1."""
     step: float = 1.5
-    """Ratio of one scale to the next."""
+    """Ratio of one scale's lags to those of the one before, > 1."""
     apart: int = 2
-    """Steps between the fast and the slow average of a scale."""
+    """Steps between the fast and the slow average of a scale, >= 1."""
     false_every_s: float = 86400.0
     """s, > 0. At the nominal ramp one false caution in this time is the aim."""
     looks: float = 4.0
-    """Independent looks per lag of the slow average."""
+    """Independent looks per lag of the slow average, > 0."""
     caution: float = 0.1
-    """Standard errors added to what independent looks would need, because the noise is only known to a tenth."""
+    """Standard errors added to what independent looks would need, as several scales look at once."""
     precision: float = 0.1
     """Scales longer than the first that tells a slope to this fraction of the limit do not keep a caution alive."""
     dip_s: float = 120.0
@@ -76,6 +77,9 @@ class RampForecast:
         self._lags_s = [p.shortest_c / self._limit * p.step**k for k in range(p.scales + p.apart)]
         self._block_s = window_s / _BLOCKS
         self._dip = DipWatch(p.dip_s)
+        self._averages: list[float] = []
+        self._now_c = self._pool_c = 0.0
+        self._pooled = 0
         self.start(0.0)
 
     def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
@@ -85,9 +89,7 @@ class RampForecast:
         """
         fading = max(1.0, ramp_c_per_s / (0.2 * self._limit))
         self._settled_s = time_s + self._p.probe_lag_s * math.log(fading)
-        self._anchor_s = time_s
-        self._anchor_c = 0.0
-        self._levels = [0.0] * (len(self._lags_s) + 1)
+        self._set_anchor(time_s, 0.0)
         self._count = 0
         self._noise: Noise | None = None
         self._present = False
@@ -110,32 +112,37 @@ class RampForecast:
             return self._told
         if in_dip and self._dip.regained:
             self._take_up()
+        if self._count == 0 and self._pooled == 0:
+            self._set_anchor(time_s, temp_c)
+        self._pool_c += temp_c - self._anchor_c - self._nominal * (time_s - self._anchor_s)
+        self._pooled += 1
+        if self._pooled >= self._scales.pool:
+            self._take_in(time_s)
+        return self._told
+
+    def _take_in(self, time_s: float) -> None:
+        """Pass the mean of the pooled readings to the averages, and judge."""
+        rise_c = self._pool_c / self._pooled
+        self._pool_c = 0.0
+        self._pooled = 0
         count = self._count = self._count + 1
-        if count == 1:
-            self._anchor_s = time_s
-            self._anchor_c = temp_c
-            self._levels = [0.0] * len(self._levels)
-        scales = self._scales
-        rise_c = temp_c - self._anchor_c - self._nominal * (time_s - self._anchor_s)
-        if count < scales.young_readings:
+        now_gain = self._scales.now_gain
+        gains = self._scales.gains
+        if count < self._scales.young:
             floor = 1.0 / count  # a young average is a plain mean
-            self._levels = [
-                level_c + (gain if gain > floor else floor) * (rise_c - level_c)
-                for level_c, gain in zip(self._levels, scales.gains, strict=True)
-            ]
-        else:
-            self._levels = [
-                level_c + gain * (rise_c - level_c) for level_c, gain in zip(self._levels, scales.gains, strict=True)
-            ]
+            gains = [gain if gain > floor else floor for gain in gains]
+            now_gain = max(now_gain, floor)
+        self._now_c += now_gain * (rise_c - self._now_c)
+        self._averages = [level + gain * (rise_c - level) for level, gain in zip(self._averages, gains, strict=True)]
         if time_s >= self._block_end_s:
             self._keep_track(time_s)
         if count >= _FEWEST_READINGS:
             self._judge(time_s)
-        return self._told
 
     def _judge(self, time_s: float) -> None:
         scales = self._scales
-        now_c, *fast = self._levels
+        now_c = self._now_c
+        fast = self._averages
         slow = fast[self._p.apart :]
         if not self._present:
             for share, fast_c, slow_c, need_c in zip(scales.shares, fast, slow, scales.needs_c, strict=False):
@@ -160,16 +167,22 @@ class RampForecast:
     def _fall_silent(self) -> None:
         """Take the caution back and begin anew: the long averages would remember an excess that has been mended."""
         self._present = False
-        self._count = 0
+        self._count = self._pooled = 0
         if self._told is not None:
             self._told = Forecast(False, self._told.c_per_s, math.inf)
 
     def _take_up(self) -> None:
         """Go on after a dip from the level before it: the last degrees back to it are no climb."""
-        self._anchor_s = self._dip.began_s
-        self._anchor_c = self._dip.from_c
-        self._levels = [0.0] * len(self._levels)
-        self._count = self._scales.young_readings
+        self._set_anchor(self._dip.from_s, self._dip.from_c)
+        self._count = self._scales.young
+
+    def _set_anchor(self, time_s: float, level_c: float) -> None:
+        """Measure rises from here on against the nominal ramp through this point; all averages begin there."""
+        self._anchor_s = time_s
+        self._anchor_c = level_c
+        self._now_c = self._pool_c = 0.0
+        self._averages = [0.0] * len(self._lags_s)
+        self._pooled = 0
 
     def _break_in_s(self, time_s: float, slope: float) -> float:
         """Seconds until the climb breaks the budget at this slope, over all lows that will still be in the window."""
@@ -182,7 +195,7 @@ class RampForecast:
         return soonest_s
 
     def _level_c(self, time_s: float) -> float:
-        return self._anchor_c + self._levels[0] + self._nominal * (time_s - self._anchor_s)
+        return self._anchor_c + self._now_c + self._nominal * (time_s - self._anchor_s)
 
     def _keep_track(self, time_s: float) -> None:
         """Note the level now and then, for the lows that will still be in the window when the budget breaks."""
@@ -201,16 +214,31 @@ class _Scales:
     this form.
     """
 
-    __slots__ = ("errors_c", "gains", "keeps_c", "needs_c", "precise", "responses", "shares", "young_readings")
+    __slots__ = (
+        "errors_c",
+        "gains",
+        "keeps_c",
+        "needs_c",
+        "now_gain",
+        "pool",
+        "precise",
+        "responses",
+        "shares",
+        "young",
+    )
 
     def __init__(self, noise: Noise, lags_s: list[float], limit: float, p: ForecastParameters) -> None:
-        interval_s = noise.interval_s
+        # Readings far closer than the shortest lag are pooled; the averages lose nothing by it and cost less.
+        self.pool = max(1, int(lags_s[0] / (_POOLS_PER_LAG * noise.interval_s)))
+        interval_s = self.pool * noise.interval_s
+        white_c = noise.white_c / math.sqrt(self.pool)
         now_s = 0.0
         if noise.flicker_c > 0.0:  # the lag at which white noise no longer tops what flicker does meanwhile
-            now_s = noise.white_c / noise.flicker_c * math.sqrt(0.5 * interval_s * noise.flicker_s)
-        now_s = min(now_s, lags_s[-1])
-        self.gains = [interval_s / (lag_s + interval_s) for lag_s in (now_s, *lags_s)]
-        self.young_readings = 2 + int(1.0 / self.gains[-1])
+            now_s = min(white_c / noise.flicker_c * math.sqrt(0.5 * interval_s * noise.flicker_s), lags_s[-1])
+        self.now_gain = interval_s / (now_s + interval_s)
+        self.gains = [interval_s / (lag_s + interval_s) for lag_s in lags_s]
+        self.young = 2 + int(1.0 / self.gains[-1])
+        pooled = Noise(white_c, noise.flicker_c, noise.flicker_s, interval_s)
         self.shares: list[float] = []
         self.errors_c: list[float] = []
         self.needs_c: list[float] = []
@@ -221,7 +249,7 @@ class _Scales:
             share = 0.0
             if noise.flicker_c > 0.0 and fast_s > now_s:
                 share = noise.flicker_s / (noise.flicker_s + fast_s) * (1.0 - now_s / fast_s)
-            error_c = rise_error(noise, share, now_s, fast_s, slow_s)
+            error_c = rise_error(pooled, share, now_s, fast_s, slow_s)
             answer_c = limit * (slow_s - fast_s + share * (fast_s - now_s))  # a ramp at the limit, at last
             looks = p.looks * p.false_every_s / max(slow_s, interval_s)
             sure_c = (math.sqrt(2.0 * math.log(max(looks, 2.0))) + p.caution) * error_c
@@ -288,12 +316,19 @@ def rise_error(noise: Noise, share: float, now_s: float, fast_s: float, slow_s: 
 
 @dataclass(frozen=True, slots=True)
 class CeilingParameters:
-    """The constant-velocity filter's settings. Common practice, no source."""
+    """The constant-velocity filter's settings. Measured, no other source."""
 
     horizon_s: float = 60.0
     """s, > 0. How far ahead the temperature is foretold."""
     wander: float = 1e-6
-    """(°C/s)²/s, > 0. How much the ramp changes of itself."""
+    """(°C/s)²/s, > 0. How fast the ramp's variance grows of itself: ten times more is nervous at 100 °C/h, ten times
+    less is minutes late after a turn of the gas."""
+    relative_wander: float = 1e-4
+    """1/s, >= 0. The same as a fraction of the ramp's own square: who climbs fast changes fast."""
+    deviations: float = 2.0
+    """Standard errors by which the ramp must be above nothing: who holds near the ceiling is not on the way to it."""
+    keep: float = 1.3
+    """> 1. A standing caution stays up to so many horizons ahead, so that it does not flutter."""
 
 
 class CeilingOutlook(Struct, frozen=True, gc=False):
@@ -305,7 +340,11 @@ class CeilingOutlook(Struct, frozen=True, gc=False):
 
 
 class CeilingForecast:
-    """Foretells when `ceiling_c` will be passed: a constant-velocity filter with the flicker modelled beside it."""
+    """Foretells when `ceiling_c` will be passed: a constant-velocity filter with the flicker modelled beside it.
+
+    A Kalman filter of level, ramp and flicker. It extrapolates the ramp and no acceleration, which would make slow
+    creeps worse. Its gain never tests the reading (that is the gate's work), so it cannot lock itself out.
+    """
 
     def __init__(self, ceiling_c: float, parameters: CeilingParameters = CeilingParameters()) -> None:
         self._p = parameters
@@ -335,7 +374,7 @@ class CeilingForecast:
         self._last_s = time_s
         ll, ls, lf, ss, sf, ff = self._cov
         phi = math.exp(-dt / noise.flicker_s)
-        q = self._p.wander * dt
+        q = (self._p.wander + self._p.relative_wander * self._slope * self._slope) * dt
         ll += dt * (2.0 * ls + dt * ss) + q * dt * dt / 3.0
         ls += dt * ss + 0.5 * q * dt
         lf = phi * (lf + dt * sf)
@@ -366,6 +405,8 @@ class CeilingForecast:
             reach_in_s = left_c / slope
         else:
             reach_in_s = math.inf
-        horizon_s = self._p.horizon_s * (1.3 if self._present else 1.0)
-        self._present = self._count > 10 and reach_in_s <= horizon_s
+        p = self._p
+        horizon_s = p.horizon_s * (p.keep if self._present else 1.0)
+        sure = self._present or slope * slope > p.deviations * p.deviations * self._cov[3]
+        self._present = reach_in_s <= horizon_s and sure
         return CeilingOutlook(self._present, slope, reach_in_s)

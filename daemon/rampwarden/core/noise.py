@@ -254,9 +254,6 @@ class NoiseMeter:
                 weight *= 1.0 + p.wary * (k / last) ** 2 * min(1.0, blocks / 20.0)
             seen.append(value)
             weights.append(weight if length.count >= _FEWEST_BLOCKS else 0.0)
-        if not any(weights):
-            # After a pause in a slow log no length has been seen often enough: what was known stays known.
-            return
         least = math.inf
         for index, expected in enumerate(self._expected):
             misfit, white_c2, flicker_c2 = _explain(seen, weights, expected, self._reference)
