@@ -39,32 +39,32 @@ class PortLock:
 
 
 def writer_of(path: Path) -> str | None:
-    """Name the process that is writing a heat record just now; None if nobody is, or it cannot be told."""
+    """Name the process that is writing a heat record just now; None if nobody is, or it cannot be told.
+
+    Looks without touching the lock: a watch that begins at this very moment must get it.
+    """
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        return _holder(path.stat())
     except OSError:
         return None
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except OSError:
-        return lock_holder(os.fstat(descriptor))
-    finally:
-        os.close(descriptor)
-    return None
 
 
 def lock_holder(status: os.stat_result) -> str:
     """Name the process that holds a lock on the file of `status`: number and command, as far as they can be told."""
+    return _holder(status) or "another process"
+
+
+def _holder(status: os.stat_result) -> str | None:
     device = f"{os.major(status.st_dev):02x}:{os.minor(status.st_dev):02x}:{status.st_ino}"
     try:
         lines = _LOCKS.read_text(encoding="ascii").splitlines()
     except OSError:
-        return "another process"
+        return None
     for line in lines:
         fields = line.split()
         if len(fields) > 5 and fields[5] == device and fields[4].isdigit():
             return f"process {fields[4]}{_command(int(fields[4]))}"
-    return "another process"
+    return None
 
 
 def _command(process: int) -> str:
