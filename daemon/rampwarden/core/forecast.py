@@ -161,7 +161,7 @@ class RampForecast:
         if not self._present:
             self._fall_silent()
             return
-        slope = max(self._nominal + scales.excess(rises_c), self._limit)
+        slope = scales.slope(rises_c, self._nominal, self._limit)
         self._told = Forecast(True, slope, self._break_in_s(time_s, slope))
 
     def _fall_silent(self) -> None:
@@ -275,12 +275,13 @@ class _Scales:
             for k, share in enumerate(self.shares)
         ]
 
-    def excess(self, rises_c: list[float]) -> float:
-        """Slope beyond the nominal, °C/s: the ramp, begun at the likeliest time, that explains all scales best.
+    def slope(self, rises_c: list[float], nominal: float, limit: float) -> float:
+        """The ramp, °C/s: of all ramps begun at one of the scales' ages, the one that explains all scales best.
 
-        Less two standard errors: who speaks up as soon as a threshold is passed has caught the noise at its highest.
+        Less two standard errors where it can bear them: who speaks up as soon as a threshold is passed has caught the
+        noise at its highest. It is a ramp beyond its limit that is told of, so never less than the limit.
         """
-        gained, slope = 0.0, 0.0
+        gained, slope = 0.0, limit
         for response in self.responses:
             product = norm = 0.0
             for rise_c, error_c, answer_s in zip(rises_c, self.errors_c, response, strict=True):
@@ -289,8 +290,11 @@ class _Scales:
                 norm += weight * answer_s
             if product > 0.0 and product * product > gained * norm:
                 gained = product * product / norm
-                slope = (product - 2.0 * math.sqrt(norm)) / norm
-        return slope
+                slope = nominal + product / norm
+                careful = slope - 2.0 / math.sqrt(norm)
+                if careful > limit:
+                    slope = careful
+        return max(slope, limit)
 
 
 def rise_error(noise: Noise, share: float, now_s: float, fast_s: float, slow_s: float) -> float:

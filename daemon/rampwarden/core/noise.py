@@ -196,7 +196,8 @@ class NoiseMeter:
         """Every few readings: is the pace still what the tables are for, has the flame grown rougher, is a fit due?"""
         if abs(self._interval_s - self._table_interval_s) > 0.15 * self._interval_s:
             self._make_lengths()
-        if self._lengths[0].count * self._table_interval_s < self._p.least_s:
+        first = self._lengths[0].count
+        if first < _FEWEST_BLOCKS or first * self._table_interval_s < self._p.least_s:
             return
         self._until_fit -= 1
         due = self._until_fit <= 0
