@@ -5,7 +5,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
-from contextlib import ExitStack, closing
+from contextlib import AbstractContextManager, ExitStack, closing, nullcontext
 from datetime import date
 from pathlib import Path
 from types import FrameType
@@ -22,7 +22,7 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
 from rampwarden.crucible_assembly import enter_heat, start_warnings
-from rampwarden.errors import RampwardenError, SettingsError
+from rampwarden.errors import ControlError, RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
@@ -80,7 +80,7 @@ def watch(
         raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
     file = find_schedule(settings.watch.schedule)
     board_as_set = board_settings(settings)
-    with closing(PortLock(make_folder(os.environ), settings.board.port)):
+    with _port_lock(settings.board.port):
         heat = None if new or record is not None else unfinished_heat(settings, file)
         if heat is None:
             heat = fresh_heat(settings, file, record, lasting=True)
@@ -88,6 +88,15 @@ def watch(
         board = Board(board_as_set, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings))
     return FINE
+
+
+def _port_lock(port: str) -> AbstractContextManager[object]:
+    """Hold the port against a second watch; where no folder for locks is to be had, the port's own must do."""
+    try:
+        folder = make_folder(os.environ)
+    except ControlError:
+        return nullcontext()
+    return closing(PortLock(folder, port))
 
 
 def never_finished() -> bool:
