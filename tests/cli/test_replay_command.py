@@ -35,7 +35,7 @@ def test_a_quiet_heat_ends_with_status_0_and_a_summary(heat: Path, rampwarden: C
     assert lines[1] == " 0:00:00  watching: up.toml"
     assert (
         lines[-1]
-        == "60 readings over 1 min · highest 20 °C · 60 temperatures converted by the board, not by us · no alarms"
+        == "60 readings over 1 min · highest 20 °C ± 2.2 (k = 1) · 60 temperatures converted by the board, not by us · no alarms"
     )
 
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.uncertainty_view import print_uncertainty
 from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor, parameters_for_interval
 from rampwarden.core.quantities import format_duration
@@ -26,17 +27,26 @@ def replay(
     columns: Annotated[
         str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
     ] = None,
+    uncertainty: Annotated[
+        bool,
+        typer.Option("--uncertainty", help="Show by how much temperature and ramp may be off at each segment's end."),
+    ] = False,
 ) -> int:
     """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
     status = FINE
     for record in records:
-        alarms = _replay_csv(record, schedule, columns, as_json) if columns else _replay(record, schedule, as_json)
+        if columns:
+            run, alarms = _replay_csv(record, schedule, columns, as_json)
+        else:
+            run, alarms = _replay(record, schedule, as_json)
+        if uncertainty and not as_json:
+            print_uncertainty(run.segment_ends)
         if alarms:
             status = FOUND_SOMETHING
     return status
 
 
-def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> int:
+def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Replay, int]:
     with RecordReader(record) as reader:
         if schedule_file is not None:
             schedule, _ = read_schedule(find_schedule(schedule_file))
@@ -48,10 +58,10 @@ def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> int:
         _remark(f"{record}: the last line is torn and was dropped; the watch did not close this record")
     if reader.tally.foreign_lines:
         _remark(f"{record}: lines that are no record lines were skipped: {reader.tally.foreign_lines}")
-    return alarms
+    return run, alarms
 
 
-def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> int:
+def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> tuple[Replay, int]:
     if schedule_file is None:
         raise typer.BadParameter("a CSV file carries no schedule; give one with --schedule FILE")
     schedule, _ = read_schedule(find_schedule(schedule_file))
@@ -64,7 +74,7 @@ def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: b
         _remark(f"{file}: {tally.bad_rows} of {tally.rows} rows cannot be used: {'; '.join(tally.first_bad)}")
     for start_s, length_s in tally.gaps:
         _remark(f"{file}: gap of {format_duration(length_s)} after {elapsed(start_s)}")
-    return alarms
+    return run, alarms
 
 
 def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) -> int:
@@ -90,7 +100,7 @@ def _is_raised(event: Event) -> bool:
 def _conclusion(summary: ReplaySummary, alarms: int) -> str:
     parts = [f"{summary.readings} readings over {format_duration(summary.last_s - summary.first_s)}"]
     if summary.highest_c is not None:
-        parts.append(f"highest {summary.highest_c:.0f} °C")
+        parts.append(f"highest {summary.highest_c:.0f} °C ± {summary.highest_uncertainty_c or 0.0:.1f} (k = 1)")
     if summary.converted_by_board:
         parts.append(f"{summary.converted_by_board} temperatures converted by the board, not by us")
     parts.append("no alarms" if not alarms else f"{alarms} alarm{'s' if alarms > 1 else ''}")

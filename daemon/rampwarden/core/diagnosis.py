@@ -91,6 +91,11 @@ class Diagnosis:
         self._lid_open_until_s = -math.inf
         self._doubted_until_s = -math.inf
 
+    @property
+    def junction_c_per_s(self) -> float:
+        """By how much the reference junction changes, °C/s."""
+        return self._junction.c_per_s
+
     def enter(self, index: int | None) -> None:
         """Take note that segment `index` begins; None when the heat is over."""
         before, segment = self._segment, None if index is None else self._schedule.segments[index]

@@ -30,16 +30,20 @@ class EventParameters:
     """°C within ten seconds, beside ramp and noise."""
     deviations: float = 5.0
     """Standard deviations of the noise that a sudden change must exceed besides."""
+    holds: float = 0.6
+    """Share of a fall that must still be missing in the next bucket: a spark is gone by then."""
     rises_back: float = 0.3
     """Share of the fall that a sudden rise must regain to be the same lid."""
-    open_s: float = 900.0
-    """s. A fall without a rise is forgotten after so long."""
+    open_s: float = 300.0
+    """s. Nobody holds a lid up for longer; a fall without a rise was something else."""
     regains_s: float = 150.0
     """s. So long after the lid was shut the pot alone would have regained what it had."""
-    missing_c: float = 8.0
+    quiet_s: float = 240.0
+    """s. So long after a rise the ramp before a fall is not known again."""
+    missing_c: float = 10.0
     """°C that must then be missing to where the ramp would have led, besides the deviations, to speak of metal."""
-    missing_ramp_s: float = 120.0
-    """s. So much of the ramp that was a lid alone costs at most, beside twice the time it was lifted."""
+    missing_ramp_s: float = 60.0
+    """s. So much of the ramp that was a lid alone costs at most, beside the time it was lifted."""
     flat: float = 0.15
     """Share of the rate before that may be left on a plateau."""
     flat_c: float = 1.5
@@ -66,13 +70,16 @@ class LidWatch:
 
     def __init__(self, parameters: EventParameters = EventParameters()) -> None:
         self._p = parameters
-        self._open_s: float | None = None
-        self._shut_s: float | None = None
-        self._before_c = self._lowest_c = self._ramp_c_per_s = self._lasted_s = 0.0
+        self._before_c = self._lowest_c = self._ramp_c_per_s = 0.0
+        self.restart()
 
     def restart(self) -> None:
         """Forget an open lid: the pot has been carried, or the heat cools."""
-        self._open_s = self._shut_s = None
+        self._fall_c = 0.0
+        self._jumps_c: deque[float] = deque(maxlen=2)
+        self._fell_s: float | None = None
+        self._rose_s: float | None = None
+        self._judged = False
 
     def feed(self, trend: Trend, noise: Noise, *, told: bool) -> str:
         """Judge the trend; gives a message or nothing. `told` says that a mark has just explained the same."""
@@ -80,39 +87,61 @@ class LidWatch:
             self.restart()
             return ""
         p, spacing_s = self._p, trend.spacing_s
-        beside_c = trend.jump_c - (trend.before_c_per_s or 0.0) * 2.0 * spacing_s
+        ramp_c_per_s = trend.before_c_per_s or 0.0
+        beside_c = trend.jump_c - 2.0 * ramp_c_per_s * spacing_s
+        # A rise just before takes away from a fall: what falls back after a spark has not fallen.
+        rose_c = max(0.0, self._jumps_c[0]) if self._jumps_c else 0.0
+        self._jumps_c.append(beside_c)
         error_c = jump_error_c(noise, spacing_s, 2.0 * spacing_s)
         sudden_c = p.sudden_c + p.deviations * error_c
-        if self._open_s is None:
-            if beside_c < -sudden_c:
-                self._open_s, self._shut_s = trend.time_s, None
-                self._before_c = trend.temp_c - trend.jump_c
-                self._ramp_c_per_s = max(trend.before_c_per_s or 0.0, 0.0)
-                self._lowest_c = trend.temp_c
-                fell = f"{-beside_c:.0f} °C fell within {2.0 * spacing_s:.0f} s"
-                return "" if told else f"possibly the lid was lifted: {fell}; or a draught, or the probe was moved"
-            return self._missing(trend, error_c)
+        if self._fell_s is None:
+            return self._look_for_fall(trend, -beside_c - rose_c, sudden_c, ramp_c_per_s, told=told)
+        if self._rose_s is not None:
+            return self._look_back(trend, error_c, self._fell_s, self._rose_s)
         self._lowest_c = min(self._lowest_c, trend.temp_c)
-        if trend.time_s - self._open_s > p.open_s:
-            self._open_s = None
-        elif beside_c > max(sudden_c, p.rises_back * (self._before_c - self._lowest_c)):
-            self._lasted_s = trend.time_s - self._open_s
-            lasted = format_duration(self._lasted_s)
-            self._open_s, self._shut_s = None, trend.time_s
+        lasted_s = trend.time_s - self._fell_s
+        if trend.jump_c > max(sudden_c, p.rises_back * (self._before_c - self._lowest_c)):
+            self._rose_s = trend.time_s
+            lasted = format_duration(lasted_s)
             return "" if told else f"likely the lid is shut again after {lasted}: it rises as suddenly as it fell"
+        if lasted_s >= p.open_s:
+            missing = self._missing(trend, error_c, 0.0)
+            self.restart()
+            return f"likely cold metal was added, or the lid stands open: {missing}" if missing else ""
         return ""
 
-    def _missing(self, trend: Trend, error_c: float) -> str:
-        p = self._p
-        if self._shut_s is None or trend.time_s - self._shut_s < p.regains_s:
+    def _look_for_fall(self, trend: Trend, fall_c: float, sudden_c: float, ramp_c_per_s: float, *, told: bool) -> str:
+        if self._fall_c > 0.0:
+            fell_c, self._fall_c = self._fall_c, 0.0
+            if self._before_c - trend.temp_c >= self._p.holds * fell_c:
+                self._fell_s = trend.time_s - trend.spacing_s
+                self._lowest_c = trend.temp_c
+                fell = f"{fell_c:.0f} °C fell within {2.0 * trend.spacing_s:.0f} s"
+                return "" if told else f"possibly the lid was lifted: {fell}; or a draught, or the probe was moved"
+        if fall_c > sudden_c:
+            self._fall_c = fall_c
+            self._before_c = trend.temp_c + fall_c
+            self._ramp_c_per_s = ramp_c_per_s
+        return ""
+
+    def _look_back(self, trend: Trend, error_c: float, fell_s: float, rose_s: float) -> str:
+        """Some minutes after a lid was shut, tell whether the lid alone explains where the reading stands."""
+        if trend.time_s - rose_s >= self._p.quiet_s:
+            self.restart()
             return ""
-        since_s = trend.time_s - self._shut_s + self._lasted_s
-        self._shut_s = None
-        missing_c = self._before_c + self._ramp_c_per_s * since_s - trend.temp_c
-        usual_c = self._ramp_c_per_s * (2.0 * self._lasted_s + p.missing_ramp_s)
+        if self._judged or trend.time_s - rose_s < self._p.regains_s:
+            return ""
+        self._judged = True
+        missing = self._missing(trend, error_c, rose_s - fell_s)
+        return f"likely cold metal was added: {missing}" if missing else ""
+
+    def _missing(self, trend: Trend, error_c: float, open_s: float) -> str:
+        p, ramp_c_per_s = self._p, max(self._ramp_c_per_s, 0.0)
+        missing_c = self._before_c + ramp_c_per_s * (trend.time_s - (self._fell_s or 0.0)) - trend.temp_c
+        usual_c = ramp_c_per_s * (open_s + p.missing_ramp_s)
         if missing_c < usual_c + p.missing_c + p.deviations * error_c:
             return ""
-        return f"likely cold metal was added: {missing_c:.0f} °C short of where the ramp before the lid would have led"
+        return f"{missing_c:.0f} °C short of where the ramp before would have led"
 
 
 class PlateauWatch:

@@ -1,10 +1,10 @@
 """Failing heat: a climb that dies away, or a soak that sags, though nobody has turned the valve.
 
 A bottle that freezes or runs empty, a burner at its limit: the rate falls window after window. The last four windows of
-equal length are compared, the shortest length at which the noise lets a rate be known within a tenth; the heat fails
+equal length are compared, the shortest length at which the noise lets a rate be known within 7 %; the heat fails
 when the rate has fallen three windows running, to less than 60 % of the first. A rate also falls when somebody closes
-in on the target. That is told from failing by where it leads: a climb that at its present rate will be there within ten
-minutes is let alone.
+in on the target. That is told from failing by where it leads: a climb that at its present rate will be there within a
+quarter of an hour is let alone.
 
 Whatever explains a change (a mark, another segment) starts it afresh.
 """
@@ -38,11 +38,11 @@ class FailingParameters:
     """min. Windows that are tried, the shortest first: freezing takes 10 to 40 minutes."""
     share: float = 0.6
     """Of the rate three windows ago, that is left when it counts as failing."""
-    precision: float = 0.1
+    precision: float = 0.07
     """Standard error of a window's rate, as a share of the rate three windows ago, that allows a judgement."""
     even: float = 0.35
     """Share of the largest of the three falls that the smallest must reach: a valve turned once makes one or two."""
-    soon_s: float = 600.0
+    soon_s: float = 900.0
     """s. A target so near at the present rate is being closed in on."""
     recovered: float = 0.85
     """Share of the first rate, or of the target's nearness, at which the heat no longer fails."""

@@ -45,6 +45,13 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.uncertainty import (
+    StatedTemperature,
+    Uncertainty,
+    is_covered,
+    ramp_uncertainty,
+    temperature_uncertainty,
+)
 from rampwarden.core.wording import alarm_text, segment_text
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
@@ -105,6 +112,8 @@ class Monitor:
         self._ramp: Ramp | None = None
         self._measurement: Measurement | None = None
         self._events: list[Event] = []
+        self.segment_end: StatedTemperature | None = None
+        """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
         self.highest_c: float | None = None
         self._next_tick_s = 0
@@ -182,6 +191,34 @@ class Monitor:
     def soaked_s(self) -> float:
         """The soak clock of the present segment, s."""
         return self._tracker.soaked_s
+
+    def stated(self) -> StatedTemperature | None:
+        """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
+        measurement, ramp, couple = self._measurement, self._ramp, self._thermocouple
+        if measurement is None or measurement.temp_c is None:
+            return None
+        temp_c, tolerance_class = measurement.temp_c, self._parameters.tolerance_class
+        junction_c_per_s = self._diagnosis.junction_c_per_s
+        return StatedTemperature(
+            time_s=measurement.time_s,
+            temp_c=temp_c,
+            temperature=self.uncertainty_at(temp_c),
+            ramp_c_per_s=ramp.c_per_s if ramp else None,
+            ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s) if ramp else None,
+            covered=is_covered(couple, tolerance_class, temp_c),
+        )
+
+    def uncertainty_at(self, temp_c: float) -> Uncertainty:
+        """Give the standard uncertainty of a temperature of this heat (°C), with junction and noise as they are now."""
+        junction_c = self._measurement.junction_c if self._measurement else None
+        return temperature_uncertainty(
+            self._thermocouple,
+            self._parameters.tolerance_class,
+            temp_c,
+            junction_c or 0.0,
+            self._noise.noise,
+            self._diagnosis.junction_c_per_s,
+        )
 
     @property
     def complete(self) -> bool:
@@ -316,6 +353,7 @@ class Monitor:
         self._overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._judge(_OVERDUE_ALARMS, {})
         self._diagnosis.enter(index)
+        self.segment_end = self.stated()
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
 
@@ -323,6 +361,7 @@ class Monitor:
         self._conditions = None
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self.segment_end = self.stated()
         self._judge((*HEAT_ALARMS, *HEAT_DIAGNOSES, *_OVERDUE_ALARMS), {})
         self._report(self._desk.suppress(self._now(), SUPPRESSED_AFTERWARDS))
 

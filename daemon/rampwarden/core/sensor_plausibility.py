@@ -90,12 +90,13 @@ class ReversedWatch:
 
 
 class JunctionWatch:
-    """Watches how fast the reference junction changes."""
+    """Watches how fast the reference junction changes; `c_per_s` is its present rate."""
 
     def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
         self._p = parameters
         self._past: deque[tuple[float, float]] = deque()
         self._present = False
+        self.c_per_s = 0.0
 
     def feed(self, bucket: Bucket) -> Finding | None:
         """Judge a bucket."""
@@ -109,8 +110,10 @@ class JunctionWatch:
         span_s = bucket.time_s - from_s
         if not 0.9 * p.race_s <= span_s <= 2.0 * p.race_s:
             self._present = False
+            self.c_per_s = 0.0
             return None
-        c_per_min = 60.0 * (bucket.junction_c - from_c) / span_s
+        self.c_per_s = (bucket.junction_c - from_c) / span_s
+        c_per_min = 60.0 * self.c_per_s
         self._present = abs(c_per_min) > (0.7 if self._present else 1.0) * p.race_c_per_min
         if not self._present:
             return None

@@ -11,13 +11,16 @@ from dataclasses import dataclass
 import msgspec
 
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import Event, Reading
+from rampwarden.core.model import Event, EventName, Reading
 from rampwarden.core.monitor import Monitor, MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.uncertainty import StatedTemperature
 from rampwarden.errors import RecordError
 from rampwarden.records.heat_record import End, Header, Line
+
+_ENDINGS = (EventName.SEGMENT_STARTED, EventName.HEAT_COMPLETE, EventName.HEAT_ENDED)
 
 
 @dataclass(slots=True)
@@ -29,6 +32,7 @@ class ReplaySummary:
     first_s: float = 0.0
     last_s: float = 0.0
     highest_c: float | None = None
+    highest_uncertainty_c: float | None = None
     closed: bool = False
 
 
@@ -38,6 +42,9 @@ class Replay:
     def __init__(self, monitor: Monitor) -> None:
         self.monitor = monitor
         self.summary = ReplaySummary()
+        self.segment_ends: list[tuple[str, StatedTemperature]] = []
+        """Each segment's name with what was read where it ended."""
+        self._segment: str | None = None
 
     def events(self, lines: Iterable[Line]) -> Iterator[Event]:
         """Feed the lines and give the events as they come."""
@@ -47,16 +54,28 @@ class Replay:
                 if not summary.readings:
                     summary.first_s = line.time_s
                 summary.readings += 1
-                yield from feed(line)
+                yield from self._mind_ends(feed(line))
                 if line.emf_uv is None and line.temp_c is not None:
                     summary.converted_by_board += 1
             elif isinstance(line, Event | End):
                 summary.closed = isinstance(line, End)
                 yield from advance(line.time_s)
             elif not isinstance(line, Header):
-                yield from feed(line)
+                yield from self._mind_ends(feed(line))
         summary.last_s = self.monitor.time_s or 0.0
-        summary.highest_c = self.monitor.highest_c
+        summary.highest_c = highest_c = self.monitor.highest_c
+        if highest_c is not None:
+            summary.highest_uncertainty_c = self.monitor.uncertainty_at(highest_c).combined
+
+    def _mind_ends(self, events: list[Event]) -> list[Event]:
+        """Keep what is stated where a segment gives way to the next, or to the end of the heat."""
+        for event in events:
+            if event.event in _ENDINGS:
+                stated = self.monitor.segment_end
+                if self._segment is not None and stated is not None:
+                    self.segment_ends.append((self._segment, stated))
+                self._segment = event.segment if event.event is EventName.SEGMENT_STARTED else None
+        return events
 
 
 def schedule_of(header: Header, where: str) -> Schedule:
