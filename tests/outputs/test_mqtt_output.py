@@ -106,6 +106,45 @@ def test_a_clean_stop_says_disconnected_and_leaves_no_alert(
     assert "the last words" in "".join(consumer.texts("heat/event"))
 
 
+def test_a_watch_that_fails_does_not_look_like_one_that_was_ended(
+    broker: Broker, listen: Listen, make_furnace: Light
+) -> None:
+    """What was news is still sent, and then the broker sends the will."""
+    consumer = listen("homie/#")
+    furnace = make_furnace(broker.address)
+    consumer.wait_for("$state", "ready")
+
+    def fail() -> None:
+        with furnace.output:
+            furnace.tell(alarm(61.0))
+            raise LookupError("planted")
+
+    with pytest.raises(LookupError):
+        fail()
+    consumer.wait_for("$state", "lost")
+    assert "disconnected" not in consumer.texts("$state")
+    assert consumer.keys() == ["heat-1:1"]
+
+
+def test_a_sender_that_has_died_is_started_again_and_one_that_is_stuck_is_said(
+    broker: Broker, listen: Listen, make_furnace: Light, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither should happen. Both would be silence that looks like peace."""
+    consumer = listen("homie/#")
+    furnace = make_furnace(broker.address)
+    furnace.wait_reached()
+    sender = furnace.output._sender
+    with monkeypatch.context() as planted:
+        planted.setattr(sender, "_part", lambda: None)
+        planted.setattr(sender, "_finishing_s", 0.0)
+        wait_until(lambda: not furnace.output._thread.is_alive(), "its death")
+    furnace.tell(alarm(61.0))
+    furnace.wait_showing(lambda: consumer.keys() == ["heat-1:1"], "the alarm")
+    monkeypatch.setattr("rampwarden.outputs.mqtt._STUCK_S", -1.0)
+    furnace.show()
+    assert furnace.lost() == ["the MQTT sender is stuck"]
+
+
 def test_values_nobody_renews_disappear(
     broker: Broker, listen: Listen, make_furnace: Light, monkeypatch: pytest.MonkeyPatch
 ) -> None:

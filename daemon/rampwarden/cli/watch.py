@@ -137,7 +137,7 @@ def run_watch(
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every)
             upkeep.start(running)
             if mqtt is not None:
-                ending.enter_context(closing(mqtt)).start(running.hear)
+                ending.enter_context(mqtt).start(running.hear)
             if sys.stdin.isatty():
                 log.info(HELP)
                 listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))

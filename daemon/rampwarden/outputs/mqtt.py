@@ -9,6 +9,7 @@ can never raise itself again.
 import threading
 import time
 from collections.abc import Callable
+from typing import Self
 
 import structlog
 
@@ -55,11 +56,18 @@ class MqttOutput:
         self._sender.inbox.put(Shown())
         self._look_after()
 
-    def close(self) -> None:
-        """Send what is still news, say goodbye to the broker, and end; bounded in time."""
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:
+        """End; after a failure without goodbye, so that the furnace is seen to be lost."""
+        self.close(farewell=kind is None)
+
+    def close(self, *, farewell: bool = True) -> None:
+        """Send what is still news, say goodbye to the broker if it is one, and end; bounded in time."""
         self._closed = True
         if self._thread.is_alive():
-            self._sender.inbox.put(Finish())
+            self._sender.inbox.put(Finish(farewell))
             self._thread.join(timeout=_END_S)
 
     def _new_thread(self) -> threading.Thread:

@@ -62,7 +62,9 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Finish:
-    """End cleanly."""
+    """End. Without a `farewell` the broker sends the will: a watch that fails must not look like one that was ended."""
+
+    farewell: bool = True
 
 
 Inbox = queue.SimpleQueue[Told | Shown | Finish | tuple[Link, News]]
@@ -102,6 +104,7 @@ class Sender:
         self._locked = False
         self._next_lock_s = now_s
         self._finishing_s: float | None = None
+        self._farewell = True
         self._log = structlog.get_logger()
 
     def prepare(self) -> None:
@@ -157,8 +160,9 @@ class Sender:
             case Shown():
                 if self.status is not None:
                     self._board.update(self.status, time.monotonic())
-            case Finish():
+            case Finish(farewell):
                 self._finishing_s = time.monotonic()
+                self._farewell = farewell
             case (link, news) if link is self._link:
                 self._take_link_news(link, news)
 
@@ -293,10 +297,11 @@ class Sender:
         try:
             if self._is_up:
                 self._settle_until(time.monotonic() + _LAST_NEWS_S)
+            if self._is_up and self._farewell:
                 self._lanes.send(self._board.farewell(), time.monotonic())
                 self._settle_until(time.monotonic() + _LAST_WORDS_S)
             if self._link is not None:
-                self._link.close()
+                (self._link.close if self._farewell else self._link.drop)()
             self._lanes.link_down(time.monotonic())
         except Exception as error:
             self._log.error(f"MQTT: could not part in peace: {error!r}", exc_info=not isinstance(error, BrokerError))
