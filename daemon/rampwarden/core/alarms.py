@@ -146,7 +146,8 @@ class _Alarm:
 class AlarmDesk:
     """Every alarm of the catalogue in its state. All methods that may change a state give the changes in order.
 
-    `raised` names the alarms whose condition stands, `due_s` is when the next delay ends; both are for reading only.
+    `raised` names the alarms whose condition stands, `engaged` those that even an empty judgement may change, `due_s`
+    is when the next delay ends; all are for reading only.
     """
 
     def __init__(self, catalogue: Mapping[AlarmName, CatalogueEntry], out_of_service: Iterable[str] = ()) -> None:
@@ -154,7 +155,7 @@ class AlarmDesk:
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
         # Alarms standing, shelved or with their condition present: while there are none, quiet readings cost nothing.
-        self._engaged: set[str] = set()
+        self.engaged: set[str] = set()
         self.raised: set[str] = set()
         for name in out_of_service:
             self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
@@ -164,13 +165,13 @@ class AlarmDesk:
 
         Alarms not judged keep what was known of them.
         """
-        if not found and not self._engaged:
+        if not found and not self.engaged:
             return []
         for name in judged:
             finding = found.get(name)
             if finding is not None:
                 self._present(self._alarms[name], time_s, finding)
-            elif name in self._engaged:
+            elif name in self.engaged:
                 self._absent(self._alarms[name], time_s)
         return self._settle(time_s, judged)
 
@@ -265,11 +266,11 @@ class AlarmDesk:
 
     def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
-        for name in sorted(self._engaged):
+        for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
                 changes += self.unshelve(time_s, name)
-        for name in sorted(self._engaged):
+        for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.ends_s > time_s or (alarm.needs_confirming and name not in judged):
                 continue
@@ -297,11 +298,11 @@ class AlarmDesk:
 
     def _engage(self, alarm: _Alarm) -> None:
         if alarm.present or alarm.standing or alarm.state is AlarmState.SHELVED:
-            self._engaged.add(alarm.name)
+            self.engaged.add(alarm.name)
         else:
-            self._engaged.discard(alarm.name)
+            self.engaged.discard(alarm.name)
         self._update_due()
 
     def _update_due(self) -> None:
-        due = (alarm.ends_s for name in self._engaged if not (alarm := self._alarms[name]).needs_confirming)
+        due = (alarm.ends_s for name in self.engaged if not (alarm := self._alarms[name]).needs_confirming)
         self.due_s = min(due, default=math.inf)

@@ -116,7 +116,6 @@ class Monitor:
         """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
         self.highest_c: float | None = None
-        self._next_tick_s = 0
         self._heard_s = 0.0
         self._measured_s = -math.inf
         self._signal_due_s = math.inf
@@ -125,7 +124,8 @@ class Monitor:
 
     def feed(self, item: Input) -> list[Event]:
         """Take one input; gives the events it caused, in order, those of the time before it included."""
-        self._start(item.time_s)
+        if self.time_s is None:
+            self._start(item.time_s)
         self._run_to(item.time_s)
         if isinstance(item, Reading):
             self._read(item)
@@ -228,11 +228,9 @@ class Monitor:
     # Time
 
     def _start(self, time_s: float) -> None:
-        if self.time_s is None:
-            self.time_s = self._heard_s = time_s
-            self._next_tick_s = math.floor(time_s) + 1
-            self._signal_due_s = time_s + self._parameters.signal_lost_s
-            self._say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
+        self.time_s = self._heard_s = time_s
+        self._signal_due_s = time_s + self._parameters.signal_lost_s
+        self._say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
@@ -240,15 +238,13 @@ class Monitor:
             due_s = min(self._desk.due_s, self._signal_due_s, self._overdue_due_s)
             if due_s > time_s:
                 break
-            tick_s = max(math.ceil(due_s), self._next_tick_s)
+            # The next whole second that has not been yet, if what is due was due before.
+            tick_s = max(math.ceil(due_s), math.floor(self._now()) + 1)
             if tick_s > time_s:
                 break
             self.time_s = float(tick_s)
-            self._next_tick_s = tick_s + 1
             self._tick(self.time_s)
-        if self.time_s is None or time_s > self.time_s:
-            self.time_s = time_s
-            self._next_tick_s = max(self._next_tick_s, math.floor(time_s) + 1)
+        self.time_s = max(self._now(), time_s)
 
     def _tick(self, now_s: float) -> None:
         if now_s >= self._signal_due_s:
@@ -273,7 +269,8 @@ class Monitor:
     def _read(self, reading: Reading) -> None:
         self._heard_s = self._now()
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
-        self._judge(_SIGNAL_ALARMS, {})
+        if self._desk.engaged:
+            self._judge(_SIGNAL_ALARMS, {})
         measurement, range_fault = self._measure(reading)
         self._measurement = measurement
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
@@ -451,9 +448,9 @@ class Monitor:
     # Events
 
     def _judge(self, judged: tuple[AlarmName, ...], found: dict[str, Finding]) -> None:
-        changes = self._desk.judge(self._now(), judged, found)
-        if changes:
-            self._report(changes)
+        # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
+        if found or self._desk.engaged:
+            self._report(self._desk.judge(self._now(), judged, found))
 
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:

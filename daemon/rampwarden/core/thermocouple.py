@@ -18,7 +18,7 @@ Scalars and arrays take the same steps in the same order; a scalar never touches
 import math
 from bisect import bisect_left
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import TypeVar, overload
 
@@ -235,7 +235,7 @@ class Thermocouple:
         """
         if isinstance(emf_uv, np.ndarray) or isinstance(junction_c, np.ndarray):
             return self._array_temp_c(np.asarray(np.asarray(emf_uv, dtype=np.float64) + self.emf_uv(junction_c)))
-        sum_uv = float(emf_uv) + self._reference_at(junction_c).emf_uv(float(junction_c))
+        sum_uv = float(emf_uv) + _junction_emf_uv(self.letter, float(junction_c))
         lowest_uv, highest_uv = self.emf_range_uv
         if not lowest_uv <= sum_uv <= highest_uv:
             raise ValueError(self._refusal_of_emf(sum_uv))
@@ -323,6 +323,13 @@ class Thermocouple:
             f"which is {self.measurable_c[0]:g} to {self.measurable_c[1]:g} °C"
             + ("; below that, one EMF belongs to two temperatures" if ambiguous else "")
         )
+
+
+@lru_cache(maxsize=256)
+def _junction_emf_uv(letter: str, junction_c: float) -> float:
+    """Give the EMF of a reference junction, µV: it moves by a converter's step now and then, not at every reading."""
+    couple = thermocouple(letter)
+    return couple._reference_at(junction_c).emf_uv(junction_c)
 
 
 @cache
