@@ -327,7 +327,9 @@ class Furnace:
         self.seconds += 1
         self.output.show(status(float(self.seconds), temp_c, *alarms))
 
-    def wait_showing(self, condition: Callable[[], object], what: str, *alarms: StandingAlarm) -> None:
+    def wait_showing(
+        self, condition: Callable[[], object], what: str, *alarms: StandingAlarm, limit_s: float = LIMIT_S
+    ) -> None:
         """Wait as a running watch would: with a status every so often."""
         due_s = [0.0]
 
@@ -337,7 +339,7 @@ class Furnace:
                 self.show(*alarms)
             return condition()
 
-        wait_until(showing, what)
+        wait_until(showing, what, limit_s)
 
     def lost(self) -> list[str]:
         """Give what was said each time nobody could be reached."""

@@ -414,7 +414,7 @@ def test_a_backlog_of_5000_goes_slowly_and_a_live_alarm_passes_it(
     assert heard.at_s - told_s < 1.0
     assert behind < 4000
     assert json.loads(heard.text)["late"] is False
-    now.wait_showing(lambda: len(set(consumer.keys())) >= 5001, "the whole backlog")
+    now.wait_showing(lambda: len(set(consumer.keys())) >= 5001, "the whole backlog", limit_s=90.0)
     late = [each for each in consumer.heard if each.topic.endswith("heat/event")]
     assert {each.user["key"] for each in late} == {f"heat-1:{n}" for n in range(1, 5001)}
     assert {each.user["late"] for each in late} == {"1"}
