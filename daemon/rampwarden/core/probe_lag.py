@@ -1,50 +1,70 @@
-"""A probe that lags: its time constant, estimated where the heat itself makes a sudden step.
+"""A probe that lags: its time constant, estimated where a lid is lifted and shut again.
 
-A lid lifted and shut again, a probe put from the oven into the open air: the surroundings change at once, and the
-reading follows as exp(-t/τ). From the readings after a sudden fall or rise an exponential is fitted. One step proves
-little, since cold metal in the pot looks the same; a fall and a rise that agree are the probe's own. What averages over
-a window must have seen at least five time constants in it, or it judges the probe and not the heat.
+Then the surroundings change at once, twice, and the reading follows each time as exp(-t/τ). To the readings around a
+sudden fall such a pulse is fitted, on top of a straight course: when it began, how long it lasted and τ are searched on
+a grid, depth and course follow by least squares. A fall alone proves nothing, since cold metal in the pot looks the
+same; only a pulse that beats both a straight course and a fall without a rise is taken for the probe's own.
+
+What averages over a window must have seen at least five time constants in it, or it judges the probe and not the heat.
 """
 
 import math
+from collections import deque
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rampwarden.core.model import Finding, Noise, Trend
 from rampwarden.core.noise_law import jump_error_c
 from rampwarden.core.quantities import format_duration
 
-_TAUS_S = tuple(4.0 * 2.0 ** (k / 2) for k in range(14))  # 4 s … 360 s: from a bare wire to a thick ceramic tube
+_TAUS_S = tuple(4.0 * 2.0 ** (k / 3) for k in range(17))  # 4 s … 160 s: from a bare wire to a thick ceramic tube
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class LagParameters:
-    """When a step is one, and when its fit is believed. Common practice, no source."""
+    """When a fall is looked into, and when its fit is believed. Common practice, no source."""
 
-    step_c: float = 3.0
-    """°C over two buckets, beside the noise and the ramp that was: no burner does that to a pot."""
-    deviations: float = 5.0
-    """Standard deviations of the noise that a step must exceed besides."""
-    fewest: int = 6
-    """Buckets of a step, half a minute, that make a fit."""
-    most: int = 24
-    """Buckets of a step that are looked at, two minutes."""
-    explained: float = 0.9
-    """Share of the step's variance that the exponential must explain."""
-    over_line: float = 0.5
-    """Share of what a straight line leaves unexplained that the exponential may leave: else it is a ramp's corner."""
+    fall_c: float = 2.0
+    """°C over two buckets, beside the ramp that was, from which on a fall is looked into."""
+    deviations: float = 3.0
+    """Standard deviations of the noise that it must exceed besides."""
+    before: int = 8
+    """Buckets before the fall that belong to the fit."""
+    after: int = 40
+    """Buckets after it, 200 s."""
+    longest: int = 24
+    """Buckets that a lid may be up, two minutes."""
+    depth_c: float = 8.0
+    """°C that the pulse must be deep, besides six deviations: less could be flicker."""
+    explained: float = 0.85
+    """Share of what a straight course leaves that the pulse must explain."""
+    over_fall: float = 0.5
+    """Share of what a fall without a rise leaves that the pulse may leave."""
     windows: float = 5.0
-    """Time constants a window must hold: common practice, and 1 % of the step is left then."""
+    """Time constants a window must hold: common practice, and 1 % of a step is left then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """A fitted pulse: time constant (s), depth the reading was heading for (°C), squares left (°C²)."""
+
+    tau_s: float
+    depth_c: float
+    left_c2: float
 
 
 class LagWatch:
-    """Fits each sudden step; `lag_s` is the time constant that a fall and a rise agree on."""
+    """Fits the pulse of each lid; `lag_s` is the last time constant that was found."""
 
     def __init__(self, parameters: LagParameters = LagParameters()) -> None:
         self._p = parameters
-        self._step: list[tuple[float, float]] = []  # time since the step (s), deviation from the ramp that was (°C)
-        self._began_s = self._level_c = self._slope = self._way = 0.0
-        self._fall_s: float | None = None
-        self._rise_s: float | None = None
+        self._course: deque[tuple[float, float]] = deque(maxlen=parameters.before)
+        self._pulse: list[tuple[float, float]] = []
+        self._error_c = 0.0
         self.lag_s: float | None = None
 
     def feed(self, trend: Trend, noise: Noise, window_s: float | None, *, in_place: bool) -> Finding | None:
@@ -52,43 +72,38 @@ class LagWatch:
 
         `in_place` is false while the pot itself is moved: its own steps are not the probe's.
         """
-        p = self._p
+        p, point = self._p, (trend.time_s, trend.temp_c)
         if trend.jump_c is None or not in_place:
-            self._step.clear()
-            return self._judge(window_s)
-        expected_c = (trend.before_c_per_s or 0.0) * 2.0 * trend.spacing_s
-        beside_c = trend.jump_c - expected_c
-        sudden = abs(beside_c) > p.step_c + p.deviations * jump_error_c(noise, trend.spacing_s, 2.0 * trend.spacing_s)
-        way = math.copysign(1.0, beside_c)
-        if self._step and (len(self._step) >= p.most or (sudden and way != self._way)):
-            self._finish()
-        if self._step:
-            since_s = trend.time_s - self._began_s
-            self._step.append((since_s, trend.temp_c - self._level_c - self._slope * since_s))
-        elif sudden:
-            self._way = way
-            self._slope = expected_c / (2.0 * trend.spacing_s)
-            # The step fell somewhere in the last two buckets; their beginning is the last that was before it.
-            self._began_s = trend.time_s - 2.0 * trend.spacing_s
-            self._level_c = trend.temp_c - trend.jump_c
-            self._step.append((2.0 * trend.spacing_s, beside_c))
+            self._pulse.clear()
+            self._course.clear()
+        elif self._pulse:
+            self._pulse.append(point)
+            if len(self._pulse) >= p.before + p.after:
+                self._finish(trend.spacing_s)
+        else:
+            self._error_c = jump_error_c(noise, trend.spacing_s, 2.0 * trend.spacing_s)
+            beside_c = trend.jump_c - 2.0 * (trend.before_c_per_s or 0.0) * trend.spacing_s
+            if beside_c < -p.fall_c - p.deviations * self._error_c and len(self._course) == p.before:
+                self._pulse = [*self._course, point]
+        self._course.append(point)
         return self._judge(window_s)
 
-    def _finish(self) -> None:
-        """Fit the step that has ended."""
-        step, self._step = self._step, []
-        if len(step) < self._p.fewest:
-            return
-        tau_s, explained = fitted_tau_s(step)
-        left = min(1.0 - self._p.explained, self._p.over_line * (1.0 - _explained_by_line(step)))
-        if 1.0 - explained > left:
-            return
-        if self._way < 0.0:
-            self._fall_s = tau_s
-        else:
-            self._rise_s = tau_s
-        if self._fall_s is not None and self._rise_s is not None:
-            self.lag_s = min(self._fall_s, self._rise_s)
+    def _finish(self, spacing_s: float) -> None:
+        """Fit the pulse that has passed."""
+        p = self._p
+        table = np.array(self._pulse)
+        self._pulse = []
+        fell_s, time_s, temp_c = table[p.before, 0], table[:, 0], table[:, 1]
+        begins_s = fell_s - spacing_s * np.array((0.5, 1.0, 1.5, 2.0, 3.0))
+        lasting_s = spacing_s * np.arange(3.0, p.longest + 1.0)
+        beside_c = _off_line(time_s, temp_c)
+        line_c2 = float(beside_c @ beside_c)
+        fall = fitted_pulse(time_s, temp_c, begins_s, np.array((math.inf,)))
+        pulse = fitted_pulse(time_s, temp_c, begins_s, lasting_s)
+        deep = pulse.depth_c > p.depth_c + 6.0 * self._error_c
+        explains = pulse.left_c2 < min((1.0 - p.explained) * line_c2, p.over_fall * fall.left_c2)
+        if deep and explains:
+            self.lag_s = pulse.tau_s
 
     def _judge(self, window_s: float | None) -> Finding | None:
         lag_s, p = self.lag_s, self._p
@@ -96,29 +111,44 @@ class LagWatch:
             return None
         window = format_duration(window_s)
         what = (
-            f"steps take the probe about {lag_s:.0f} s to follow, the limit's window of {window} needs "
+            f"the reading takes about {lag_s:.0f} s to follow a lifted lid, the limit's window of {window} needs "
             f"{window_s / p.windows:.0f}: fast ramps are seen late and too small; doubt the probe's tube and place"
         )
         return Finding(round(lag_s, 1), round(window_s / p.windows, 1), "s", what)
 
 
-def fitted_tau_s(step: list[tuple[float, float]]) -> tuple[float, float]:
-    """Fit a·(1 - exp(-t/τ)) to a step (s, °C); gives τ (s) and the share of the variance about zero it explains.
+def fitted_pulse(time_s: Array, temp_c: Array, begins_s: Array, lasting_s: Array) -> Pulse:
+    """Fit a first-order response to a rectangular pulse, on a straight course, to readings (s, °C).
 
-    τ is searched on a grid of half octaves from 4 to 360 s, a follows by least squares.
+    Beginning, length (infinite: a fall without a rise) and time constant (a third of an octave apart, 4 to 160 s) are
+    those of the grid that leave least.
     """
-    total = sum(rise_c * rise_c for _, rise_c in step)
-    best_tau_s, most = 0.0, 0.0
-    for tau_s in _TAUS_S:
-        shape = [-math.expm1(-since_s / tau_s) for since_s, _ in step]
-        cross = sum(part * rise_c for part, (_, rise_c) in zip(shape, step, strict=True))
-        explained = cross * cross / sum(part * part for part in shape)
-        if explained > most:
-            best_tau_s, most = tau_s, explained
-    return best_tau_s, most / total if total > 0.0 else 0.0
+    best = Pulse(0.0, 0.0, math.inf)
+    beside_c = _off_line(time_s, temp_c)
+    total_c2 = float(beside_c @ beside_c)
+    for begin_s in begins_s:
+        since_s = time_s - begin_s
+        for tau_s in _TAUS_S:
+            shapes = _response(since_s, tau_s) - _response(since_s - lasting_s[:, None], tau_s)
+            shapes = _off_line(time_s, shapes)
+            crosses = shapes @ beside_c
+            squares = np.maximum((shapes * shapes).sum(axis=1), 1e-12)
+            lefts_c2 = total_c2 - crosses * crosses / squares
+            at = int(lefts_c2.argmin())
+            if lefts_c2[at] < best.left_c2:
+                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]))
+    return best
 
 
-def _explained_by_line(step: list[tuple[float, float]]) -> float:
-    cross = sum(since_s * rise_c for since_s, rise_c in step)
-    total = sum(rise_c * rise_c for _, rise_c in step)
-    return cross * cross / (sum(since_s * since_s for since_s, _ in step) * total) if total > 0.0 else 0.0
+def _response(since_s: Array, tau_s: float) -> Array:
+    """What has followed of a unit step at zero."""
+    response: Array = -np.expm1(-np.maximum(since_s, 0.0) / tau_s)
+    return response
+
+
+def _off_line(time_s: Array, values: Array) -> Array:
+    """Take the best straight line out of the last axis."""
+    beside_s = time_s - time_s.mean()
+    slope = (values @ beside_s) / (beside_s @ beside_s)
+    off: Array = values - values.mean(axis=-1, keepdims=True) - slope[..., None] * beside_s
+    return off

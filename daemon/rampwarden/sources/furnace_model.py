@@ -88,6 +88,7 @@ class Furnace:
         self.chamber_c = start_c
         self.pot_c = start_c
         self.probe_c = start_c
+        self.probe_tau_s = _PROBE_TAU_S
         self._charge_c = ROOM_C
         self._charge_j_per_c = 0.0
 
@@ -138,7 +139,7 @@ class Furnace:
             to_charge_w = _CHARGE_W_PER_C * (self.pot_c - self._charge_c)
             self._charge_c += to_charge_w * seconds / self._charge_j_per_c
             self.pot_c -= to_charge_w * seconds / _POT_J_PER_C
-        self.probe_c += (felt_c - self.probe_c) * -math.expm1(-seconds / _PROBE_TAU_S)
+        self.probe_c += (felt_c - self.probe_c) * -math.expm1(-seconds / self.probe_tau_s)
 
     def heat_for_ramp(self, ramp_c_per_s: float) -> float:
         """Give the heat that brings the pot to this ramp within about a minute, W: what a practised hand knows.
