@@ -26,10 +26,12 @@ SCHEDULE = '[[segment]]\nname = "up"\nkind = "ramp"\nto = "1000 C"\n'
 SETTINGS = '[signal]\nlost_after = "1 s"\n[watch]\nstatus_every = "1 s"\n[board]\ndating = "board"\n'
 ON_A_TERMINAL = "import fcntl, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0); from rampwarden.cli import run; run()"
 IN_THE_BACKGROUND = """
-import fcntl, subprocess, sys, termios
+import fcntl, signal, subprocess, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 command = [sys.executable, "-c", "from rampwarden.cli import run; run()", *sys.argv[1:]]
-sys.exit(subprocess.Popen(command, process_group=0).wait())
+watch = subprocess.Popen(command, process_group=0)
+signal.signal(signal.SIGTERM, lambda *_: watch.terminate())
+sys.exit(watch.wait())
 """
 PLAIN = "from rampwarden.cli import run; run()"
 
@@ -238,6 +240,7 @@ def test_in_the_background_it_goes_on_watching(watch: WatchProcess) -> None:
     watch.await_line(lambda line: line["kind"] == "reading")
     watch.await_line(is_alarm("signal-lost", "unacknowledged"))
     assert not [line for line in watch.lines() if line["kind"] == "command"], "the keyboard is another's"
+    watch.end(signal.SIGTERM)
 
 
 def test_a_terminal_that_does_not_read_holds_up_nothing(watch: WatchProcess) -> None:
