@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 
 .PHONY: demo test check format replays replays-accept bench bench-ramp faults long-heat restart-speed fuzz clean
 
-demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in about a minute and a half
+demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
 
 test: $(STAMP)  ## every test, doctests and replays included

@@ -285,10 +285,11 @@ class _Scales:
         for response in self.responses:
             product = norm = 0.0
             for rise_c, error_c, answer_s in zip(rises_c, self.errors_c, response, strict=True):
-                weight = answer_s / (error_c * error_c)
-                product += weight * rise_c
-                norm += weight * answer_s
-            if product > 0.0 and product * product > gained * norm:
+                if rise_c > 0.0:  # a long scale may still remember the slower ramp before
+                    weight = answer_s / (error_c * error_c)
+                    product += weight * rise_c
+                    norm += weight * answer_s
+            if product * product > gained * norm:
                 gained = product * product / norm
                 slope = nominal + product / norm
                 careful = slope - 2.0 / math.sqrt(norm)
