@@ -105,14 +105,18 @@ class SensorNoiseWatch:
         self._scatter_c2 += (fresh_c2 - self._scatter_c2) / p.buckets
         return self._scatter_c2
 
+    def _shows_as(self, mains_hz: float, line_hz: float, interval_s: float) -> bool:
+        """Tell whether this mains frequency, met once in `interval_s`, would show as the line."""
+        alias_hz = abs(mains_hz - round(mains_hz * interval_s) / interval_s)
+        return abs(alias_hz - line_hz) <= self._p.mains_off_hz
+
     def _find_cause(self, interval_s: float) -> str:
         line_hz, share = strongest_line(self._readings, interval_s)
         if share < self._p.line_share:
             return "doubt plug, wires and insulation, not the heat"
-        for mains_hz in _MAINS_HZ:
-            alias_hz = abs(mains_hz - round(mains_hz * interval_s) / interval_s)
-            if abs(alias_hz - line_hz) <= self._p.mains_off_hz:
-                return f"likely mains pickup, a narrow line at {line_hz:.2f} Hz where {mains_hz:.0f} Hz would show"
+        near = [f"{mains_hz:.0f}" for mains_hz in _MAINS_HZ if self._shows_as(mains_hz, line_hz, interval_s)]
+        if near:
+            return f"likely mains pickup, a narrow line at {line_hz:.2f} Hz where {' or '.join(near)} Hz would show"
         return f"a narrow line at {line_hz:.2f} Hz, some pickup: doubt wires and shield, not the heat"
 
 
