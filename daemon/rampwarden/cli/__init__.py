@@ -1,59 +1,73 @@
-"""The command line: one module a command, and here only how they hang together and how they fail."""
+"""The command line: one module a command, and here only how they hang together and how they fail.
+
+A command's module is imported when it is called for: whoever lists crucibles must not wait for serial ports and brokers
+to be loaded, which takes longer than the answer.
+"""
 
 import io
 import os
 import sys
+from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from rampwarden.cli.check import check
-from rampwarden.cli.commands import acknowledge, end_heat, mark, note, shelve, skip_segment, unshelve
-from rampwarden.cli.convert import convert
-from rampwarden.cli.crucible import crucible
 from rampwarden.cli.exit_status import FINE, UNUSABLE
-from rampwarden.cli.export import export
-from rampwarden.cli.install_service import install_service
-from rampwarden.cli.listen import listen
-from rampwarden.cli.plan import plan
-from rampwarden.cli.rehearse import rehearse
-from rampwarden.cli.replay import replay
-from rampwarden.cli.report import report
-from rampwarden.cli.schedules import schedules
-from rampwarden.cli.show_settings import show_settings
-from rampwarden.cli.spot import spot
-from rampwarden.cli.status import status
-from rampwarden.cli.watch import watch
 from rampwarden.errors import RampwardenError
 from rampwarden.log_setup import printable
 
-app = typer.Typer(
-    name="rampwarden",
-    help="Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command()(check)
-app.command()(plan)
-app.command()(watch)
-app.command()(rehearse)
-for each in (status, acknowledge, shelve, unshelve, note, mark, skip_segment, end_heat):
-    app.command(rich_help_panel="Ask and tell a running watch")(each)
-app.command(rich_help_panel="Ask and tell a running watch")(spot)
-app.command()(replay)
-app.command()(report)
-# A temperature below zero is an argument here, not an option.
-app.command(context_settings={"ignore_unknown_options": True})(convert)
-app.command()(export)
-app.command()(listen)
-app.command()(install_service)
-app.command("settings")(show_settings)
-app.add_typer(schedules, name="schedule")
-app.add_typer(crucible, name="crucible")
+_HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
+_ASK = {"rich_help_panel": "Ask and tell a running watch"}
+
+# Name, module, what is to be called in it, and how typer is to take it.
+_COMMANDS: dict[str, tuple[str, str, dict[str, Any]]] = {
+    "check": ("check", "check", {}),
+    "plan": ("plan", "plan", {}),
+    "watch": ("watch", "watch", {}),
+    "rehearse": ("rehearse", "rehearse", {}),
+    "status": ("status", "status", _ASK),
+    "acknowledge": ("commands", "acknowledge", _ASK),
+    "shelve": ("commands", "shelve", _ASK),
+    "unshelve": ("commands", "unshelve", _ASK),
+    "note": ("commands", "note", _ASK),
+    "mark": ("commands", "mark", _ASK),
+    "skip-segment": ("commands", "skip_segment", _ASK),
+    "end-heat": ("commands", "end_heat", _ASK),
+    "spot": ("spot", "spot", _ASK),
+    "replay": ("replay", "replay", {}),
+    "report": ("report", "report", {}),
+    # A temperature below zero is an argument here, not an option.
+    "convert": ("convert", "convert", {"context_settings": {"ignore_unknown_options": True}}),
+    "export": ("export", "export", {}),
+    "listen": ("listen", "listen", {}),
+    "install-service": ("install_service", "install_service", {}),
+    "settings": ("show_settings", "show_settings", {}),
+    "schedule": ("schedules", "schedules", {}),
+    "crucible": ("crucible", "crucible", {}),
+}
+
+
+def _application(arguments: list[str]) -> typer.Typer:
+    """Give the application, with the one command that is called, or with all where a person looks for one."""
+    app = typer.Typer(
+        name="rampwarden",
+        help=_HELP,
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback()(_options)
+    for name in arguments[:1] if arguments and arguments[0] in _COMMANDS else _COMMANDS:
+        module, attribute, options = _COMMANDS[name]
+        called = getattr(import_module(f"rampwarden.cli.{module}"), attribute)
+        if isinstance(called, typer.Typer):
+            app.add_typer(called, name=name)
+        else:
+            app.command(name, **options)(called)
+    return app
 
 
 def _print_version(wanted: bool) -> None:
@@ -62,7 +76,6 @@ def _print_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _options(
     version_wanted: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
@@ -92,7 +105,7 @@ def _mend_streams() -> None:
 
 def _run(arguments: list[str]) -> int:
     try:
-        status = app(args=arguments, prog_name="rampwarden", standalone_mode=False)
+        status = _application(arguments)(args=arguments, prog_name="rampwarden", standalone_mode=False)
         sys.stdout.flush()
     except typer.TyperException as error:
         sentence = _sentence(error)
