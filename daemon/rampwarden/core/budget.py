@@ -1,9 +1,12 @@
 """The climb budget: has the temperature climbed more, within the limit's own window, than the schedule allows?
 
 `25 C / 15 min` means: within any 15 minutes no more than 25 °C of climb. So the present temperature is compared with
-the lowest one inside the window, and nothing is extrapolated. Both ends are averaged, because one reading says little:
-the present end lightly (its lag is the price of every second of averaging), the far end more, since both its sides are
-known by now and a centred average has no lag. The window is shifted by the present end's lag, so both ends are as old.
+the lowest one inside the window, and nothing is extrapolated. One reading says little, so both ends of a climb are
+lightly averaged, and by the very same weights: then the climb between them is an average of true climbs over the true
+window, and no bend of the programme, not even an oven's notch, can make it more than the greatest of them.
+
+Averaging costs its lag, noise costs a margin, and they pull against each other. Two averages are kept: a calm one with
+a small margin for a slight excess, a quick one with a wide margin for a great excess, which cannot wait.
 
 A dip that does not count (`dips`) is left out: while it is open, and once it is over, the climb runs straight from the
 temperature before it. Any longer low counts in full.
@@ -25,26 +28,25 @@ from rampwarden.core.model import Noise
 class BudgetParameters:
     """How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source."""
 
-    calm_fraction: float = 1.0 / 24.0
-    """Lag of the calm present end as a fraction of the window, > 0: for a slight excess, with a small margin."""
+    calm_fraction: float = 1.0 / 30.0
+    """Lag of the calm average as a fraction of the window, > 0."""
     quick_fraction: float = 1.0 / 200.0
-    """Lag of the quick present end as a fraction of the window, > 0: for a great excess, with a wide margin."""
-    block_fraction: float = 1.0 / 30.0
-    """Blocks the window is kept in, as a fraction of it, > 0."""
-    blocks_averaged: int = 4
-    """Blocks averaged for the far end, centred; >= 1."""
-    dip_s: float = 120.0
-    """s, >= 0. The longest dip that is left out: half a minute of open lid and the way back."""
-    deviations: float = 4.3
-    """Standard errors kept at 95 % of the limit, where a day of looks must pass in silence."""
-    quick_deviations: float = 4.8
-    """The same for the quick end, which has more looks in a day."""
-    least_deviations: float = 2.5
-    """Standard errors kept at the limit itself: a climb of exactly the budget (an oven's notch) stays silent."""
+    """Lag of the quick average as a fraction of the window, > 0."""
+    sample_fraction: float = 1.0 / 60.0
+    """How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
+    silent_at: float = 0.95
+    """Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
+    false_every_s: float = 86400.0
+    """s, > 0. One false break in this time would be allowed there."""
+    cheap: float = 0.04
+    """Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
+    budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""
     deadband: float = 0.1
     """Fraction of the budget, 0 … 1, that a broken climb must fall below it before it counts as mended."""
+    dip_s: float = 120.0
+    """s, > 0. The longest dip that is left out: half a minute of open lid and the way back."""
     probe_lag_s: float = 20.0
-    """s, >= 0. After a corner the probe still shows the ramp before it for its own lag, which is forgiven."""
+    """s, > 0. After a corner the probe still shows the ramp before it for its own lag, which is forgiven."""
 
 
 class BudgetState(Struct, frozen=True, gc=False):
@@ -56,24 +58,68 @@ class BudgetState(Struct, frozen=True, gc=False):
     broken: bool
 
 
-class _PresentEnd:
-    """An exponential average of the readings with its true mean time, and the margin that goes with it."""
+class _Average:
+    """An exponential average of the readings, the lows it had within the window, and the margin that goes with it.
 
-    __slots__ = ("lag_s", "level_c", "level_s", "margin_c")
+    The gain dt/(lag + dt) keeps the lag of a ramp exact at any pace and across gaps.
+    """
 
-    def __init__(self, lag_s: float) -> None:
+    __slots__ = ("_lows", "_window_s", "lag_s", "level_c", "margin_c")
+
+    def __init__(self, lag_s: float, window_s: float) -> None:
         self.lag_s = lag_s
-        self.level_s = 0.0
+        self._window_s = window_s
         self.level_c = 0.0
         self.margin_c = 0.0
+        self._lows: deque[tuple[float, float]] = deque()  # lowest first, ages falling: the window's monotonic queue
 
-    def follow(self, time_s: float, temp_c: float, step_s: float, count: int) -> None:
-        """Take in the reading `count`, `step_s` after the one before; a young average is a plain mean."""
-        gain = step_s / (self.lag_s + step_s)
-        if gain * count < 1.0:
-            gain = 1.0 / count
-        self.level_s += gain * (time_s - self.level_s)
-        self.level_c += gain * (temp_c - self.level_c)
+    def start(self, temp_c: float) -> None:
+        """Begin anew at a temperature."""
+        self.level_c = temp_c
+        self._lows.clear()
+
+    def note(self, time_s: float) -> None:
+        """Keep the present level as a possible low."""
+        self._note(time_s, self.level_c)
+        lows = self._lows
+        while len(lows) > 1 and lows[1][0] <= time_s - self._window_s:
+            lows.popleft()
+
+    def _note(self, time_s: float, low_c: float) -> None:
+        lows = self._lows
+        while lows and lows[-1][1] >= low_c:
+            lows.pop()
+        lows.append((time_s, low_c))
+
+    def leave_out(self, dip: DipWatch) -> None:
+        """Forget what was noted in a dip; it began where the temperature last stood high."""
+        from_s = dip.from_s + self.lag_s
+        while self._lows and self._lows[-1][0] >= from_s:
+            self._lows.pop()
+        self._note(from_s, dip.from_c)
+
+    def climb_c(self, time_s: float, dip: DipWatch) -> float:
+        """How far the level stands above the lowest of the window that leads up to it, °C."""
+        edge_s = time_s - self._window_s
+        from_s = dip.from_s + self.lag_s
+        if dip.open and time_s > from_s:
+            # The dip is replaced by a straight line from where it began to the present.
+            over_c = self.level_c - dip.from_c
+            if edge_s >= from_s:
+                return over_c * self._window_s / (time_s - from_s)
+            return max(over_c, self.level_c - self._low_c(edge_s))
+        return self.level_c - self._low_c(edge_s)
+
+    def _low_c(self, edge_s: float) -> float:
+        """The lowest level noted since `edge_s`; between two notes by a straight line."""
+        before_s, before_c = self._lows[0]
+        if before_s >= edge_s:
+            return before_c
+        for time_s, low_c in self._lows:
+            if time_s > edge_s:
+                return before_c + (low_c - before_c) * (edge_s - before_s) / (time_s - before_s)
+            before_s, before_c = time_s, low_c
+        return before_c
 
 
 class ClimbBudget:
@@ -86,10 +132,10 @@ class ClimbBudget:
         self._budget_c = climb_c
         self._window_s = window_s
         self._sign = -1.0 if falling else 1.0
-        self._block_s = window_s * p.block_fraction
+        self._sample_s = window_s * p.sample_fraction
         self._clear_c = climb_c * (1.0 - p.deadband)
-        self._calm = _PresentEnd(window_s * p.calm_fraction)
-        self._quick = _PresentEnd(window_s * p.quick_fraction)
+        self._calm = _Average(window_s * p.calm_fraction, window_s)
+        self._quick = _Average(window_s * p.quick_fraction, window_s)
         self._dip = DipWatch(p.dip_s)
         self.start(0.0)
 
@@ -102,11 +148,9 @@ class ClimbBudget:
         excess = self._sign * ramp_c_per_s - self._budget_c / self._window_s
         self._owed_c = max(0.0, excess) * self._p.probe_lag_s
         self._started_s = time_s
-        self._count = 0
         self._last_s = time_s
-        self._blocks: deque[tuple[float, float]] = deque(maxlen=self._p.blocks_averaged)
-        self._empty_block(time_s)
-        self._lows: deque[tuple[float, float]] = deque()  # lowest first, ages falling: the window's monotonic queue
+        self._next_sample_s = time_s
+        self._count = 0
         self._dip.start()
         self._noise: Noise | None = None
         self._broken = False
@@ -118,31 +162,30 @@ class ClimbBudget:
         quick = self._quick
         count = self._count = self._count + 1
         if count == 1:
-            self._started_s = self._last_s = calm.level_s = quick.level_s = time_s
-            calm.level_c = quick.level_c = temp_c
-            self._empty_block(time_s)
+            self._started_s = self._last_s = self._next_sample_s = time_s
+            calm.start(temp_c)
+            quick.start(temp_c)
         step_s = time_s - self._last_s
         self._last_s = time_s
-        most_s = 2.0 * noise.interval_s  # after a gap one reading must not count for many
-        step_s = step_s if step_s < most_s else most_s
-        calm.follow(time_s, temp_c, step_s, count)
-        quick.follow(time_s, temp_c, step_s, count)
-        in_dip = self._dip.open
-        if not self._dip.feed(time_s, temp_c, noise):
+        young = 1.0 / count  # a young average is a plain mean: it lags less, so it never overstates a climb
+        gain = step_s / (calm.lag_s + step_s)
+        calm.level_c += (gain if gain > young else young) * (temp_c - calm.level_c)
+        gain = step_s / (quick.lag_s + step_s)
+        quick.level_c += (gain if gain > young else young) * (temp_c - quick.level_c)
+        dip = self._dip
+        in_dip = dip.open
+        if not dip.feed(time_s, temp_c, noise):
             if in_dip:
                 self._leave_dip(time_s)
-            if time_s >= self._block_end_s:
-                self._close_block(time_s, noise)
-            self._sum_s += time_s - self._started_s
-            self._sum_c += temp_c
-            self._block_count += 1
+            if time_s >= self._next_sample_s:
+                self._sample(time_s, noise)
         if noise is not self._noise:
             self._set_margins(time_s, noise)
-        climb_c = self._climb_c(calm)
+        climb_c = calm.climb_c(time_s, dip)
         margin_c = calm.margin_c
         bar_c = self._clear_c if self._broken else self._budget_c
-        if climb_c + quick.level_c - calm.level_c > bar_c:  # else the quick end cannot matter: its low is no lower
-            quick_c = self._climb_c(quick)
+        if climb_c + quick.level_c - calm.level_c > 0.9 * bar_c:  # else the quick one is far from mattering
+            quick_c = quick.climb_c(time_s, dip)
             if quick_c - quick.margin_c > climb_c - margin_c:
                 climb_c = quick_c
                 margin_c = quick.margin_c
@@ -150,69 +193,18 @@ class ClimbBudget:
         self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
 
-    def _climb_c(self, end: _PresentEnd) -> float:
-        """How far the present end stands above the lowest temperature of the window that leads up to it."""
-        edge_s = end.level_s - self._window_s
-        dip = self._dip
-        if dip.open and end.level_s > dip.from_s:
-            # The dip is replaced by a straight line from where it began to the present.
-            over_c = end.level_c - dip.from_c
-            if edge_s >= dip.from_s:
-                return over_c * self._window_s / (end.level_s - dip.from_s)
-            return max(over_c, end.level_c - self._low_c(edge_s)) if self._lows else over_c
-        if self._lows:
-            return end.level_c - self._low_c(edge_s)
-        return end.level_c - self._sum_c / self._block_count if self._block_count else 0.0
-
-    def _low_c(self, edge_s: float) -> float:
-        """The lowest temperature noted since `edge_s`; between two blocks by a straight line."""
-        first_s, first_c = self._lows[0]
-        if first_s >= edge_s:
-            return first_c
-        for next_s, next_c in self._lows:
-            if next_s > edge_s:
-                return first_c + (next_c - first_c) * (edge_s - first_s) / (next_s - first_s)
-            first_s, first_c = next_s, next_c
-        return first_c
-
     def _leave_dip(self, time_s: float) -> None:
-        """Go on after a dip with its two ends as lows and nothing between."""
-        self._blocks.clear()
-        self._empty_block(time_s)
-        lows = self._lows
-        while lows and lows[-1][0] > self._dip.from_s:  # the way down, before it was known for a dip
-            lows.pop()
-        self._note_low(self._dip.from_s, self._dip.from_c)
-        self._note_low(self._calm.level_s, self._calm.level_c)
+        """Go on after a dip from where it began, with nothing between; the calm average need not climb out of it."""
+        self._calm.level_c = self._quick.level_c
+        self._calm.leave_out(self._dip)
+        self._quick.leave_out(self._dip)
+        self._next_sample_s = time_s
 
-    def _note_low(self, time_s: float, low_c: float) -> None:
-        lows = self._lows
-        while lows and lows[-1][1] >= low_c:
-            lows.pop()
-        lows.append((time_s, low_c))
-
-    def _close_block(self, time_s: float, noise: Noise) -> None:
-        """Note the average of the last blocks as a possible low, dated at the mean time of its readings."""
-        count = self._block_count
-        blocks = self._blocks
-        if count:
-            blocks.append((self._sum_s / count, self._sum_c / count))
-            mean_s = self._started_s + sum(block_s for block_s, _ in blocks) / len(blocks)
-            if mean_s <= self._calm.level_s:  # else newer than the present end, which lags
-                self._note_low(mean_s, sum(block_c for _, block_c in blocks) / len(blocks))
-        if time_s > self._block_end_s + self._block_s:  # a gap: what lies before it is not averaged with what follows
-            blocks.clear()
-        lows = self._lows
-        edge_s = self._calm.level_s - self._window_s
-        while len(lows) > 1 and lows[1][0] <= edge_s:
-            lows.popleft()
-        self._empty_block(time_s)
+    def _sample(self, time_s: float, noise: Noise) -> None:
+        self._next_sample_s = time_s + self._sample_s
+        self._calm.note(time_s)
+        self._quick.note(time_s)
         self._set_margins(time_s, noise)
-
-    def _empty_block(self, time_s: float) -> None:
-        self._block_end_s = time_s + self._block_s
-        self._sum_s = self._sum_c = 0.0
-        self._block_count = 0
 
     def _set_margins(self, time_s: float, noise: Noise) -> None:
         """Compute both margins for this noise, and what the probe's lag still owes."""
@@ -221,27 +213,28 @@ class ClimbBudget:
         age_s = time_s - self._started_s
         owed_c = 0.0
         if self._owed_c > 0.0:
-            gone_s = age_s - self._window_s - self._calm.lag_s - p.blocks_averaged * self._block_s
+            gone_s = age_s - self._window_s - self._calm.lag_s - self._sample_s
             owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / p.probe_lag_s)
-        far_s = min(p.blocks_averaged * self._block_s, age_s)
-        for end, deviations in ((self._calm, p.deviations), (self._quick, p.quick_deviations)):
-            error_c = climb_error(noise, min(end.lag_s, age_s), far_s, self._window_s)
-            margin_c = deviations * error_c - 0.05 * self._budget_c
-            end.margin_c = owed_c + max(p.least_deviations * error_c, margin_c)
+        for average in (self._calm, self._quick):
+            error_c = climb_error(noise, average.lag_s, self._window_s, age_s)
+            looks = p.false_every_s / (average.lag_s + noise.flicker_s)
+            sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
+            average.margin_c = owed_c + max(
+                sure * error_c - (1.0 - p.silent_at) * self._budget_c, min(sure * error_c, p.cheap * self._budget_c)
+            )
 
 
-def climb_error(noise: Noise, lag_s: float, far_s: float, window_s: float) -> float:
-    """Standard error (°C) of a climb between a mean over `far_s` and, `window_s` later, an average of lag `lag_s`.
+def climb_error(noise: Noise, lag_s: float, window_s: float, age_s: float = math.inf) -> float:
+    """Standard error (°C) of the difference between two exponential averages of lag `lag_s`, `window_s` apart.
 
-    An exponential average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise; a mean over a
-    length b about (2 σ² τ + σ² Δ)/b, and never more than one reading has. Ends closer than the flicker lasts share it.
+    An average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise. Ends closer than the
+    flicker lasts share some of it. The first low of an average only `age_s` old is little better than one reading.
     """
-    white_c2 = noise.white_c * noise.white_c
-    flicker_c2 = noise.flicker_c * noise.flicker_c
-    tau_s = noise.flicker_s
-    interval_s = noise.interval_s
-    now_c2 = white_c2 * interval_s / (2.0 * lag_s + interval_s) + flicker_c2 * tau_s / (tau_s + lag_s)
-    density = white_c2 * interval_s + 2.0 * flicker_c2 * tau_s
-    far_c2 = density / (far_s + density / (white_c2 + flicker_c2))
-    apart = 1.0 - math.exp(-window_s / (tau_s + lag_s))
-    return math.sqrt((now_c2 + far_c2) * apart)
+
+    def left_c2(a: float) -> float:
+        flicker_c2 = noise.flicker_c * noise.flicker_c * noise.flicker_s / (noise.flicker_s + a)
+        return flicker_c2 + noise.white_c * noise.white_c * noise.interval_s / (2.0 * a + noise.interval_s)
+
+    first_s = lag_s if age_s > window_s else 0.0
+    apart = 1.0 - math.exp(-min(window_s, age_s) / (noise.flicker_s + lag_s))
+    return math.sqrt((left_c2(min(lag_s, age_s)) + left_c2(first_s)) * apart)
