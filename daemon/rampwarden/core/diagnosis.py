@@ -209,20 +209,29 @@ class Diagnosis:
         text = plateau_text(plateau)
         if text:
             return text
-        emf_uv = self._couple.emf_uv(plateau.temp_c)
+        fits = self._other_types(plateau.temp_c)
+        if fits:
+            would = ", ".join(f"as type {letter} it would be {metal}'s" for letter, metal in fits)
+            letters = " or ".join(letter for letter, _ in fits)
+            what = (
+                f"a plateau at {plateau.temp_c:.0f} °C, where no pure metal has one; {would}: "
+                f"possibly the probe is of type {letters}"
+            )
+            self._type_finding = Finding(round(plateau.temp_c, 1), None, "°C", what)
+        return ""
+
+    def _other_types(self, temp_c: float) -> list[tuple[str, str]]:
+        """Give the types under which this reading would be a pure metal's point, each with its metal."""
+        emf_uv = self._couple.emf_uv(temp_c)
+        fits = []
         for letter in _MIXED_UP:
-            if letter == self._couple.letter:
-                continue
             try:
                 other_c = thermocouple(letter).temp_c(emf_uv)
             except ValueError:
                 continue
-            for metal, point_c in FREEZING_POINTS_C.items():
-                if abs(other_c - point_c) <= _MIXED_UP_WITHIN_C:
-                    what = (
-                        f"a plateau at {plateau.temp_c:.0f} °C, where no pure metal has one; as type {letter} it would "
-                        f"be {other_c:.0f}, near {metal}'s {point_c:.0f}: possibly the probe is of type {letter}"
-                    )
-                    self._type_finding = Finding(round(plateau.temp_c, 1), point_c, "°C", what)
-                    return ""
-        return ""
+            metals = [
+                metal for metal, point_c in FREEZING_POINTS_C.items() if abs(other_c - point_c) <= _MIXED_UP_WITHIN_C
+            ]
+            if metals and letter != self._couple.letter:
+                fits.append((letter, metals[0]))
+        return fits

@@ -74,18 +74,22 @@ class FlameWatch:
         """Judge the trend of a segment that wants a flame.
 
         `fall_expected` says that a fall may be wanted or explained (a soak above its temperature, a lid marked open);
-        a stopped flicker then still speaks, unless it is `excused`.
+        a stopped flicker then still speaks. While it is `excused` nothing does, and what was said is taken back.
         """
         if trend.bend_c is None:
             return self._present
         tellable = self._weigh(trend, trend.bend_c * trend.bend_c, noise)
         slope = trend.now_c_per_s
+        if excused:
+            # The evidence goes on: a flame that is still out when the excuse ends is told at once.
+            self._present = self._steep_since_s = None
+            return None
         if self._present is not None:
             over = self._evidence <= 0.0 if self._by_flicker else slope is not None and slope > 0.0
             if over:
                 self.set_aside()
             return self._present
-        if slope is None or excused:
+        if slope is None:
             self._steep_since_s = None
         elif tellable:
             self._steep_since_s = None

@@ -48,6 +48,8 @@ class EventParameters:
     """Share of the rate before that may be left on a plateau."""
     flat_c: float = 1.5
     """°C, beside the noise, within which a plateau must lie: a course that turns passes this in a minute or two."""
+    corner: float = 0.75
+    """Share of the rate before that must have been left just before the corner: what turns has slowed down by then."""
     flat_blocks: int = 4
     """Minutes that a plateau must have lasted."""
     least_c_per_min: float = 1.0
@@ -184,10 +186,10 @@ class PlateauWatch:
         flat_from, flat_to = blocks[-p.flat_blocks], blocks[-1]
         # Two blocks between hold the corner.
         rate_from, rate_to = blocks[0], blocks[-p.flat_blocks - 2]
-        flat = (flat_to[1] - flat_from[1]) / (flat_to[0] - flat_from[0])
-        before = (rate_to[1] - rate_from[1]) / (rate_to[0] - rate_from[0])
-        if falling:
-            flat, before = -flat, -before
+        sign = -1.0 if falling else 1.0
+        flat = sign * _rate(flat_from, flat_to)
+        before = sign * _rate(rate_from, rate_to)
+        corner = sign * _rate(blocks[-p.flat_blocks - 3], rate_to)
         error = 2.0**0.5 * mean_error_c(noise, _BLOCK_S) / (flat_to[0] - flat_from[0])
         fast_enough = before >= p.least_c_per_min / 60.0 and error < 0.5 * p.flat * before
         if not fast_enough or flat > 0.5 * before:
@@ -195,11 +197,16 @@ class PlateauWatch:
             return None
         level = [temp_c for _, temp_c in list(blocks)[-p.flat_blocks :]]
         spread_c = p.flat_c + 4.0 * mean_error_c(noise, _BLOCK_S)
-        if self._told or abs(flat) > p.flat * before or max(level) - min(level) > spread_c:
+        stands = abs(flat) <= p.flat * before and max(level) - min(level) <= spread_c
+        if self._told or not stands or corner < p.corner * before:
             return None
         self._told = True
         mean_c = sum(level) / p.flat_blocks
         return Plateau(mean_c, flat_to[0] - flat_from[0] + _BLOCK_S, falling)
+
+
+def _rate(early: tuple[float, float], late: tuple[float, float]) -> float:
+    return (late[1] - early[1]) / (late[0] - early[0])
 
 
 def plateau_text(plateau: Plateau, parameters: EventParameters = EventParameters()) -> str:
