@@ -37,6 +37,9 @@ _DISPLAY_SHORTEST_S = 30.0
 _DISPLAY_LONGEST_S = 300.0
 _DISPLAY_DEFAULT_S = 120.0
 
+# Of the least rate, what the noise may excuse.
+_MOST_DOUBT = 0.3
+
 # A minimum rate is judged once this share of its window has been seen since the segment began.
 _ENOUGH_OF_WINDOW = 0.9
 
@@ -181,8 +184,10 @@ class SegmentConditions:
 def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], found: dict[str, Finding]) -> None:
     if ramp is None or ramp.span_s < _ENOUGH_OF_WINDOW * slowest.window_s:
         return
-    # Raised only when slow beyond doubt, kept until the rate itself is met again.
-    doubt = 0.0 if AlarmName.RAMP_LOW in raised else 2.0 * ramp.standard_error_c_per_s
+    # Raised only when slow beyond doubt, kept until the rate itself is met again. The doubt has a bound: at well under
+    # the rate, a flame taken for rougher than it is must not hide that the heat stands still.
+    most = _MOST_DOUBT * slowest.c_per_s
+    doubt = 0.0 if AlarmName.RAMP_LOW in raised else min(2.0 * ramp.standard_error_c_per_s, most)
     if ramp.c_per_s + doubt < slowest.c_per_s:
         value, unit = slope_in_window_unit(ramp.c_per_s, slowest.window_s)
         limit, _ = slope_in_window_unit(slowest.c_per_s, slowest.window_s)

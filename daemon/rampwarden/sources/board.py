@@ -185,7 +185,7 @@ class Board:
                 self._put(item)
             if not inputs:
                 self._mark(before_s, _GARBAGE_MARK_S if data else _MARK_S)
-            # A process that was halted has not listened: what it finds waiting may be what ends the silence, and opening
+            # A process that was halted has not listened: what it finds waiting may end the silence, and opening
             # the port anew would throw that away.
             silent_from_s += max(0.0, time.monotonic() - listening_s - _LONGEST_TURN_S)
             if self._lines.valid > valid:
