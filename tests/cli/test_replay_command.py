@@ -128,3 +128,39 @@ def test_what_was_exported_replays_to_the_same_temperatures(heat: Path, rampward
     as_csv = rampwarden("replay", "--json", "out.csv", "--csv", "time=time_s,temp_c=temp_c", "--schedule", "up.toml")
     as_record = rampwarden("replay", "--json", heat, "--schedule", "up.toml")
     assert as_csv.output == as_record.output
+
+
+def test_uncertainty_is_shown_part_by_part_where_each_segment_ended(rampwarden: CommandLine) -> None:
+    """Temperature and ramp, then in words what the figures hold and what they do not."""
+    Path("two.toml").write_text(
+        '[[segment]]\nname = "up"\nkind = "ramp"\nto = "100 C"\n[[segment]]\nname = "on"\nkind = "ramp"\nto = "130 C"\n'
+    )
+    lines = [f'{{"kind":"reading","time_s":{time_s},"temp_c":{20 + time_s / 10}}}\n' for time_s in range(1101)]
+    Path("heat.jsonl").write_text(HEADER + "".join(lines) + '{"kind":"end","time_s":1101}\n')
+    outcome = rampwarden("replay", "heat.jsonl", "--schedule", "two.toml", "--uncertainty")
+    assert outcome.errors == ""
+    shown = outcome.output.splitlines()
+    table = shown[next(n for n, line in enumerate(shown) if "junction" in line) :]
+    assert table[0].split() == ["at", "u", "class", "junction", "board", "noise"]
+    assert table[1].split()[:8] == ["end", "of", "up", "0:13:20", "100.0", "°C", table[1].split()[6], "1.44"]
+    assert table[2].split()[:2] == ["360", "°C/h"]
+    assert table[3].startswith("end of on")
+    assert table[-1].startswith("u: standard uncertainty, k = 1, of a new thermocouple of its class")
+
+
+def test_uncertainty_marks_what_the_tolerance_class_does_not_cover(rampwarden: CommandLine) -> None:
+    """Class 2 of type K ends at 1200 °C."""
+    Path("hot.toml").write_text('[[segment]]\nname = "up"\nkind = "ramp"\nto = "1250 C"\n')
+    lines = [f'{{"kind":"reading","time_s":{time_s},"temp_c":{1200 + time_s / 10}}}\n' for time_s in range(501)]
+    Path("heat.jsonl").write_text(HEADER + "".join(lines))
+    outcome = rampwarden("replay", "heat.jsonl", "--schedule", "hot.toml", "--uncertainty")
+    assert "1250.0 °C *" in outcome.output
+    assert outcome.output.rstrip().endswith(
+        "* outside the range that the tolerance class covers; its law is carried on."
+    )
+
+
+def test_uncertainty_leaves_the_events_for_programs_alone(heat: Path, rampwarden: CommandLine) -> None:
+    """One JSON object a line, and nothing else."""
+    outcome = rampwarden("replay", heat, "--schedule", "up.toml", "--json", "--uncertainty")
+    assert all(json.loads(line)["kind"] == "event" for line in outcome.output.splitlines())

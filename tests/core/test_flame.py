@@ -32,11 +32,16 @@ def judged(
     lit_until_s: float = math.inf,
     excused: Callable[[Trend], bool] = NEVER,
     expected: Callable[[Trend], bool] = NEVER,
+    *,
+    climbs: bool = False,
 ) -> list[tuple[float, Finding | None]]:
     watch = FlameWatch()
     seen = trends(course, seconds, noise, seed, lit_until_s)
     return [
-        (trend.time_s, watch.feed(trend, noise, excused=excused(trend), fall_expected=expected(trend)))
+        (
+            trend.time_s,
+            watch.feed(trend, noise, climb_expected=climbs, fall_expected=expected(trend), excused=excused(trend)),
+        )
         for trend in seen
     ]
 
@@ -53,6 +58,24 @@ def test_a_flame_that_goes_out_is_told_within_minutes(c_per_min: float, noise: N
     told_s = first_s(judged(cooling_from(OUT_S, c_per_min), 2400.0, noise, seed, OUT_S))
     assert told_s is not None
     assert OUT_S + 40.0 < told_s < OUT_S + 270.0
+
+
+@pytest.mark.parametrize("noise", [FLAME, ROUGH])
+def test_in_a_cool_furnace_it_is_told_before_the_climb_has_turned(noise: Noise) -> None:
+    """At 300 °C the chamber carries the pot on for six minutes; a climb that should go on need not fall."""
+    slow = cooling_from(OUT_S, 11.0, falls_c_per_min=-3.0, tau_s=230.0)
+    told_s = first_s(judged(slow, 2400.0, noise, 1, OUT_S, climbs=True))
+    assert told_s is not None
+    assert OUT_S + 90.0 < told_s < OUT_S + 240.0
+    assert first_s(judged(slow, OUT_S + 300.0, noise, 1, OUT_S)) is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("noise", [FLAME, ROUGH])
+def test_a_valve_turned_down_in_mid_ramp_is_no_flame_out(noise: Noise, seed: int) -> None:
+    """The climb breaks off, and the flame flickers on."""
+    eased = cooling_from(OUT_S, 15.0, falls_c_per_min=4.0)
+    assert first_s(judged(eased, 5400.0, noise, seed, climbs=True)) is None
 
 
 def test_it_is_worded_as_a_hazard_of_gas() -> None:

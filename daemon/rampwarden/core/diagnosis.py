@@ -49,6 +49,8 @@ _DOUBT_S = 300.0
 """s. So long after the sensor was in doubt its readings are not interpreted: the trend must be its own again."""
 _STILL_S = 15.0
 """s. A reading that has stood still for three buckets may be stuck: no flame's end is read from it."""
+_CLOSING_IN_S = 900.0
+"""s. A target that is farther at the present slope is not being closed in on."""
 _LID_OPEN_S = 600.0
 """s. Nobody leaves a lid off for longer; a mark that it is shut again was forgotten then."""
 _MIXED_UP = ("J", "K", "N", "R", "S")
@@ -181,10 +183,14 @@ class Diagnosis:
         if kind not in _HEATING:
             self._flame.set_aside()
             return None
+        slope = trend.now_c_per_s
+        # Nearer than a quarter of an hour somebody may be closing in on the target.
+        far = slope is not None and self._target_c - trend.temp_c > _CLOSING_IN_S * slope
         too_hot = kind is SegmentKind.SOAK and trend.temp_c > self._target_c
         return self._flame.feed(
             trend,
             noise,
+            climb_expected=kind is SegmentKind.RAMP and far,
             fall_expected=too_hot or trend.time_s < self._lid_open_until_s,
             excused=trend.time_s < self._excused_until_s or self._stuck.still_s >= _STILL_S,
         )

@@ -4,8 +4,10 @@ A climb that turns at once is not yet a flame gone out: a lifted lid looks the s
 and its flicker reaches the probe. So two signs are added up. First, the flicker has stopped: each bend of the buckets'
 course is weighed by how likely it is with the flame's flicker, as learnt in this heat, and without it; the sum of the
 logarithms is the evidence (a CUSUM). Second, the temperature falls, by so many standard errors of a slope with the
-flame burning; to level off is not to fall. Where no flicker can be told from the converter's noise (electric heat, a
-thick tube) only time is left: a steep fall that has lasted three minutes.
+flame burning; to level off is not to fall. In a ramp that should go on climbing for long a broken-off slope will do,
+since a cool furnace carries on for minutes before it turns, and that is when unburnt gas is worst. Where no flicker
+can be told from the converter's noise (electric heat, a thick tube) only time is left: a steep fall that has lasted
+three minutes.
 
 It knows neither marks nor segments; whether a fall is to be expected is told from outside.
 """
@@ -38,6 +40,8 @@ class FlameParameters:
     """Buckets, half an hour: over so many the lit variance is averaged."""
     learnt: int = 36
     """Buckets, three minutes, before the lit variance is believed."""
+    broken_off: float = 0.5
+    """Share of the former slope below which a ramp that should go on has broken off."""
     deviations: float = 3.0
     """Standard errors of a slope without a flame by which it must have changed, and fall."""
     steep_c_per_s: float = 300.0 / 3600.0
@@ -70,9 +74,18 @@ class FlameWatch:
         self._steep_since_s = None
         self._present = None
 
-    def feed(self, trend: Trend, noise: Noise, *, fall_expected: bool = False, excused: bool = False) -> Finding | None:
+    def feed(
+        self,
+        trend: Trend,
+        noise: Noise,
+        *,
+        climb_expected: bool = False,
+        fall_expected: bool = False,
+        excused: bool = False,
+    ) -> Finding | None:
         """Judge the trend of a segment that wants a flame.
 
+        `climb_expected` says that the climb should go on for long at this slope: then it need not fall to be judged.
         `fall_expected` says that a fall may be wanted or explained (a soak above its temperature, a lid marked open);
         a stopped flicker then still speaks. While it is `excused` nothing does, and what was said is taken back.
         """
@@ -94,7 +107,7 @@ class FlameWatch:
         elif tellable:
             self._steep_since_s = None
             if self._evidence >= self._p.evidence:
-                self._judge_slope(trend, slope, noise)
+                self._judge_slope(trend, slope, noise, climb_expected=climb_expected)
         else:
             self._judge_fall(trend, slope, expected=fall_expected)
         return self._present
@@ -124,16 +137,17 @@ class FlameWatch:
             self._lit_c2 += (bend_c2 - lit_c2) / min(float(self._count), p.memory)
         return tellable
 
-    def _judge_slope(self, trend: Trend, slope: float, noise: Noise) -> None:
+    def _judge_slope(self, trend: Trend, slope: float, noise: Noise, *, climb_expected: bool) -> None:
         before, p = self._slope_before, self._p
         if before is None:
             return
         half_s = 6.0 * trend.spacing_s
         unlit_error = 2.0**0.5 * white_error_c(noise, half_s) / half_s
-        if slope >= min(0.0, before) - p.deviations * unlit_error:
-            return
         lit_error = 2.0**0.5 * mean_error_c(noise, half_s) / half_s
-        if self._evidence + min(0.5 * (slope / lit_error) ** 2, p.most_of_fall) < p.together:
+        falls = slope < min(0.0, before) - p.deviations * unlit_error
+        share = min(0.5 * (slope / lit_error) ** 2, p.most_of_fall) if falls else 0.0
+        breaks_off = climb_expected and slope < min(p.broken_off * before, before - 2.0 * p.deviations * unlit_error)
+        if not (falls or breaks_off) or self._evidence + share < p.together:
             return
         self._by_flicker = True
         ago = format_duration(trend.time_s - self._stopped_s)
@@ -141,7 +155,8 @@ class FlameWatch:
             f"the flame's flicker stopped {ago} ago and {60 * before:+.1f} became {60 * slope:+.1f} °C/min: likely the "
             "flame is out while gas may still flow; else the probe has left the fire"
         )
-        self._present = Finding(round(60 * slope, 2), round(60 * min(before, 0.0), 2), "°C/min", what)
+        limit = min(before, 0.0) if falls else p.broken_off * before
+        self._present = Finding(round(60 * slope, 2), round(60 * limit, 2), "°C/min", what)
 
     def _judge_fall(self, trend: Trend, slope: float, *, expected: bool) -> None:
         p = self._p

@@ -1,0 +1,43 @@
+"""Whole heats of the model furnace through decoder and monitor: each mishap is told, and nominal heats stay silent.
+
+The short form of `benchmarks/diagnosis_matrix.py`, which has the figures.
+"""
+
+import pytest
+
+from benchmarks.diagnosis_matrix import MESSAGES, ROWS, SCHEDULES, Case, healthy_heats, outcome
+from rampwarden.core.diagnosis import DIAGNOSES
+from rampwarden.sources.board_model import NoiseClass
+
+NAMES = sorted(path.stem for path in SCHEDULES.glob("*.toml"))
+SEED = 4
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.diagnosis)
+def test_a_mishap_is_told_and_no_other_diagnosis_with_it(row) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Two heats with the fault; what else may rightly be said with it stands here."""
+    rightly = {
+        "sensor-reversed": {"sensor-noisy"},  # near -200 °C a type K gives little EMF for much temperature
+        "sensor-lagging": {"lid", "charge"},  # the lid is what shows it; a slow probe regains slowly
+        "charge": {"lid"},
+        "flame-out": {"heat-failing"},
+    }
+    result = outcome(row, 2, SEED, [])
+    assert (result.told, result.false, result.missed) == (2, 0, [])
+    also = {name for name in result.also if name in (*DIAGNOSES, *MESSAGES)}
+    assert also <= rightly.get(row.diagnosis, set())
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_heat_without_mishap_says_nothing(name: str) -> None:
+    """Every schedule in config/, at the noise a rehearsal has by itself."""
+    interval_s = 2.0 if "first-heat" in name or "later" in name else 5.0
+    for seed in (1, 2):
+        watched = Case(name, NoiseClass.MODERATE, seed, interval_s).watch()
+        assert watched.said() & {*DIAGNOSES, *MESSAGES} == set()
+
+
+def test_heats_without_mishap_say_nothing_whatever_their_noise() -> None:
+    """All noise classes, a reading every half to two seconds."""
+    said = {name for watched in healthy_heats(4, SEED) for name in watched.said()}
+    assert said & {*DIAGNOSES, *MESSAGES} == set()
