@@ -482,6 +482,8 @@ class Monitor:
         return self.time_s if self.time_s is not None else 0.0
 
     def _taken(self) -> list[Event]:
+        if not self._events:
+            return []
         events, self._events = self._events, []
         return events
 

@@ -36,7 +36,7 @@ class StuckParameters:
 class StuckWatch:
     """Watches the converter's own values."""
 
-    __slots__ = ("_count", "_jumps", "_last", "_last_s", "_needed", "_p", "_run", "_share", "_since_s", "_step", "_way")
+    __slots__ = ("_count", "_jumps", "_last", "_last_s", "_p", "_run", "_share", "_since_s", "_step", "_way")
 
     def __init__(self, parameters: StuckParameters = StuckParameters()) -> None:
         self._p = parameters
@@ -48,7 +48,6 @@ class StuckWatch:
         self._count = 0.0
         self._jumps = 0
         self._share = 0.0
-        self._needed = math.inf
 
     def feed(self, time_s: float, value: float) -> None:
         """Add what the converter gave (µV or °C) at `time_s` (s)."""
@@ -56,7 +55,8 @@ class StuckWatch:
         if value == self._last:
             self._run += 1
             return
-        self._move(value - self._last)
+        if self._run:
+            self._move(value - self._last)
         self._last = value
         self._since_s = time_s
         self._run = 1
@@ -69,7 +69,7 @@ class StuckWatch:
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""
         still_s = self.still_s
-        if self._run < self._needed or still_s < self._p.shortest_s:
+        if self._run < self._needed() or still_s < self._p.shortest_s:
             return None
         lasted = format_duration(still_s)
         what = f"has not moved by one step for {lasted}, where readings scattered before: doubt board and sensor first"
@@ -77,17 +77,21 @@ class StuckWatch:
 
     def _move(self, move: float) -> None:
         """Learn from a change: how small a step is, and whether this was a jump against the last move."""
-        if math.isnan(move):
-            return
         p = self._p
         size = abs(move)
         self._step = min(self._step, size)
         jumped = size >= 1.5 * self._step and move * self._way < 0.0
         self._way = move
-        self._jumps += jumped
-        self._count = min(self._count + self._run, p.memory)
-        gain = 1.0 / max(self._count, 1.0)
-        self._share += gain * (jumped - self._run * self._share)
-        self._share = max(self._share, 0.0)
-        if self._jumps >= p.jumps_known and self._share > 0.0:
-            self._needed = max(float(p.fewest_readings), p.jumps_missed / self._share)
+        if jumped:
+            self._jumps += 1
+        count = self._count + self._run
+        self._count = count = count if count < p.memory else p.memory
+        share = self._share + (jumped - self._run * self._share) / count
+        self._share = share if share > 0.0 else 0.0
+
+    def _needed(self) -> float:
+        """How many equal readings in a row are too many, by the share of jumps that was usual."""
+        p = self._p
+        if self._jumps < p.jumps_known or self._share <= 0.0:
+            return math.inf
+        return max(float(p.fewest_readings), p.jumps_missed / self._share)

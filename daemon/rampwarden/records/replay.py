@@ -54,7 +54,9 @@ class Replay:
                 if not summary.readings:
                     summary.first_s = line.time_s
                 summary.readings += 1
-                yield from self._mind_ends(feed(line))
+                # Nearly every reading causes nothing, and a heat has a million of them.
+                if events := feed(line):
+                    yield from self._mind_ends(events)
                 if line.emf_uv is None and line.temp_c is not None:
                     summary.converted_by_board += 1
             elif isinstance(line, Event | End):
