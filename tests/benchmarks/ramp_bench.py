@@ -53,6 +53,8 @@ ASKED = {
     ("100 °C/min", 1.5): 7.0,
     ("100 °C/min", 4.0): 3.0,
 }
+# Where the alarm must come within a tenth of the window and two probe lags; elsewhere the noise forbids it.
+IN_TIME = {(limit, noise) for limit in ("100 °C/h", "100 °C/min") for noise in ("low", "mid")}
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,7 @@ class Plan:
     lag_s: float = 2.0
 
 
-SHORT = Plan(steps=10, days=0, nearly_days=0, naive_days=0.0, classes=("mid",), factors=(1.5, 4.0), slack=1.25)
+SHORT = Plan(steps=30, days=0, nearly_days=0, naive_days=0.0, classes=("mid",), factors=(1.5, 4.0), slack=1.25)
 
 
 class StepJob(NamedTuple):
@@ -186,7 +188,7 @@ def run_naive(job: tuple[Limit, str, str, float, int]) -> NaiveResult:
     limit, noise, method, days, seed = job
     make = METHODS[method]
     calm = simulate(legs([0.8 * limit.c_per_s], [1e9]), CLASSES[noise], int(days * DAY_READINGS), 1, seed)
-    false = rising_edges(make(limit), zip(calm.time_s[:, 0].tolist(), calm.temp_c[:, 0].tolist(), strict=True))
+    false = episodes(make(limit), zip(calm.time_s[:, 0].tolist(), calm.temp_c[:, 0].tolist(), strict=True))
     delays_s = []
     begin_s = 1.5 * limit.window_s
     heats = simulate(step(limit, 1.5, begin_s), CLASSES[noise], int(begin_s + 1000), 40, seed)
@@ -201,14 +203,14 @@ def run_naive(job: tuple[Limit, str, str, float, int]) -> NaiveResult:
     return NaiveResult(limit, noise, method, false / days, float(np.median(delays_s)))
 
 
-def rising_edges(watch: Naive, readings: Iterable[tuple[float, float]]) -> int:
-    """How often a simple way begins to alarm."""
-    edges, was = 0, False
+def episodes(watch: Naive, readings: Iterable[tuple[float, float]]) -> int:
+    """How often a simple way begins to alarm; what comes within a minute of the last is the same alarm."""
+    count, last_s = 0, -np.inf
     for time_s, temp_c in readings:
-        now = watch.feed(time_s, temp_c)
-        edges += now and not was
-        was = now
-    return edges
+        if watch.feed(time_s, temp_c):
+            count += time_s - last_s > 60.0
+            last_s = time_s
+    return count
 
 
 def slope_efficiency() -> float:
@@ -240,30 +242,33 @@ def report_steps(results: Iterable[StepResult], plan: Plan) -> list[str]:
     """Print the delays; gives what misses."""
     missed: list[str] = []
     print(
-        f"\nDelay after a step from 0.8 to k times the limit, median (95th percentile) in s; probe lag {plan.lag_s:g} s"
+        f"Delay after a step from 0.8 to k times the limit, median (95th percentile) in s; probe lag {plan.lag_s:g} s"
     )
-    print(
-        f"{'limit, noise':<18}{'k':>4}  {'caution':<15}{'bound':<7}{'asked':<7}"
-        f"{'alarm after the true break':<28}no later than"
-    )
+    print("The caution counts from the step, the alarm from the moment the true climb breaks the budget.")
+    print(f"{'limit, noise':<20}{'k':>4}  {'caution':<15}{'bound':<7}{'asked':<7}{'alarm':<18}no later than")
     for limit, noise, caution_s, alarm_s in results:
         last_s = 0.1 * limit.window_s + 2.0 * plan.lag_s
         for factor in plan.factors:
-            caution, alarm = (np.percentile(delays[factor], (50, 95)) for delays in (caution_s, alarm_s))
-            bound = BOUNDS.get((limit.name, noise))
-            asked = ASKED.get((limit.name, factor)) if noise == "mid" else None
+            caution, alarm = (
+                np.percentile(delays[factor], (50, 95), method="nearest") for delays in (caution_s, alarm_s)
+            )
+            bounds = BOUNDS.get((limit.name, noise))
+            bound = f"{bounds[FACTORS.index(factor)]}" if bounds else ""
+            asked = ASKED.get((limit.name, factor), np.inf) if noise == "mid" else np.inf
             name = f"{limit.name}, {noise}"
             print(
-                f"{name:<18}{factor:>4g}  {_pair(caution):<15}{bound[FACTORS.index(factor)] if bound else '':<7}"
-                f"{asked or '':<7g}{_pair(alarm):<28}{last_s:.0f}"
-                if asked
-                else f"{name:<18}{factor:>4g}  {_pair(caution):<15}{bound[FACTORS.index(factor)] if bound else '':<7}"
-                f"{'':<7}{_pair(alarm):<28}{last_s:.0f}"
+                f"{name:<20}{factor:>4g}  {_pair(caution):<15}{bound:<7}{asked if asked < np.inf else '':<7}"
+                f"{_pair(alarm):<18}{last_s:.0f}"
             )
-            if asked and caution[0] > asked * plan.slack:
-                missed.append(f"{name} at {factor:g}: caution after {caution[0]:.1f} s, asked {asked:g}")
+            where = f"{name} at {factor:g} times"
+            if caution[0] > asked * plan.slack:
+                missed.append(f"{where}: caution after {caution[0]:.1f} s, asked {asked:g}")
             if np.inf in caution_s[factor]:
-                missed.append(f"{name} at {factor:g}: caution missed")
+                missed.append(f"{where}: a caution never came")
+            if min(alarm_s[factor]) < -last_s:
+                missed.append(f"{where}: an alarm {-min(alarm_s[factor]):.0f} s before the budget broke")
+            if (limit.name, noise) in IN_TIME and factor >= 1.5 and alarm[0] > last_s * plan.slack:
+                missed.append(f"{where}: alarm {alarm[0]:.0f} s after the budget broke, asked {last_s:.0f}")
     return missed
 
 

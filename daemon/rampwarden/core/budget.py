@@ -227,14 +227,17 @@ class ClimbBudget:
 def climb_error(noise: Noise, lag_s: float, window_s: float, age_s: float = math.inf) -> float:
     """Standard error (°C) of the difference between two exponential averages of lag `lag_s`, `window_s` apart.
 
-    An average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise. Ends closer than the
-    flicker lasts share some of it. The first low of an average only `age_s` old is little better than one reading.
+    An average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise. Ends closer than
+    the flicker lasts share some of it. The first low of an average only `age_s` old is little better than one reading.
     """
 
-    def left_c2(a: float) -> float:
-        flicker_c2 = noise.flicker_c * noise.flicker_c * noise.flicker_s / (noise.flicker_s + a)
-        return flicker_c2 + noise.white_c * noise.white_c * noise.interval_s / (2.0 * a + noise.interval_s)
+    def white_c2(a: float) -> float:
+        return noise.white_c * noise.white_c * noise.interval_s / (2.0 * a + noise.interval_s)
 
+    def flicker_c2(a: float) -> float:
+        return noise.flicker_c * noise.flicker_c * noise.flicker_s / (noise.flicker_s + a)
+
+    now_s = min(lag_s, age_s)
     first_s = lag_s if age_s > window_s else 0.0
     apart = 1.0 - math.exp(-min(window_s, age_s) / (noise.flicker_s + lag_s))
-    return math.sqrt((left_c2(min(lag_s, age_s)) + left_c2(first_s)) * apart)
+    return math.sqrt(white_c2(now_s) + white_c2(first_s) + apart * (flicker_c2(now_s) + flicker_c2(first_s)))

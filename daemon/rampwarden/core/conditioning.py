@@ -22,8 +22,9 @@ class GateParameters:
     """°C, > 0. Four times the flame flicker of a rough burner (1.5 °C rms), and far below a spark's 20 °C."""
     slew_c_per_s: float = 5.0
     """°C/s, > 0. With the tolerance, a rise of 10 °C/s at one reading a second still passes unheld."""
-    most_slew_c: float = 20.0
-    """°C, > 0. What a gap may add to the tolerance, however long: else the first spark after a gap would pass."""
+    most_slew_c: float = 10.0
+    """°C, > 0. What a gap may add to the tolerance, however long: with it still less than a spark's 20 °C, or the first
+    spark after a gap would pass. A greater change meanwhile is followed on the third reading."""
     agreement_c_per_s: float = 10.0
     """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
     readings_to_lock: int = 3
@@ -39,6 +40,7 @@ class OutlierGate:
         "_good_c",
         "_good_s",
         "_held_c",
+        "_held_c_per_s",
         "_held_run",
         "_held_s",
         "_locked",
@@ -55,6 +57,7 @@ class OutlierGate:
         self._good_c = 0.0
         self._held_s = 0.0
         self._held_c = 0.0
+        self._held_c_per_s = 0.0
         self._run = 0  # held readings that agree with each other, the last included
         self._held_run = 0  # held readings since the last believed one
         self._settling = False
@@ -83,8 +86,14 @@ class OutlierGate:
             self._settling = False
             self.dropped += 1
             return Quality.HELD
-        follows = self._run > 0 and self._agrees(time_s, temp_c)
-        self._run = self._run + 1 if follows else 1
+        if self._held_run:
+            follows = self._agrees(time_s, temp_c)
+            step_s = time_s - self._held_s
+            self._held_c_per_s = (temp_c - self._held_c) / step_s if step_s > 0.0 else 0.0
+            self._run = self._run + 1 if follows else 1
+        else:
+            self._held_c_per_s = 0.0
+            self._run = 1
         self._held_run += 1
         self._held_s = time_s
         self._held_c = temp_c
@@ -100,8 +109,12 @@ class OutlierGate:
         return Quality.HELD
 
     def _agrees(self, time_s: float, temp_c: float) -> bool:
+        """Whether a reading follows the held one before: near it, or going on at its pace however fast that is."""
         p = self._p
+        step_s = time_s - self._held_s
+        if abs(temp_c - self._held_c - self._held_c_per_s * step_s) <= p.tolerance_c:
+            return True
         if self._locked and (temp_c > self._good_c) is not (self._held_c > self._good_c):
             return False
-        reach_c = p.tolerance_c + p.agreement_c_per_s * (time_s - self._held_s)
+        reach_c = p.tolerance_c + p.agreement_c_per_s * step_s
         return abs(temp_c - self._held_c) <= reach_c
