@@ -1,5 +1,6 @@
 """`rampwarden spot`: with a running watch, without one, and with what cannot be."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,9 +22,13 @@ def alone(rampwarden: CommandLine, monkeypatch: pytest.MonkeyPatch, tmp_path: Pa
 def watch() -> Iterator[RunningWatch]:
     """A watch that has had its first readings."""
     with running_watch() as running:
-        wait_for(lambda: len(running.recorded("reading")) > 3, "no reading came")
-        running.manager.hear_until(WATCHDOG="1")
+        wait_for(lambda: _shows_a_temperature(running), "no trusted temperature is shown")
         yield running
+
+
+def _shows_a_temperature(running: RunningWatch) -> bool:
+    shown = told(running.runtime, "status", "--json")
+    return shown.returncode == 0 and json.loads(shown.stdout)["status"].get("quality") == "good"
 
 
 def test_without_a_watch_it_only_corrects_and_says_so(alone: CommandLine) -> None:
