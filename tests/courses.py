@@ -44,7 +44,7 @@ def trends(
     """Give the trends of a course under this noise."""
     meter = TrendMeter()
     for bucket in buckets(noisy(course, seconds, noise, seed, lit_until_s)):
-        yield meter.feed(bucket)
+        yield meter.feed(bucket, noise)
 
 
 def corners(*points: tuple[float, float]) -> Course:

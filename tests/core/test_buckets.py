@@ -52,7 +52,7 @@ def test_slopes_of_a_straight_course_are_exact_whatever_the_time_stamps() -> Non
         meter = TrendMeter()
         for number in range(60):
             time_s = start_s + 5.0 * number
-            trend = meter.feed(Bucket(time_s, 300.0 + 0.2 * (time_s - start_s), None, 5, 0.0))
+            trend = meter.feed(Bucket(time_s, 300.0 + 0.2 * (time_s - start_s), None, 5, 0.0), CALM)
         assert trend.now_c_per_s == pytest.approx(0.2, rel=1e-6)
         assert trend.before_c_per_s == pytest.approx(0.2, rel=1e-6)
         assert trend.jump_c == pytest.approx(2.0)
@@ -78,10 +78,10 @@ def test_a_gap_begins_anew_and_a_slow_board_does_not() -> None:
     """Nothing is differentiated across half a minute nobody saw; a reading every ten seconds is no gap."""
     meter = TrendMeter()
     for number in range(60):
-        trend = meter.feed(Bucket(10.0 * number, 300.0, None, 1, 0.0))
+        trend = meter.feed(Bucket(10.0 * number, 300.0, None, 1, 0.0), CALM)
     assert trend.spacing_s == pytest.approx(10.0, rel=0.01)
     assert trend.before_c_per_s is not None
-    assert meter.feed(Bucket(800.0, 300.0, None, 1, 0.0)).jump_c is None
+    assert meter.feed(Bucket(800.0, 300.0, None, 1, 0.0), CALM).jump_c is None
 
 
 def test_courses_have_the_noise_they_say() -> None:

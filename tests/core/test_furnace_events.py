@@ -16,7 +16,7 @@ def messages(
     course: Course, seconds: float = 2400.0, noise: Noise = CALM, seed: int = 1, *, told: bool = False
 ) -> list[tuple[float, str]]:
     watch = LidWatch()
-    said = [(trend.time_s, watch.feed(trend, noise, told=told)) for trend in trends(course, seconds, noise, seed)]
+    said = [(trend.time_s, watch.feed(trend, told=told)) for trend in trends(course, seconds, noise, seed)]
     return [(time_s, text) for time_s, text in said if text]
 
 
@@ -54,7 +54,7 @@ class TestALid:
             spark_c = {103: 24.0, 307: -24.0, 555: 22.0, 560: -22.0}.get(number // 5, 0.0) if number % 5 == 0 else 0.0
             bucket = buckets.feed(time_s, temp_c + spark_c, None) if number % 5 == 0 else None
             if bucket is not None:
-                said.append(watch.feed(trend_meter.feed(bucket), CALM, told=False))
+                said.append(watch.feed(trend_meter.feed(bucket, CALM), told=False))
         assert not any(said)
 
 

@@ -12,7 +12,7 @@ def watched(
 ) -> tuple[LagWatch, list[Finding | None]]:
     watch = LagWatch()
     seen = trends(course, 1200.0, noise, seed)
-    return watch, [watch.feed(trend, noise, window_s, in_place=in_place) for trend in seen]
+    return watch, [watch.feed(trend, window_s, in_place=in_place) for trend in seen]
 
 
 @pytest.mark.parametrize("tau_s", [5.0, 10.0, 20.0, 40.0, 80.0])

@@ -10,7 +10,8 @@ Knows nothing of what the trend may mean.
 import math
 from collections import deque
 
-from rampwarden.core.model import Bucket, Trend
+from rampwarden.core.model import Bucket, Noise, Trend
+from rampwarden.core.noise_law import jump_error_c
 
 LENGTH_S = 5.0
 """s. A probe's lag is longer, a flame's flicker about as long: shorter buckets would show nothing more."""
@@ -79,11 +80,16 @@ class TrendMeter:
         self._last_s = -math.inf
         self._anchor_s = 0.0
         self._spacing_s = LENGTH_S
+        self._noise: Noise | None = None
+        self._jump_error_c = 0.0
         self._buckets: deque[Bucket] = deque(maxlen=_KEPT + 1)
         self._sums: deque[tuple[float, float]] = deque(maxlen=_KEPT + 1)
 
-    def feed(self, bucket: Bucket) -> Trend:
+    def feed(self, bucket: Bucket, noise: Noise) -> Trend:
         """Add a bucket, later than the one before; what needs more buckets than there are is None."""
+        if noise is not self._noise:
+            self._noise = noise
+            self._jump_error_c = jump_error_c(noise, self._spacing_s, _JUMP * self._spacing_s)
         step_s = bucket.time_s - self._last_s
         if step_s > _LONGEST_GAP * self._spacing_s:
             self._buckets.clear()
@@ -109,6 +115,7 @@ class TrendMeter:
             now_c_per_s=self._slope(0, _NOW) if known > 2 * _NOW else None,
             before_c_per_s=before,
             jump_c=jump_c,
+            jump_error_c=self._jump_error_c,
             bend_c=bend_c,
         )
 

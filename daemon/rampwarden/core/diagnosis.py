@@ -6,7 +6,8 @@ else: the watches know neither. A mark explains a change for a while; it never s
 """
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from rampwarden.core.buckets import BucketMeter, TrendMeter
 from rampwarden.core.catalogue import AlarmName
@@ -31,7 +32,7 @@ SENSOR_DIAGNOSES = (
 )
 HEAT_DIAGNOSES = (AlarmName.HEAT_FAILING, AlarmName.FLAME_OUT)
 DIAGNOSES = (*SENSOR_DIAGNOSES, *HEAT_DIAGNOSES)
-_DOUBTING = (AlarmName.SENSOR_STUCK, AlarmName.SENSOR_REVERSED, AlarmName.SENSOR_NOISY)
+_DOUBTING = frozenset((AlarmName.SENSOR_STUCK, AlarmName.SENSOR_REVERSED, AlarmName.SENSOR_NOISY))
 """While one of these stands the reading says nothing of the heat."""
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 
@@ -59,8 +60,7 @@ _MIXED_UP_WITHIN_C = 6.0
 """°C. So near another type must put a plateau to a metal's point: a new class 2 wire at the copper point."""
 
 
-@dataclass(frozen=True, slots=True)
-class Diagnosed:
+class Diagnosed(Struct, frozen=True):
     """What the diagnoses say of one bucket: alarm conditions present, and messages."""
 
     found: dict[str, Finding]
@@ -141,30 +141,34 @@ class Diagnosis:
         return None if bucket is None else self._diagnose(bucket, noise)
 
     def _diagnose(self, bucket: Bucket, noise: Noise) -> Diagnosed:
-        trend = self._trend.feed(bucket)
+        trend = self._trend.feed(bucket, noise)
         kind = self._segment.kind if self._segment is not None else None
-        findings = self._judge_sensor(bucket, trend, noise, heats=kind in _HEATING)
-        if any(findings[name] is not None for name in _DOUBTING):
+        found = self._judge_sensor(bucket, trend, noise, heats=kind in _HEATING)
+        if found and not _DOUBTING.isdisjoint(found):
             self._doubted_until_s = bucket.time_s + _DOUBT_S
         observed: tuple[str, ...] = ()
         if bucket.time_s < self._doubted_until_s:
             self._set_heat_aside()
-        else:
-            findings[AlarmName.FLAME_OUT] = flame_out = self._judge_flame(trend, noise, kind)
-            findings[AlarmName.HEAT_FAILING] = failing = self._judge_failing(trend, noise, kind)
-            if kind is not None:
-                observed = self._observe(trend, noise, kind, steady=flame_out is None and failing is None)
-        return Diagnosed({name: finding for name, finding in findings.items() if finding is not None}, observed)
+        elif kind is not None:
+            flame_out = self._judge_flame(trend, noise, kind)
+            if flame_out is not None:
+                found[AlarmName.FLAME_OUT] = flame_out
+            failing = self._judge_failing(trend, noise, kind)
+            if failing is not None:
+                found[AlarmName.HEAT_FAILING] = failing
+            observed = self._observe(trend, noise, kind, steady=flame_out is None and failing is None)
+        return Diagnosed(found, observed)
 
-    def _judge_sensor(self, bucket: Bucket, trend: Trend, noise: Noise, *, heats: bool) -> dict[str, Finding | None]:
-        return {
-            AlarmName.SENSOR_STUCK: self._stuck.judge(),
-            AlarmName.SENSOR_REVERSED: self._reversed.feed(bucket, noise, heating=heats),
-            AlarmName.SENSOR_NOISY: self._sensor_noise.judge(bucket, trend, noise.interval_s),
-            AlarmName.SENSOR_TYPE_SUSPECT: self._start.feed(bucket) or self._type_finding,
-            AlarmName.SENSOR_LAGGING: self._lag.feed(trend, noise, self._window_s, in_place=heats),
-            AlarmName.JUNCTION_RACING: self._junction.feed(bucket),
-        }
+    def _judge_sensor(self, bucket: Bucket, trend: Trend, noise: Noise, *, heats: bool) -> dict[str, Finding]:
+        judgements = (
+            (AlarmName.SENSOR_STUCK, self._stuck.judge()),
+            (AlarmName.SENSOR_REVERSED, self._reversed.feed(bucket, noise, heating=heats)),
+            (AlarmName.SENSOR_NOISY, self._sensor_noise.judge(bucket, trend, noise.interval_s)),
+            (AlarmName.SENSOR_TYPE_SUSPECT, self._start.feed(bucket) or self._type_finding),
+            (AlarmName.SENSOR_LAGGING, self._lag.feed(trend, self._window_s, in_place=heats)),
+            (AlarmName.JUNCTION_RACING, self._junction.feed(bucket)),
+        )
+        return {name: finding for name, finding in judgements if finding is not None}
 
     def _set_heat_aside(self) -> None:
         self._failing.restart()
@@ -172,14 +176,14 @@ class Diagnosis:
         self._lid.restart()
         self._plateau.restart()
 
-    def _judge_failing(self, trend: Trend, noise: Noise, kind: SegmentKind | None) -> Finding | None:
+    def _judge_failing(self, trend: Trend, noise: Noise, kind: SegmentKind) -> Finding | None:
         lowest_c = self._target_c
         aim = Aim.CLIMB if kind is SegmentKind.RAMP else Aim.NOTHING
         if kind is SegmentKind.SOAK and self._segment is not None:
             lowest_c, aim = self._segment.lowest_c, Aim.HOLD
         return self._failing.feed(trend, noise, aim, self._target_c, lowest_c)
 
-    def _judge_flame(self, trend: Trend, noise: Noise, kind: SegmentKind | None) -> Finding | None:
+    def _judge_flame(self, trend: Trend, noise: Noise, kind: SegmentKind) -> Finding | None:
         if kind not in _HEATING:
             self._flame.set_aside()
             return None
@@ -197,18 +201,17 @@ class Diagnosis:
 
     def _observe(self, trend: Trend, noise: Noise, kind: SegmentKind, *, steady: bool) -> tuple[str, ...]:
         """Give what happens besides the plan; a plateau is one only in a heat that is `steady` otherwise."""
-        texts = []
+        lid = melt = ""
         if kind in _HEATING:
-            texts.append(self._lid.feed(trend, noise, told=trend.time_s < self._excused_until_s))
+            lid = self._lid.feed(trend, told=trend.time_s < self._excused_until_s)
         else:
             self._lid.restart()
-        if not steady or texts[:1] not in ([], [""]):
+        if lid or not steady:
             self._plateau.restart()
-        elif kind in (SegmentKind.RAMP, SegmentKind.COOL):
+        elif kind is SegmentKind.RAMP or kind is SegmentKind.COOL:
             plateau = self._plateau.feed(trend, noise, falling=kind is SegmentKind.COOL)
-            if plateau is not None:
-                texts.append(self._name(plateau))
-        return tuple(text for text in texts if text)
+            melt = self._name(plateau) if plateau is not None else ""
+        return tuple(text for text in (lid, melt) if text) if lid or melt else ()
 
     def _name(self, plateau: Plateau) -> str:
         """Name the metal of a plateau; if there is none, see whether another type of thermocouple would make one."""

@@ -58,6 +58,8 @@ class FlameWatch:
         self._steep_since_s: float | None = None
         self._present: Finding | None = None
         self._by_flicker = False
+        self._noise: Noise | None = None
+        self._unlit_c2 = 0.0
         self.restart()
 
     def restart(self) -> None:
@@ -115,10 +117,12 @@ class FlameWatch:
     def _weigh(self, trend: Trend, bend_c2: float, noise: Noise) -> bool:
         """Add one bend to the evidence, or learn from it; tells whether lit and unlit can be told apart."""
         p = self._p
-        course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
-        # Half as much again for a white part that is only known to some tens of percent.
-        unlit_c2 = 9.0 * white_error_c(noise, trend.spacing_s) ** 2 + course_c * course_c
-        lit_c2 = self._lit_c2
+        if noise is not self._noise:
+            self._noise = noise
+            course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
+            # Half as much again for a white part that is only known to some tens of percent.
+            self._unlit_c2 = 9.0 * white_error_c(noise, trend.spacing_s) ** 2 + course_c * course_c
+        unlit_c2, lit_c2 = self._unlit_c2, self._lit_c2
         tellable = self._count >= p.learnt and unlit_c2 < p.tellable * lit_c2
         if tellable:
             bend_c2 = min(bend_c2, 9.0 * lit_c2)

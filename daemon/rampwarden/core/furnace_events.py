@@ -14,7 +14,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from rampwarden.core.model import Noise, Trend
-from rampwarden.core.noise_law import jump_error_c, mean_error_c
+from rampwarden.core.noise_law import mean_error_c
 from rampwarden.core.quantities import format_duration
 
 FREEZING_POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
@@ -83,7 +83,7 @@ class LidWatch:
         self._rose_s: float | None = None
         self._judged = False
 
-    def feed(self, trend: Trend, noise: Noise, *, told: bool) -> str:
+    def feed(self, trend: Trend, *, told: bool) -> str:
         """Judge the trend; gives a message or nothing. `told` says that a mark has just explained the same."""
         if trend.jump_c is None:
             self.restart()
@@ -94,12 +94,11 @@ class LidWatch:
         # A rise just before takes away from a fall: what falls back after a spark has not fallen.
         rose_c = max(0.0, self._jumps_c[0]) if self._jumps_c else 0.0
         self._jumps_c.append(beside_c)
-        error_c = jump_error_c(noise, spacing_s, 2.0 * spacing_s)
-        sudden_c = p.sudden_c + p.deviations * error_c
+        sudden_c = p.sudden_c + p.deviations * trend.jump_error_c
         if self._fell_s is None:
             return self._look_for_fall(trend, -beside_c - rose_c, sudden_c, ramp_c_per_s, told=told)
         if self._rose_s is not None:
-            return self._look_back(trend, error_c, self._fell_s, self._rose_s)
+            return self._look_back(trend, self._fell_s, self._rose_s)
         self._lowest_c = min(self._lowest_c, trend.temp_c)
         lasted_s = trend.time_s - self._fell_s
         if trend.jump_c > max(sudden_c, p.rises_back * (self._before_c - self._lowest_c)):
@@ -107,7 +106,7 @@ class LidWatch:
             lasted = format_duration(lasted_s)
             return "" if told else f"likely the lid is shut again after {lasted}: it rises as suddenly as it fell"
         if lasted_s >= p.open_s:
-            missing = self._missing(trend, error_c, 0.0)
+            missing = self._missing(trend, 0.0)
             self.restart()
             return f"likely cold metal was added, or the lid stands open: {missing}" if missing else ""
         return ""
@@ -126,7 +125,7 @@ class LidWatch:
             self._ramp_c_per_s = ramp_c_per_s
         return ""
 
-    def _look_back(self, trend: Trend, error_c: float, fell_s: float, rose_s: float) -> str:
+    def _look_back(self, trend: Trend, fell_s: float, rose_s: float) -> str:
         """Some minutes after a lid was shut, tell whether the lid alone explains where the reading stands."""
         if trend.time_s - rose_s >= self._p.quiet_s:
             self.restart()
@@ -134,14 +133,14 @@ class LidWatch:
         if self._judged or trend.time_s - rose_s < self._p.regains_s:
             return ""
         self._judged = True
-        missing = self._missing(trend, error_c, rose_s - fell_s)
+        missing = self._missing(trend, rose_s - fell_s)
         return f"likely cold metal was added: {missing}" if missing else ""
 
-    def _missing(self, trend: Trend, error_c: float, open_s: float) -> str:
+    def _missing(self, trend: Trend, open_s: float) -> str:
         p, ramp_c_per_s = self._p, max(self._ramp_c_per_s, 0.0)
         missing_c = self._before_c + ramp_c_per_s * (trend.time_s - (self._fell_s or 0.0)) - trend.temp_c
         usual_c = ramp_c_per_s * (open_s + p.missing_ramp_s)
-        if missing_c < usual_c + p.missing_c + p.deviations * error_c:
+        if missing_c < usual_c + p.missing_c + p.deviations * trend.jump_error_c:
             return ""
         return f"{missing_c:.0f} °C short of where the ramp before would have led"
 

@@ -190,7 +190,8 @@ class Trend(Struct, frozen=True, gc=False):
     """Where the last minutes lead, from buckets that stand `spacing_s` apart; None while too few are known.
 
     `now_c_per_s` is the slope of the last minute and `before_c_per_s` that of the two minutes before, half a minute
-    earlier. `jump_c` is the rise over two buckets, `bend_c` the second difference of the last three.
+    earlier. `jump_c` is the rise over two buckets and `jump_error_c` its standard deviation by noise alone; `bend_c` is
+    the second difference of the last three.
     """
 
     time_s: float
@@ -199,6 +200,7 @@ class Trend(Struct, frozen=True, gc=False):
     now_c_per_s: float | None
     before_c_per_s: float | None
     jump_c: float | None
+    jump_error_c: float
     bend_c: float | None
 
 

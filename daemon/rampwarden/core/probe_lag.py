@@ -15,8 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rampwarden.core.model import Finding, Noise, Trend
-from rampwarden.core.noise_law import jump_error_c
+from rampwarden.core.model import Finding, Trend
 from rampwarden.core.quantities import format_duration
 
 _TAUS_S = tuple(4.0 * 2.0 ** (k / 3) for k in range(17))  # 4 s … 160 s: from a bare wire to a thick ceramic tube
@@ -67,7 +66,7 @@ class LagWatch:
         self._error_c = 0.0
         self.lag_s: float | None = None
 
-    def feed(self, trend: Trend, noise: Noise, window_s: float | None, *, in_place: bool) -> Finding | None:
+    def feed(self, trend: Trend, window_s: float | None, *, in_place: bool) -> Finding | None:
         """Judge the trend; `window_s` is the fastest averaging window in force, if any.
 
         `in_place` is false while the pot itself is moved: its own steps are not the probe's.
@@ -81,7 +80,7 @@ class LagWatch:
             if len(self._pulse) >= p.before + p.after:
                 self._finish(trend.spacing_s)
         else:
-            self._error_c = jump_error_c(noise, trend.spacing_s, 2.0 * trend.spacing_s)
+            self._error_c = trend.jump_error_c
             beside_c = trend.jump_c - 2.0 * (trend.before_c_per_s or 0.0) * trend.spacing_s
             if beside_c < -p.fall_c - p.deviations * self._error_c and len(self._course) == p.before:
                 self._pulse = [*self._course, point]

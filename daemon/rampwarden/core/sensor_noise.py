@@ -60,6 +60,7 @@ class SensorNoiseWatch:
         self._last_s = 0.0
         self._usual_c = 0.0
         self._scatter_c2 = 0.0
+        self._least_c2 = 0.01 * parameters.roughest_c**2
         self._present = False
         self._cause = ""
 
@@ -93,17 +94,18 @@ class SensorNoiseWatch:
             ramp_c = (trend.now_c_per_s or 0.0) * trend.spacing_s
             # Evenly spaced readings on a slope scatter by this beside their noise.
             ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
-            fresh_c2 = max(0.0, bucket.scatter_c2 - ramp_c2)
+            fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0
         elif trend.bend_c is not None:
             # One reading a bucket: three of them show their scatter by how far they are off a line.
             fresh_c2 = trend.bend_c * trend.bend_c / 6.0
         else:
             return None
-        if self._first_s is None:
-            self._scatter_c2 = fresh_c2
-        fresh_c2 = min(fresh_c2, p.clip * max(self._scatter_c2, 0.01 * p.roughest_c**2))
-        self._scatter_c2 += (fresh_c2 - self._scatter_c2) / p.buckets
-        return self._scatter_c2
+        scatter_c2 = fresh_c2 if self._first_s is None else self._scatter_c2
+        # So that silence itself does not clip the first noise to nothing.
+        most_c2 = p.clip * (scatter_c2 if scatter_c2 > self._least_c2 else self._least_c2)
+        scatter_c2 += ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / p.buckets
+        self._scatter_c2 = scatter_c2
+        return scatter_c2
 
     def _shows_as(self, mains_hz: float, line_hz: float, interval_s: float) -> bool:
         """Tell whether this mains frequency, met once in `interval_s`, would show as the line."""
