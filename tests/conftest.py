@@ -1,9 +1,24 @@
-"""What every test gets: no thread may outlive the test that started it."""
+"""What every test gets: the same beginning whoever runs it, and no thread that outlives the test that started it."""
 
+import signal
 import threading
 from collections.abc import Iterator
 
 import pytest
+import structlog
+
+
+def pytest_configure() -> None:
+    """Give interrupt and hangup their usual meaning: started in the background, we and our children ignore them."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
+@pytest.fixture(autouse=True)
+def usual_log() -> Iterator[None]:
+    """Take back how a test had logging set up: the next one's words would go to its closed file."""
+    yield
+    structlog.reset_defaults()
 
 
 @pytest.fixture(autouse=True)

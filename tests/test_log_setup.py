@@ -29,7 +29,6 @@ def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[
     text = os.read(reading, 65_536).decode()
     os.close(writing)
     os.close(reading)
-    structlog.reset_defaults()
     return text.splitlines()
 
 

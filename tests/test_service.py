@@ -3,7 +3,7 @@
 import json
 import random
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -136,11 +136,9 @@ class Heat:
 
 
 @pytest.fixture(autouse=True)
-def quiet_log() -> Iterator[None]:
+def quiet_log() -> None:
     """Keep log lines out of the way: they are tested elsewhere."""
     structlog.configure(logger_factory=structlog.ReturnLoggerFactory())
-    yield
-    structlog.reset_defaults()
 
 
 def recorded_events(path: Path) -> list[bytes]:
