@@ -40,7 +40,7 @@ def judged(
     return [
         (
             trend.time_s,
-            watch.feed(trend, noise, climb_expected=climbs, fall_expected=expected(trend), excused=excused(trend)),
+            watch.feed(trend, climb_expected=climbs, fall_expected=expected(trend), excused=excused(trend)),
         )
         for trend in seen
     ]
@@ -119,9 +119,9 @@ def test_it_ends_when_the_flame_flickers_again() -> None:
     watch, told = FlameWatch(), []
     lit_again = trends(lambda time_s: dark(OUT_S + 480.0) + time_s / 6.0, 600.0, FLAME, seed=2)
     for trend in trends(dark, OUT_S + 480.0, FLAME, 1, OUT_S):
-        told.append(watch.feed(trend, FLAME) is not None)
+        told.append(watch.feed(trend) is not None)
     assert told[-1]
-    after = [watch.feed(trend, FLAME) is not None for trend in lit_again]
+    after = [watch.feed(trend) is not None for trend in lit_again]
     assert after[0]
     assert not any(after[30:])
 
@@ -167,7 +167,7 @@ def test_what_was_learnt_of_another_fire_is_forgotten() -> None:
     """After a transfer the flicker is learnt anew: an oven's silence is no flame that stopped."""
     watch = FlameWatch()
     for trend in trends(corners((0.0, 500.0), (1800.0, 800.0)), 1800.0, FLAME):
-        watch.feed(trend, FLAME)
+        watch.feed(trend)
     watch.restart()
     quiet = trends(corners((0.0, 150.0), (900.0, 140.0)), 900.0, CALM)
-    assert all(watch.feed(trend, CALM) is None for trend in quiet)
+    assert all(watch.feed(trend) is None for trend in quiet)

@@ -31,7 +31,7 @@ def judged(readings: list[tuple[float, float]], interval_s: float = 1.0) -> list
         for reading in readings:
             if bucket.time_s - 5.0 < reading[0] <= bucket.time_s + 2.5:
                 watch.add(reading)
-        seen.append((bucket.time_s, watch.judge(bucket, trend_meter.feed(bucket, FLAME), interval_s)))
+        seen.append((bucket.time_s, watch.judge(trend_meter.feed(bucket, FLAME), interval_s)))
     return seen
 
 

@@ -24,6 +24,12 @@ _APART = 6
 _JUMP = 2
 """Buckets over which a jump is measured."""
 _KEPT = 2 * _NOW + 2 * _BEFORE + _APART
+_SCATTER = 12.0
+"""Buckets, a minute, over which the scatter is averaged."""
+_CLIP = 4.0
+"""One bucket counts for so many times the average at most: a step of the heat is no scatter, however large."""
+_LEAST_C2 = 0.01
+"""°C². Where there is less scatter than this one bucket may count for more: silence must not clip the first noise."""
 _LONGEST_GAP = 6.0
 """Bucket lengths without a reading, after which nothing that was known before counts."""
 
@@ -82,6 +88,7 @@ class TrendMeter:
         self._spacing_s = LENGTH_S
         self._noise: Noise | None = None
         self._jump_error_c = 0.0
+        self._scatter_c2 = -1.0
         self._buckets: deque[Bucket] = deque(maxlen=_KEPT + 1)
         self._sums: deque[tuple[float, float]] = deque(maxlen=_KEPT + 1)
 
@@ -108,16 +115,38 @@ class TrendMeter:
         if known > _JUMP:
             jump_c = bucket.temp_c - self._buckets[-1 - _JUMP].temp_c
             bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
+        now = self._slope(0, _NOW) if known > 2 * _NOW else None
+        scatter_c2 = self._scatter(bucket, now, bend_c)
         return Trend(
             time_s=bucket.time_s,
             temp_c=bucket.temp_c,
             spacing_s=self._spacing_s,
-            now_c_per_s=self._slope(0, _NOW) if known > 2 * _NOW else None,
+            now_c_per_s=now,
             before_c_per_s=before,
             jump_c=jump_c,
             jump_error_c=self._jump_error_c,
             bend_c=bend_c,
+            scatter_c2=scatter_c2,
+            mean_c2=scatter_c2 / bucket.count,
         )
+
+    def _scatter(self, bucket: Bucket, slope: float | None, bend_c: float | None) -> float:
+        """Average the scatter of readings over the last minute, °C², the slope taken out."""
+        if bucket.count > 1:
+            ramp_c = (slope or 0.0) * self._spacing_s
+            # Evenly spaced readings on a slope scatter by this beside their noise.
+            ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
+            fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0
+        elif bend_c is not None:
+            # One reading a bucket: three of them show their scatter by how far they are off a line.
+            fresh_c2 = bend_c * bend_c / 6.0
+        else:
+            return max(self._scatter_c2, 0.0)
+        scatter_c2 = self._scatter_c2 if self._scatter_c2 >= 0.0 else fresh_c2
+        most_c2 = _CLIP * (scatter_c2 if scatter_c2 > _LEAST_C2 else _LEAST_C2)
+        scatter_c2 += ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / _SCATTER
+        self._scatter_c2 = scatter_c2
+        return scatter_c2
 
     def _slope(self, ago: int, half: int) -> float:
         """Give the slope between the means of two neighbouring runs of `half` buckets, the later ending `ago` ago."""

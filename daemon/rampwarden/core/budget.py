@@ -36,8 +36,8 @@ class BudgetParameters:
     """How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
     silent_at: float = 0.95
     """Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
-    false_every_s: float = 86400.0
-    """s, > 0. One false break in this time would be allowed there."""
+    false_every_s: float = 172800.0
+    """s, > 0. One false break in this time would be allowed there: two days, so that a day is silent."""
     cheap: float = 0.04
     """Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
     budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""

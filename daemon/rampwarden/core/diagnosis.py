@@ -150,7 +150,7 @@ class Diagnosis:
         if bucket.time_s < self._doubted_until_s:
             self._set_heat_aside()
         elif kind is not None:
-            flame_out = self._judge_flame(trend, noise, kind)
+            flame_out = self._judge_flame(trend, kind)
             if flame_out is not None:
                 found[AlarmName.FLAME_OUT] = flame_out
             failing = self._judge_failing(trend, noise, kind)
@@ -163,7 +163,7 @@ class Diagnosis:
         judgements = (
             (AlarmName.SENSOR_STUCK, self._stuck.judge()),
             (AlarmName.SENSOR_REVERSED, self._reversed.feed(bucket, noise, heating=heats)),
-            (AlarmName.SENSOR_NOISY, self._sensor_noise.judge(bucket, trend, noise.interval_s)),
+            (AlarmName.SENSOR_NOISY, self._sensor_noise.judge(trend, noise.interval_s)),
             (AlarmName.SENSOR_TYPE_SUSPECT, self._start.feed(bucket) or self._type_finding),
             (AlarmName.SENSOR_LAGGING, self._lag.feed(trend, self._window_s, in_place=heats)),
             (AlarmName.JUNCTION_RACING, self._junction.feed(bucket)),
@@ -183,7 +183,7 @@ class Diagnosis:
             lowest_c, aim = self._segment.lowest_c, Aim.HOLD
         return self._failing.feed(trend, noise, aim, self._target_c, lowest_c)
 
-    def _judge_flame(self, trend: Trend, noise: Noise, kind: SegmentKind) -> Finding | None:
+    def _judge_flame(self, trend: Trend, kind: SegmentKind) -> Finding | None:
         if kind not in _HEATING:
             self._flame.set_aside()
             return None
@@ -193,7 +193,6 @@ class Diagnosis:
         too_hot = kind is SegmentKind.SOAK and trend.temp_c > self._target_c
         return self._flame.feed(
             trend,
-            noise,
             climb_expected=kind is SegmentKind.RAMP and far,
             fall_expected=too_hot or trend.time_s < self._lid_open_until_s,
             excused=trend.time_s < self._excused_until_s or self._stuck.still_s >= _STILL_S,

@@ -2,9 +2,9 @@
 
 A climb that turns at once is not yet a flame gone out: a lifted lid looks the same for a minute. But a flame flickers,
 and its flicker reaches the probe. So two signs are added up. First, the flicker has stopped: each bend of the buckets'
-course is weighed by how likely it is with the flame's flicker, as learnt in this heat, and without it; the sum of the
-logarithms is the evidence (a CUSUM). Second, the temperature falls, by so many standard errors of a slope with the
-flame burning; to level off is not to fall. In a ramp that should go on climbing for long a broken-off slope will do,
+course is weighed by how likely it is with the flame's flicker, as learnt in this heat, and without it, when only the
+scatter of single readings is left; the sum of the logarithms is the evidence (a CUSUM). Second, the temperature falls;
+to level off is not to fall. In a ramp that should go on climbing for long a broken-off slope will do,
 since a cool furnace carries on for minutes before it turns, and that is when unburnt gas is worst. Where no flicker
 can be told from the converter's noise (electric heat, a thick tube) only time is left: a steep fall that has lasted
 three minutes.
@@ -15,8 +15,7 @@ It knows neither marks nor segments; whether a fall is to be expected is told fr
 import math
 from dataclasses import dataclass
 
-from rampwarden.core.model import Finding, Noise, Trend
-from rampwarden.core.noise_law import mean_error_c, white_error_c
+from rampwarden.core.model import Finding, Trend
 from rampwarden.core.quantities import format_duration
 
 
@@ -24,17 +23,15 @@ from rampwarden.core.quantities import format_duration
 class FlameParameters:
     """How sure it must be. Common practice, no source, but where said."""
 
-    evidence: float = 7.0
+    evidence: float = 10.0
     """Sum of log likelihood ratios that counts as flicker stopped."""
-    together: float = 14.0
-    """The same with the fall's own share added: by chance once in a million tries, some hundred heats."""
-    most_of_fall: float = 6.0
-    """What the fall may add at most: a steep fall alone is a lid."""
     independent: float = 0.6
     """Share of the evidence of one bend that is its own: neighbouring bends share two of their three buckets."""
-    tellable: float = 0.35
-    """Largest ratio of unlit to lit variance at which the two can be told apart in time."""
-    bend_c: float = 0.15
+    unlit: float = 1.25
+    """Times what single readings' own scatter explains, that bends have without a flame: both are only estimated."""
+    known: float = 0.8
+    """Share of the lit variance below which the unlit must lie, for there to have been a flicker at all."""
+    bend_c: float = 0.08
     """°C that the course itself bends by from bucket to bucket while a furnace turns from climb to fall."""
     memory: float = 360.0
     """Buckets, half an hour: over so many the lit variance is averaged."""
@@ -42,6 +39,9 @@ class FlameParameters:
     """Buckets, three minutes, before the lit variance is believed."""
     broken_off: float = 0.5
     """Share of the former slope below which a ramp that should go on has broken off."""
+    recovered: float = 0.8
+    """Share of the former slope, or `relit_c_per_s` if that is more, above which a flame burns again."""
+    relit_c_per_s: float = 0.01
     deviations: float = 3.0
     """Standard errors of a slope without a flame by which it must have changed, and fall."""
     steep_c_per_s: float = 300.0 / 3600.0
@@ -57,9 +57,8 @@ class FlameWatch:
         self._p = parameters
         self._steep_since_s: float | None = None
         self._present: Finding | None = None
-        self._by_flicker = False
-        self._noise: Noise | None = None
-        self._unlit_c2 = 0.0
+        # A finding ends when the evidence falls below the one, or the slope rises above the other.
+        self._ends_at = self._recovered = 0.0
         self.restart()
 
     def restart(self) -> None:
@@ -79,7 +78,6 @@ class FlameWatch:
     def feed(
         self,
         trend: Trend,
-        noise: Noise,
         *,
         climb_expected: bool = False,
         fall_expected: bool = False,
@@ -93,67 +91,62 @@ class FlameWatch:
         """
         if trend.bend_c is None:
             return self._present
-        tellable = self._weigh(trend, trend.bend_c * trend.bend_c, noise)
+        known = self._weigh(trend, trend.bend_c * trend.bend_c)
         slope = trend.now_c_per_s
         if excused:
             # The evidence goes on: a flame that is still out when the excuse ends is told at once.
             self._present = self._steep_since_s = None
             return None
         if self._present is not None:
-            over = self._evidence <= 0.0 if self._by_flicker else slope is not None and slope > 0.0
-            if over:
+            if self._evidence < self._ends_at or (slope is not None and slope > self._recovered):
                 self.set_aside()
             return self._present
         if slope is None:
             self._steep_since_s = None
-        elif tellable:
+        elif known:
             self._steep_since_s = None
             if self._evidence >= self._p.evidence:
-                self._judge_slope(trend, slope, noise, climb_expected=climb_expected)
+                self._judge_slope(trend, slope, climb_expected=climb_expected)
         else:
             self._judge_fall(trend, slope, expected=fall_expected)
         return self._present
 
-    def _weigh(self, trend: Trend, bend_c2: float, noise: Noise) -> bool:
-        """Add one bend to the evidence, or learn from it; tells whether lit and unlit can be told apart."""
+    def _weigh(self, trend: Trend, bend_c2: float) -> bool:
+        """Add one bend to the evidence, or learn from it; tells whether a flicker was there that could stop."""
         p = self._p
-        if noise is not self._noise:
-            self._noise = noise
-            course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
-            # Half as much again for a white part that is only known to some tens of percent.
-            self._unlit_c2 = 9.0 * white_error_c(noise, trend.spacing_s) ** 2 + course_c * course_c
-        unlit_c2, lit_c2 = self._unlit_c2, self._lit_c2
-        tellable = self._count >= p.learnt and unlit_c2 < p.tellable * lit_c2
-        if tellable:
-            bend_c2 = min(bend_c2, 9.0 * lit_c2)
-            gain = 0.5 * p.independent * (math.log(lit_c2 / unlit_c2) + bend_c2 / lit_c2 - bend_c2 / unlit_c2)
-            evidence = self._evidence
-            self._evidence = min(max(0.0, evidence + gain), p.together)
-            if evidence <= 0.0 < self._evidence:
+        course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
+        unlit_c2 = 6.0 * p.unlit * trend.mean_c2 + course_c * course_c
+        lit_c2 = self._lit_c2
+        if lit_c2 > 0.0 and bend_c2 > 9.0 * lit_c2:
+            bend_c2 = 9.0 * lit_c2
+        known = self._count >= p.learnt and unlit_c2 < p.known * lit_c2
+        if known:
+            gain = math.log(lit_c2 / unlit_c2) + bend_c2 / lit_c2 - bend_c2 / unlit_c2
+            evidence = self._evidence + 0.5 * p.independent * gain
+            if self._evidence <= 0.0 < evidence:
                 self._stopped_s = trend.time_s
                 self._slope_before = trend.before_c_per_s
+            self._evidence = min(max(0.0, evidence), 1.5 * p.evidence)
         else:
             self._evidence = 0.0
-        if self._evidence < 0.3 * p.evidence:
+        if self._evidence < 0.2 * p.evidence:
             self._count += 1
-            if lit_c2 > 0.0:
-                bend_c2 = min(bend_c2, 9.0 * lit_c2)
             self._lit_c2 += (bend_c2 - lit_c2) / min(float(self._count), p.memory)
-        return tellable
+        return known
 
-    def _judge_slope(self, trend: Trend, slope: float, noise: Noise, *, climb_expected: bool) -> None:
+    def _judge_slope(self, trend: Trend, slope: float, *, climb_expected: bool) -> None:
         before, p = self._slope_before, self._p
         if before is None:
             return
         half_s = 6.0 * trend.spacing_s
-        unlit_error = 2.0**0.5 * white_error_c(noise, half_s) / half_s
-        lit_error = 2.0**0.5 * mean_error_c(noise, half_s) / half_s
+        # Two means of six buckets each, and no flicker in them.
+        unlit_error = math.sqrt(trend.mean_c2 / 3.0) / half_s
         falls = slope < min(0.0, before) - p.deviations * unlit_error
-        share = min(0.5 * (slope / lit_error) ** 2, p.most_of_fall) if falls else 0.0
         breaks_off = climb_expected and slope < min(p.broken_off * before, before - 2.0 * p.deviations * unlit_error)
-        if not (falls or breaks_off) or self._evidence + share < p.together:
+        if not (falls or breaks_off):
             return
-        self._by_flicker = True
+        self._recovered = max(p.recovered * before, p.relit_c_per_s)
+        self._ends_at = 0.2 * p.evidence
         ago = format_duration(trend.time_s - self._stopped_s)
         what = (
             f"the flame's flicker stopped {ago} ago and {60 * before:+.1f} became {60 * slope:+.1f} °C/min: likely the "
@@ -169,7 +162,7 @@ class FlameWatch:
         elif self._steep_since_s is None:
             self._steep_since_s = trend.time_s
         elif trend.time_s - self._steep_since_s >= p.steep_s:
-            self._by_flicker = False
+            self._recovered, self._ends_at = 0.0, 0.0
             lasted = format_duration(trend.time_s - self._steep_since_s)
             what = (
                 f"falls by {-60 * slope:.1f} °C/min, for {lasted} now and from one moment: likely the flame is out "

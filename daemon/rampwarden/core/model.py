@@ -191,7 +191,8 @@ class Trend(Struct, frozen=True, gc=False):
 
     `now_c_per_s` is the slope of the last minute and `before_c_per_s` that of the two minutes before, half a minute
     earlier. `jump_c` is the rise over two buckets and `jump_error_c` its standard deviation by noise alone; `bend_c` is
-    the second difference of the last three.
+    the second difference of the last three. `scatter_c2` is the variance of single readings about the course within a
+    bucket, averaged over a minute, °C²; `mean_c2` what it alone would make a bucket's mean scatter by.
     """
 
     time_s: float
@@ -202,6 +203,8 @@ class Trend(Struct, frozen=True, gc=False):
     jump_c: float | None
     jump_error_c: float
     bend_c: float | None
+    scatter_c2: float
+    mean_c2: float
 
 
 class Ramp(Struct, frozen=True, gc=False):

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rampwarden.core.model import Bucket, Finding, Trend
+from rampwarden.core.model import Finding, Trend
 
 _MAINS_HZ = (50.0, 60.0)
 
@@ -36,10 +36,6 @@ class SensorNoiseParameters:
     """s, > 0. What is usual is averaged over half an hour, and stands still while the band is left."""
     learning_s: float = 300.0
     """s. At the start of a heat nothing is usual yet."""
-    buckets: float = 12.0
-    """Buckets, a minute, over which the present scatter is averaged."""
-    clip: float = 4.0
-    """One bucket counts for so many times the average at most: a step of the heat is no noise, however large."""
     line_share: float = 0.45
     """Share of all scatter that must lie in one line to call it one; of noise alone it holds about a tenth."""
     mains_off_hz: float = 0.2
@@ -59,18 +55,13 @@ class SensorNoiseWatch:
         self._first_s: float | None = None
         self._last_s = 0.0
         self._usual_c = 0.0
-        self._scatter_c2 = 0.0
-        self._least_c2 = 0.01 * parameters.roughest_c**2
         self._present = False
         self._cause = ""
 
-    def judge(self, bucket: Bucket, trend: Trend, interval_s: float) -> Finding | None:
-        """Compare a bucket's scatter with the usual; `interval_s` is the usual time between readings, s."""
-        p, time_s = self._p, bucket.time_s
-        scatter_c2 = self._average(bucket, trend)
-        if scatter_c2 is None:
-            return None
-        scatter_c = math.sqrt(scatter_c2)
+    def judge(self, trend: Trend, interval_s: float) -> Finding | None:
+        """Compare the scatter with the usual; `interval_s` is the usual time between readings, s."""
+        p, time_s = self._p, trend.time_s
+        scatter_c = math.sqrt(trend.scatter_c2)
         if self._first_s is None:
             self._first_s = self._last_s = time_s
         age_s, step_s = time_s - self._first_s, time_s - self._last_s
@@ -86,26 +77,6 @@ class SensorNoiseWatch:
             self._cause = self._find_cause(interval_s)
         what = f"readings scatter by {scatter_c:.1f} °C within seconds, {self._usual_c:.1f} is usual: "
         return Finding(round(scatter_c, 2), round(limit_c, 2), "°C", what + self._cause)
-
-    def _average(self, bucket: Bucket, trend: Trend) -> float | None:
-        """Give the scatter averaged over the last minute, °C², the slope taken out."""
-        p = self._p
-        if bucket.count > 1:
-            ramp_c = (trend.now_c_per_s or 0.0) * trend.spacing_s
-            # Evenly spaced readings on a slope scatter by this beside their noise.
-            ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
-            fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0
-        elif trend.bend_c is not None:
-            # One reading a bucket: three of them show their scatter by how far they are off a line.
-            fresh_c2 = trend.bend_c * trend.bend_c / 6.0
-        else:
-            return None
-        scatter_c2 = fresh_c2 if self._first_s is None else self._scatter_c2
-        # So that silence itself does not clip the first noise to nothing.
-        most_c2 = p.clip * (scatter_c2 if scatter_c2 > self._least_c2 else self._least_c2)
-        scatter_c2 += ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / p.buckets
-        self._scatter_c2 = scatter_c2
-        return scatter_c2
 
     def _shows_as(self, mains_hz: float, line_hz: float, interval_s: float) -> bool:
         """Tell whether this mains frequency, met once in `interval_s`, would show as the line."""
