@@ -95,6 +95,8 @@ Powers = Annotated[dict[str, float] | None, BeforeValidator(lambda value: None i
 Columns = Annotated[tuple[Column, ...], BeforeValidator(_listed)]
 # A name or address, IPv6 in brackets, and perhaps a port.
 BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")]
+# A name of this computer as browsers know it; they write it in small letters.
+HostName = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?$")]
 # One level of a topic, as the Homie convention allows it.
 TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 RemoteCommand = Literal["acknowledge", "shelve", "note"]
@@ -236,6 +238,25 @@ class MqttSection(_Section):
     commands: Annotated[tuple[RemoteCommand, ...], BeforeValidator(_listed)] = ()
 
 
+class PageSection(_Section):
+    """The page that browsers open; served only when it is switched on."""
+
+    enabled: bool = False
+    # Where it is served: address:port, IPv6 in brackets. The usual one is reached from this computer alone.
+    address: str = Field(default="127.0.0.1:8420", max_length=60)
+    # The names browsers call it by, beside the address itself; a request under any other is refused.
+    names: Annotated[tuple[HostName, ...], BeforeValidator(_listed)] = ()
+    # Files with a token in their first line; who has the second may act, who has either may read.
+    read_token_file: Place | None = None
+    act_token_file: Place | None = None
+    certificate: Place | None = None
+    key: Place | None = None
+    # A reverse proxy on this computer is the only way in; it speaks TLS and says for whom it asks.
+    behind_proxy: bool = False
+    # Off this computer everybody on the way can read what goes in the clear, the token first.
+    allow_plain_text: bool = False
+
+
 class ControlSection(_Section):
     """The socket through which other terminals ask the watch and tell it."""
 
@@ -264,6 +285,7 @@ class Settings(BaseSettings):
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()
     control: ControlSection = ControlSection()
+    page: PageSection = PageSection()
     log: LogSection = LogSection()
 
     @classmethod
