@@ -20,6 +20,8 @@ from rampwarden.core.model import (
     Command,
     Event,
     HeatStatus,
+    Input,
+    Measurement,
     Notice,
     NoticeName,
     Priority,
@@ -62,7 +64,15 @@ class Output(Protocol):
         ...
 
     def show(self, status: HeatStatus) -> None:
-        """Take note of where the heat stands; about once a real second."""
+        """Take note of where the heat stands; about once a real second, and after events."""
+        ...
+
+
+class Follower(Protocol):
+    """What looks on at every input, besides being an output: a display that draws the whole course."""
+
+    def follow(self, item: Input, measurement: Measurement | None) -> None:
+        """Take note of an input and of what was measured last. Returns at once and never raises."""
         ...
 
 
@@ -77,12 +87,14 @@ class Watch:
         record: RecordWriter,
         outputs: Sequence[Output],
         status_every_s: float,
+        follower: Follower | None = None,
     ) -> None:
         self._source = source
         self._clock = clock
         self._monitor = monitor
         self._record = record
         self._outputs = outputs
+        self._follower = follower
         self._status_every_s = status_every_s
         self._lag_s = _LAG_S * clock.speed
         self._words: queue.SimpleQueue[Command | Notice] = queue.SimpleQueue()
@@ -153,6 +165,8 @@ class Watch:
             self._record.write(ClockMark(now_s))
         self._record.write(item)
         self._tell(self._monitor.feed(item))
+        if self._follower is not None:
+            self._follower.follow(item, self._monitor.measurement)
         if isinstance(item, Notice):
             self._log.info(f"{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
 
@@ -175,6 +189,8 @@ class Watch:
             self._write_log(event)
             for output in self._outputs:
                 output.tell(event)
+        # Whoever acknowledges wants to see at once that it was taken, not when the second is over.
+        self._next_look_s = 0.0
 
     def _write_log(self, event: Event) -> None:
         fields = {name: value for name in ("alarm", "state", "priority", "segment") if (value := getattr(event, name))}

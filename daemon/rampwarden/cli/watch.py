@@ -4,7 +4,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, nullcontext
 from datetime import date
 from pathlib import Path
@@ -22,6 +22,7 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
 from rampwarden.crucible_assembly import enter_heat, start_warnings
+from rampwarden.display_assembly import picture_keeper
 from rampwarden.errors import ControlError, RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
@@ -131,11 +132,19 @@ def run_watch(
             for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
-            rest = bell.rest if bell is not None and settings.bell.when == "unreached" else _never_rest
-            mqtt = None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, rest)
-            outputs = [output for output in (bell, mqtt, *upkeep.outputs) if output is not None]
-            running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every)
+            # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
+            keeper = ending.enter_context(closing(picture_keeper(heat, clock.speed, has_broker=access is not None)))
+            on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
+            if bell is not None and settings.bell.when == "unreached":
+                on_reach.append(bell.rest)
+            mqtt = (
+                None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, _tell_all(on_reach))
+            )
+            outputs = [output for output in (bell, mqtt, keeper, *upkeep.outputs) if output is not None]
+            running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
             upkeep.start(running)
+            if bell is not None:
+                bell.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
             if sys.stdin.isatty():
@@ -158,8 +167,14 @@ def run_watch(
         return running
 
 
-def _never_rest(_reached: bool) -> None:
-    """Let the bell ring whoever else is reached."""
+def _tell_all(hearers: Sequence[Callable[[bool], None]]) -> Callable[[bool], None]:
+    """Give what passes on to all of them whether anybody is reached."""
+
+    def tell(reached: bool) -> None:
+        for hear in hearers:
+            hear(reached)
+
+    return tell
 
 
 def _stop_on_signals() -> threading.Event:

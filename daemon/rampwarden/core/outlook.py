@@ -5,6 +5,7 @@ What cannot be guessed (a transfer, a ramp without any limit) makes the answer N
 """
 
 import math
+from dataclasses import dataclass
 
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -37,21 +38,37 @@ def time_to_next_s(
     return guess_s + hold_s if guess_s <= _LONGEST_GUESS_S else None
 
 
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One segment of the way ahead: seconds from now, and the temperatures it is reckoned to lead from and to, °C."""
+
+    index: int
+    begins_s: float
+    ends_s: float
+    from_c: float | None
+    to_c: float | None
+
+
+def legs_ahead(schedule: Schedule, index: int, temp_c: float | None, to_next_s: float | None) -> list[Leg]:
+    """Give the way ahead from `temp_c` now, as far as it can be guessed: it stops before what cannot."""
+    if to_next_s is None:
+        return []
+    legs = [Leg(index, 0.0, to_next_s, temp_c, schedule.segments[index].target_c)]
+    for later in range(index + 1, len(schedule.segments)):
+        before, segment = legs[-1], schedule.segments[later]
+        segment_s = _planned_s(schedule, later, before.to_c)
+        if segment_s is None:
+            break
+        # A pot carried over has cooled; the least it arrives with is the best that is known of it.
+        to_c = segment.arrive_above_c if segment.kind is SegmentKind.TRANSFER else segment.target_c
+        legs.append(Leg(later, before.ends_s, before.ends_s + segment_s, before.to_c, to_c))
+    return legs
+
+
 def time_to_end_s(schedule: Schedule, index: int, to_next_s: float | None) -> float | None:
     """Give the expected seconds until the last segment ends, given those until the present one does."""
-    if to_next_s is None:
-        return None
-    total_s = to_next_s
-    reached_c = schedule.segments[index].target_c
-    for later in range(index + 1, len(schedule.segments)):
-        segment = schedule.segments[later]
-        segment_s = _planned_s(schedule, later, reached_c)
-        if segment_s is None:
-            return None
-        total_s += segment_s
-        # A pot carried over has cooled; the least it arrives with is the best that is known of it.
-        reached_c = segment.arrive_above_c if segment.kind is SegmentKind.TRANSFER else segment.target_c
-    return total_s
+    legs = legs_ahead(schedule, index, None, to_next_s)
+    return legs[-1].ends_s if len(legs) == len(schedule.segments) - index else None
 
 
 def _planned_s(schedule: Schedule, index: int, from_c: float | None) -> float | None:

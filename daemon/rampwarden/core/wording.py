@@ -37,14 +37,28 @@ def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) 
 def segment_text(schedule: Schedule, index: int) -> str:
     """Word the start of a segment: where it leads, what is allowed, and the schedule's own instruction."""
     segment = schedule.segments[index]
-    parts = [segment.name, _aim(segment)]
-    limits = schedule.limits_in_force(index)
-    if limits:
-        parts.append("at most " + " and ".join(_rate(rate) for rate in limits))
+    parts = [segment.name, segment_aim(segment), segment_limits(schedule, index), segment.say]
+    return " · ".join(part for part in parts if part)
+
+
+def segment_aim(segment: Segment) -> str:
+    """Word where a segment leads: one short imperative."""
+    if segment.kind is SegmentKind.SOAK:
+        lowest, highest = segment.lowest_c, segment.highest_c
+        return f"hold {lowest:.0f} to {highest:.0f} °C for {format_duration(segment.hold_s)}"
+    if segment.kind is SegmentKind.TRANSFER:
+        limit = f" within {format_duration(segment.within_s)}" if segment.within_s else ""
+        return f"carry the pot over{limit}; ramp alarms rest until it has arrived"
+    verb = "cool" if segment.kind is SegmentKind.COOL else "heat"
+    return f"{verb} to {segment.to_c or 0.0:.0f} °C"
+
+
+def segment_limits(schedule: Schedule, index: int) -> str:
+    """Word how fast and how slowly a segment may go; empty where it may go as it likes."""
+    segment, limits = schedule.segments[index], schedule.limits_in_force(index)
+    parts = ["at most " + " and ".join(_rate(rate) for rate in limits)] if limits else []
     if segment.min_rate is not None:
         parts.append(f"at least {_rate(segment.min_rate)}")
-    if segment.say:
-        parts.append(segment.say)
     return " · ".join(parts)
 
 
@@ -59,17 +73,6 @@ def _news(change: AlarmChange) -> str:
             return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
         case _:
             return _STANDING_ASIDE[change.happening]
-
-
-def _aim(segment: Segment) -> str:
-    if segment.kind is SegmentKind.SOAK:
-        lowest, highest = segment.lowest_c, segment.highest_c
-        return f"hold {lowest:.0f} to {highest:.0f} °C for {format_duration(segment.hold_s)}"
-    if segment.kind is SegmentKind.TRANSFER:
-        limit = f" within {format_duration(segment.within_s)}" if segment.within_s else ""
-        return f"carry the pot over{limit}; ramp alarms rest until it has arrived"
-    verb = "cool" if segment.kind is SegmentKind.COOL else "heat"
-    return f"{verb} to {segment.to_c or 0.0:.0f} °C"
 
 
 def _rate(rate: Rate) -> str:
