@@ -46,6 +46,7 @@ def test_what_only_the_clock_or_a_notice_tells_does_not_wait_for_a_reading() -> 
         AlarmName.BOARD_RESTARTED,
         AlarmName.RECORD_FAILING,
         AlarmName.BROKER_UNREACHABLE,
+        AlarmName.OUTPUT_FAILING,
     }
     assert by_the_clock.isdisjoint({*SENSOR_ALARMS, *HEAT_ALARMS})
 

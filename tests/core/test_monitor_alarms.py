@@ -200,6 +200,13 @@ def broker_gone() -> Iterator[Input]:
     yield from board.hold(30)
 
 
+def bell_dying() -> Iterator[Input]:
+    board = Board(100.0)
+    yield from board.hold(20)
+    yield from board.notice(NoticeName.OUTPUT_FAILING, "the bell had died")
+    yield from board.hold(70)
+
+
 FREE = plan("ramp", 'to = "1300 C"')
 DRYING = plan("ramp", 'to = "1300 C"\nmax_rate = "25 C / 15 min"')
 CASES = [
@@ -257,6 +264,9 @@ CASES = [
     Case(
         AlarmName.BROKER_UNREACHABLE, FREE, broker_gone, "broker.local: link down for 10 s", None, None, none, 20.0,
         20.0,
+    ),
+    Case(
+        AlarmName.OUTPUT_FAILING, FREE, bell_dying, "the bell had died", None, None, none, 20.0, 20.0,
     ),
 ]  # fmt: skip
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import pytest
 
 from full_terminal import fill_terminal
-from rampwarden.core.model import AlarmState, Event, EventName, Priority
+from rampwarden.core.model import AlarmState, Event, EventName, Notice, NoticeName, Priority
 from rampwarden.outputs import bell as bell_module
 from rampwarden.outputs.bell import Bell, ring_again_after_s
 
@@ -41,6 +41,7 @@ class Ears:
         self._hearing, self._ringing = os.pipe()
         self.clock = HandClock()
         self.bell = Bell(self._ringing, self.clock)
+        self.bell.start()
 
     def alarm(self, name: str, priority: Priority, state: AlarmState = AlarmState.UNACKNOWLEDGED) -> None:
         """Let an alarm change its state."""
@@ -228,6 +229,7 @@ def test_a_terminal_that_stopped_reading_holds_up_neither_tell_nor_close(monkeyp
     fill_terminal(slave)
     os.set_blocking(master, False)
     bell = Bell(slave)
+    bell.start()
     began_s = time.monotonic()
     for number in range(1000):
         bell.tell(alarm(f"alarm {number}", Priority.HIGH))
@@ -253,6 +255,7 @@ def test_a_terminal_that_is_gone_is_rung_again_when_it_is_back(monkeypatch: pyte
     tty.setraw(slave)
     os.close(master)
     bell = Bell(slave)
+    bell.start()
     bell.tell(alarm("a", Priority.HIGH))
     await_rest(bell)
     hearing, ringing = os.pipe()
@@ -262,3 +265,29 @@ def test_a_terminal_that_is_gone_is_rung_again_when_it_is_back(monkeypatch: pyte
     bell.close()
     for descriptor in (slave, hearing, ringing):
         os.close(descriptor)
+
+
+def test_a_worker_that_dies_says_so_starts_again_and_rings_for_what_still_waits(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """An error of ours in the bell must not leave a furnace without one."""
+    healthy, notices = Bell._ring, list[Notice]()
+
+    def fail_once(bell: Bell, strokes: int) -> None:
+        monkeypatch.setattr(Bell, "_ring", healthy)
+        raise ZeroDivisionError(f"{strokes} strokes")
+
+    monkeypatch.setattr(Bell, "_ring", fail_once)
+    monkeypatch.setattr(bell_module, "_BETWEEN_STROKES_S", 0.0)
+    reading, writing = os.pipe()
+    with contextlib.closing(Bell(writing)) as bell:
+        bell.start(notices.append)
+        bell.tell(alarm("ramp-high", Priority.HIGH))
+        readable, _, _ = select.select([reading], [], [], PATIENCE_S)
+        assert readable
+    assert os.read(reading, 10) == b"\a\a\a"
+    [notice] = notices
+    assert notice.notice is NoticeName.OUTPUT_FAILING
+    assert notice.text == "the bell had died (ZeroDivisionError: 3 strokes); it is started again"
+    os.close(reading)
+    os.close(writing)

@@ -25,6 +25,7 @@ def ringing(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Bell, Callable[[]
         return strokes[0]
 
     with contextlib.closing(Bell(write)) as bell:
+        bell.start()
         yield bell, count
     os.close(read)
     os.close(write)

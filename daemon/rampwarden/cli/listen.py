@@ -85,6 +85,7 @@ def _bell(*, wanted: bool) -> Iterator[Callable[[Event], None]]:
         yield lambda _event: None
         return
     with contextlib.closing(Bell(sys.stdout.fileno())) as bell:
+        bell.start()
         yield bell.tell
 
 

@@ -145,6 +145,8 @@ def run_watch(
             upkeep.start(running)
             if bell is not None:
                 bell.start(running.hear)
+            if bell is not None:
+                bell.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
             if sys.stdin.isatty():

@@ -38,6 +38,7 @@ class AlarmName(StrEnum):
     BOARD_RESTARTED = "board-restarted"
     RECORD_FAILING = "record-failing"
     BROKER_UNREACHABLE = "broker-unreachable"
+    OUTPUT_FAILING = "output-failing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +281,16 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             time_to_act="minutes; events wait in the record",
             waits_for_reading=False,
         ),
+        AlarmName.OUTPUT_FAILING: CatalogueEntry(
+            condition="the bell, display, page or MQTT worker died of an error of ours and was started again",
+            priority=Priority.MEDIUM,
+            on_delay_s=0.0,
+            off_delay_s=60.0,
+            why="an alarm may have been shown or rung late or not at all",
+            action="look at the alarms that stand, keep the record, report the error",
+            time_to_act="minutes; the watch itself goes on",
+            waits_for_reading=False,
+        ),
     }
 )
 
@@ -299,5 +310,9 @@ SUPPRESSED_IN_TRANSFER = frozenset(
 )
 """While the pot is carried the probe hangs in the air or is unplugged; what it says then is no news."""
 
-SUPPRESSED_AFTERWARDS = frozenset(AlarmName) - {AlarmName.RECORD_FAILING, AlarmName.BROKER_UNREACHABLE}
+SUPPRESSED_AFTERWARDS = frozenset(AlarmName) - {
+    AlarmName.RECORD_FAILING,
+    AlarmName.BROKER_UNREACHABLE,
+    AlarmName.OUTPUT_FAILING,
+}
 """Once the schedule is done the probe may be pulled and the board unplugged; only our own outputs still matter."""

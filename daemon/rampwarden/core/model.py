@@ -73,6 +73,7 @@ class NoticeName(StrEnum):
     WATCH_RESUMED = "watch-resumed"
     BROKER_LOST = "broker-lost"
     BROKER_REACHED = "broker-reached"
+    OUTPUT_FAILING = "output-failing"
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):

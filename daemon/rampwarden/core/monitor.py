@@ -57,7 +57,6 @@ from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
 _SIGNAL_ALARMS = (AlarmName.SIGNAL_LOST,)
 _OVERDUE_ALARMS = (AlarmName.SEGMENT_OVERDUE,)
-_RESTART_ALARMS = (AlarmName.BOARD_RESTARTED,)
 _RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
 _BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
 
@@ -413,9 +412,7 @@ class Monitor:
     def _heed(self, notice: Notice) -> None:
         match notice.notice:
             case NoticeName.BOARD_RESTARTED:
-                finding = _told(notice, "the board started again")
-                self._judge(_RESTART_ALARMS, {AlarmName.BOARD_RESTARTED: finding})
-                self._judge(_RESTART_ALARMS, {})
+                self._judge_passing(AlarmName.BOARD_RESTARTED, notice, "the board started again")
             case NoticeName.PORT_LOST:
                 self._port_trouble = notice.text
             case NoticeName.PORT_OPENED:
@@ -432,6 +429,8 @@ class Monitor:
                 self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: finding})
             case NoticeName.BROKER_REACHED:
                 self._judge(_BROKER_ALARMS, {})
+            case NoticeName.OUTPUT_FAILING:
+                self._judge_passing(AlarmName.OUTPUT_FAILING, notice, "an output died and was started again")
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
                 # Counted in the record and the log; alone they are no reason to act while readings come.
                 pass
@@ -451,6 +450,11 @@ class Monitor:
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
             self._report(self._desk.judge(self._now(), judged, found))
+
+    def _judge_passing(self, alarm: AlarmName, notice: Notice, otherwise: str) -> None:
+        """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""
+        self._judge((alarm,), {alarm: _told(notice, otherwise)})
+        self._judge((alarm,), {})
 
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:

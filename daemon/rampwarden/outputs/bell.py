@@ -12,7 +12,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
+from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Notice, Priority
+from rampwarden.outputs.worker import Worker, tell_nobody
 
 # Strokes of one ring. Three priorities must be told apart by ear, three is the most people count without trying.
 STROKES = {Priority.HIGH: 3, Priority.MEDIUM: 2, Priority.LOW: 1}
@@ -41,7 +42,7 @@ def ring_again_after_s(priority: Priority, unacknowledged_s: float) -> float | N
 
 
 class Bell:
-    """Rings on file descriptor `descriptor`; `clock` gives real seconds, for repeating."""
+    """Rings on file descriptor `descriptor` once started; `clock` gives real seconds, for repeating."""
 
     def __init__(self, descriptor: int, clock: Callable[[], float] = time.monotonic) -> None:
         self._descriptor = descriptor
@@ -51,7 +52,12 @@ class Bell:
         self._lock = threading.Condition()
         self._closed = False
         self._resting = False
-        self._worker = threading.Thread(target=self._work, name="bell", daemon=True)
+        self._next_ring_s: float | None = None
+        self._worker: Worker | None = None
+
+    def start(self, hear: Callable[[Notice], None] = tell_nobody) -> None:
+        """Ring from now on, what it was told before too; `hear` is told should the worker die and start again."""
+        self._worker = Worker("bell", self._work, hear)
         self._worker.start()
 
     def tell(self, event: Event) -> None:
@@ -82,17 +88,20 @@ class Bell:
         with self._lock:
             self._closed = True
             self._lock.notify()
-        self._worker.join(timeout=1.0)
+        if self._worker is not None:
+            self._worker.end(within_s=1.0)
 
     def _work(self) -> None:
-        next_ring_s: float | None = None
+        with self._lock:
+            # Of what a former life left unrung.
+            self._to_ring = None if self._resting else self._most_urgent()
         while True:
             with self._lock:
                 while (self._to_ring is None or self._resting) and not self._closed:
-                    pause = None if next_ring_s is None or self._resting else next_ring_s - self._clock()
+                    pause = None if self._next_ring_s is None or self._resting else self._next_ring_s - self._clock()
                     if pause is not None and pause <= 0:
                         self._to_ring = self._most_urgent(repeating_only=True)
-                        next_ring_s = None
+                        self._next_ring_s = None
                     else:
                         self._lock.wait(pause)
                 if self._closed:
@@ -100,14 +109,14 @@ class Bell:
                 priority, self._to_ring = self._to_ring, None
             if priority is not None:
                 self._ring(STROKES[priority])
-            next_ring_s = self._next_ring_s()
+            self._next_ring_s = self._next_due_s()
 
     def _most_urgent(self, *, repeating_only: bool = False) -> Priority | None:
         waiting = [alarm.priority for alarm in self._unacknowledged.values()]
         urgent = max(waiting, key=STROKES.__getitem__, default=None)
         return None if repeating_only and urgent is Priority.LOW else urgent
 
-    def _next_ring_s(self) -> float | None:
+    def _next_due_s(self) -> float | None:
         now_s = self._clock()
         with self._lock:
             pauses = [

@@ -77,7 +77,9 @@ class MqttOutput:
         if self._closed:
             return
         if not self._thread.is_alive():
-            self._log.error("MQTT: the sender had died; it is started again")
+            what = "the MQTT sender had died; it is started again"
+            self._log.error(what)
+            self._hear(Notice(0.0, NoticeName.OUTPUT_FAILING, text=what))
             self._thread = self._new_thread()
             self._thread.start()
         elif time.monotonic() - self._sender.beat_s > _STUCK_S:
