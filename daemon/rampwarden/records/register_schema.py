@@ -143,11 +143,14 @@ def version_of(connection: sqlite3.Connection) -> int:
 
 def is_foreign(connection: sqlite3.Connection) -> bool:
     """Tell whether this is some other program's SQLite file."""
-    (application_id,) = connection.execute("PRAGMA application_id").fetchone()
-    if application_id == APPLICATION_ID:
-        return False
-    (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    return bool(application_id or tables)
+    # Both as of one moment: another process may be making the register just now.
+    connection.execute("BEGIN")
+    try:
+        (application_id,) = connection.execute("PRAGMA application_id").fetchone()
+        (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    finally:
+        connection.execute("ROLLBACK")
+    return application_id != APPLICATION_ID and bool(application_id or tables)
 
 
 def migrate(connection: sqlite3.Connection) -> None:
