@@ -113,9 +113,10 @@ def test_a_migration_that_fails_leaves_the_register_as_it_was(path: Path, monkey
     assert ("humidity",) not in columns
 
 
-def test_two_processes_that_open_a_new_register_at_once_make_it_once(tmp_path: Path) -> None:
-    """The second finds under the lock that it has been done."""
-    path = tmp_path / "r.sqlite"
+@pytest.mark.parametrize("attempt", range(10))
+def test_those_that_open_a_new_register_at_once_make_it_once(tmp_path: Path, attempt: int) -> None:
+    """The others find under the lock that it has been done; none takes it for another program's, half made as it is."""
+    path = tmp_path / f"r{attempt}.sqlite"
     together = threading.Barrier(4)
     failed: list[BaseException] = []
 

@@ -6,6 +6,7 @@ Each entry of `MIGRATIONS` takes the register from one version to the next, insi
 
 import contextlib
 import sqlite3
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from rampwarden.errors import RegisterError
 
 # "rwcr": tells our register from any other SQLite file.
 APPLICATION_ID = 0x72776372
+
+_AGAIN_S = 0.01
 
 _WORDS = {
     "SQLITE_BUSY": "the register is locked by another process; try again when it is done",
@@ -110,10 +113,24 @@ def prepare(path: Path, connection: sqlite3.Connection) -> None:
         )
     connection.execute("PRAGMA foreign_keys = ON")
     # Readers and the one writer do not wait for each other, and a commit is on the disk when it returns.
-    connection.execute("PRAGMA journal_mode = WAL")
+    _turn_to_write_ahead(connection)
     connection.execute("PRAGMA synchronous = FULL")
     if version < len(MIGRATIONS):
         migrate(connection)
+
+
+def _turn_to_write_ahead(connection: sqlite3.Connection) -> None:
+    """Have commits go to a write-ahead log; two that turn a new file at once are told so by SQLite without waiting."""
+    (patience_ms,) = connection.execute("PRAGMA busy_timeout").fetchone()
+    until_s = time.monotonic() + patience_ms / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() >= until_s:
+                raise
+            time.sleep(_AGAIN_S)
 
 
 @contextlib.contextmanager
