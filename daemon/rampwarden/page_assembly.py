@@ -7,12 +7,16 @@ is refused before the heat begins.
 import ipaddress
 import ssl
 from collections.abc import Mapping
+from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rampwarden.errors import SettingsError
 from rampwarden.page.access import Access, AccessRules
-from rampwarden.page.server import Place
 from rampwarden.settings import CREDENTIALS_VARIABLE, PageSection
+
+if TYPE_CHECKING:
+    from rampwarden.page.server import PageServer
 
 _READ_CREDENTIAL = "page-read-token"
 _ACT_CREDENTIAL = "page-act-token"
@@ -20,8 +24,22 @@ _ACT_CREDENTIAL = "page-act-token"
 _SHORTEST_TOKEN = 12
 
 
-def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[Place, Access]:
-    """Give where and to whom the page is served; raises `SettingsError` for what cannot or must not be."""
+def page_server(section: PageSection, environment: Mapping[str, str]) -> "PageServer | None":
+    """Give the server of the page, its place taken, None when it is off; raises `SettingsError` if it cannot be."""
+    if not section.enabled:
+        return None
+    if find_spec("starlette") is None or find_spec("uvicorn") is None:
+        raise SettingsError("page.enabled: the page needs more than is installed: pip install 'rampwarden[page]'")
+    # A watch without a page starts sooner, and does without what it needs.
+    from rampwarden.page.server import PageServer, Place  # noqa: PLC0415
+
+    access, tls = page_access(section, environment)
+    host, port = _address(section.address)
+    return PageServer(Place(host, port, tls, section.behind_proxy), access)
+
+
+def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[Access, ssl.SSLContext | None]:
+    """Give to whom the page is open, and the TLS it is served by; raises `SettingsError` for what must not be."""
     host, port = _address(section.address)
     is_local = ipaddress.ip_address(host).is_loopback
     tls = _tls(section)
@@ -54,7 +72,7 @@ def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[P
         is_secure=tls is not None or section.behind_proxy,
         port=port,
     )
-    return Place(host, port, tls, section.behind_proxy), Access(rules)
+    return Access(rules), tls
 
 
 def _address(text: str) -> tuple[str, int]:

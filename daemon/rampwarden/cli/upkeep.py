@@ -1,7 +1,8 @@
-"""What stands beside a running watch: its control socket, the service manager, and the reload at SIGHUP.
+"""What stands beside a running watch: its control socket, its page, the service manager, and the reload at SIGHUP.
 
 None of it is needed to watch. A control socket that cannot be made costs only itself; one whose name a living watch
-has refuses the start, since whoever asked one of the two would be answered by the other.
+has refuses the start, since whoever asked one of the two would be answered by the other. A page that was asked for and
+cannot be served where it should be refuses the start too: somebody relies on it.
 """
 
 import os
@@ -19,7 +20,9 @@ from rampwarden.cli.reload import Reload
 from rampwarden.control import ControlServer
 from rampwarden.control_messages import About
 from rampwarden.control_places import make_folder, watch_name
-from rampwarden.errors import ControlError
+from rampwarden.errors import ControlError, SettingsError
+from rampwarden.outputs.picture import Picture
+from rampwarden.page_assembly import page_server
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
 from rampwarden.settings import Settings
@@ -43,8 +46,15 @@ class Upkeep:
         self._settings = settings
         self._live = live
         self._notifier = ServiceNotifier(environment.get("NOTIFY_SOCKET", ""), lambda: live is None or live.board.alive)
-        self._control = _control(settings, title, record, environment) if settings.control.enabled else None
+        self._page = page_server(settings.page, environment)
         self._ending = ExitStack()
+        if self._page is not None:
+            self._ending.enter_context(closing(self._page))
+        try:
+            self._control = _control(settings, title, record, environment) if settings.control.enabled else None
+        except SettingsError:
+            self._ending.close()
+            raise
         self._ending.enter_context(closing(self._notifier))
         if self._control is not None:
             self._ending.enter_context(closing(self._control))
@@ -52,10 +62,13 @@ class Upkeep:
     @property
     def outputs(self) -> list[Output]:
         """What the watch has to show itself to."""
-        return [self._notifier] if self._control is None else [self._notifier, self._control]
+        return [each for each in (self._notifier, self._control, self._page) if each is not None]
 
-    def start(self, watch: Watch) -> None:
-        """Answer for this watch from now on."""
+    def start(self, watch: Watch, look: Callable[[], Picture]) -> None:
+        """Answer for this watch from now on; `look` gives what a display is to draw."""
+        if self._page is not None:
+            self._page.start(look, watch.hear)
+            structlog.get_logger().info(f"the page is served at {self._page.url}")
         if self._control is not None:
             self._control.serve(watch.hear)
         # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.

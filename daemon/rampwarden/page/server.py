@@ -1,10 +1,10 @@
 """The page's server: an output of the watch like any other, with a thread and an event loop of its own.
 
 Policy. For the watch `tell` and `show` only wake the loop; whatever browsers do, the watch does not notice. There are
-at most so many connections, those that still shake hands included; when one more comes, the one that has been idle longest
-goes, so that a crowd which only holds lines open keeps nobody out and uses up no descriptors. A server that dies is
-started again, later each time it does, and that is said in the record and the log; a listener that cannot be had is a
-mistake in the settings, and refused before the heat begins.
+at most so many connections, those that still shake hands included; when one more comes, the one that has been idle
+longest goes, so that a crowd which only holds lines open keeps nobody out and uses up no descriptors. A server that
+dies is started again, and the other outputs say so; a place that cannot be had is a mistake in the settings, and
+refused before the heat begins.
 """
 
 import asyncio
@@ -13,22 +13,23 @@ import logging
 import socket
 import ssl
 import threading
-import time
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from email.utils import formatdate
 
-import structlog
 from uvicorn.config import Config
 from uvicorn.server import ServerState
 
-from rampwarden.core.model import Command, Event, HeatStatus
+from rampwarden.core.model import Command, Event, HeatStatus, Notice
 from rampwarden.errors import SettingsError
+from rampwarden.outputs.picture import Picture
+from rampwarden.outputs.worker import Worker
 from rampwarden.page.access import Access
 from rampwarden.page.app import Behind, Page
 from rampwarden.page.connection import LONGEST_HEAD, BoundedConnection
+from rampwarden.page.messages import PictureTeller
 from rampwarden.page.responses import Shelf
-from rampwarden.page.stream import Stream, Teller
+from rampwarden.page.stream import Stream
 
 _MOST_CONNECTIONS = 128
 """A page keeps one line for its stream and uses up to five more for a moment."""
@@ -41,7 +42,6 @@ _CLOSE_S = 1.0
 _FAREWELL_S = 0.3
 # After no descriptor was left to accept with; long enough not to burn the processor.
 _REST_S = 0.5
-_FIRST_PAUSE_S, _LONGEST_PAUSE_S = 1.0, 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,17 +57,15 @@ class Place:
 class PageServer:
     """Serves the page of one watch; `start` it, `close` it."""
 
-    def __init__(self, place: Place, access: Access, teller: Teller) -> None:
+    def __init__(self, place: Place, access: Access) -> None:
         """Take the place; raises `SettingsError` when it cannot be had."""
         self._place = place
         self._access = access
-        self._teller = teller
         self._shelf = Shelf()
         self._listener = _listen(place.host, place.port)
-        self._hear: Callable[[Command], None] = lambda _word: None
         self._serving: _Serving | None = None
+        self._worker: Worker | None = None
         self._closing = threading.Event()
-        self._worker = threading.Thread(target=self._work, name="page", daemon=True)
 
     @property
     def address(self) -> tuple[str, int]:
@@ -75,9 +73,17 @@ class PageServer:
         host, port, *_ = self._listener.getsockname()
         return str(host), int(port)
 
-    def start(self, hear: Callable[[Command], None]) -> None:
-        """Begin to serve; `hear` takes orders, from any thread."""
-        self._hear = hear
+    @property
+    def url(self) -> str:
+        """What a browser on this computer, or one that knows its address, is to open."""
+        host, port = self.address
+        scheme = "https" if self._place.tls is not None else "http"
+        return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
+
+    def start(self, look: Callable[[], Picture], hear: Callable[[Command | Notice], None]) -> None:
+        """Serve the picture that `look` gives; `hear` takes orders, and news should the server die, from any thread."""
+        teller = PictureTeller(look)
+        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, hear)), hear)
         self._worker.start()
 
     def tell(self, event: Event) -> None:
@@ -94,8 +100,8 @@ class PageServer:
         serving = self._serving
         if serving is not None:
             serving.call(serving.stop.set)
-        if self._worker.is_alive():
-            self._worker.join(_CLOSE_S)
+        if self._worker is not None:
+            self._worker.end(_CLOSE_S)
         self._listener.close()
 
     def _wake(self) -> None:
@@ -103,33 +109,15 @@ class PageServer:
         if serving is not None:
             serving.call(serving.stream.wake)
 
-    def _work(self) -> None:
-        pause_s = _FIRST_PAUSE_S
-        while not self._closing.is_set():
-            began_s = time.monotonic()
-            try:
-                asyncio.run(self._serve())
-            except Exception as error:  # outermost: the watch goes on, and so shall its page
-                if time.monotonic() - began_s > _LONGEST_PAUSE_S:
-                    pause_s = _FIRST_PAUSE_S
-                what = (
-                    f"the page's server had died ({type(error).__name__}: {error}); it starts again in {pause_s:.0f} s"
-                )
-                structlog.get_logger().error(what)
-                self._closing.wait(pause_s)
-                pause_s = min(2.0 * pause_s, _LONGEST_PAUSE_S)
-            finally:
-                self._serving = None
-
-    async def _serve(self) -> None:
-        stream = Stream(self._teller)
-        behind = Behind(stream, self._hear, self._place.is_behind_proxy)
+    async def _serve(self, teller: PictureTeller, hear: Callable[[Command], None]) -> None:
+        stream = Stream(teller)
+        behind = Behind(stream, hear, self._place.is_behind_proxy)
         app = Page(self._access, behind, self._shelf).app()
         serving = _Serving(self._listener, self._place.tls, stream, app)
         self._serving = serving
-        if self._closing.is_set():
-            return
-        await serving.run()
+        # Asked to end before there was anything that could be told to.
+        if not self._closing.is_set():
+            await serving.run()
 
 
 class _Serving:

@@ -1,0 +1,111 @@
+// The line to the watch: takes its messages, keeps the picture they make, and comes back by itself when it is cut.
+//
+// Nothing here trusts that a line which looks open is open. The watch says something every second; when nothing has come
+// for a few, the line is given up and tried anew. `quiet()` is for how long nothing new was seen of the heat: since the
+// last message, plus what the watch itself said it had been silent for.
+
+import { Course } from "./course.js";
+
+const PATIENCE_MS = 4000;
+const FIRST_PAUSE_MS = 500;
+const LONGEST_PAUSE_MS = 8000;
+const MOST_HAPPENINGS = 200;
+
+// A sleeping phone may stop one clock or the other; the one that has seen more time go by is right.
+const clocks = () => ({ steady: performance.now(), wall: Date.now() });
+const sinceMs = (then) => Math.max(performance.now() - then.steady, Date.now() - then.wall);
+
+export class Link {
+  constructor({ onPicture, onRight, onRefused }) {
+    this.onPicture = onPicture;
+    this.onRight = onRight;
+    this.onRefused = onRefused;
+    this.picture = null;
+    this.course = new Course();
+    this.isConnected = false;
+    this.heard = null;
+    this.silentS = 0;
+    this.pauseMs = FIRST_PAUSE_MS;
+    this.source = null;
+    this.retry = 0;
+    this.tried = clocks();
+  }
+
+  // Real seconds since something new was seen of the heat; null before the first picture.
+  quiet() {
+    return this.heard === null ? null : this.silentS + sinceMs(this.heard) / 1000;
+  }
+
+  open() {
+    clearTimeout(this.retry);
+    this.source?.close();
+    this.tried = clocks();
+    const source = new EventSource("/stream");
+    this.source = source;
+    const on = (name, take) =>
+      source.addEventListener(name, (event) => {
+        if (source === this.source) take(JSON.parse(event.data));
+      });
+    on("right", (right) => this.onRight(right));
+    on("whole", (message) => {
+      this.picture = message.picture;
+      this.course = new Course(message.picture.course);
+      this.take(message);
+    });
+    on("change", (message) => {
+      const { course, happenings, ...parts } = message.picture;
+      Object.assign(this.picture, parts);
+      if (course) this.course.add(course);
+      if (happenings) this.picture.happenings = this.picture.happenings.concat(happenings).slice(-MOST_HAPPENINGS);
+      this.take(message);
+    });
+    on("still", (message) => this.take(message));
+    source.onerror = () => {
+      if (source === this.source) this.lose();
+    };
+  }
+
+  // To be called every second: gives up a line on which nothing comes.
+  watch() {
+    const last = this.isConnected ? this.heard : this.tried;
+    if (this.source && sinceMs(last) > PATIENCE_MS) this.lose();
+  }
+
+  // The network is back, or somebody looks again: not the moment to wait.
+  hurry() {
+    this.pauseMs = FIRST_PAUSE_MS;
+    if (!this.source) this.open();
+    else this.watch();
+  }
+
+  take(message) {
+    this.isConnected = true;
+    this.pauseMs = FIRST_PAUSE_MS;
+    this.heard = clocks();
+    this.silentS = message.silent_s;
+    this.onPicture();
+  }
+
+  lose() {
+    this.isConnected = false;
+    this.source?.close();
+    this.source = null;
+    clearTimeout(this.retry);
+    this.retry = setTimeout(() => this.tryAgain(), this.pauseMs);
+    this.pauseMs = Math.min(2 * this.pauseMs, LONGEST_PAUSE_MS);
+  }
+
+  async tryAgain() {
+    try {
+      // A browser does not tell why a stream was refused, but it does for this.
+      const answer = await fetch("/stream", { method: "HEAD", signal: AbortSignal.timeout(PATIENCE_MS) });
+      if (answer.status === 401) {
+        this.onRefused();
+        return;
+      }
+      this.open();
+    } catch {
+      this.lose();
+    }
+  }
+}

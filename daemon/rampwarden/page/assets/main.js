@@ -1,0 +1,265 @@
+// The page: brings together the line to the watch, what is shown of the heat, the sound, and what a person does.
+
+import { Chart } from "./chart.js";
+import { Link } from "./link.js";
+import { order } from "./orders.js";
+import { Sound } from "./sound.js";
+import { duration, temp, timeOfDay, units } from "./units.js";
+import { at, isLive, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, write } from "./view.js";
+
+// The watch says something every second, so this is several of them missed.
+const NO_DATA_S = 5;
+// What may be a moment's trouble of the air is no reason to make a noise.
+const NO_DATA_SOUNDS_S = 15;
+const SUMMARY_EVERY_MS = 300_000;
+const PENDING_MS = 4000;
+const NO_DATA = "no data";
+
+const chart = new Chart(at("chart"));
+const sound = new Sound();
+const pending = new Map();
+const spoken = new Set();
+let mayAct = false;
+let isSilenceKnown = false;
+let summarySaid = "";
+let summaryAtMs = -Infinity;
+
+const link = new Link({
+  onPicture: refresh,
+  onRight: (right) => {
+    mayAct = right === "act";
+    show(at("acting"), mayAct);
+    show(at("only-look"), !mayAct);
+    show(at("logout"), mayAct);
+  },
+  onRefused: () => location.assign("/login"),
+});
+
+function refresh() {
+  const { picture } = link;
+  if (!picture) return;
+  const silence = silenceNow();
+  showSilence(silence);
+  showHead(picture);
+  showNow(picture, silence !== null);
+  showDoing(picture);
+  for (const [alarm, sinceMs] of pending) if (performance.now() - sinceMs > PENDING_MS) pending.delete(alarm);
+  showAlarms(picture, mayAct, pending);
+  showHappenings(picture);
+  showHealth(picture);
+  draw();
+  speak(picture, silence);
+}
+
+function draw() {
+  const { picture, course } = link;
+  if (!picture) return;
+  chart.draw({
+    points: course.points,
+    ahead: picture.over ? [] : picture.ahead,
+    happenings: picture.happenings,
+    nowS: picture.status.time_s,
+    started: isLive(picture) ? new Date(picture.about.started) : null,
+    isFrozen: silenceNow() !== null,
+  });
+}
+
+// What keeps the page from knowing the present; null while it knows it.
+function silenceNow() {
+  const { picture } = link;
+  if (!picture) return null;
+  const quietS = link.quiet();
+  const since = timeOfDay(new Date(Date.now() - 1000 * quietS), true);
+  if (picture.over) return { word: "The watch has ended", why: "This page comes back by itself with the next heat.", isOver: true, quietS: 0 };
+  if (quietS < NO_DATA_S || (picture.paused && link.isConnected)) return null;
+  const last = picture.status.temp_c === null ? "" : ` The last temperature was ${temp(picture.status.temp_c)}.`;
+  const why = link.isConnected
+    ? `The watch has not moved for ${duration(quietS)}: look at the furnace, then at its computer.`
+    : `This page has lost the watch ${duration(quietS)} ago and keeps trying. Assume the furnace is hot.`;
+  return { word: `No data since ${since}`, why: why + last, isOver: false, quietS };
+}
+
+function showSilence(silence) {
+  show(at("silence"), silence !== null);
+  if (silence === null) {
+    isSilenceKnown = false;
+    return;
+  }
+  write(at("silence-word"), silence.word);
+  write(at("silence-why"), silence.why);
+  at("silence").classList.toggle("over", silence.isOver);
+  show(at("silence-known"), sound.isOn && !silence.isOver && !isSilenceKnown && silence.quietS > NO_DATA_SOUNDS_S);
+}
+
+// For ears: the sound, and a screen reader. High alarms interrupt, everything else waits its turn.
+function speak(picture, silence) {
+  const waiting = new Map(picture.alarms.filter((alarm) => alarm.waits).map((alarm) => [alarm.alarm, alarm.priority]));
+  const isLost = silence !== null && !silence.isOver;
+  if (isLost && silence.quietS > NO_DATA_SOUNDS_S && !isSilenceKnown) waiting.set(NO_DATA, "high");
+  if (picture.over) waiting.clear();
+  sound.heed(waiting, performance.now() / 1000);
+  showSound();
+  for (const alarm of picture.alarms) {
+    const name = `${alarm.alarm}/${alarm.since_s}/${alarm.state}`;
+    if (spoken.has(name)) continue;
+    if (spoken.size > 200) spoken.clear();
+    spoken.add(name);
+    if (alarm.state === "unacknowledged") at(alarm.priority === "high" ? "urgent-words" : "quiet-words").textContent = `${alarm.priority} alarm: ${alarm.text}`;
+  }
+  if (isLost && !spoken.has(NO_DATA)) at("urgent-words").textContent = silence.word;
+  if (isLost) spoken.add(NO_DATA);
+  else spoken.delete(NO_DATA);
+  summarise(picture, isLost);
+  const first = picture.alarms.find((alarm) => alarm.waits);
+  const shown = isLost ? "NO DATA" : picture.status.temp_c === null ? "no temperature" : temp(picture.status.temp_c);
+  const title = `${first ? `! ${first.alarm} · ` : ""}${shown} · ${picture.about.title}`;
+  if (document.title !== title) document.title = title;
+}
+
+// Once in five minutes, and at every new segment, a screen reader hears where the heat stands.
+function summarise(picture, isLost) {
+  const { status } = picture;
+  const nowMs = performance.now();
+  if (isLost || (status.segment === summarySaid && nowMs - summaryAtMs < SUMMARY_EVERY_MS)) return;
+  summarySaid = status.segment;
+  summaryAtMs = nowMs;
+  const hot = status.temp_c === null ? "no temperature" : temp(status.temp_c);
+  at("quiet-words").textContent = `${hot}, ${status.segment ?? status.phase}, ramp ${at("ramp").textContent}`;
+}
+
+// What a person does
+
+async function send(command, more, words) {
+  write(at("answer"), "Sent …");
+  const { taken, text } = await order(command, more);
+  at("answer").classList.toggle("refused", !taken);
+  write(at("answer"), taken ? words : text);
+  return taken;
+}
+
+async function acknowledge(names, alarm) {
+  for (const name of names) pending.set(name, performance.now());
+  refresh();
+  const taken = await send("acknowledge", { alarm }, "Acknowledged. The sound stops; the danger may not be over.");
+  if (!taken) for (const name of names) pending.delete(name);
+  refresh();
+}
+
+at("alarm-list").addEventListener("click", (event) => {
+  const name = event.target.closest("button.acknowledge")?.closest("li").dataset.alarm;
+  if (name) acknowledge([name], name);
+});
+
+at("acknowledge-all").addEventListener("click", () => {
+  acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
+});
+
+at("acting").addEventListener("click", async (event) => {
+  const button = event.target.closest("button[data-mark]");
+  if (!button) return;
+  button.disabled = true;
+  await send("mark", { text: button.dataset.mark }, `Marked: ${button.textContent}.`);
+  button.disabled = false;
+});
+
+at("note-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const text = at("note").value.trim();
+  if (text && (await send("note", { text }, "Noted in the record."))) at("note").value = "";
+});
+
+at("silence-known").addEventListener("click", () => {
+  isSilenceKnown = true;
+  refresh();
+});
+
+// What a browser remembers
+
+const remembered = {
+  get: (key, otherwise) => {
+    try {
+      return localStorage.getItem(key) ?? otherwise;
+    } catch {
+      return otherwise;
+    }
+  },
+  set: (key, value) => {
+    try {
+      localStorage.setItem(key, value);
+    } catch {
+      // A browser that may not keep anything asks again next time.
+    }
+  },
+};
+
+function showSound() {
+  const word = sound.isOn ? "Sound is on" : remembered.get("sound", "off") === "on" ? "Tap for sound" : "Sound is off";
+  write(at("sound-word"), word);
+  at("sound").setAttribute("aria-pressed", String(sound.isOn));
+}
+
+at("sound").addEventListener("click", async () => {
+  if (sound.isOn) sound.turnOff();
+  else await sound.turnOn();
+  remembered.set("sound", sound.isOn ? "on" : "off");
+  showSound();
+});
+
+function showUnit() {
+  write(at("unit"), units.degree);
+  refresh();
+}
+
+at("unit").addEventListener("click", () => {
+  units.degree = units.degree === "°C" ? "°F" : "°C";
+  remembered.set("degree", units.degree);
+  showUnit();
+});
+
+const isSystemDark = matchMedia("(prefers-color-scheme: dark)");
+
+function showTheme() {
+  const theme = remembered.get("theme", isSystemDark.matches ? "dark" : "light");
+  document.documentElement.dataset.theme = theme;
+  write(at("theme"), theme === "dark" ? "Make it light" : "Make it dark");
+  draw();
+}
+
+at("theme").addEventListener("click", () => {
+  remembered.set("theme", document.documentElement.dataset.theme === "dark" ? "light" : "dark");
+  showTheme();
+});
+isSystemDark.addEventListener("change", showTheme);
+// Paper is light.
+addEventListener("beforeprint", () => {
+  document.documentElement.dataset.theme = "light";
+  draw();
+});
+addEventListener("afterprint", showTheme);
+
+for (const [id, isLate] of [["span-whole", false], ["span-late", true]]) {
+  at(id).addEventListener("click", () => {
+    chart.isLate = isLate;
+    at("span-whole").setAttribute("aria-pressed", String(!isLate));
+    at("span-late").setAttribute("aria-pressed", String(isLate));
+    draw();
+  });
+}
+
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState !== "visible") return;
+  link.hurry();
+  sound.stayAwake();
+  refresh();
+});
+addEventListener("online", () => link.hurry());
+
+units.degree = remembered.get("degree", "°C") === "°F" ? "°F" : "°C";
+showTheme();
+showUnit();
+showSound();
+link.open();
+setInterval(() => {
+  link.watch();
+  refresh();
+}, 1000);

@@ -1,0 +1,212 @@
+// Puts the picture of the heat into words and numerals on the page. Every text goes in as text, never as markup: notes and
+// names come from people and records. Asks nothing and sends nothing.
+
+import { aimInUnit, difference, duration, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
+
+const MOST_LISTED = 30;
+const SIGNS = { high: "▲", medium: "◆", low: "●" };
+const BANNERS = {
+  rehearsal: "Rehearsal: a model furnace, no real heat",
+  replay: "Replay: an old heat from its record",
+};
+
+export const at = (id) => document.getElementById(id);
+
+// Written only on a change: a page of which nothing changes costs nothing, and a screen reader is not disturbed.
+export function write(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+export function show(element, isShown) {
+  if (element.hidden === isShown) element.hidden = !isShown;
+}
+
+export const isLive = (picture) => picture.about.mode === "live";
+
+// When a moment of the heat was, as people say it: a time of day, or for an accelerated heat its own clock.
+export function whenever(picture, timeS) {
+  const date = new Date(Date.parse(picture.about.started) + 1000 * timeS);
+  return timeOfDay(date);
+}
+
+export function showHead(picture) {
+  const { about } = picture;
+  write(at("title"), about.crucible ? `${about.crucible} · ${about.title}` : about.title);
+  const banner = BANNERS[about.mode] ?? "";
+  const pace = banner && picture.pace !== 1 ? `, ${picture.pace} times as fast` : "";
+  const date = about.mode === "replay" ? `, of ${about.started.slice(0, 10)}` : "";
+  write(at("mode"), banner && `${banner}${date}${pace}${picture.paused ? ", paused" : ""}`);
+  show(at("mode"), banner !== "");
+}
+
+export function showNow(picture, isFrozen) {
+  const { status, low_c: lowC, high_c: highC } = picture;
+  const tempC = status.temp_c;
+  write(at("temp"), tempC === null ? "–" : String(Math.round(shownTemp(tempC))));
+  write(at("temp-unit"), units.degree);
+  document.body.classList.toggle("frozen", isFrozen);
+  const ageS = status.read_s === undefined || status.read_s === null ? null : Math.max(0, status.time_s - status.read_s);
+  const doubt = doubtOf(status, ageS, picture.pace);
+  write(at("doubt"), doubt);
+  show(at("doubt"), doubt !== "");
+  showStand(tempC, lowC, highC);
+  showRamp(status);
+}
+
+function doubtOf(status, ageS, pace) {
+  if (status.temp_c === null) return "No temperature is to be had.";
+  if (ageS !== null && ageS > 5 * Math.max(1, pace)) return `Read ${duration(ageS)} ago, nothing since.`;
+  return status.quality === "held" ? "Not trusted yet." : "";
+}
+
+// Where the temperature stands between the edges the schedule draws now.
+function showStand(tempC, lowC, highC) {
+  lane(at("temp-lane"), tempC, lowC, highC, 50);
+  if (tempC === null || (lowC === null && highC === null)) {
+    write(at("stand"), tempC === null ? "–" : "no limit now");
+    write(at("stand-allowed"), "");
+    return;
+  }
+  const over = highC !== null && tempC > highC;
+  const under = lowC !== null && tempC < lowC;
+  const words = over ? `${difference(tempC - highC)} too hot` : under ? `${difference(lowC - tempC)} too cold` : "within the corridor";
+  write(at("stand"), words);
+  write(at("stand-allowed"), between(lowC, highC, temp));
+}
+
+function showRamp(status) {
+  const ramp = status.ramp?.c_per_s ?? null;
+  const [lowest, highest] = status.allowed_c_per_s;
+  const bound = highest ?? lowest ?? ramp ?? 0;
+  const { factor, unit } = rampScale(bound);
+  lane(at("ramp-lane"), ramp, lowest, highest, Math.max(Math.abs(bound), 1e-4));
+  write(at("ramp"), ramp === null ? "–" : `${signed(ramp * factor)} ${unit}`);
+  // A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
+  const isCooling = lowest !== null && lowest < 0;
+  const words = isCooling ? `at most ${signed(lowest * factor)}` : between(lowest, highest, (value) => signed(value * factor));
+  write(at("ramp-allowed"), words || "no limit");
+}
+
+function between(low, high, say) {
+  if (low !== null && high !== null) return `${say(low)} to ${say(high)}`;
+  if (high !== null) return `at most ${say(high)}`;
+  return low === null ? "" : `at least ${say(low)}`;
+}
+
+// A lane with a wall for each edge there is and a dot where the value stands. `span` is the room shown beside one edge.
+function lane(element, value, low, high, span) {
+  const from = low ?? (high === null ? null : high - span);
+  const to = high ?? (low === null ? null : low + span);
+  element.classList.toggle("without-low", low === null);
+  element.classList.toggle("without-high", high === null);
+  const isKnown = value !== null && from !== null && to !== null && to > from;
+  element.classList.toggle("empty", !isKnown);
+  if (!isKnown) return;
+  // The lane takes the middle three fifths; what is left is for having strayed.
+  const share = 20 + (60 * (value - from)) / (to - from);
+  element.classList.toggle("outside", (low !== null && value < low) || (high !== null && value > high));
+  element.style.setProperty("--at", `${Math.min(98, Math.max(2, share))}%`);
+}
+
+export function showDoing(picture) {
+  const { status, present, coming, about } = picture;
+  write(at("where"), present ? `Segment ${status.segment_number} of ${status.segment_count}` : "");
+  write(at("segment"), present ? present.name : capital(status.phase));
+  write(at("aim"), present ? [capital(aimInUnit(present.aim)), limitsInUnit(present.limits)].filter(Boolean).join(", ") : "");
+  write(at("say"), present?.say ?? "");
+  show(at("say"), Boolean(present?.say));
+  const isSoak = status.hold_s > 0;
+  show(at("soak"), isSoak);
+  if (isSoak) {
+    write(at("soaked"), `Soaked ${duration(status.soaked_s)} of ${duration(status.hold_s)}`);
+    at("soak-bar").style.setProperty("--done", String(Math.min(1, status.soaked_s / status.hold_s)));
+  }
+  write(at("to-next"), status.to_next_s === null ? "not known" : duration(status.to_next_s));
+  const isDone = picture.over || present === null;
+  const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
+  write(at("to-end"), status.to_end_s === null ? (isDone && status.segment === null ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
+  write(at("coming"), coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
+}
+
+const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+
+export function showAlarms(picture, mayAct, pending) {
+  const list = at("alarm-list");
+  const { alarms } = picture;
+  show(at("calm"), alarms.length === 0);
+  const waiting = alarms.filter((alarm) => alarm.waits);
+  show(at("acknowledge-all"), mayAct && waiting.length > 1);
+  const cards = new Map([...list.children].map((card) => [card.dataset.alarm, card]));
+  alarms.forEach((alarm, index) => {
+    const card = cards.get(alarm.alarm) ?? newCard(alarm.alarm);
+    cards.delete(alarm.alarm);
+    fillCard(card, alarm, mayAct, pending);
+    // A button that is being pressed must not move away under the finger: it moves only when the order has changed.
+    if (list.children[index] !== card) list.insertBefore(card, list.children[index] ?? null);
+  });
+  for (const card of cards.values()) card.remove();
+}
+
+function newCard(name) {
+  const card = at("alarm-card").content.firstElementChild.cloneNode(true);
+  card.dataset.alarm = name;
+  return card;
+}
+
+function fillCard(card, alarm, mayAct, pending) {
+  const part = (name) => card.querySelector(`.${name}`);
+  const state = alarm.state === "unacknowledged" ? "" : `, ${STATES[alarm.state] ?? alarm.state}`;
+  const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"}`;
+  if (card.className !== className) card.className = className;
+  write(part("sign"), SIGNS[alarm.priority]);
+  write(part("rank-word"), `${alarm.priority}${state}`);
+  write(part("action"), capital(alarm.action));
+  write(part("fact"), alarm.text);
+  write(part("why"), `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.`);
+  const button = part("acknowledge");
+  show(button, mayAct && alarm.waits);
+  const isPending = pending.has(alarm.alarm);
+  button.disabled = isPending;
+  write(button, isPending ? "Sent …" : "Acknowledge");
+  button.setAttribute("aria-label", `Acknowledge ${alarm.alarm}`);
+}
+
+const STATES = {
+  acknowledged: "acknowledged, still there",
+  "returned-unacknowledged": "over, not yet acknowledged",
+  shelved: "set aside for a while",
+};
+
+export function showHappenings(picture) {
+  const newest = picture.happenings.slice(-MOST_LISTED).reverse();
+  const list = at("happenings");
+  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}`;
+  if (list.dataset.key === key) return;
+  list.dataset.key = key;
+  list.replaceChildren(
+    ...newest.map((each) => {
+      const line = document.createElement("li");
+      line.className = each.priority ?? each.event;
+      const time = document.createElement("time");
+      time.textContent = whenever(picture, each.time_s);
+      const words = document.createElement("span");
+      words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
+      words.append(each.text);
+      line.append(time, words);
+      return line;
+    }),
+  );
+}
+
+export function showHealth(picture) {
+  const { health } = picture;
+  const lost = health.lost_frames ? `, ${health.lost_frames} frames lost` : "";
+  const garbled = health.garbled_lines ? `, ${health.garbled_lines} lines garbled` : "";
+  const parts = [
+    health.board_trouble ? `Board: ${health.board_trouble}` : `Board well${lost}${garbled}`,
+    health.record_trouble ? `Record: ${health.record_trouble}` : "Record well",
+  ];
+  if (health.broker !== "none") parts.push(health.broker_trouble ? `Broker: ${health.broker_trouble}` : `Broker ${health.broker}`);
+  write(at("health"), parts.join(" · "));
+  at("health").classList.toggle("ill", Boolean(health.board_trouble || health.record_trouble || health.broker_trouble));
+}
