@@ -104,7 +104,7 @@ def test_a_rehearsal_ends_by_itself_with_its_record_closed(name: str, rehearsals
     assert b'"event":"heat-complete"' in b"".join(rehearsed.events())
 
 
-@pytest.mark.parametrize(("name", "alarms"), EXPECTED.items(), ids=str)
+@pytest.mark.parametrize(("name", "alarms"), EXPECTED.items(), ids=[str(name) for name in EXPECTED])
 def test_each_mishap_raises_its_alarm_and_none_is_raised_without(
     name: str, alarms: set[str] | None, rehearsals: dict[str, Rehearsed]
 ) -> None:
