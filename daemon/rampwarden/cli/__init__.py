@@ -23,6 +23,7 @@ _ASK = {"rich_help_panel": "Ask and tell a running watch"}
 
 # Name, module, what is to be called in it, and how typer is to take it.
 _COMMANDS: dict[str, tuple[str, str, dict[str, Any]]] = {
+    "board": ("board", "board", {}),
     "check": ("check", "check", {}),
     "plan": ("plan", "plan", {}),
     "watch": ("watch", "watch", {}),

@@ -16,6 +16,7 @@ import threading
 import time
 import tty
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 from rampwarden.core.schedule import Schedule
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures, Wiring
@@ -132,13 +133,28 @@ class ModelHeat:
         return age_s is not None and age_s < lasting_s
 
 
+class PlayedModel(Protocol):
+    """What can be played: a model that gives its lines one after the other, on its own time."""
+
+    @property
+    def time_s(self) -> float:
+        """When the last line was made, s."""
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more will come."""
+
+    def next_frame(self) -> bytes | None:
+        """Go on by one interval and give the line; None for silence."""
+
+
 class RehearsalBoard:
-    """The model heat at `port`, played at `speed` simulated seconds per real second.
+    """The model heat (or any model) at `port`, played at `speed` simulated seconds per real second.
 
     `finished` is set when the heat is over. The port stays open until `stop`.
     """
 
-    def __init__(self, heat: ModelHeat, speed: float = 60.0, started: datetime | None = None) -> None:
+    def __init__(self, heat: PlayedModel, speed: float = 60.0, started: datetime | None = None) -> None:
         self._heat = heat
         self.clock = SimulatedClock(speed, started)
         self.finished = threading.Event()
