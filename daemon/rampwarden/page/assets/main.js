@@ -47,6 +47,7 @@ function refresh() {
   showAlarms(picture, mayAct, pending);
   showHappenings(picture);
   showHealth(picture);
+  write(at("glance"), silence ? silence.word : `${at("temp").textContent} ${units.degree}   ${at("ramp").textContent}`);
   draw();
   speak(picture, silence);
 }
@@ -193,7 +194,7 @@ const remembered = {
 };
 
 function showSound() {
-  const word = sound.isOn ? "Sound is on" : remembered.get("sound", "off") === "on" ? "Tap for sound" : "Sound is off";
+  const word = sound.isOn ? "Sound on" : remembered.get("sound", "off") === "on" ? "Tap for sound" : "Sound off";
   write(at("sound-word"), word);
   at("sound").setAttribute("aria-pressed", String(sound.isOn));
 }
@@ -221,7 +222,7 @@ const isSystemDark = matchMedia("(prefers-color-scheme: dark)");
 function showTheme() {
   const theme = remembered.get("theme", isSystemDark.matches ? "dark" : "light");
   document.documentElement.dataset.theme = theme;
-  write(at("theme"), theme === "dark" ? "Make it light" : "Make it dark");
+  write(at("theme"), theme === "dark" ? "Light" : "Dark");
   draw();
 }
 
@@ -245,6 +246,8 @@ for (const [id, isLate] of [["span-whole", false], ["span-late", true]]) {
     draw();
   });
 }
+
+new IntersectionObserver(([numerals]) => show(at("glance"), !numerals.isIntersecting)).observe(at("temp"));
 
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState !== "visible") return;

@@ -105,7 +105,7 @@ function lane(element, value, low, high, span) {
   // The lane takes the middle three fifths; what is left is for having strayed.
   const share = 20 + (60 * (value - from)) / (to - from);
   element.classList.toggle("outside", (low !== null && value < low) || (high !== null && value > high));
-  element.style.setProperty("--at", `${Math.min(98, Math.max(2, share))}%`);
+  element.style.setProperty("--at", `${Math.min(95, Math.max(5, share))}%`);
 }
 
 export function showDoing(picture) {
@@ -155,11 +155,13 @@ function newCard(name) {
 
 function fillCard(card, alarm, mayAct, pending) {
   const part = (name) => card.querySelector(`.${name}`);
-  const state = alarm.state === "unacknowledged" ? "" : `, ${STATES[alarm.state] ?? alarm.state}`;
-  const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"}`;
+  const state = alarm.state === "unacknowledged" ? "" : ` · ${STATES[alarm.state] ?? alarm.state}`;
+  const isOver = alarm.state === "returned-unacknowledged";
+  const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"} ${isOver ? "over" : "stands"}`;
   if (card.className !== className) card.className = className;
   write(part("sign"), SIGNS[alarm.priority]);
-  write(part("rank-word"), `${alarm.priority}${state}`);
+  write(part("rank-word"), alarm.priority);
+  write(part("rank-state"), state);
   write(part("action"), capital(alarm.action));
   write(part("fact"), alarm.text);
   write(part("why"), `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.`);
