@@ -5,6 +5,7 @@ The core never sees a settings object; here settings become the small frozen par
 
 import dataclasses
 import secrets
+from collections.abc import Mapping
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -12,10 +13,12 @@ from pathlib import Path
 import msgspec
 
 from rampwarden.clock import Moment
+from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
 from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
 from rampwarden.core.monitor import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
+from rampwarden.records.calibration_file import find_calibration, read_calibration
 from rampwarden.records.heat_record import FORMAT, Header
 from rampwarden.settings import AlarmSection, Settings
 from rampwarden.sources.board import BoardSettings
@@ -34,6 +37,18 @@ def monitor_parameters(settings: Settings) -> MonitorParameters:
         alarms=alarms,
         out_of_service=tuple(name for name, section in settings.alarms.items() if section.out_of_service),
     )
+
+
+def board_calibration(settings: Settings, environment: Mapping[str, str]) -> BoardCalibration:
+    """Give the calibration of the board at this port, none where there is none.
+
+    Raises `RecordError` when there is one that cannot be read: a heat must not begin with another than is meant.
+    """
+    chosen = settings.board.calibration
+    if chosen == "none":
+        return UNCALIBRATED
+    path = Path(chosen).expanduser() if chosen else find_calibration(settings.board.port, environment)
+    return UNCALIBRATED if path is None else read_calibration(path)
 
 
 def board_settings(settings: Settings) -> BoardSettings:

@@ -5,12 +5,14 @@ clock and its outputs.
 """
 
 import contextlib
+import dataclasses
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from rampwarden.assembly import monitor_parameters, record_header, record_path
 from rampwarden.clock import present_moment
+from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
@@ -44,10 +46,17 @@ class Heat:
             self.writer.path.unlink(missing_ok=True)
 
 
-def fresh_heat(settings: Settings, schedule_file: Path, record: Path | None, *, lasting: bool) -> Heat:
+def fresh_heat(
+    settings: Settings,
+    schedule_file: Path,
+    record: Path | None,
+    *,
+    lasting: bool,
+    calibration: BoardCalibration = UNCALIBRATED,
+) -> Heat:
     """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""
     schedule, table = read_schedule(schedule_file)
-    parameters = monitor_parameters(settings)
+    parameters = dataclasses.replace(monitor_parameters(settings), calibration=calibration)
     started = datetime.now(UTC)
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)

@@ -145,6 +145,8 @@ class BoardSection(_Section):
     offset_uv: float = Field(default=0.0, ge=-1e6, le=1e6)
     # Undo a converter that linearised with one slope, µV/°C (41.276 is the usual one for type K); 0 leaves it alone.
     single_slope_uv_per_c: float = Field(default=0.0, ge=0, le=100)
+    # The board's calibration: empty takes the one that was kept for this port, "none" goes without, else a file.
+    calibration: str = Field(default="", max_length=4096)
 
 
 class ThermocoupleSection(_Section):

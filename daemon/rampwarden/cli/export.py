@@ -20,14 +20,15 @@ def export(
 ) -> None:
     """Write a record's readings as CSV, converted by the reference function."""
     with RecordReader(record) as reader:
-        couple = thermocouple(parameters_of(reader.header, str(record)).thermocouple_type)
+        parameters = parameters_of(reader.header, str(record))
+        couple = thermocouple(parameters.thermocouple_type)
         readings = (line for line in reader if isinstance(line, Reading))
         if output is None:
-            write_csv(readings, couple, sys.stdout)
+            write_csv(readings, couple, sys.stdout, parameters.calibration)
             return
         try:
             with output.open("x", encoding="utf-8") as stream:
-                write_csv(readings, couple, stream)
+                write_csv(readings, couple, stream, parameters.calibration)
         except FileExistsError:
             raise RecordError(f"{output}: is there already; choose another name") from None
         except OSError as error:

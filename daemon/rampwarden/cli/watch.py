@@ -14,7 +14,7 @@ from typing import Annotated
 import structlog
 import typer
 
-from rampwarden.assembly import board_settings
+from rampwarden.assembly import board_calibration, board_settings
 from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.upkeep import Live, Upkeep
@@ -84,7 +84,8 @@ def watch(
     with _port_lock(settings.board.port):
         heat = None if new or record is not None else unfinished_heat(settings, file)
         if heat is None:
-            heat = fresh_heat(settings, file, record, lasting=True)
+            calibration = board_calibration(settings, os.environ)
+            heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration)
         clock = HostClock(heat.already_s)
         board = Board(board_as_set, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings))
@@ -129,6 +130,8 @@ def run_watch(
             stop = _stop_on_signals()
             log.info(CAUTION)
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
+            if heat.monitor.calibration.is_made:
+                log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
             for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))

@@ -13,6 +13,7 @@ import math
 from dataclasses import dataclass, field, replace
 
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
+from rampwarden.core.calibration import BoardCalibration
 from rampwarden.core.catalogue import (
     CATALOGUE,
     SUPPRESSED_AFTERWARDS,
@@ -46,6 +47,7 @@ from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.core.uncertainty import (
+    BoardFigures,
     StatedTemperature,
     Uncertainty,
     is_covered,
@@ -67,7 +69,7 @@ class MonitorParameters:
 
     `tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
-    other priorities and delays.
+    other priorities and delays. `calibration`: the board's own error, as far as it is known.
     """
 
     thermocouple_type: str = "K"
@@ -79,6 +81,7 @@ class MonitorParameters:
     noise: NoiseParameters = field(default_factory=NoiseParameters)
     alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
     out_of_service: tuple[AlarmName, ...] = ()
+    calibration: BoardCalibration = field(default_factory=BoardCalibration)
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:
@@ -97,6 +100,8 @@ class Monitor:
     def __init__(self, schedule: Schedule, parameters: MonitorParameters | None = None) -> None:
         self._parameters = parameters or MonitorParameters()
         self._thermocouple = thermocouple(self._parameters.thermocouple_type)
+        self.calibration = self._parameters.calibration
+        self._board = _board_figures(self.calibration)
         self._gate = OutlierGate(self._parameters.gate)
         self._noise = NoiseMeter(self._parameters.noise)
         self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
@@ -203,7 +208,7 @@ class Monitor:
             temp_c=temp_c,
             temperature=self.uncertainty_at(temp_c),
             ramp_c_per_s=ramp.c_per_s if ramp else None,
-            ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s) if ramp else None,
+            ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s, self._board) if ramp else None,
             covered=is_covered(couple, tolerance_class, temp_c),
         )
 
@@ -217,6 +222,7 @@ class Monitor:
             junction_c or 0.0,
             self._noise.noise,
             self._diagnosis.junction_c_per_s,
+            self._board,
         )
 
     @property
@@ -317,7 +323,7 @@ class Monitor:
 
     def _temperature(self, reading: Reading) -> float:
         if reading.emf_uv is not None:
-            return self._thermocouple.temp_c(reading.emf_uv, reading.junction_c or 0.0)
+            return self._thermocouple.temp_c(self.calibration.correct(reading.emf_uv), reading.junction_c or 0.0)
         lowest, highest = self._thermocouple.range_c
         if reading.temp_c is None:
             raise ValueError("the reading carries neither an EMF nor a temperature")
@@ -494,3 +500,17 @@ class Monitor:
 
 def _told(notice: Notice, otherwise: str) -> Finding:
     return Finding(None, None, None, notice.text or otherwise)
+
+
+def _board_figures(calibration: BoardCalibration) -> BoardFigures:
+    """Give the board's limits of error: of what was calibrated by how surely, of the rest as usual.
+
+    A limit is the half-width of a rectangle, a calibration's uncertainty a standard one; between them lies √3.
+    """
+    usual = BoardFigures()
+    gain, offset_uv = calibration.gain_uncertainty, calibration.offset_uncertainty_uv
+    return replace(
+        usual,
+        gain=usual.gain if gain is None else math.sqrt(3.0) * gain,
+        offset_uv=usual.offset_uv if offset_uv is None else math.sqrt(3.0) * offset_uv,
+    )

@@ -15,6 +15,7 @@ from pathlib import Path
 from statistics import median
 from typing import IO
 
+from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Reading
 from rampwarden.core.thermocouple import Thermocouple
 from rampwarden.errors import RecordError
@@ -141,8 +142,13 @@ def _seconds(text: str | None, column: str) -> float:
     return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 
-def write_csv(readings: Iterable[Reading], couple: Thermocouple, stream: IO[str]) -> None:
-    """Write readings as CSV: time, what was measured, and the temperature by the reference function.
+def write_csv(
+    readings: Iterable[Reading],
+    couple: Thermocouple,
+    stream: IO[str],
+    calibration: BoardCalibration = UNCALIBRATED,
+) -> None:
+    """Write readings as CSV: time, what was measured, and the temperature by calibration and reference function.
 
     A reading with a fault keeps what was measured, for whoever looks for the fault, but has no temperature.
     """
@@ -152,7 +158,7 @@ def write_csv(readings: Iterable[Reading], couple: Thermocouple, stream: IO[str]
         temp_c = None if reading.faults else reading.temp_c
         if reading.emf_uv is not None and not reading.faults:
             try:
-                temp_c = round(couple.temp_c(reading.emf_uv, reading.junction_c or 0.0), 4)
+                temp_c = round(couple.temp_c(calibration.correct(reading.emf_uv), reading.junction_c or 0.0), 4)
             except ValueError:
                 temp_c = None
         writer.writerow([reading.time_s, reading.emf_uv, reading.junction_c, temp_c, " ".join(reading.faults)])

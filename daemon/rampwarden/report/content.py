@@ -169,6 +169,8 @@ def sensor_section(course: Course, scale: Scale) -> Section:
         (f"uncertainty at {scale.show_temp(temp_c)}", _uncertainty(parameters, temp_c, scale))
         for temp_c in _temperatures_that_matter(course)
     ]
+    if parameters.calibration.is_made:
+        rows.append(("calibration of the board", printable(parameters.calibration.words())))
     rows.append(("readings", f"{figures.readings}, set aside as spikes or settling: {course.set_aside}"))
     longest = (
         f", longest {format_duration(course.longest_gap_s)} from {clock(course.longest_gap_from_s)}"
