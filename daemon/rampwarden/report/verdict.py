@@ -18,6 +18,7 @@ from rampwarden.report.course import Course, Episode
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.scale import Scale, clock
 
+_CLIMBS = (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)
 _RED_HEAT_C = 650.0
 """°C. A pot that has been through red heat is fired; before it is only dried."""
 _UNSEEN_S = 120.0
@@ -86,14 +87,25 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         first = episodes[0]
         total_s = sum((each.to_s or course.figures.seconds) - each.from_s for each in episodes)
         times = "" if len(episodes) == 1 else f", {len(episodes)} times"
-        low_c = min(each.low_c or 0.0 for each in episodes)
-        high_c = max(each.high_c or 0.0 for each in episodes)
+        ranges = [_range_c(course, each) for each in episodes]
+        low_c, high_c = min(low for low, _ in ranges), max(high for _, high in ranges)
         when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
         amount = _amount(course, first, low_c, high_c, scale)
         does = consequence(alarm, course.schedule.crucible_class, low_c, high_c, scale)
         if alarm == AlarmName.RAMP_LOW and any(_melted_during(course, each) for each in episodes):
             does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
         yield f"{alarm} in {segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
+
+
+def _range_c(course: Course, episode: Episode) -> tuple[float, float]:
+    """Give the temperatures between which a rule was broken, °C: those of the climb that came to be too much, too."""
+    low_c, high_c = episode.low_c or 0.0, episode.high_c or 0.0
+    figures = _figures_at(course, episode.segment)
+    if episode.alarm not in _CLIMBS or figures is None or figures.window_s is None:
+        return low_c, high_c
+    since_s = episode.from_s - figures.window_s
+    climb = [sample for sample in course.samples if since_s <= sample.to_s and sample.from_s <= episode.from_s]
+    return min([low_c, *(sample.low_c for sample in climb)]), max([high_c, *(sample.high_c for sample in climb)])
 
 
 def _melted_during(course: Course, episode: Episode) -> bool:
@@ -103,8 +115,13 @@ def _melted_during(course: Course, episode: Episode) -> bool:
 
 def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale: Scale) -> str:
     figures = _figures_at(course, episode.segment)
-    climbs = episode.alarm in (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)
-    if climbs and figures is not None and figures.climb_c is not None and figures.limit_c and figures.window_s:
+    if (
+        episode.alarm in _CLIMBS
+        and figures is not None
+        and figures.climb_c is not None
+        and figures.limit_c
+        and figures.window_s
+    ):
         verb = "climbed" if episode.alarm == AlarmName.RAMP_HIGH else "fell"
         excess = figures.climb_c / figures.limit_c - 1.0
         return (
@@ -147,8 +164,8 @@ def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
     figures = course.figures
     if course.header.rehearsal:
         yield "This was a rehearsal: no crucible has been heated."
-    steam = any(each.alarm == AlarmName.RAMP_HIGH and (each.low_c or 0.0) < STEAM_BELOW_C for each in broken)
-    grave = [each for each in broken if each.alarm in (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)]
+    steam = any(each.alarm == AlarmName.RAMP_HIGH and _range_c(course, each)[0] < STEAM_BELOW_C for each in broken)
+    grave = [each for each in broken if each.alarm in _CLIMBS]
     if steam:
         yield "For nothing before it has been looked at: it was heated too fast while water was leaving the wall."
     elif grave:
@@ -177,7 +194,7 @@ def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
 def _look_at(course: Course) -> Iterator[str]:
     said: dict[str, None] = {}
     for episode in course.episodes:
-        said.update(dict.fromkeys(inspections(episode.alarm, episode.low_c or 0.0)))
+        said.update(dict.fromkeys(inspections(episode.alarm, _range_c(course, episode)[0])))
     if course.set_aside > _MANY_SET_ASIDE * course.figures.readings:
         said["plug, cable and earth: one reading in fifty or more was a spike"] = None
     if not said:
