@@ -99,6 +99,18 @@ def suspect_refused(refused: list[tuple[int, int]]) -> BoardFinding | None:
     return BoardFinding("scaling", Verdict.WILL_NOT_WORK, words, Sureness.CERTAIN, do)
 
 
+def name_factor(size: float, within: float) -> str:
+    """Give what makes a board's numbers wrong by about `size`, to a share of `within`; empty for none of the usual."""
+    near = _nearest_factor(size, within)
+    return "" if near is None else near[1]
+
+
+def _nearest_factor(size: float, within: float) -> tuple[float, str] | None:
+    near = [(abs(size / factor - 1.0), factor, cause) for factor, cause in USUAL_FACTORS]
+    off, factor, cause = min(near)
+    return (factor, cause) if off <= within else None
+
+
 def _exchanged(seen: Seen, couple: Thermocouple) -> BoardFinding | None:
     """The junction jumps like a voltage, and the EMF stands as still as a sensor near room temperature."""
     if not (seen.junction_jump_c > _JUMPS_C and 2.0 < seen.emf_uv < 60.0 and seen.emf_jump_uv <= 0.5):
@@ -194,17 +206,12 @@ def _against_known_tip(seen: Seen, couple: Thermocouple, tip_c: float) -> Iterat
 def _wrong_gain(what: str, ratio: float, off_by: float, figures: dict[str, float]) -> BoardFinding:
     polarity = "" if ratio > 0 else ", and the leads are reversed"
     size = abs(ratio)
-    near = [
-        (abs(size / factor - 1.0), factor, cause)
-        for factor, cause in USUAL_FACTORS
-        if abs(size / factor - 1.0) <= max(_FACTOR_WITHIN, off_by)
-    ]
-    if near:
-        _, factor, cause = min(near)
+    near = _nearest_factor(size, max(_FACTOR_WITHIN, off_by))
+    if near is not None:
+        factor, cause = near
         words = f"{what}: wrong by a factor of {_factor(factor)}{polarity}"
-        return BoardFinding(
-            "scaling", Verdict.WILL_NOT_WORK, words, Sureness.VERY_LIKELY, f"look whether {cause}", figures
-        )
+        do = f"look whether {cause}"
+        return BoardFinding("scaling", Verdict.WILL_NOT_WORK, words, Sureness.VERY_LIKELY, do, figures)
     words = f"{what}: wrong by a factor of {size:.3g}, which is none of the usual{polarity}"
     grave = size < 0.8 or size > 1.25 or ratio < 0
     do = "look at gain resistors, reference and type of thermocouple; then calibrate with --walk"

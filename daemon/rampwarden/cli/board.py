@@ -4,35 +4,29 @@ import json
 import os
 import sys
 from collections.abc import Callable
-from contextlib import AbstractContextManager, closing, nullcontext
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from rampwarden.assembly import board_settings
 from rampwarden.bench.asked import Asked
-from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
+from rampwarden.bench.finding import BoardFinding, needs_a_look
 from rampwarden.bench.lines import cut_lines
 from rampwarden.bench.listening_report import judge_board
+from rampwarden.cli.board_bring_up import NO_PORT, bring_up, port_held
+from rampwarden.cli.board_views import FORMAT, finding_tree, print_findings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.tables import Cell, print_table
 from rampwarden.clock import Clock, HostClock
-from rampwarden.control_places import make_folder
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.core.thermocouple import thermocouple
-from rampwarden.errors import ControlError, PortError, SettingsError
+from rampwarden.errors import SettingsError
 from rampwarden.log_setup import printable
-from rampwarden.plan.judgement import Verdict
-from rampwarden.records.locks import PortLock
 from rampwarden.settings import LoadedSettings, load_settings
 from rampwarden.sources.bench_board import BenchBoard, BenchFault, Surroundings
 from rampwarden.sources.listening import listen
 from rampwarden.sources.rehearsal_board import RehearsalBoard
 
-FORMAT = "rampwarden-board/1"
-
-_STYLES = {Verdict.FINE: "green", Verdict.LOOK_AGAIN: "yellow", Verdict.WILL_NOT_WORK: "bold red"}
 # Half a minute of listening in a third of a second: a thousand lines a second, which any computer reads.
 _REHEARSAL_SPEED = 100.0
 _REHEARSED_TIP_C = 100.0
@@ -51,9 +45,14 @@ def board(
         typer.Option(help="Listen to a model board with this wrong, its tip in boiling water.", show_default=False),
     ] = None,
     seed: Annotated[int, typer.Option(help="Another seed is another model board.")] = 1,
+    walk: Annotated[bool, typer.Option("--walk", help="Go through the bring-up checks and calibrate.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object, for programs.")] = False,
 ) -> int:
     """Listen to a board and say what it is and what is wrong. Exit status 1 when something must be looked at."""
+    if walk:
+        return bring_up(
+            load_settings(config, {"board.port": port}, os.environ).settings, rehearse, seed, as_json=as_json
+        )
     tip_c = None if tip is None else parse_temperature(tip)
     if rehearse is not None:
         findings, where = _rehearsed(rehearse, seed, seconds, tip_c)
@@ -61,26 +60,18 @@ def board(
         loaded = load_settings(config, {"board.port": port}, os.environ)
         where = loaded.settings.board.port
         if not where:
-            raise SettingsError("board.port: no port to listen to; give --port, or port in the [board] section")
+            raise SettingsError(NO_PORT)
         with port_held(where):
             findings = _listened(loaded, seconds, tip_c, HostClock())
     if as_json:
-        print(json.dumps(_tree(findings, where, seconds), ensure_ascii=False, indent=2))
+        tree = {"format": FORMAT, "port": where, "seconds": seconds, **finding_tree(findings)}
+        print(json.dumps(tree, ensure_ascii=False, indent=2))
     else:
-        _show(findings, where, seconds)
+        print(printable(f"Listened to {where} for {seconds:.0f} s."))
+        print_findings(findings)
+        print()
+        print(printable(_conclusion(findings)))
     return FOUND_SOMETHING if needs_a_look(findings) else FINE
-
-
-def port_held(port: str) -> AbstractContextManager[object]:
-    """Hold the port against a watch; raises `PortError` with what to do when one has it already."""
-    try:
-        folder = make_folder(os.environ)
-    except ControlError:
-        return nullcontext()
-    try:
-        return closing(PortLock(folder, port))
-    except PortError as error:
-        raise PortError(f"{error}: ask it with rampwarden status, or stop it and listen then") from None
 
 
 def _listened(loaded: LoadedSettings, seconds: float, tip_c: float | None, clock: Clock) -> list[BoardFinding]:
@@ -129,40 +120,9 @@ def _progress(seconds: float) -> Callable[[float], None]:
     return show if sys.stderr.isatty() else lambda _listened_s: None
 
 
-def _show(findings: list[BoardFinding], where: str, seconds: float) -> None:
-    print(printable(f"Listened to {where} for {seconds:.0f} s."))
-    print_table(("", "", "found → what to do"), [_row(finding) for finding in findings])
+def _conclusion(findings: list[BoardFinding]) -> str:
     wrong = needs_a_look(findings)
     if not wrong:
-        print(f"\nHealthy: nothing that listening can tell speaks against this board. {_CANNOT_TELL}")
-        return
-    first = wrong[0]
+        return f"Healthy: nothing that listening can tell speaks against this board. {_CANNOT_TELL}"
     more = f", and {len(wrong) - 1} more" if len(wrong) > 1 else ""
-    print()
-    print(printable(f"Look at this first: {first.part}{more}."))
-
-
-def _row(finding: BoardFinding) -> tuple[Cell, ...]:
-    sure = "" if finding.sureness is Sureness.CERTAIN else f" ({finding.sureness})"
-    do = f" → {finding.do}" if finding.do else ""
-    return ((str(finding.verdict), _STYLES[finding.verdict]), finding.part, f"{finding.words}{sure}{do}")
-
-
-def _tree(findings: list[BoardFinding], where: str, seconds: float) -> dict[str, Any]:
-    return {
-        "format": FORMAT,
-        "port": where,
-        "seconds": seconds,
-        "healthy": not needs_a_look(findings),
-        "findings": [
-            {
-                "part": finding.part,
-                "verdict": finding.verdict,
-                "sureness": finding.sureness,
-                "words": finding.words,
-                "do": finding.do,
-                "figures": dict(finding.figures),
-            }
-            for finding in findings
-        ],
-    }
+    return f"Look at this first: {wrong[0].part}{more}."

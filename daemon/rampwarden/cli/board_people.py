@@ -1,0 +1,91 @@
+"""Who walks through a bring-up: a person at a terminal, or, in a rehearsal, a model of one with a model board."""
+
+import sys
+
+import typer
+
+from rampwarden.bench.bring_up import Step
+from rampwarden.log_setup import printable
+from rampwarden.sources.bench_board import ROOM_C, BenchBoard, Surroundings
+
+_HAND_C = 33.0  # a closed hand
+_REHEARSED_MV = 20.644  # 500 °C of type K, NIST Monograph 175
+
+_SURROUNDINGS = {
+    Step.SHORT: Surroundings(input_uv=0.0),
+    Step.OPEN: Surroundings(is_open=True),
+    Step.HAND: Surroundings(tip_c=ROOM_C),
+    Step.ICE: Surroundings(tip_c=0.0),
+    Step.STEAM: Surroundings(tip_c=99.97),
+    Step.MILLIVOLTS: Surroundings(input_uv=1e3 * _REHEARSED_MV),
+}
+
+
+class ConsolePerson:
+    """Asks on standard error, so that standard output holds the result alone; answers come from standard input."""
+
+    def tell(self, text: str) -> None:
+        """Write a line."""
+        self._clear()
+        print(printable(text), file=sys.stderr, flush=True)
+
+    def ready(self, step: Step, text: str) -> bool:
+        """Wait for Enter; an answer that begins with s leaves the step out."""
+        self._clear()
+        print(file=sys.stderr)
+        answer = self._answer(f"{text}\n    Enter when that is done, s to leave it out: ")
+        return not answer.lower().startswith("s")
+
+    def number(self, text: str, usual: float) -> float:
+        """Ask until it is a number; Enter takes the usual."""
+        while True:
+            answer = self._answer(f"    {text} [{usual:g}] ").replace(",", ".")
+            if not answer:
+                return usual
+            try:
+                return float(answer)
+            except ValueError:
+                self.tell(f"    {answer!r} is no number")
+
+    def watch(self, text: str) -> None:
+        """Show on a terminal what is being waited for, always in one line."""
+        if sys.stderr.isatty():
+            print(f"\r\x1b[K    {printable(text)}", end="", file=sys.stderr, flush=True)
+
+    def _clear(self) -> None:
+        if sys.stderr.isatty():
+            print("\r\x1b[K", end="", file=sys.stderr)
+
+    def _answer(self, prompt: str) -> str:
+        print(prompt, end="", file=sys.stderr, flush=True)
+        line = sys.stdin.readline()
+        if not line:
+            raise typer.Abort
+        return line.strip()
+
+
+class ModelPerson:
+    """Does to a model board whatever is asked, at once, and says so."""
+
+    def __init__(self, model: BenchBoard) -> None:
+        self._model = model
+        self._step: Step | None = None
+
+    def tell(self, text: str) -> None:
+        """Write a line."""
+        print(printable(text), file=sys.stderr, flush=True)
+
+    def ready(self, step: Step, text: str) -> bool:
+        """Do it: asked a second time within a step, the tip goes into the hand."""
+        again = step is self._step
+        self._step = step
+        self._model.at = Surroundings(tip_c=_HAND_C) if again and step is Step.HAND else _SURROUNDINGS[step]
+        self.tell(text)
+        return True
+
+    def number(self, text: str, usual: float) -> float:
+        """Take the usual one."""
+        return usual
+
+    def watch(self, text: str) -> None:
+        """Nobody looks."""
