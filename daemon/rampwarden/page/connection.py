@@ -5,6 +5,8 @@ the server's business (`server.py`), which asks here who of them has been idle l
 """
 
 import asyncio
+import socket
+import struct
 from typing import Any
 
 from uvicorn.config import Config
@@ -16,6 +18,7 @@ LONGEST_HEAD = 16_384
 CUT = "cut"
 """Under this name a request's state holds what ends its connection without waiting for whoever does not read."""
 _REQUEST_WITHIN_S = 5.0
+_NO_LINGERING = struct.pack("ii", 1, 0)  # struct linger of socket(7): on, for no time
 
 
 class BoundedConnection(H11Protocol):
@@ -40,7 +43,7 @@ class BoundedConnection(H11Protocol):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the base has it
         """Begin to wait for the first request."""
         super().connection_made(transport)
-        self.app_state = {**self.app_state, CUT: transport.abort}
+        self.app_state = {**self.app_state, CUT: self._cut}
         self._wait()
 
     def connection_lost(self, exc: Exception | None) -> None:
@@ -53,6 +56,12 @@ class BoundedConnection(H11Protocol):
         """Wait for the next request."""
         super().on_response_complete()
         self._wait()
+
+    def _cut(self) -> None:
+        # Without lingering: the kernel too forgets what was not taken.
+        line = self.transport.get_extra_info("socket")
+        line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, _NO_LINGERING)
+        self.transport.abort()
 
     def _wait(self) -> None:
         self.idle_since_s = self.loop.time()

@@ -2,8 +2,8 @@
 
 A message is one server-sent event with one line of JSON. `whole` has every part of the picture; `change` has the parts
 that are not what they were, the course from the last point told and the happenings since; `still` says that nothing is
-new. Each says in `silent_s` for how many real seconds the watch has not shown itself, which is how a page knows a
-frozen temperature from a present one. Encodes; keeps the last picture told, and sends nothing.
+new. Each says in `silent_s` for how many real seconds the watch has not shown itself, and in `told_s` when it was told by
+this computer's steady clock: so a page knows a frozen temperature, or one held up on its way, from a present one. Encodes; keeps the last picture told, and sends nothing.
 """
 
 import time
@@ -64,7 +64,8 @@ class PictureTeller:
         return self._message(b"still", b"null")
 
     def _message(self, name: bytes, body: bytes) -> bytes:
-        return b'event: %s\ndata: {"silent_s":%.1f,"picture":%s}\n\n' % (name, self.silent_s(), body)
+        head = b'"told_s":%.3f,"silent_s":%.1f' % (self._clock(), self.silent_s())
+        return b'event: %s\ndata: {%s,"picture":%s}\n\n' % (name, head, body)
 
 
 def _part(picture: Picture, part: str) -> object:

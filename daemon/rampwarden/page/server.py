@@ -33,8 +33,11 @@ from rampwarden.page.stream import Stream
 
 _MOST_CONNECTIONS = 128
 """A page keeps one line for its stream and uses up to five more for a moment."""
-_BACKLOG = 64
+# Callers the kernel keeps waiting; a flood must not turn away whoever comes after it.
+_BACKLOG = 256
 _HANDSHAKE_WITHIN_S = 5.0
+# Bytes; a whole picture has some 60 000.
+_SEND_BUFFER = 65_536
 # A browser's line waits this long for its next request; our own patience with a request's head ends no later.
 _KEEP_ALIVE_S = 5
 _CLOSE_S = 1.0
@@ -131,7 +134,7 @@ class _Serving:
         self._listener = listener
         self._tls = tls
         self._state = ServerState()
-        self._greetings: set[asyncio.Task[None]] = set()
+        self._greetings: dict[asyncio.Task[None], socket.socket] = {}
         self._config = Config(
             app,  # type: ignore[arg-type]  # Starlette's and uvicorn's types of one thing
             loop="asyncio",
@@ -178,8 +181,14 @@ class _Serving:
                 continue
             self._make_room()
             greeting = self._loop.create_task(self._greet(line))
-            self._greetings.add(greeting)
-            greeting.add_done_callback(self._greetings.discard)
+            self._greetings[greeting] = line
+            greeting.add_done_callback(self._end_greeting)
+
+    def _end_greeting(self, greeting: asyncio.Task[None]) -> None:
+        line = self._greetings.pop(greeting)
+        if greeting.cancelled():
+            # It may never have begun, and then nobody else closes the line.
+            line.close()
 
     def _make_room(self) -> None:
         if len(self._state.connections) + len(self._greetings) < _MOST_CONNECTIONS:
@@ -199,9 +208,6 @@ class _Serving:
             )
         except OSError:
             line.close()
-        except asyncio.CancelledError:
-            line.close()
-            raise
 
     def _new_connection(self) -> BoundedConnection:
         return BoundedConnection(self._config, self._state, {}, self._loop)
@@ -232,6 +238,8 @@ def _listen(host: str, port: int) -> socket.socket:
     try:
         # Not to be refused for the lines of the last watch, which linger for a minute.
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        # What lies unsent in the kernel cannot be passed over any more: left to itself, it would keep megabytes of it.
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _SEND_BUFFER)
         listener.bind((host, port))
         listener.listen(_BACKLOG)
     except OSError as error:

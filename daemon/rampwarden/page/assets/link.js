@@ -10,6 +10,8 @@ const PATIENCE_MS = 4000;
 const FIRST_PAUSE_MS = 500;
 const LONGEST_PAUSE_MS = 8000;
 const MOST_HAPPENINGS = 200;
+// How far two computers' clocks may drift apart, generously: seconds a second.
+const DRIFT = 1e-3;
 
 // A sleeping phone may stop one clock or the other; the one that has seen more time go by is right.
 const clocks = () => ({ steady: performance.now(), wall: Date.now() });
@@ -25,6 +27,7 @@ export class Link {
     this.isConnected = false;
     this.heard = null;
     this.silentS = 0;
+    this.offsetS = null;
     this.pauseMs = FIRST_PAUSE_MS;
     this.source = null;
     this.retry = 0;
@@ -40,6 +43,7 @@ export class Link {
     clearTimeout(this.retry);
     this.source?.close();
     this.tried = clocks();
+    this.offsetS = null;
     const source = new EventSource("/stream");
     this.source = source;
     const on = (name, take) =>
@@ -81,9 +85,17 @@ export class Link {
   take(message) {
     this.isConnected = true;
     this.pauseMs = FIRST_PAUSE_MS;
+    const sinceS = this.heard === null ? 0 : sinceMs(this.heard) / 1000;
     this.heard = clocks();
-    this.silentS = message.silent_s;
+    this.silentS = message.silent_s + this.heldUp(message.told_s, sinceS);
     this.onPicture();
+  }
+
+  // For how long a message was held up on its way, as against the quickest: old news must not look new.
+  heldUp(toldS, sinceS) {
+    const offsetS = performance.now() / 1000 - toldS;
+    this.offsetS = this.offsetS === null ? offsetS : Math.min(offsetS, this.offsetS + DRIFT * sinceS);
+    return offsetS - this.offsetS;
   }
 
   lose() {
