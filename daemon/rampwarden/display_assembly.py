@@ -1,13 +1,27 @@
 """Puts together what displays draw from, and the terminal's display itself.
 
 The one place that knows both a heat as it begins and the picture of it. A display is another output of the watch, and
-costs only itself when it fails.
+costs only itself when it fails. Signals that have to do with a terminal are taken here: only a display needs them.
 """
 
 import os
+import signal
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import FrameType
+from typing import TYPE_CHECKING
 
+from rampwarden.core.model import Command, Notice
 from rampwarden.heat_start import Heat
+from rampwarden.log_setup import RecentLines
 from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.worker import tell_nobody
+
+if TYPE_CHECKING:
+    from rampwarden.outputs.display import Display, Keys
+    from rampwarden.outputs.terminal_screen import Abilities
 
 
 def picture_keeper(heat: Heat, pace: float, *, has_broker: bool) -> PictureKeeper:
@@ -18,3 +32,118 @@ def picture_keeper(heat: Heat, pace: float, *, has_broker: bool) -> PictureKeepe
     record = os.fsencode(heat.writer.path).decode(errors="replace")
     about = about_heat(heat.schedule, mode, header.started, record, header.crucible, header.metal)
     return PictureKeeper(heat.schedule, about, has_broker=has_broker, pace=pace)
+
+
+@dataclass(frozen=True, slots=True)
+class DisplayTerminal:
+    """The terminal that a display can be drawn on, as it was found; `keyboard` is None where nobody can type."""
+
+    output: int
+    keyboard: int | None
+    encoding: str
+    colour: bool
+    abilities: "Abilities"
+
+
+def display_terminal(environment: Mapping[str, str], *, plain: bool) -> DisplayTerminal | None:
+    """Give the terminal for a display; None where lines are wanted, or are all that can be had.
+
+    That is so with `plain`, when standard output is no terminal or belongs to a shell at the moment, and when the
+    terminal's kind (TERM) is not known or cannot place its cursor.
+    """
+    if plain or not sys.stdout.isatty():
+        return None
+    from rampwarden.outputs.terminal_screen import terminal_abilities  # noqa: PLC0415 (plain lines do without)
+
+    output = sys.stdout.fileno()
+    abilities = terminal_abilities(environment.get("TERM", ""), output)
+    if abilities is None or _is_in_background(output):
+        return None
+    return DisplayTerminal(
+        output=output,
+        keyboard=sys.stdin.fileno() if sys.stdin.isatty() else None,
+        encoding=_encoding(environment),
+        # https://no-color.org: set and not empty, whatever it is set to.
+        colour=abilities.colours >= 8 and not environment.get("NO_COLOR"),
+        abilities=abilities,
+    )
+
+
+@contextmanager
+def showing(
+    terminal: DisplayTerminal,
+    keeper: PictureKeeper,
+    keys: "Keys",
+    recent: RecentLines,
+    hear: Callable[[Notice], None] = tell_nobody,
+) -> Iterator["Display"]:
+    """Show a keeper's picture on a terminal, and give the terminal back as it was, whatever happens meanwhile."""
+    from rampwarden.outputs.display import Display  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.outputs.display_looks import Looks, has_blocks  # noqa: PLC0415
+    from rampwarden.outputs.terminal_screen import TerminalScreen  # noqa: PLC0415
+
+    screen = TerminalScreen(terminal.output, terminal.keyboard, terminal.abilities)
+    looks = Looks(terminal.encoding, has_blocks(terminal.encoding), terminal.colour)
+    display = Display(screen, keeper, looks, keys, recent)
+    display.start(hear)
+    try:
+        with _job_control(display):
+            yield display
+    finally:
+        display.close()
+
+
+def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watch: Callable[[], None]) -> "Keys":
+    """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not."""
+    from rampwarden.outputs.display_keys import WatchKeys  # noqa: PLC0415 (plain lines do without)
+
+    def heat_runs() -> bool:
+        picture = keeper.picture()
+        return picture.about.mode is Mode.LIVE and picture.status.segment is not None
+
+    return WatchKeys(obey, quit_watch, lambda: [alarm.alarm for alarm in keeper.picture().alarms], heat_runs)
+
+
+@contextmanager
+def _job_control(display: "Display") -> Iterator[None]:
+    """Leave a usable terminal to the shell while the process is halted, and come back to it afterwards."""
+
+    def halt(_number: int, _frame: FrameType | None) -> None:
+        display.pause()
+        signal.signal(signal.SIGTSTP, signal.SIG_DFL)
+        os.kill(os.getpid(), signal.SIGTSTP)
+
+    def go_on(_number: int, _frame: FrameType | None) -> None:
+        signal.signal(signal.SIGTSTP, halt)
+        display.resume()
+
+    before = {number: signal.getsignal(number) for number in (signal.SIGTSTP, signal.SIGCONT, signal.SIGTTOU)}
+    signal.signal(signal.SIGTSTP, halt)
+    signal.signal(signal.SIGCONT, go_on)
+    # To set a terminal right that a shell has meanwhile taken must not halt the watch.
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _is_in_background(descriptor: int) -> bool:
+    try:
+        return os.tcgetpgrp(descriptor) != os.getpgrp()
+    except OSError:
+        # Not the terminal that controls us: nobody can put us in its background.
+        return False
+
+
+def _encoding(environment: Mapping[str, str]) -> str:
+    """Give what the terminal is told to understand.
+
+    Standard output's own encoding is no witness where the locale is C: the interpreter then writes UTF-8 all the same.
+    """
+    locale = environment.get("LC_ALL") or environment.get("LC_CTYPE") or environment.get("LANG") or ""
+    own = sys.stdout.encoding.lower()
+    if own == "utf-8" and "utf" not in locale.lower():
+        return "ascii"
+    return own

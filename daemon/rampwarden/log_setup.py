@@ -4,7 +4,7 @@ The text form shows the watch's own elapsed time, so that a rehearsal at 600 tim
 Text from boards, notes and records is stripped of control characters before it can reach a terminal.
 """
 
-import unicodedata
+from collections import deque
 from collections.abc import Mapping
 from typing import Literal
 
@@ -12,13 +12,48 @@ import structlog
 from structlog.typing import EventDict, WrappedLogger
 
 from rampwarden.log_lines import LogLines
+from rampwarden.terminal_text import elapsed, printable
+
+__all__ = ["RecentLines", "configure_logging", "elapsed", "printable"]
 
 _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "low": "\x1b[36m"}
 _PLAIN = "\x1b[0m"
+# Columns of the elapsed time and what parts it from its sentence.
+_CLOCK = 10
 
 
-def configure_logging(form: Literal["auto", "text", "json"], lines: LogLines) -> None:
-    """Set up structlog for the whole process; called by the command line and nowhere else."""
+# More than the tallest terminal shows.
+_MOST_RECENT = 60
+
+
+class RecentLines:
+    """The last sentences of note, for a display. While `taken_over` it alone shows them, and the terminal gets none.
+
+    Lines that only repeat where the heat stands are left out: a display shows that anyway.
+    """
+
+    def __init__(self) -> None:
+        self.lines: deque[str] = deque(maxlen=_MOST_RECENT)
+        self.count = 0
+        self.taken_over = False
+
+    def take(self, logger: WrappedLogger, method: str, entry: EventDict) -> EventDict:
+        """Look on at a log entry on its way, and keep it from the terminal while that is taken over."""
+        if entry.get("kind") != "status":
+            self.lines.append(_sentence(entry))
+            self.count += 1
+        if self.taken_over:
+            raise structlog.DropEvent
+        return entry
+
+
+def configure_logging(
+    form: Literal["auto", "text", "json"], lines: LogLines, recent: RecentLines | None = None
+) -> None:
+    """Set up structlog for the whole process; called by the command line and nowhere else.
+
+    `recent` looks on, for a display on the terminal.
+    """
     on_terminal = lines.on_terminal
     renderers: list[structlog.typing.Processor]
     if form == "json" or (form == "auto" and not on_terminal):
@@ -31,23 +66,10 @@ def configure_logging(form: Literal["auto", "text", "json"], lines: LogLines) ->
     else:
         renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal)]
     structlog.configure(
-        processors=renderers,
+        processors=renderers if recent is None else [recent.take, *renderers],
         logger_factory=lambda *_: lines,
         cache_logger_on_first_use=False,
     )
-
-
-def printable(text: str) -> str:
-    """Give the text with every control character replaced: what a board sends must not steer a terminal."""
-    if text.isprintable():
-        return text
-    return "".join("�" if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co") else letter for letter in text)
-
-
-def elapsed(seconds: float) -> str:
-    """Give elapsed time as h:mm:ss."""
-    whole = max(0, int(seconds))
-    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
 class _SentenceRenderer:
@@ -57,9 +79,14 @@ class _SentenceRenderer:
         self._colour = colour
 
     def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
-        sentence = printable(str(entry.get("event", "")))
-        time_s = entry.get("time_s")
-        shown = elapsed(time_s) if isinstance(time_s, float) else " " * 7
+        sentence = _sentence(entry)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""
         trouble = f"\n{entry['exception']}" if "exception" in entry else ""
-        return f"{shown:>8}  {colour}{sentence}{_PLAIN if colour else ''}{trouble}"
+        return f"{sentence[:_CLOCK]}{colour}{sentence[_CLOCK:]}{_PLAIN if colour else ''}{trouble}"
+
+
+def _sentence(entry: EventDict) -> str:
+    """Give an entry as elapsed time and its sentence, harmless to any terminal."""
+    time_s = entry.get("time_s")
+    shown = elapsed(time_s) if isinstance(time_s, float) else ""
+    return f"{shown:>{_CLOCK - 2}}  {printable(str(entry.get('event', '')))}"

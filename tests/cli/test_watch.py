@@ -52,7 +52,7 @@ class WatchProcess:
 
     def start(self, launcher: str = PLAIN, *, at_terminal: bool = False, unread: bool = False) -> None:
         """Start it, and wait until it has its record."""
-        options = ["--port", str(self.board.path), "--record", str(self.record), "--config", "s.toml"]
+        options = ["--port", str(self.board.path), "--record", str(self.record), "--config", "s.toml", "--plain"]
         stdin = stdout = subprocess.DEVNULL
         if at_terminal:
             self.terminal, stdin = pty.openpty()

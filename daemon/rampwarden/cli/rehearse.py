@@ -9,7 +9,7 @@ import typer
 from rampwarden.assembly import board_settings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import CrucibleOption, MetalOption, NoteOption, RecordOption, run_watch
+from rampwarden.cli.watch import CrucibleOption, MetalOption, NoteOption, PlainOption, RecordOption, run_watch
 from rampwarden.core.board_clock import Dating
 from rampwarden.heat_start import fresh_heat
 from rampwarden.schedule_files import find_schedule, read_schedule
@@ -35,6 +35,7 @@ def rehearse(
     config: ConfigOption = None,
     interval: Annotated[float, typer.Option(min=0.05, max=10.0, help="Seconds between readings.")] = 1.0,
     noise: Annotated[NoiseClass, typer.Option(help="How rough the flame and the wiring are.")] = NoiseClass.MODERATE,
+    plain: PlainOption = False,
 ) -> int:
     """Rehearse a heat against a model furnace: the very same service, faster. Exit status 1 when alarms were raised."""
     file = find_schedule(schedule)
@@ -57,5 +58,5 @@ def rehearse(
     settings = load_settings(config, flags, os.environ).settings
     source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)
     heat = fresh_heat(settings, file, record, lasting=False)
-    running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set)
+    running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set, plain=plain)
     return FOUND_SOMETHING if running.alarms_raised else FINE

@@ -22,11 +22,11 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
 from rampwarden.crucible_assembly import enter_heat, start_warnings
-from rampwarden.display_assembly import picture_keeper
+from rampwarden.display_assembly import display_terminal, picture_keeper, showing, watch_keys
 from rampwarden.errors import ControlError, RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
-from rampwarden.log_setup import configure_logging
+from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.mqtt_assembly import broker_access, mqtt_output
 from rampwarden.outputs.bell import Bell
 from rampwarden.records.locks import PortLock
@@ -47,6 +47,7 @@ CrucibleOption = Annotated[
 ]
 MetalOption = Annotated[str | None, typer.Option("--metal", help="What is to be melted.", show_default=False)]
 NoteOption = Annotated[str | None, typer.Option("--note", help="A line for the record's header.", show_default=False)]
+PlainOption = Annotated[bool, typer.Option("--plain", help="Plain lines, even where a display could be drawn.")]
 RecordOption = Annotated[
     Path | None, typer.Option("--record", help="Heat record to write; default: named by date.", show_default=False)
 ]
@@ -61,6 +62,7 @@ def watch(
     metal: MetalOption = None,
     note: NoteOption = None,
     new: Annotated[bool, typer.Option("--new", help="Start afresh, even if a heat was broken off.")] = False,
+    plain: PlainOption = False,
 ) -> int:
     """Watch a heat: read the board, check the schedule, ring and record until stopped."""
     flags = {
@@ -88,7 +90,7 @@ def watch(
             heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration)
         clock = HostClock(heat.already_s)
         board = Board(board_as_set, clock)
-        run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings))
+        run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
     return FINE
 
 
@@ -113,10 +115,13 @@ def run_watch(
     clock: Clock,
     finished: Callable[[], bool],
     live: Live | None = None,
+    *,
+    plain: bool = False,
 ) -> Watch:
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
-        configure_logging(settings.log.format, lines)
+        recent = RecentLines()
+        configure_logging(settings.log.format, lines, recent)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -150,9 +155,12 @@ def run_watch(
                 bell.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
-            if sys.stdin.isatty():
-                log.info(HELP)
-                listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+            terminal = display_terminal(os.environ, plain=plain)
+            if terminal is not None:
+                keys = watch_keys(keeper, running.hear, stop.set)
+                ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
+            else:
+                _take_typed_lines(running)
             if heat.taken_up:
                 # Only the bell rings again: to a broker these went, or still go, by the record.
                 for event in heat.unacknowledged:
@@ -160,14 +168,27 @@ def run_watch(
                         bell.tell(event)
                 running.take_up(heat.taken_up, heat.untold)
             running.run(stop, finished)
-        writer = heat.writer
-        if writer.lost_lines:
-            log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
-        log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
-        if heat.header.crucible:
-            sentence, is_well = enter_heat(settings, heat.header.crucible, path)
-            (log.info if is_well else log.warning)(sentence)
+        _say_what_is_left(settings, heat)
         return running
+
+
+def _take_typed_lines(running: Watch) -> None:
+    """Let somebody at the terminal type words to the watch."""
+    if sys.stdin.isatty():
+        log = structlog.get_logger()
+        log.info(HELP)
+        listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+
+
+def _say_what_is_left(settings: Settings, heat: Heat) -> None:
+    """Say where the record is, and enter it for its crucible."""
+    log, writer = structlog.get_logger(), heat.writer
+    if writer.lost_lines:
+        log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
+    log.info(f"record closed: {writer.path} · look at it again with: rampwarden replay {writer.path}")
+    if heat.header.crucible:
+        sentence, is_well = enter_heat(settings, heat.header.crucible, writer.path)
+        (log.info if is_well else log.warning)(sentence)
 
 
 def _tell_all(hearers: Sequence[Callable[[bool], None]]) -> Callable[[bool], None]:

@@ -25,6 +25,16 @@ def status_sentence(status: HeatStatus) -> str:
     return " · ".join(part for part in parts if part)
 
 
+def ramp_unit(status: HeatStatus) -> tuple[float, str]:
+    """Give the unit that the present ramp is steered in, and how many of it one °C/s is."""
+    lowest, highest = status.allowed_c_per_s
+    bound = highest if highest is not None else lowest
+    present = 0.0 if status.ramp is None else status.ramp.c_per_s
+    # Slow segments are steered in °C/h, fast ones in °C/min; ten degrees a minute is where people change over.
+    per_hour = abs(bound if bound is not None else present) < 10 / 60
+    return (3600.0, "°C/h") if per_hour else (60.0, "°C/min")
+
+
 def _temperature(status: HeatStatus) -> str:
     if status.temp_c is None:
         return "no temperature"
@@ -36,10 +46,7 @@ def _ramp(status: HeatStatus) -> str:
     if status.ramp is None:
         return ""
     lowest, highest = status.allowed_c_per_s
-    bound = highest if highest is not None else lowest
-    # Slow segments are steered in °C/h, fast ones in °C/min; ten degrees a minute is where people change over.
-    per_hour = abs(bound if bound is not None else status.ramp.c_per_s) < 10 / 60
-    factor, unit = (3600, "°C/h") if per_hour else (60, "°C/min")
+    factor, unit = ramp_unit(status)
     allowed = [f"{value * factor:+.0f}" for value in (lowest, highest) if value is not None]
     allowance = f" (allowed {' to '.join(allowed)})" if len(allowed) == 2 else ""
     if len(allowed) == 1:

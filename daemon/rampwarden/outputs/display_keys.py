@@ -1,0 +1,168 @@
+"""What keys mean at the display: a table of single keys, and small questions at the bottom of the screen.
+
+Gloves are on: one key does one thing, what cannot be taken back asks first, and Escape always leads back. Knows nothing
+of terminals; it takes characters and gives commands.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+
+from rampwarden.core.model import Command, CommandName
+
+_LONGEST_TEXT = 500
+_ESCAPE, _BACKSPACES = "\x1b", ("\x7f", "\x08")
+
+MARKS = {
+    "t": "transfer",
+    "a": "arrived",
+    "o": "lid-open",
+    "c": "lid-closed",
+    "b": "bottle-changed",
+    "m": "charged",
+    "f": "flame-out",
+}
+
+
+class Asking(Enum):
+    """What the bottom line asks at the moment."""
+
+    NOTHING = "nothing"
+    NOTE = "note"
+    TRANSFER = "transfer"
+    MARK = "mark"
+    OWN_MARK = "own mark"
+    SKIP = "skip"
+    QUIT = "quit"
+
+
+_LINES = {Asking.NOTE: "note", Asking.OWN_MARK: "mark, in a word", Asking.SKIP: "end this segment; why"}
+
+
+@dataclass(slots=True)
+class WatchKeys:
+    """Follows what is typed. `obey` takes commands, `quit` is called once somebody means it.
+
+    `alarms` gives the names of the standing alarms as they are numbered on the screen, `asks_to_quit` whether a heat
+    runs. `said` is what was done last, for the bottom line.
+    """
+
+    obey: Callable[[Command], None]
+    quit: Callable[[], None]
+    alarms: Callable[[], list[str]]
+    asks_to_quit: Callable[[], bool]
+    asking: Asking = Asking.NOTHING
+    typed: str = ""
+    said: str = ""
+
+    def take(self, text: str) -> None:
+        """Take what was typed, in order; sequences of cursor keys and the like are passed over."""
+        for key in keys_of(text):
+            self.said = ""
+            if self.asking in _LINES:
+                self._type(key)
+            elif self.asking is not Asking.NOTHING:
+                self._answer(key)
+            else:
+                self._press(key)
+
+    def help(self) -> list[tuple[str, str]]:
+        """Give the keys that do something now, each with what it does."""
+        match self.asking:
+            case Asking.NOTHING:
+                named = {"a": "acknowledge", "n": "note", "t": "transfer", "m": "mark", "s": "skip", "q": "quit"}
+                return list(named.items())
+            case Asking.TRANSFER:
+                return [("y", "yes, the pot is being carried over"), ("n", "no")]
+            case Asking.QUIT:
+                return [("y", "yes, end the watch: nobody watches the furnace then"), ("n", "no")]
+            case Asking.MARK:
+                return [*MARKS.items(), ("w", "word"), ("Esc", "")]
+            case _:
+                return [("Enter", "keeps it"), ("Esc", "does not")]
+
+    def question(self) -> str:
+        """Give the line being typed with what it is for; empty when nothing is."""
+        return f"{_LINES[self.asking]}: {self.typed}_" if self.asking in _LINES else ""
+
+    def _press(self, key: str) -> None:
+        match key:
+            case "a" | "A" | "\r" | "\n":
+                self._do(CommandName.ACKNOWLEDGE, said="acknowledged: all")
+            case "n" | "N":
+                self._ask(Asking.NOTE)
+            case "t" | "T":
+                self._ask(Asking.TRANSFER)
+            case "m" | "M":
+                self._ask(Asking.MARK)
+            case "s" | "S":
+                self._ask(Asking.SKIP)
+            case "q" | "Q":
+                if self.asks_to_quit():
+                    self._ask(Asking.QUIT)
+                else:
+                    self.quit()
+            case _ if len(key) == 1 and key in "123456789":
+                names = self.alarms()
+                if int(key) <= len(names):
+                    name = names[int(key) - 1]
+                    self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
+                    self.said = f"acknowledged: {name}"
+
+    def _answer(self, key: str) -> None:
+        asked, self.asking = self.asking, Asking.NOTHING
+        if asked is Asking.MARK:
+            if key in ("w", "W"):
+                self._ask(Asking.OWN_MARK)
+            elif key.lower() in MARKS:
+                self._do(CommandName.MARK, MARKS[key.lower()], said=f"marked: {MARKS[key.lower()]}")
+        elif key in ("y", "Y") or (asked is Asking.TRANSFER and key in ("t", "T")):
+            if asked is Asking.TRANSFER:
+                self._do(CommandName.MARK, "transfer", said="marked: transfer")
+            else:
+                self.quit()
+
+    def _type(self, key: str) -> None:
+        if key in ("\r", "\n"):
+            asked, text = self.asking, self.typed.strip()
+            self._ask(Asking.NOTHING)
+            if text:
+                name = {Asking.NOTE: CommandName.NOTE, Asking.OWN_MARK: CommandName.MARK}.get(
+                    asked, CommandName.SKIP_SEGMENT
+                )
+                self._do(name, text, said=f"written: {text}")
+        elif key == _ESCAPE:
+            self._ask(Asking.NOTHING)
+        elif key in _BACKSPACES:
+            self.typed = self.typed[:-1]
+        elif key == "\x15":
+            self.typed = ""
+        elif key.isprintable() and len(self.typed) + len(key) <= _LONGEST_TEXT:
+            self.typed += key
+
+    def _ask(self, asking: Asking) -> None:
+        self.asking, self.typed = asking, ""
+
+    def _do(self, name: CommandName, text: str = "", *, said: str) -> None:
+        self.obey(Command(0.0, name, text=text, by="terminal"))
+        self.said = said
+
+
+def keys_of(text: str) -> list[str]:
+    """Split what was typed into keys; an escape sequence is one key, a lone Escape too.
+
+    >>> keys_of("n\\x1b[C+")
+    ['n', '\\x1b[C', '+']
+    """
+    keys: list[str] = []
+    index = 0
+    while index < len(text):
+        end = index + 1
+        if text[index] == _ESCAPE and text[end : end + 1] in ("[", "O") and len(text) > end + 1:
+            end += 1
+            while end < len(text) and not "@" <= text[end] <= "~":
+                end += 1
+            end += 1
+        keys.append(text[index:end])
+        index = end
+    return keys
