@@ -1,5 +1,6 @@
 """What every test gets: the same beginning whoever runs it, and no thread that outlives the test that started it."""
 
+import os
 import signal
 import threading
 from collections.abc import Iterator
@@ -12,6 +13,9 @@ def pytest_configure() -> None:
     """Give interrupt and hangup their usual meaning: started in the background, we and our children ignore them."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    for name in ("COLUMNS", "LINES"):
+        # Set by whoever runs the tests side by side, they outweigh the size a terminal really has.
+        os.environ.pop(name, None)
 
 
 @pytest.fixture(autouse=True)

@@ -130,6 +130,13 @@ class Terminal:
         """Tell whether it has shown this; colours and positions do not count."""
         return words in re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", self.look().decode(errors="replace"))
 
+    def wait_for(self, words: str) -> None:
+        """Wait until it has shown this; else what it did show is named."""
+        try:
+            wait_until(lambda: self.shows(words), words)
+        except AssertionError as error:
+            raise AssertionError(f"{error}, only {self._shown[-3000:]!r}") from None
+
     def look(self) -> bytes:
         """Give everything shown so far."""
         while select.select([self._master], [], [], 0)[0]:
@@ -158,8 +165,8 @@ def test_on_a_terminal_there_is_a_picture_a_bell_and_a_key_to_acknowledge(broker
     """The furnace in its row, the alarm with it; choose, acknowledge, end, and the terminal is as it was."""
     with contextlib.closing(Terminal()) as terminal:
         with listening(broker, stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave) as it:
-            wait_until(lambda: terminal.shows("drying (1 of 4)"), "the row")
-            wait_until(lambda: terminal.shows("ramp-high · 142 °C/h"), "the alarm in it")
+            terminal.wait_for("drying (1 of 4)")
+            terminal.wait_for("ramp-high · 142 °C/h")
             wait_until(lambda: b"\a" in terminal.look(), "the bell")
             terminal.press("j")
             wait_until(lambda: pressed(terminal, furnace), "the acknowledgement")

@@ -30,10 +30,10 @@ def high(state: AlarmState = AlarmState.UNACKNOWLEDGED, priority: Priority = Pri
     return Standing("ramp-high", state, priority, "142 °C/h over 15 min, limit 100")
 
 
-def drawn(*furnaces: Furnace, height: int = 30, now_s: float = 101.0) -> str:
+def drawn(*furnaces: Furnace, height: int = 30, now_s: float = 101.0, width: int = 160) -> str:
     """Draw, as plain text on a wide terminal."""
-    console = Console(width=160, record=True, file=io.StringIO())
-    console.print(draw(furnaces, now_s, height, "a title", "a last word"))
+    console = Console(width=width, record=True, file=io.StringIO())
+    console.print(draw(furnaces, now_s, width, height, "a title", "a last word"))
     return console.export_text()
 
 
@@ -45,6 +45,15 @@ def test_a_row_says_everything_that_matters_at_one_furnace() -> None:
     assert "1 s" in text
     assert "a title" in text
     assert "a last word" in text
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_on_a_narrow_terminal_words_give_way_and_figures_do_not(width: int) -> None:
+    """Which furnace, how hot, which alarm, and how old all that is."""
+    text = drawn(furnace(1, high()), width=width)
+    for part in ("furnace-001", " 231 ", "+142", "ramp-high", " 1 s"):
+        assert part in text
+    assert max(map(len, text.splitlines())) <= width
 
 
 def test_who_needs_somebody_stands_on_top() -> None:

@@ -161,7 +161,8 @@ class _Screen:
                     due_s = now_s + _DRAWN_EVERY_S
                     count = f"{len(furnaces)} furnace{'' if len(furnaces) == 1 else 's'}"
                     title = " · ".join((count, self._trouble or "listening", f"{datetime.now():%H:%M:%S}", self._help))
-                    picture = draw(furnaces, now_s, console.height, title, self._last_word, self._chosen)
+                    width, height = console.size
+                    picture = draw(furnaces, now_s, width, height, title, self._last_word, self._chosen)
                     live.update(picture, refresh=True)
 
     def _take(self, changes: list[Change | LinkChange | Answer]) -> bool:

@@ -17,6 +17,11 @@ from rampwarden.outputs.shop import SILENT_S, Furnace
 _COLOURS = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
 _URGENCY = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 _UNACKNOWLEDGED = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+# Heading, and the terminal's width below which the column is left out: words give way, figures do not.
+_COLUMNS = {"furnace": 0, "°C": 0, "ramp": 0, "segment": 110, "next": 90, "alarms": 0, "age": 0}
+# Where a ramp is shown with its limit.
+_WIDE = 130
+_LONGEST_NAME = 24
 # Title, head of the table, its lines, what is left over, the last message.
 _LINES_AROUND = 7
 
@@ -53,18 +58,25 @@ def is_missing(furnace: Furnace, now_s: float) -> bool:
 
 
 def draw(
-    furnaces: Sequence[Furnace], now_s: float, height: int, title: str, last_word: str, chosen: str = ""
+    furnaces: Sequence[Furnace], now_s: float, width: int, height: int, title: str, last_word: str, chosen: str = ""
 ) -> RenderableType:
-    """Draw the shop to fit `height` lines; `chosen` is the base of the furnace that a key would act on."""
+    """Draw the shop to fit `width` letters and `height` lines; `chosen` is the furnace that a key would act on."""
     ordered = in_order(furnaces, now_s)
     room = max(1, height - _LINES_AROUND)
     table = Table(expand=True, pad_edge=False)
-    for heading in ("furnace", "°C", "ramp", "segment", "next", "alarms", "age"):
-        right = heading in ("°C", "age")
-        table.add_column(heading, justify="right" if right else "left", no_wrap=True, overflow="ellipsis")
+    shown = [heading for heading, least in _COLUMNS.items() if width >= least]
+    for heading in shown:
+        table.add_column(
+            heading,
+            justify="right" if heading in ("°C", "age") else "left",
+            no_wrap=True,
+            overflow="ellipsis",
+            max_width=None if heading == "alarms" else _LONGEST_NAME,
+            ratio=1 if heading == "alarms" else None,
+        )
     for furnace in ordered[:room]:
-        style = "reverse" if furnace.base == chosen else ""
-        table.add_row(*_row(furnace, now_s), style=style)
+        row = _row(furnace, now_s, with_limit=width >= _WIDE)
+        table.add_row(*(row[heading] for heading in shown), style="reverse" if furnace.base == chosen else "")
     left_over = f"and {len(ordered) - room} more, less urgent" if len(ordered) > room else ""
     return Group(Text(title, style="bold"), table, Text(left_over, style="dim"), Text(last_word))
 
@@ -82,24 +94,24 @@ def in_order(furnaces: Sequence[Furnace], now_s: float) -> list[Furnace]:
     return sorted(furnaces, key=urgency)
 
 
-def _row(furnace: Furnace, now_s: float) -> list[Text]:
+def _row(furnace: Furnace, now_s: float, *, with_limit: bool) -> dict[str, Text]:
     values = furnace.values
     segment = printable(values.get("schedule/segment", ""))
     if segment and "schedule/segment-count" in values:
         segment = f"{segment} ({values.get('schedule/segment-number', '?')} of {values['schedule/segment-count']})"
     temp_c = furnace.number("probe/temperature")
-    return [
-        Text(printable(furnace.title)),
-        Text("" if temp_c is None else f"{temp_c:.0f}"),
-        Text(_ramp(furnace)),
-        Text(segment or printable(values.get("schedule/phase", ""))),
-        Text(_from_iso(values.get("schedule/to-next", ""))),
-        _alarms(furnace, now_s),
-        _age(furnace, now_s),
-    ]
+    return {
+        "furnace": Text(printable(furnace.title)),
+        "°C": Text("" if temp_c is None else f"{temp_c:.0f}"),
+        "ramp": Text(_ramp(furnace, with_limit=with_limit)),
+        "segment": Text(segment or printable(values.get("schedule/phase", ""))),
+        "next": Text(_from_iso(values.get("schedule/to-next", ""))),
+        "alarms": _alarms(furnace, now_s),
+        "age": _age(furnace, now_s),
+    }
 
 
-def _ramp(furnace: Furnace) -> str:
+def _ramp(furnace: Furnace, *, with_limit: bool) -> str:
     ramp = furnace.number("probe/ramp")
     if ramp is None:
         return ""
@@ -107,7 +119,11 @@ def _ramp(furnace: Furnace) -> str:
     bound = highest if highest is not None else lowest
     per_hour = abs(ramp if bound is None else bound) < 600
     factor, unit = (1.0, "°C/h") if per_hour else (1 / 60, "°C/min")
-    limit = "" if bound is None else f" ({'at most' if highest is not None else 'at least'} {bound * factor:+.0f})"
+    limit = (
+        ""
+        if bound is None or not with_limit
+        else f" ({'at most' if highest is not None else 'at least'} {bound * factor:+.0f})"
+    )
     return f"{ramp * factor:+.0f} {unit}{limit}"
 
 
