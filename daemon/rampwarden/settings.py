@@ -147,6 +147,8 @@ class BoardSection(_Section):
     single_slope_uv_per_c: float = Field(default=0.0, ge=0, le=100)
     # The board's calibration: empty takes the one that was kept for this port, "none" goes without, else a file.
     calibration: str = Field(default="", max_length=4096)
+    # Whether the board has a buzzer that heartbeats and alarm patterns are sent to.
+    buzzer: bool = False
 
 
 class ThermocoupleSection(_Section):

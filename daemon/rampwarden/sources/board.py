@@ -12,6 +12,7 @@ Policy
 - These waits are real time even in a rehearsal at speed: the port is a real one.
 - Silence is an input: while nothing comes, a clock mark goes out every 0.2 s. Its time is taken before the wait that
   found nothing, so that no line that was on its way is dated before it.
+- What is to be said to the board goes out between two reads and never waits (`outgoing` says how).
 - Lines without a board clock that come in a heap after a stall: only the last is used (`burst_gate` says why).
 - The thread ends by `stop` alone. Whatever else happens in it becomes a notice, and it goes on.
 """
@@ -30,6 +31,7 @@ from rampwarden.core.model import ClockMark, NoticeName, Reading
 from rampwarden.errors import PortError
 from rampwarden.sources.board_lines import BoardLines
 from rampwarden.sources.input_queue import BoardInput, InputQueue
+from rampwarden.sources.outgoing import Outgoing
 from rampwarden.sources.serial_port import READ_TIMEOUT_S, close_port, open_failure, open_port, read_port
 
 __all__ = ["Board", "BoardSettings", "open_failure"]
@@ -91,6 +93,8 @@ class Board:
     def __init__(self, settings: BoardSettings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
+        self.outgoing = Outgoing()
+        """What is to be said to the board."""
         self._queue = InputQueue()
         self._lines = BoardLines(settings.columns, settings.dating, settings.channel, settings.interval_s)
         self._stopping = threading.Event()
@@ -164,7 +168,9 @@ class Board:
                 opened = f"{self._settings.port} at {self._settings.baud} baud"
                 self._say_opened(self._clock.now_s(), opened)
             self._read_until_lost(port)
+            self.outgoing.take_leave(port, self._settings.port)
         finally:
+            self.outgoing.forget()
             close_port(port)
 
     def _read_until_lost(self, port: Serial) -> None:
@@ -172,6 +178,7 @@ class Board:
         while not self._stopping.is_set():
             if self._reopening.is_set():
                 raise _AskedError("closed: to be opened anew, as asked for")
+            self.outgoing.write_to(port, self._settings.port)
             valid, before_s, listening_s = self._lines.valid, self._clock.now_s(), time.monotonic()
             data = read_port(port, self._settings.port)
             if data:

@@ -5,6 +5,7 @@ cable. Knows nothing of lines or readings. All failures leave here as `PortError
 absent, no permission, busy, not a serial port, unreachable, gone.
 """
 
+import contextlib
 import errno
 import fcntl
 import grp
@@ -66,6 +67,40 @@ def read_port(line: serial.Serial, port: str) -> bytes:
         raise PortError(f"gone: {port} was unplugged, lost power, or another program reads it too") from error
 
 
+def write_port(line: serial.Serial, port: str, data: bytes) -> int:
+    """Give the port what it takes of `data` at once, without ever waiting; gives how many bytes that were.
+
+    A port behind a URL takes nothing: only of a terminal is it known that it does not make us wait.
+
+    Raises `PortError` if the port has gone.
+    """
+    descriptor = _terminal(line)
+    if descriptor is None:
+        return 0
+    try:
+        return os.write(descriptor, data)  # opened without waiting by pyserial
+    except BlockingIOError:
+        return 0
+    except OSError as error:
+        raise PortError(f"gone: {port} was unplugged or lost power") from error
+
+
+def bytes_unsent(line: serial.Serial) -> int:
+    """Give how many bytes the system still holds for the port; 0 where that cannot be told."""
+    if _terminal(line) is None:
+        return 0
+    try:
+        return int(line.out_waiting)
+    except PORT_FAILURES:
+        return 0
+
+
+def drop_unsent(line: serial.Serial) -> None:
+    """Throw away what the port has not taken yet."""
+    with contextlib.suppress(*PORT_FAILURES):  # one that is gone holds nothing
+        line.reset_output_buffer()
+
+
 def close_port(line: serial.Serial) -> None:
     """Close a port that may be gone already."""
     try:
@@ -81,9 +116,15 @@ def _claim(line: serial.Serial, request: int) -> None:
     pyserial's own lock keeps out only those who ask for the lock; this keeps out everyone but root. It is dropped at
     closing because it would outlast us where someone else holds the other end open.
     """
-    descriptor = getattr(line, "fd", None)
-    if isinstance(descriptor, int) and os.isatty(descriptor):
+    descriptor = _terminal(line)
+    if descriptor is not None:
         fcntl.ioctl(descriptor, request)
+
+
+def _terminal(line: serial.Serial) -> int | None:
+    """Give the descriptor of a line that is a terminal; None for one behind a URL."""
+    descriptor = getattr(line, "fd", None)
+    return descriptor if isinstance(descriptor, int) and os.isatty(descriptor) else None
 
 
 def opening_cause(port: str, error: BaseException) -> str:
