@@ -29,6 +29,7 @@ from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.mqtt_assembly import broker_access, mqtt_output
 from rampwarden.outputs.bell import Bell
+from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.records.locks import PortLock
 from rampwarden.schedule_files import find_schedule
 from rampwarden.service import Source, Watch
@@ -140,6 +141,7 @@ def run_watch(
             for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
+            buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
             keeper = ending.enter_context(closing(picture_keeper(heat, clock.speed, has_broker=access is not None)))
             on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
@@ -148,7 +150,7 @@ def run_watch(
             mqtt = (
                 None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, _tell_all(on_reach))
             )
-            outputs = [output for output in (bell, mqtt, keeper, *upkeep.outputs) if output is not None]
+            outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
             upkeep.start(running, keeper.picture)
             if bell is not None:
@@ -162,10 +164,11 @@ def run_watch(
             else:
                 _take_typed_lines(running)
             if heat.taken_up:
-                # Only the bell rings again: to a broker these went, or still go, by the record.
+                # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
                 for event in heat.unacknowledged:
-                    if bell is not None:
-                        bell.tell(event)
+                    for output in (bell, buzzer):
+                        if output is not None:
+                            output.tell(event)
                 running.take_up(heat.taken_up, heat.untold)
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
