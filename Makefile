@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format replays replays-accept bench bench-ramp faults long-heat restart-speed fuzz clean
+.PHONY: demo test check format replays replays-accept bench bench-ramp bench-diagnosis faults long-heat restart-speed fuzz clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -36,6 +36,9 @@ bench: $(STAMP)  ## speed figures
 
 bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the bounds and the naive methods
 	$(BIN)/python tests/benchmarks/ramp_bench.py
+
+bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each fault and of heats without, eight minutes
+	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
 
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
 	@sh .ci/need-mosquitto
