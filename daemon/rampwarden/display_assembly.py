@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from types import FrameType
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from rampwarden.heat_start import Heat
 from rampwarden.log_setup import RecentLines
 from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
 from rampwarden.outputs.worker import tell_nobody
+from rampwarden.playback import Order
 
 if TYPE_CHECKING:
     from rampwarden.outputs.display import Display, Keys
@@ -102,6 +104,13 @@ def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watc
         return picture.about.mode is Mode.LIVE and picture.status.segment is not None
 
     return WatchKeys(obey, quit_watch, lambda: [alarm.alarm for alarm in keeper.picture().alarms], heat_runs)
+
+
+def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":
+    """Give the keys of a replay."""
+    from rampwarden.outputs.display_keys import ReplayKeys  # noqa: PLC0415 (plain lines do without)
+
+    return ReplayKeys({each.name.lower(): partial(order, each) for each in Order}, quit_replay)
 
 
 @contextmanager

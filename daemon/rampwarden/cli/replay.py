@@ -1,4 +1,4 @@
-"""`rampwarden replay`: records through the monitor again, as fast as the machine can."""
+"""`rampwarden replay`: records through the monitor again, as fast as the machine can, or at a human pace."""
 
 import sys
 from collections.abc import Iterable
@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.uncertainty_view import print_uncertainty
 from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor, parameters_for_interval
@@ -31,8 +33,30 @@ def replay(
         bool,
         typer.Option("--uncertainty", help="Show by how much temperature and ramp may be off at each segment's end."),
     ] = False,
+    speed: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1,
+            max=10_000.0,
+            help="Play one record at this many times its pace, on the display.",
+            show_default=False,
+        ),
+    ] = None,
+    bell: Annotated[bool, typer.Option("--bell", help="With --speed: ring as the watch did.")] = False,
+    plain: PlainOption = False,
+    config: ConfigOption = None,
 ) -> int:
     """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    if speed is not None:
+        if len(records) != 1:
+            raise typer.BadParameter("--speed plays one record at a time")
+        if as_json or uncertainty:
+            raise typer.BadParameter("--speed shows a heat as it happened; --json and --uncertainty do not go with it")
+        # Displays, bell and page: a replay without them starts sooner.
+        from rampwarden.cli.replay_paced import Pace, csv_heat, play, recorded_heat  # noqa: PLC0415
+
+        heat = csv_heat(records[0], schedule, columns) if columns else recorded_heat(records[0], schedule)
+        return play(heat, Pace(speed, bell=bell, plain=plain, config=config))
     status = FINE
     for record in records:
         if columns:

@@ -1,22 +1,21 @@
 """`rampwarden watch`: the service itself."""
 
 import os
-import signal
 import sys
-import threading
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, nullcontext
 from datetime import date
 from pathlib import Path
-from types import FrameType
 from typing import Annotated
 
 import structlog
 import typer
 
 from rampwarden.assembly import board_calibration, board_settings
+from rampwarden.cli.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE
 from rampwarden.cli.show_settings import ConfigOption
+from rampwarden.cli.stop_signals import stop_on_signals
 from rampwarden.cli.upkeep import Live, Upkeep
 from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
@@ -48,7 +47,6 @@ CrucibleOption = Annotated[
 ]
 MetalOption = Annotated[str | None, typer.Option("--metal", help="What is to be melted.", show_default=False)]
 NoteOption = Annotated[str | None, typer.Option("--note", help="A line for the record's header.", show_default=False)]
-PlainOption = Annotated[bool, typer.Option("--plain", help="Plain lines, even where a display could be drawn.")]
 RecordOption = Annotated[
     Path | None, typer.Option("--record", help="Heat record to write; default: named by date.", show_default=False)
 ]
@@ -133,7 +131,7 @@ def run_watch(
             except RampwardenError:
                 heat.give_up()
                 raise
-            stop = _stop_on_signals()
+            stop = stop_on_signals()
             log.info(CAUTION)
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
             if heat.monitor.calibration.is_made:
@@ -202,25 +200,6 @@ def _tell_all(hearers: Sequence[Callable[[bool], None]]) -> Callable[[bool], Non
             hear(reached)
 
     return tell
-
-
-def _stop_on_signals() -> threading.Event:
-    """Give what is set once somebody wants the watch to end."""
-    stop = threading.Event()
-
-    def end(number: int, _frame: FrameType | None) -> None:
-        stop.set()
-        # Whoever asks a second time means at once.
-        signal.signal(number, signal.SIG_DFL)
-
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, end)
-    if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:
-        # Started without nohup: whoever closes the terminal ends the watch, and its record is closed as well.
-        signal.signal(signal.SIGHUP, end)
-    # A watch put in the background must not be halted for listening to the keyboard.
-    signal.signal(signal.SIGTTIN, signal.SIG_IGN)
-    return stop
 
 
 def bell_descriptor(settings: Settings) -> int | None:

@@ -34,6 +34,7 @@ _WHOLE_EVERY_S = 10.0
 _BEGUN_SEQUENCES = (b"\x1b", b"\x1b[", b"\x1bO")
 _SEQUENCE_WAIT_S = 0.05
 _AWAY_S = 0.5
+_HALTED = b"halted: nothing is watched until it goes on (fg)\r\n"
 _PAUSE_WITHIN_S = 1.0
 _END_WITHIN_S = 1.5
 
@@ -83,6 +84,7 @@ class Display:
         self._size = (0, 0)
         self._drawn: tuple[int, int] = (-1, -1)
         self._drawn_s = self._whole_s = -1e9
+        self._typed = False
 
     def start(self, hear: Callable[[Notice], None] = tell_nobody) -> None:
         """Take the terminal over; `hear` is told should the drawing die and start again."""
@@ -102,7 +104,7 @@ class Display:
         """Give the terminal back for a while: the process is about to be halted."""
         self._paused.set()
         if not self._is_paused.wait(_PAUSE_WITHIN_S):
-            self._screen.leave()
+            self._screen.leave(_HALTED)
 
     def resume(self) -> None:
         """Take the terminal over again, as soon as it is ours."""
@@ -117,20 +119,21 @@ class Display:
             if not self._has_terminal():
                 self._closing.wait(_AWAY_S)
                 continue
-            data = self._screen.read_keys(_KEY_WAIT_S)
+            data = self._screen.read_keys(_TYPED_BETWEEN_S if self._typed else _KEY_WAIT_S)
             if data.endswith(_BEGUN_SEQUENCES):
                 # A slow line brings a cursor key in pieces.
                 data += self._screen.read_keys(_SEQUENCE_WAIT_S)
             if data:
                 self._keys.take(decoder.decode(data))
-            self._draw_if_due(typed=bool(data))
+                self._typed = True
+            self._draw_if_due()
         self._screen.leave()
 
     def _has_terminal(self) -> bool:
         """Take the terminal over when it is ours, and leave it alone when it is not."""
         screen = self._screen
         if self._paused.is_set():
-            screen.leave()
+            screen.leave(_HALTED)
             self._is_paused.set()
             return False
         if screen.gone or not screen.in_foreground:
@@ -140,13 +143,13 @@ class Display:
             self._drawn = (-1, -1)
         return True
 
-    def _draw_if_due(self, *, typed: bool) -> None:
+    def _draw_if_due(self) -> None:
         now_s = time.monotonic()
         picture = self._keeper.picture()
         size = self._screen.size()
         news = (picture.number, self._recent.count) != self._drawn or size != self._size
         since_s = now_s - self._drawn_s
-        due_s = _TYPED_BETWEEN_S if typed else _LEAST_BETWEEN_S if news else _CLOCK_S
+        due_s = _TYPED_BETWEEN_S if self._typed else _LEAST_BETWEEN_S if news else _CLOCK_S
         # Waking a little early must not put a drawing off by a whole wait.
         if since_s < 0.9 * due_s:
             return
@@ -156,7 +159,7 @@ class Display:
         whole = now_s - self._whole_s >= _WHOLE_EVERY_S
         if self._screen.show(self._frame(picture, now_s, *size), whole=whole):
             self._drawn = (picture.number, self._recent.count)
-            self._drawn_s = now_s
+            self._drawn_s, self._typed = now_s, False
             self._whole_s = now_s if whole else self._whole_s
 
     def _frame(self, picture: Picture, now_s: float, width: int, height: int) -> list[bytes]:
@@ -168,7 +171,7 @@ class Display:
     def _bottom(self, width: int) -> Text:
         """The line of keys, or what is being typed."""
         looks, keys = self._looks, self._keys
-        help_width = sum(len(key) + len(what) + 3 for key, what in keys.help())
+        help_width = sum(len(key) + len(what) + 3 for key, what in keys.help()) - 1
         line = looks.text(" ")
         question = keys.question()
         if question:
@@ -176,7 +179,8 @@ class Display:
             line.append_text(looks.text(f" {question[-room:]} ", "mode")).append("  ")
         elif keys.said and len(keys.said) + help_width + 4 < width:
             line.append_text(looks.text(f" {keys.said} ", "mode")).append("  ")
-        tight = help_width > width
-        for key, what in keys.help():
-            line.append_text(looks.text(key, "key")).append(f" {what}{' ' if tight else '  '}")
+        tight = help_width >= width
+        for index, (key, what) in enumerate(keys.help()):
+            line.append("" if index == 0 else " " if tight else "  ")
+            line.append_text(looks.text(key, "key")).append(f" {what}")
         return line

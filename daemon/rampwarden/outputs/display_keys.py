@@ -4,7 +4,7 @@ Gloves are on: one key does one thing, what cannot be taken back asks first, and
 of terminals; it takes characters and gives commands.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 
@@ -146,6 +146,46 @@ class WatchKeys:
     def _do(self, name: CommandName, text: str = "", *, said: str) -> None:
         self.obey(Command(0.0, name, text=text, by="terminal"))
         self.said = said
+
+
+class ReplayKeys:
+    """The keys of a replay: where it stands and how fast it goes. Nothing that happened can be changed any more."""
+
+    said = ""
+
+    def __init__(self, orders: Mapping[str, Callable[[], None]], quit_replay: Callable[[], None]) -> None:
+        """`orders` has what to call for: pause, faster, slower, back, forward, beginning."""
+        self._by_key = {
+            " ": orders["pause"],
+            "+": orders["faster"],
+            "=": orders["faster"],
+            "-": orders["slower"],
+            "b": orders["back"],
+            "\x1b[D": orders["back"],
+            "\x1bOD": orders["back"],
+            "f": orders["forward"],
+            "\x1b[C": orders["forward"],
+            "\x1bOC": orders["forward"],
+            "0": orders["beginning"],
+            "q": quit_replay,
+        }
+
+    def take(self, text: str) -> None:
+        """Take what was typed."""
+        for key in keys_of(text):
+            self._by_key.get(key.lower() if len(key) == 1 else key, _nothing)()
+
+    def help(self) -> list[tuple[str, str]]:
+        """Give the keys."""
+        return [("space", "pause"), ("+ -", "pace"), ("b f", "a tenth"), ("0", "again"), ("q", "quit")]
+
+    def question(self) -> str:
+        """A replay asks nothing."""
+        return ""
+
+
+def _nothing() -> None:
+    """What a key does that is none."""
 
 
 def keys_of(text: str) -> list[str]:

@@ -16,7 +16,7 @@ from rampwarden.outputs import display_words as words
 from rampwarden.outputs.display_looks import Looks
 from rampwarden.outputs.display_numerals import numeral_size, numerals
 from rampwarden.outputs.display_strip import draw_strip, is_astray
-from rampwarden.outputs.picture import AlarmLine, Picture
+from rampwarden.outputs.picture import AlarmLine, Mode, Picture
 
 SMALLEST = (40, 12)
 """Columns and rows below which nothing can be laid out: the display then says so."""
@@ -224,7 +224,8 @@ class _Sheet:
 
     def _alarm(self, alarm: AlarmLine, number: int | None) -> list[Text]:
         looks = self._looks
-        what, action = words.alarm_words(alarm, number)
+        is_past = self._picture.about.mode is Mode.REPLAY
+        what, action = words.alarm_words(alarm, None if is_past else number, is_past=is_past)
         style = str(alarm.priority) if alarm.waits else "known"
         line = looks.text(f" {what} ", style)
         if not action:

@@ -130,13 +130,14 @@ def soak_words(picture: Picture) -> str:
     return f"soaked {format_duration(status.soaked_s)} of {format_duration(status.hold_s)} · {status.phase}"
 
 
-def alarm_words(alarm: AlarmLine, number: int | None = None) -> tuple[str, str]:
+def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:
     """Give an alarm in two parts: what it is, and what to do. `number` is the key that acknowledges it alone."""
     key = "" if number is None else f"{number} "
     mark = f"{MARKS[alarm.priority]} {alarm.priority.upper()}"
     if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
         # Nothing need be done about it any more, but somebody should know that it was.
-        return printable(f"{key}{mark} {alarm.alarm} is over, acknowledge it · {alarm.text}"), ""
+        asked = "not acknowledged" if is_past else "acknowledge it"
+        return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
     state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
     return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
 

@@ -202,7 +202,7 @@ class PictureKeeper:
         self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
         self._course = ThinnedCourse()
         self._corridor = CorridorMeter(schedule)
-        self._edges = Edges()
+        self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
         self._pace = pace
@@ -232,6 +232,8 @@ class PictureKeeper:
             if index != self._index:
                 # A heat taken up again stands in a segment whose start was told to somebody else.
                 self._enter(index)
+            # The course goes on between two looks; number, corridor and strip must be of one moment.
+            self._shown_edges = self._edges
             self._note_change()
 
     def follow(self, item: Input, measurement: Measurement | None) -> None:
@@ -275,6 +277,7 @@ class PictureKeeper:
             self._edges, self._index = Edges(), None
             self._happenings.clear()
             self._health = Health(broker=self._health.broker)
+            self._over = False
             self._note_change()
 
     # For displays, from any thread
@@ -298,7 +301,7 @@ class PictureKeeper:
     def _draw(self) -> Picture:
         if self._drawn is not None:
             return self._drawn
-        status, segments, edges = self._status, self._about.segments, self._edges
+        status, segments, edges = self._status, self._about.segments, self._shown_edges
         number = None if status.segment is None else status.segment_number
         self._drawn = Picture(
             number=self._number,
@@ -311,7 +314,7 @@ class PictureKeeper:
             high_c=edges.high_c,
             alarms=_alarm_lines(status.alarms),
             health=self._health,
-            course=self._course.points(),
+            course=self._course.points(self._status.time_s),
             ahead=self._ahead(),
             happenings=tuple(self._happenings),
             pace=self._pace,
@@ -325,7 +328,7 @@ class PictureKeeper:
         if status.segment is None or status.temp_c is None or status.quality is not Quality.GOOD:
             return ()
         legs = legs_ahead(self._schedule, status.segment_number - 1, status.temp_c, status.to_next_s)
-        return tuple(way_ahead(self._schedule, legs, status.time_s, self._edges))
+        return tuple(way_ahead(self._schedule, legs, status.time_s, self._shown_edges))
 
     def _enter(self, index: int | None) -> None:
         self._index = index

@@ -147,14 +147,14 @@ class TerminalScreen:
             time.sleep(timeout_s)
         return data
 
-    def leave(self) -> None:
+    def leave(self, last_words: bytes = b"") -> None:
         """Give the terminal back; a second time does nothing. Safe from another thread when its own is stuck."""
         if not self.entered:
             return
         self.entered = False
         abilities = self._abilities
         ending = abilities.leave or b"\x1b[2J\x1b[H"
-        self._unsent += b"\x1b[0m" + abilities.show_cursor + ending
+        self._unsent += b"\x1b[0m" + abilities.show_cursor + ending + last_words
         until_s = time.monotonic() + _RESTORE_WITHIN_S
         self._send()
         if self._unsent and not self.gone:

@@ -3,6 +3,7 @@
 Knows believed temperatures with their corridor, and nothing of who draws them.
 """
 
+from bisect import bisect_right
 from collections import deque
 
 from msgspec import Struct
@@ -48,10 +49,11 @@ class ThinnedCourse:
         self._count += 1
         self._last = CoursePoint(time_s, temp_c, edges.low_c, edges.high_c)
 
-    def points(self) -> tuple[CoursePoint, ...]:
-        """Give the course so far, oldest first."""
+    def points(self, until_s: float) -> tuple[CoursePoint, ...]:
+        """Give the course up to a time, oldest first."""
         newest = () if self._last is None else (self._mean(self._last),)
-        return (*self._coarse, *self._fine, *newest)
+        points = (*self._coarse, *self._fine, *newest)
+        return points[: bisect_right(points, until_s, key=lambda point: point.time_s)]
 
     def _close_span(self) -> None:
         if self._last is not None:

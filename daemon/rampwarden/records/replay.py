@@ -48,22 +48,31 @@ class Replay:
 
     def events(self, lines: Iterable[Line]) -> Iterator[Event]:
         """Feed the lines and give the events as they come."""
-        feed, advance, summary = self.monitor.feed, self.monitor.advance, self.summary
         for line in lines:
-            if isinstance(line, Reading):
-                if not summary.readings:
-                    summary.first_s = line.time_s
-                summary.readings += 1
-                # Nearly every reading causes nothing, and a heat has a million of them.
-                if events := feed(line):
-                    yield from self._mind_ends(events)
-                if line.emf_uv is None and line.temp_c is not None:
-                    summary.converted_by_board += 1
-            elif isinstance(line, Event | End):
-                summary.closed = isinstance(line, End)
-                yield from advance(line.time_s)
-            elif not isinstance(line, Header):
-                yield from self._mind_ends(feed(line))
+            # Nearly every reading causes nothing, and a heat has a million of them.
+            if events := self.take(line):
+                yield from events
+        self.conclude()
+
+    def take(self, line: Line) -> list[Event]:
+        """Feed one line; gives the events it caused."""
+        summary = self.summary
+        if isinstance(line, Reading):
+            if not summary.readings:
+                summary.first_s = line.time_s
+            summary.readings += 1
+            if line.emf_uv is None and line.temp_c is not None:
+                summary.converted_by_board += 1
+            events = self.monitor.feed(line)
+            return self._mind_ends(events) if events else events
+        if isinstance(line, Event | End):
+            summary.closed = isinstance(line, End)
+            return self.monitor.advance(line.time_s)
+        return [] if isinstance(line, Header) else self._mind_ends(self.monitor.feed(line))
+
+    def conclude(self) -> None:
+        """Complete the summary, after the last line."""
+        summary = self.summary
         summary.last_s = self.monitor.time_s or 0.0
         summary.highest_c = highest_c = self.monitor.highest_c
         if highest_c is not None:
