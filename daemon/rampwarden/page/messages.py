@@ -2,8 +2,10 @@
 
 A message is one server-sent event with one line of JSON. `whole` has every part of the picture; `change` has the parts
 that are not what they were, the course from the last point told and the happenings since; `still` says that nothing is
-new. Each says in `silent_s` for how many real seconds the watch has not shown itself, and in `told_s` when it was told by
-this computer's steady clock: so a page knows a frozen temperature, or one held up on its way, from a present one. Encodes; keeps the last picture told, and sends nothing.
+new. Each says in `silent_s` for how many real seconds the watch has not shown itself, and in `told_s` when it was told
+by this computer's steady clock: so a page knows a frozen temperature, or one held up on its way, from a present one.
+
+Encodes; keeps the last picture told, and sends nothing.
 """
 
 import time

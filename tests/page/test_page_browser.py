@@ -1,0 +1,388 @@
+"""The page in a real Chromium: what it shows, how it sounds, what can be done on it, and how it fails."""
+
+import json
+import signal
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("playwright.sync_api", reason="no driver: pip install playwright")
+
+from playwright.sync_api import Browser
+from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, visit
+from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
+
+from command_line import PROGRAM, environment
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.model import AlarmState, Command, CommandName
+
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
+
+SIZES = {"phone": (360, 760), "tablet": (1024, 768), "desktop": (1920, 1080)}
+FIRST_HEAT = Path(__file__).resolve().parents[2] / "config" / "schedules" / "bronze-first-heat.toml"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests; each gets a profile of its own."""
+    with open_browser() as opened:
+        yield opened
+
+
+@pytest.fixture
+def served() -> Iterator[Served]:
+    """A page in service."""
+    running = Served()
+    yield running
+    running.close()
+
+
+@pytest.fixture
+def visitor(browser: Browser, served: Served) -> Iterator[Visitor]:
+    """Somebody who may act, at a page 360 points wide."""
+    with visit(browser, served.url) as coming:
+        yield coming
+
+
+# What it shows
+
+
+def test_the_numerals_follow_the_watch_within_a_second(served: Served, visitor: Visitor) -> None:
+    """So does the title of the tab; where the temperature stands and how fast it goes stand beside."""
+    for temp_c in (44.0, 51.6, 1150.2):
+        began_s = time.monotonic()
+        served.heat.read(temp_c)
+        visitor.until_says("temp", f"{temp_c:.0f}", limit_s=1.0)
+        assert time.monotonic() - began_s < 1.0
+    assert visitor.text("ramp") == "+60 °C/h"
+    assert visitor.text("ramp-allowed") == "at most +100"
+    assert visitor.text("segment") == "oven drying"
+    assert visitor.text("aim") == "Heat to 180 °C, at most 25 °C in 15 min"
+    assert visitor.text("say") == "Door ajar while it mists."
+    assert visitor.text("to-next") == "1 h"
+    assert visitor.text("coming").startswith("Then dry soak: hold ")
+    assert visitor.text("stand").endswith("too hot")
+    assert "1150 °C" in visitor.page.title()
+
+
+def test_degrees_change_by_a_tap_and_stay_changed(served: Served, visitor: Visitor) -> None:
+    """Temperatures shift, differences only scale; the browser remembers."""
+    served.heat.read(100.0)
+    visitor.until_says("temp", "100")
+    visitor.tap("unit")
+    for _ in range(2):
+        visitor.until_says("temp", "212")
+        assert visitor.text("ramp") == "+108 °F/h"
+        assert visitor.text("aim") == "Heat to 356 °F, at most 45 °F in 15 min"
+        visitor.page.reload()
+
+
+def test_light_and_dark_go_by_the_system_until_somebody_chooses(browser: Browser, served: Served) -> None:
+    """And the choice is remembered."""
+    with visit(browser, served.url, color_scheme="dark") as visitor:
+        theme = "document.documentElement.dataset.theme"
+        assert visitor.page.evaluate(theme) == "dark"
+        visitor.tap("theme")
+        assert visitor.page.evaluate(theme) == "light"
+        visitor.page.reload()
+        visitor.until(lambda: visitor.page.evaluate(theme) == "light", "a remembered theme")
+
+
+def test_what_people_wrote_is_text_and_never_markup(served: Served, visitor: Visitor) -> None:
+    """In notes, names and alarms alike."""
+    hostile = "<img src=x onerror='window.harmed=1'><script>window.harmed=1</script>"
+    served.heat.note(hostile)
+    served.heat.alarm(AlarmName.RAMP_HIGH, text=hostile)
+    visitor.until(lambda: hostile in visitor.text("happenings") and hostile in visitor.text("alarm-list"), "the text")
+    assert visitor.page.locator("#happenings img, #alarm-list img, #happenings script").count() == 0
+    assert visitor.page.evaluate("window.harmed") is None
+
+
+def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
+    """Nobody may take it for a furnace; a live heat has no such mark."""
+    with visit(browser, served.url) as visitor:
+        assert not visitor.is_shown("mode")
+    assert "It is no safety interlock" in served.ask().body.decode()
+
+
+# Alarms
+
+
+def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Served, visitor: Visitor) -> None:
+    """Three strokes for high; the watch hears who did it; nothing sounds any more afterwards."""
+    visitor.tap("sound")
+    visitor.until_says("sound-word", "Sound on")
+    before = len(visitor.tones())
+    served.heat.alarm(AlarmName.RAMP_HIGH, text="130 °C/h over 15 min, limit 100")
+    visitor.until(lambda: "Lower the heat or open the lid" in visitor.text("alarm-list"), "the alarm", limit_s=1.0)
+    visitor.until(lambda: len(visitor.tones()) == before + 12, "three strokes of four tones", limit_s=1.0)
+    assert visitor.text("urgent-words") == "high alarm: 130 °C/h over 15 min, limit 100"
+    assert visitor.page.title().startswith("! ramp-high")
+    visitor.page.click("button.acknowledge")
+    wait_until(lambda: served.heard, "the order")
+    assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, alarm="ramp-high", by="page:127.0.0.1")]
+    served.heat.alarm(AlarmName.RAMP_HIGH, AlarmState.ACKNOWLEDGED)
+    visitor.until(lambda: "acknowledged, still there" in visitor.text("alarm-list"), "the new state")
+    assert visitor.page.locator("button.acknowledge:visible").count() == 0
+    assert len(visitor.tones()) == before + 12
+
+
+def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: Served, visitor: Visitor) -> None:
+    """One button for gloves."""
+    for name in (AlarmName.RAMP_FORECAST, AlarmName.RAMP_LOW, AlarmName.SIGNAL_LOST):
+        served.heat.alarm(name)
+    visitor.until(lambda: visitor.page.locator(".alarm").count() == 3, "three alarms")
+    ranks = [part.text_content() for part in visitor.page.locator(".rank-word").all()]
+    signs = {part.text_content() for part in visitor.page.locator(".alarm .sign").all()}
+    assert ranks == ["high", "medium", "low"]
+    assert len(signs) == 3, "a priority must be known without its colour"
+    visitor.tap("acknowledge-all")
+    wait_until(lambda: served.heard, "the order")
+    assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, by="page:127.0.0.1")]
+
+
+def test_without_the_sound_switched_on_nothing_sounds_and_the_page_says_so(served: Served, visitor: Visitor) -> None:
+    """A browser would forbid it; the switch shows how it stands."""
+    served.heat.alarm(AlarmName.RAMP_HIGH)
+    visitor.until(lambda: visitor.page.locator(".alarm").count() == 1, "the alarm")
+    assert (visitor.text("sound-word"), visitor.tones()) == ("Sound off", [])
+
+
+def test_notes_and_marks_reach_the_watch(served: Served, visitor: Visitor) -> None:
+    """By keyboard and by tap; the field is emptied once the watch has it."""
+    visitor.page.fill("#note", "gas at 0.04 bar")
+    visitor.page.press("#note", "Enter")
+    visitor.until_says("answer", "Noted in the record.")
+    assert visitor.page.input_value("#note") == ""
+    visitor.page.click("[data-mark=lid-open]")
+    visitor.until_says("answer", "Marked: Lid open.")
+    assert [(each.command, each.text) for each in served.heard if isinstance(each, Command)] == [
+        (CommandName.NOTE, "gas at 0.04 bar"),
+        (CommandName.MARK, "lid-open"),
+    ]
+
+
+# Rights
+
+
+def test_who_may_only_look_sees_no_button_to_act(browser: Browser) -> None:
+    """And is told how to get the right; a wrong token is said to be one."""
+    served = Served(rules(READ_TOKEN))
+    served.heat.alarm(AlarmName.RAMP_HIGH)
+    with visit(browser, served.url, login=False) as visitor:
+        visitor.page.goto(served.url)
+        assert visitor.page.url.endswith("/login")
+        visitor.page.fill("#token", "wrong and long enough")
+        visitor.page.click("button[type=submit]")
+        assert "not the token" in (visitor.page.locator(".refused").text_content() or "")
+        visitor.log_in(served.url, READ_TOKEN)
+        visitor.until(lambda: visitor.page.locator(".alarm").count() == 1, "the alarm")
+        assert visitor.page.locator("button.act:visible").count() == 0
+        assert visitor.is_shown("only-look")
+        visitor.log_in(served.url, ACT_TOKEN)
+        visitor.until(lambda: visitor.page.locator("button.act:visible").count() > 5, "buttons to act")
+    served.close()
+
+
+# Silence
+
+
+def test_a_line_held_up_or_cut_is_said_in_large_words_and_comes_back_without_a_reload(
+    browser: Browser, served: Served
+) -> None:
+    """Held up without a word, which no browser notices, and cut; the last temperature never looks like a present one."""
+    relay = Relay(served.port)
+    with visit(browser, relay.url) as visitor:
+        visitor.page.evaluate("window.marker = 'not reloaded'")
+        relay.hold_up()
+        visitor.until(lambda: visitor.is_shown("silence"), "no data")
+        assert visitor.text("silence-word").startswith("No data since ")
+        assert "Assume the furnace is hot" in visitor.text("silence-why")
+        assert "The last temperature was 20 °C" in visitor.text("silence-why")
+        assert visitor.page.locator("body.frozen").count() == 1
+        assert visitor.page.title().startswith("NO DATA")
+        relay.cut()
+        served.heat.read(77.0)
+        visitor.until_says("temp", "77")
+        visitor.until(lambda: not visitor.is_shown("silence"), "data again")
+        relay.cut()
+        served.heat.read(78.0)
+        visitor.until_says("temp", "78", limit_s=3.0)
+        assert visitor.page.evaluate("window.marker") == "not reloaded"
+    relay.close()
+
+
+def test_a_watch_that_does_not_move_and_one_that_has_ended_are_told_apart(browser: Browser, served: Served) -> None:
+    """The line is well in both cases."""
+    with visit(browser, served.url) as visitor:
+        visitor.until(lambda: visitor.text("silence-word").startswith("No data since "), "no data")
+        assert "The watch has not moved for" in visitor.text("silence-why")
+        served.heat.read(30.0)
+        visitor.until(lambda: not visitor.is_shown("silence"), "data again")
+        served.heat.keeper.close()
+        served.heat.on_change()
+        visitor.until_says("silence-word", "The watch has ended")
+
+
+# For gloves, keys and ears
+
+
+@pytest.mark.parametrize("size", ["phone", "tablet"])
+def test_everything_fits_and_every_target_is_large_enough_for_gloves(
+    browser: Browser, served: Served, size: str
+) -> None:
+    """48 points for what changes the page, 64 for what tells the watch something; nothing runs out at the side."""
+    width, height = SIZES[size]
+    served.heat.alarm(AlarmName.RAMP_HIGH, text="x" * 60)
+    served.heat.alarm(AlarmName.RAMP_LOW, text="below the least rate")
+    served.heat.note("y" * 200)
+    with visit(browser, served.url, viewport={"width": width, "height": height}) as visitor:
+        visitor.until(lambda: visitor.page.locator(".alarm").count() == 2, "the alarms")
+        assert visitor.page.evaluate("document.documentElement.scrollWidth") <= width
+        for target in visitor.page.locator("button:visible, input:visible").all():
+            box = target.bounding_box()
+            assert box is not None
+            least = 64 if "act" in (target.get_attribute("class") or "").split() else 48
+            assert box["height"] >= least, target.text_content()
+            assert box["width"] >= 48, target.text_content()
+            assert box["x"] >= 0
+            assert box["x"] + box["width"] <= width
+
+
+def test_the_page_is_worked_by_keys_alone(served: Served, visitor: Visitor) -> None:
+    """Every control is reached by Tab, shows that it is, and is pressed by Enter."""
+    served.heat.alarm(AlarmName.RAMP_HIGH)
+    visitor.until(lambda: visitor.page.locator("button.acknowledge:visible").count() == 1, "the alarm")
+    reached = set()
+    for _ in range(40):
+        visitor.page.keyboard.press("Tab")
+        now = visitor.page.evaluate("document.activeElement.id || document.activeElement.className || ''")
+        reached.add(now)
+        if now == "act acknowledge":
+            outline = "parseFloat(getComputedStyle(document.activeElement).outlineWidth)"
+            assert visitor.page.evaluate(outline) >= 3
+            visitor.page.keyboard.press("Enter")
+    assert {"sound", "unit", "theme", "act acknowledge", "span-late", "note"} <= reached
+    wait_until(lambda: served.heard, "the order")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_words_stand_out_from_what_is_behind_them(browser: Browser, served: Served, theme: str) -> None:
+    """WCAG 2.2, 1.4.3: 4.5 to 1 at the least; 7 to 1 for the ink."""
+    with visit(browser, served.url, color_scheme=theme) as visitor:
+        for words, behind, least in (
+            ("ink", "paper", 7.0),
+            ("ink", "sheet", 7.0),
+            ("ink-soft", "paper", 4.5),
+            ("ink-soft", "sheet", 4.5),
+            ("high-ink", "high", 4.5),
+            ("medium", "sheet", 4.5),
+            ("low", "sheet", 4.5),
+            ("wall", "corridor", 2.5),
+            ("ember", "corridor", 2.5),
+        ):
+            assert contrast(colour(visitor, words), colour(visitor, behind)) >= least, (words, behind)
+
+
+def colour(visitor: Visitor, name: str) -> str:
+    value: str = visitor.page.evaluate(
+        f"getComputedStyle(document.documentElement).getPropertyValue('--{name}').trim()"
+    )
+    return value
+
+
+def contrast(one: str, other: str) -> float:
+    """Give the contrast ratio of two colours such as ``#1b1713``, as WCAG 2.2 defines it."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def luminance(hex_colour: str) -> float:
+    """Give the relative luminance of a colour, as WCAG 2.2 defines it."""
+    channels = [int(hex_colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    linear = [each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+# A day, and a whole heat
+
+
+def test_a_page_left_open_for_a_day_keeps_its_memory(served: Served, visitor: Visitor) -> None:
+    """24 hours of readings, and a note every minute: heap and elements are in the end as after four hours."""
+    line = visitor.page.context.new_cdp_session(visitor.page)
+    used: list[float] = []
+    nodes: list[int] = []
+    for hour in range(1, 25):
+        for minute in range(60):
+            for second in range(60):
+                served.heat.follow(500.0 + second / 10.0)
+            served.heat.note(f"hour {hour}, minute {minute}")
+        served.heat.read(500.0 + hour)
+        visitor.until_says("temp", str(500 + hour))
+        if hour in (4, 24):
+            for _ in range(3):
+                line.send("HeapProfiler.collectGarbage")
+            used.append(line.send("Runtime.getHeapUsage")["usedSize"])
+            nodes.append(line.send("Memory.getDOMCounters")["nodes"])
+    assert used[1] - used[0] < 500_000, f"grew from {used[0]:.0f} to {used[1]:.0f} bytes"
+    assert nodes[1] - nodes[0] < 200
+
+
+def test_a_rehearsed_heat_is_followed_warned_of_and_acknowledged(browser: Browser, tmp_path: Path) -> None:
+    """The real service: what the page shows is what the record holds a second later, with who acknowledged."""
+    (tmp_path / "token").write_text(ACT_TOKEN)
+    settings = tmp_path / "page.toml"
+    settings.write_text(f'[page]\nenabled = true\naddress = "127.0.0.1:0"\nact_token_file = "{tmp_path}/token"\n')
+    record = tmp_path / "heat.jsonl"
+    options = ["--speed", "300", "--fault", "fast-ramp", "--record", str(record), "--config", str(settings)]
+    log = tmp_path / "log"
+    with log.open("wb") as output:
+        process = subprocess.Popen(
+            [*PROGRAM, "rehearse", str(FIRST_HEAT), *options],
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+            env=environment(tmp_path),
+        )
+    try:
+        wait_until(lambda: "the page is served at" in log.read_text(), "the page")
+        url = next(each.split('"')[0] for each in log.read_text().split("the page is served at ")[1:])
+        with visit(browser, url) as visitor:
+            assert "Rehearsal" in visitor.text("mode")
+            visitor.until(lambda: visitor.page.locator("button.acknowledge:visible").count(), "an alarm")
+            name = visitor.page.locator(".alarm").first.get_attribute("data-alarm")
+            visitor.page.locator("button.acknowledge").first.click()
+            wait_until(lambda: '"kind":"command"' in record.read_text(), "the command in the record")
+            command = next(json.loads(line) for line in record.read_text().splitlines() if '"kind":"command"' in line)
+            assert (command["command"], command["alarm"]) == ("acknowledge", name)
+            assert command["by"] == "page:127.0.0.1"
+            shown = int(visitor.text("temp"))
+            statuses = [json.loads(each).get("temp_c") for each in log.read_text().splitlines() if '"status"' in each]
+            # Of the last seconds; at this speed one is five minutes of the heat.
+            assert min(abs(shown - temp_c) for temp_c in statuses[-3:]) < 30
+            process.send_signal(signal.SIGTERM)
+            visitor.until_says("silence-word", "The watch has ended")
+        assert process.wait(PATIENCE_S) == 1
+    finally:
+        process.kill()
+        process.wait()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, size: str, theme: str) -> None:
+    """Under tests/output: an alarm that stands, one that is over, a course with its corridor."""
+    for minute in range(120):
+        served.heat.follow(20.0 + minute * 1.3 + (3.0 if minute > 100 else 0.0), 60.0)
+    served.heat.note("gas at 0.04 bar")
+    served.heat.alarm(AlarmName.RAMP_FORECAST, AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
+    served.heat.alarm(AlarmName.RAMP_HIGH, text="26 °C within 15 min, limit 25")
+    width, height = SIZES[size]
+    with visit(browser, served.url, viewport={"width": width, "height": height}, color_scheme=theme) as visitor:
+        visitor.until(lambda: visitor.page.locator(".alarm").count() == 2, "the alarms")
+        OUTPUT.mkdir(parents=True, exist_ok=True)
+        (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
+        assert visitor.page.evaluate("document.getElementById('chart').width") > 200
