@@ -12,7 +12,7 @@ demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, i
 	@$(BIN)/python .ci/demo.py
 
 test: $(STAMP)  ## every test, doctests and replays included
-	@sh .ci/need-mosquitto
+	@sh .ci/need-packages
 	@$(BIN)/pytest -n 2 --dist worksteal
 
 check: $(STAMP)  ## format, lint, types, direction of imports
@@ -41,15 +41,15 @@ bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each 
 	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
 
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
-	@sh .ci/need-mosquitto
+	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/fault_matrix.py
 
 long-heat: $(STAMP)  ## seventy-two hours at an accelerated clock: memory, files, threads
-	@sh .ci/need-mosquitto
+	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/long_heat.py
 
 restart-speed: $(STAMP)  ## how soon a killed watch watches again, ten hours into a heat
-	@sh .ci/need-mosquitto
+	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/restart_speed.py
 
 fuzz: $(STAMP)  ## ten million bytes and two million lines that are none of ours

@@ -1,7 +1,7 @@
 """A record played at a human pace: its lines go through a real monitor when they are due, into the displays.
 
 The same inputs in the same order as in any replay, so the same events; only when they come is ours. Between two lines
-the clock runs on, so that a silence looks like one. To go back is to begin again and run up to there, as fast as it can.
+the clock runs on, so that a silence looks like one. To go back is to begin again and run up to there without a pause.
 Owns the pace and the place; orders come from any thread and are carried out in the loop's own.
 """
 
