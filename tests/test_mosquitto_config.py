@@ -21,7 +21,7 @@ _USERS = ("furnace-1", "furnace-2", "operator", "display", "historian", "bridge"
 _OURS = ("listener", "certfile", "keyfile", "cafile", "tls_version", "log_dest")
 
 pytestmark = pytest.mark.skipif(
-    MOSQUITTO is None or shutil.which("mosquitto_passwd") is None, reason="no mosquitto: see .ci/need-mosquitto"
+    MOSQUITTO is None or shutil.which("mosquitto_passwd") is None, reason="no mosquitto: see .ci/need-packages"
 )
 
 

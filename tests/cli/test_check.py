@@ -308,7 +308,7 @@ def at_a_terminal(folder: Path, *arguments: str, answer: str = "") -> str:
 # Broker
 
 
-needs_broker = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-mosquitto")
+needs_broker = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-packages")
 
 
 @contextmanager

@@ -29,7 +29,7 @@ _ALL = (CommandName.ACKNOWLEDGE,)
 def broker(tmp_path: Path) -> Iterator[Broker]:
     """Give a broker that lets everybody in."""
     if MOSQUITTO is None:
-        pytest.skip("no mosquitto on this computer: see .ci/need-mosquitto")
+        pytest.skip("no mosquitto on this computer: see .ci/need-packages")
     broker = Broker(tmp_path)
     broker.start()
     yield broker

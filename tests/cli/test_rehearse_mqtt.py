@@ -26,7 +26,7 @@ to = "60 C"
 """
 
 
-@pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-mosquitto")
+@pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-packages")
 def test_every_event_of_a_heat_reaches_a_subscriber_and_the_end_is_said(tmp_path: Path) -> None:
     """Source, monitor, record, outbox, broker: one rehearsal through all of it, faster than life."""
     broker = Broker(tmp_path)

@@ -17,7 +17,7 @@ from tests.outputs.broker import MOSQUITTO
 
 from small_disk import failing_disk, may_make_disks, may_mount
 
-pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-mosquitto")
+pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-packages")
 CASES = {case.name: case for case in everything_at_once()}
 
 

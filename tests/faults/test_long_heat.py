@@ -12,7 +12,7 @@ _MOST_GROWTH_KB = 4096
 _MOST_KB = 80 * 1024
 
 
-@pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-mosquitto")
+@pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto on this computer: see .ci/need-packages")
 def test_two_hours_of_alarms_cost_no_memory_no_files_and_no_threads() -> None:
     """Seventy-two hours of the same are `make long-heat`."""
     with tempfile.TemporaryDirectory(prefix="rw") as folder:

@@ -13,7 +13,7 @@ from rampwarden.outputs.mqtt_broker import BrokerAddress
 def make_broker(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
     """Give a function that starts a broker with these settings."""
     if MOSQUITTO is None:
-        pytest.skip("no mosquitto on this computer: see .ci/need-mosquitto")
+        pytest.skip("no mosquitto on this computer: see .ci/need-packages")
     brokers: list[Broker] = []
 
     def make(settings: str = "", **how: object) -> Broker:
