@@ -14,6 +14,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from tests.board.building import compiler, fuzzed
 from tests.faults.fuzzing import fuzz_commands, fuzz_framing, fuzz_records
 
 BYTES = 10_000_000
@@ -34,6 +35,8 @@ def main() -> None:
     seed = int(sys.argv[1]) if len(sys.argv) > 1 else 1
     with tempfile.TemporaryDirectory() as folder:
         show("framing", lambda: fuzz_framing(BYTES, seed))
+        if compiler() is not None:
+            show("C reference", lambda: Counter({f"bytes ({fuzzed(Path(folder), BYTES, seed)})": BYTES}))
         show("commands", lambda: fuzz_commands(LINES, seed))
         show("records", lambda: fuzz_records(LINES, seed, Path(folder)))
 
