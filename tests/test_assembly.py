@@ -11,7 +11,7 @@ from rampwarden.assembly import board_settings, monitor_parameters, record_heade
 from rampwarden.clock import Moment
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.framing import Column, Delimiter
-from rampwarden.core.monitor import MonitorParameters
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import SettingsError
 from rampwarden.records.heat_record import Header, RecordReader, encode_line

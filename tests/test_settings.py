@@ -10,7 +10,7 @@ from rampwarden.assembly import monitor_parameters
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.framing import Column
 from rampwarden.core.model import Priority
-from rampwarden.core.monitor import MonitorParameters
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.errors import SettingsError
 from rampwarden.settings import AlarmSection, Settings, leaves, load_settings
 

@@ -16,7 +16,7 @@ from rampwarden.clock import Moment
 from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
 from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
-from rampwarden.core.monitor import MonitorParameters, parameters_for_interval
+from rampwarden.core.parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.records.calibration_file import find_calibration, read_calibration
 from rampwarden.records.heat_record import FORMAT, Header

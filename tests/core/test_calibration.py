@@ -10,7 +10,8 @@ import pytest
 from invented_heat import GOOD, write_record
 from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Reading
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import SettingsError

@@ -22,7 +22,8 @@ from rampwarden.core.model import (
     Quality,
     Reading,
 )
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple

@@ -26,7 +26,8 @@ from rampwarden.core.model import (
     NoticeName,
     Reading,
 )
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.records.heat_record import encode_line
 

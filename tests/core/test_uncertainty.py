@@ -5,7 +5,8 @@ import math
 import pytest
 
 from rampwarden.core.model import Noise, Ramp, Reading
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.core.uncertainty import (

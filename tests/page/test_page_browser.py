@@ -193,7 +193,7 @@ def test_who_may_only_look_sees_no_button_to_act(browser: Browser) -> None:
 def test_a_line_held_up_or_cut_is_said_in_large_words_and_comes_back_without_a_reload(
     browser: Browser, served: Served
 ) -> None:
-    """Held up without a word, which no browser notices, and cut; the last temperature never looks like a present one."""
+    """Held up without a word, which no browser notices, and cut: the last temperature never looks present."""
     relay = Relay(served.port)
     with visit(browser, relay.url) as visitor:
         visitor.page.evaluate("window.marker = 'not reloaded'")

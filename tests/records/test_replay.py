@@ -7,7 +7,8 @@ import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.model import ClockMark, Event, EventName, Priority, Reading
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError, ScheduleError
 from rampwarden.records.heat_record import FORMAT, End, Header, Line

@@ -12,7 +12,8 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.cli.uncertainty_view import print_uncertainty
 from rampwarden.core.model import AlarmState, Event, EventName
-from rampwarden.core.monitor import Monitor, parameters_for_interval
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence

@@ -17,7 +17,8 @@ import typer
 
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.stop_signals import stop_on_signals
-from rampwarden.core.monitor import Monitor, parameters_for_interval
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.display_assembly import display_terminal, replay_keys, showing
 from rampwarden.log_lines import LogLines

@@ -10,21 +10,13 @@ The monitor composes the stages, which do not know each other, and turns what th
 """
 
 import math
-from dataclasses import dataclass, field, replace
 
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
-from rampwarden.core.calibration import BoardCalibration
-from rampwarden.core.catalogue import (
-    CATALOGUE,
-    SUPPRESSED_AFTERWARDS,
-    SUPPRESSED_IN_TRANSFER,
-    AlarmName,
-    CatalogueEntry,
-)
-from rampwarden.core.conditioning import GateParameters, OutlierGate
+from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, AlarmName
 from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
 from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.heat import LONGEST_CREDITED_S, HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.measuring import Measuring
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -40,20 +32,13 @@ from rampwarden.core.model import (
     Ramp,
     Reading,
 )
-from rampwarden.core.noise import NoiseMeter, NoiseParameters
+from rampwarden.core.noise import NoiseMeter
 from rampwarden.core.outlook import time_to_end_s, time_to_next_s
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
-from rampwarden.core.thermocouple import thermocouple
-from rampwarden.core.uncertainty import (
-    BoardFigures,
-    StatedTemperature,
-    Uncertainty,
-    is_covered,
-    ramp_uncertainty,
-    temperature_uncertainty,
-)
+from rampwarden.core.uncertainty import StatedTemperature, Uncertainty
 from rampwarden.core.wording import alarm_text, segment_text
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
@@ -63,46 +48,13 @@ _RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
 _BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
 
 
-@dataclass(frozen=True, slots=True)
-class MonitorParameters:
-    """What the watch may be told beside the schedule. It stands in the header of every record, so replays agree.
-
-    `tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
-    signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
-    other priorities and delays. `calibration`: the board's own error, as far as it is known.
-    """
-
-    thermocouple_type: str = "K"
-    tolerance_class: int = 2
-    signal_lost_s: float = 10.0
-    longest_credited_s: float = LONGEST_CREDITED_S
-    junction_range_c: tuple[float, float] = (-10.0, 50.0)
-    gate: GateParameters = field(default_factory=GateParameters)
-    noise: NoiseParameters = field(default_factory=NoiseParameters)
-    alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
-    out_of_service: tuple[AlarmName, ...] = ()
-    calibration: BoardCalibration = field(default_factory=BoardCalibration)
-
-
-def parameters_for_interval(interval_s: float) -> MonitorParameters:
-    """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent."""
-    usual = MonitorParameters()
-    return replace(
-        usual,
-        signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s),
-        longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
-    )
-
-
 class Monitor:
     """Watches one heat against one schedule."""
 
     def __init__(self, schedule: Schedule, parameters: MonitorParameters | None = None) -> None:
         self._parameters = parameters or MonitorParameters()
-        self._thermocouple = thermocouple(self._parameters.thermocouple_type)
         self.calibration = self._parameters.calibration
-        self._board = _board_figures(self.calibration)
-        self._gate = OutlierGate(self._parameters.gate)
+        self._measuring = Measuring(self._parameters)
         self._noise = NoiseMeter(self._parameters.noise)
         self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
         self.schedule = schedule
@@ -114,14 +66,12 @@ class Monitor:
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
         self._ramp: Ramp | None = None
-        self._measurement: Measurement | None = None
         self._events: list[Event] = []
         self.segment_end: StatedTemperature | None = None
         """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
         self.highest_c: float | None = None
         self._heard_s = 0.0
-        self._measured_s = -math.inf
         self._signal_due_s = math.inf
         self._overdue_due_s = math.inf
         self._port_trouble = ""
@@ -147,7 +97,7 @@ class Monitor:
 
     def status(self) -> HeatStatus:
         """Give where the heat stands now."""
-        tracker, measurement, ramp = self._tracker, self._measurement, self._ramp
+        tracker, measurement, ramp = self._tracker, self._measuring.last, self._ramp
         segment = tracker.segment
         temp_c = measurement.temp_c if measurement else None
         to_next_s = to_end_s = None
@@ -184,7 +134,7 @@ class Monitor:
     @property
     def measurement(self) -> Measurement | None:
         """The last reading, measured and judged; None before the first."""
-        return self._measurement
+        return self._measuring.last
 
     @property
     def conditions(self) -> SegmentConditions | None:
@@ -198,32 +148,11 @@ class Monitor:
 
     def stated(self) -> StatedTemperature | None:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
-        measurement, ramp, couple = self._measurement, self._ramp, self._thermocouple
-        if measurement is None or measurement.temp_c is None:
-            return None
-        temp_c, tolerance_class = measurement.temp_c, self._parameters.tolerance_class
-        junction_c_per_s = self._diagnosis.junction_c_per_s
-        return StatedTemperature(
-            time_s=measurement.time_s,
-            temp_c=temp_c,
-            temperature=self.uncertainty_at(temp_c),
-            ramp_c_per_s=ramp.c_per_s if ramp else None,
-            ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s, self._board) if ramp else None,
-            covered=is_covered(couple, tolerance_class, temp_c),
-        )
+        return self._measuring.stated(self._ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
 
     def uncertainty_at(self, temp_c: float) -> Uncertainty:
         """Give the standard uncertainty of a temperature of this heat (°C), with junction and noise as they are now."""
-        junction_c = self._measurement.junction_c if self._measurement else None
-        return temperature_uncertainty(
-            self._thermocouple,
-            self._parameters.tolerance_class,
-            temp_c,
-            junction_c or 0.0,
-            self._noise.noise,
-            self._diagnosis.junction_c_per_s,
-            self._board,
-        )
+        return self._measuring.uncertainty_at(temp_c, self._noise.noise, self._diagnosis.junction_c_per_s)
 
     @property
     def complete(self) -> bool:
@@ -276,8 +205,7 @@ class Monitor:
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
         if self._desk.engaged:
             self._judge(_SIGNAL_ALARMS, {})
-        measurement, range_fault = self._measure(reading)
-        self._measurement = measurement
+        measurement, range_fault = self._measuring.measure(reading)
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
         self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
@@ -304,32 +232,6 @@ class Monitor:
             self._judge(DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
                 self._say(EventName.OBSERVED, text, self._segment_name())
-
-    def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
-        time_s, junction_c = reading.time_s, reading.junction_c
-        if reading.faults:
-            self._gate.note_fault(time_s)
-            return Measurement(time_s, None, Quality.BAD, junction_c), None
-        try:
-            temp_c = self._temperature(reading)
-        except ValueError as error:
-            self._gate.note_fault(time_s)
-            return Measurement(time_s, None, Quality.BAD, junction_c), str(error)
-        if time_s <= self._measured_s:
-            # Two readings of one instant, or out of order: no slope can be drawn through them.
-            return Measurement(time_s, temp_c, Quality.HELD, junction_c), None
-        self._measured_s = time_s
-        return Measurement(time_s, temp_c, self._gate.feed(time_s, temp_c), junction_c), None
-
-    def _temperature(self, reading: Reading) -> float:
-        if reading.emf_uv is not None:
-            return self._thermocouple.temp_c(self.calibration.correct(reading.emf_uv), reading.junction_c or 0.0)
-        lowest, highest = self._thermocouple.range_c
-        if reading.temp_c is None:
-            raise ValueError("the reading carries neither an EMF nor a temperature")
-        if not lowest <= reading.temp_c <= highest:
-            raise ValueError(f"{reading.temp_c:g} °C is outside type {self._parameters.thermocouple_type}'s range")
-        return reading.temp_c
 
     # Progress of the heat
 
@@ -500,17 +402,3 @@ class Monitor:
 
 def _told(notice: Notice, otherwise: str) -> Finding:
     return Finding(None, None, None, notice.text or otherwise)
-
-
-def _board_figures(calibration: BoardCalibration) -> BoardFigures:
-    """Give the board's limits of error: of what was calibrated by how surely, of the rest as usual.
-
-    A limit is the half-width of a rectangle, a calibration's uncertainty a standard one; between them lies √3.
-    """
-    usual = BoardFigures()
-    gain, offset_uv = calibration.gain_uncertainty, calibration.offset_uncertainty_uv
-    return replace(
-        usual,
-        gain=usual.gain if gain is None else math.sqrt(3.0) * gain,
-        offset_uv=usual.offset_uv if offset_uv is None else math.sqrt(3.0) * offset_uv,
-    )

@@ -12,7 +12,8 @@ import msgspec
 
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Event, EventName, Reading
-from rampwarden.core.monitor import Monitor, MonitorParameters
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple

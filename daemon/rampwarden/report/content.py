@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rampwarden.core.model import EventName
-from rampwarden.core.monitor import MonitorParameters
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
