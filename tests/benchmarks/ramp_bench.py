@@ -62,8 +62,7 @@ class Plan:
     """How much of everything is run."""
 
     steps: int = 100
-    days: int = 1
-    nearly_days: int = 1
+    days: int = 3
     naive_days: float = 1.0
     classes: tuple[str, ...] = tuple(CLASSES)
     factors: tuple[float, ...] = FACTORS
@@ -71,7 +70,7 @@ class Plan:
     lag_s: float = 2.0
 
 
-SHORT = Plan(steps=30, days=0, nearly_days=0, naive_days=0.0, classes=("mid",), factors=(1.5, 4.0), slack=1.25)
+SHORT = Plan(steps=30, days=0, naive_days=0.0, classes=("mid",), factors=(1.5, 4.0), slack=1.25)
 
 
 class StepJob(NamedTuple):
@@ -321,7 +320,7 @@ def main() -> int:
         naive = []
     else:
         nominal = [
-            NominalJob(limit, noise, programme, 1, DAY_READINGS, 90 + n)
+            NominalJob(limit, noise, programme, plan.days, DAY_READINGS, 90 + n)
             for programme in (*NOMINAL_PROGRAMMES, "0.95")
             for noise in CLASSES
             for n, limit in enumerate(LIMITS)
