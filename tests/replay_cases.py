@@ -19,7 +19,9 @@ from pathlib import Path
 
 from rampwarden.core.model import Event, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.records.heat_record import End, Header, Line, RecordReader, RecordWriter, encode_line
+from rampwarden.records.record_lines import End, Header, Line, encode_line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.replay import Replay, parameters_of
 from rampwarden.schedule_files import read_schedule
 

@@ -14,7 +14,8 @@ from rampwarden.core.framing import Column, Delimiter
 from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import SettingsError
-from rampwarden.records.heat_record import Header, RecordReader, encode_line
+from rampwarden.records.record_lines import Header, encode_line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of, schedule_of
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources.board import BoardSettings

@@ -26,8 +26,10 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import PortError
-from rampwarden.records import heat_record
-from rampwarden.records.heat_record import FORMAT, End, Header, Line, RecordReader, RecordWriter, encode_line
+from rampwarden.records import record_writer
+from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.replay import Replay
 from rampwarden.service import Output, Watch
 from small_disk import SmallDisk, may_mount, small_disk
@@ -172,7 +174,7 @@ def test_no_output_hears_of_an_event_before_it_is_on_the_disk(tmp_path: Path, mo
     """Read from the file by the output itself, and after a sync that came behind the last byte."""
     path = tmp_path / "heat.jsonl"
     synced: list[int] = []
-    monkeypatch.setattr(heat_record.os, "fdatasync", lambda _: synced.append(path.stat().st_size))
+    monkeypatch.setattr(record_writer.os, "fdatasync", lambda _: synced.append(path.stat().st_size))
 
     def check(event: Event) -> None:
         assert encode_line(event)[1:] in path.read_bytes()
@@ -404,16 +406,16 @@ def test_a_disk_that_takes_nothing_is_an_alarm_also_without_a_file_system_of_its
     """The same by failing calls, for machines where nobody may mount."""
     ears = Ears()
     heat = Heat(tmp_path / "heat.jsonl", ears)
-    write = heat_record.os.write
+    write = record_writer.os.write
 
     def refuse(descriptor: int, data: bytes) -> int:
         raise OSError(28, "No space left on device")
 
     def fill() -> None:
-        monkeypatch.setattr(heat_record.os, "write", refuse)
+        monkeypatch.setattr(record_writer.os, "write", refuse)
 
     def free() -> None:
-        monkeypatch.setattr(heat_record.os, "write", write)
+        monkeypatch.setattr(record_writer.os, "write", write)
 
     readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 61)]
     lines = heat.run(*readings[:20], fill, *readings[20:40], free, *readings[40:])
@@ -437,7 +439,7 @@ def test_a_sync_that_failed_once_is_told_even_if_the_next_one_works(
             raise failures.pop()
 
     def spoil() -> None:
-        monkeypatch.setattr(heat_record.os, "fdatasync", fdatasync)
+        monkeypatch.setattr(record_writer.os, "fdatasync", fdatasync)
 
     note = heat.say(Command(0.0, CommandName.NOTE, text="x"))
     lines = heat.run(Reading(1.0, temp_c=20.0), spoil, note, *[Reading(float(t), temp_c=20.0) for t in range(2, 9)])

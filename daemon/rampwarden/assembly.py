@@ -19,7 +19,7 @@ from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
 from rampwarden.core.parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.records.calibration_file import find_calibration, read_calibration
-from rampwarden.records.heat_record import FORMAT, Header
+from rampwarden.records.record_lines import FORMAT, Header
 from rampwarden.settings import AlarmSection, Settings
 from rampwarden.sources.board import BoardSettings
 

@@ -17,7 +17,8 @@ from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
-from rampwarden.records.heat_record import Header, RecordWriter
+from rampwarden.records.record_lines import Header
+from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.schedule_files import read_schedule
 from rampwarden.settings import Settings

@@ -18,7 +18,7 @@ from rampwarden.outputs.mqtt_broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt_commands import CommandDesk
 from rampwarden.outputs.mqtt_sender import Sender
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
-from rampwarden.records.heat_record import Header
+from rampwarden.records.record_lines import Header
 from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection
 
 _PORT = 1883

@@ -18,7 +18,7 @@ from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.picture import PictureKeeper
 from rampwarden.outputs.status_line import event_sentence
-from rampwarden.records.heat_record import Header, Line
+from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.replay import Replay
 from rampwarden.service import Output
 

@@ -19,7 +19,7 @@ from tests.faults.model_board import HEAT_S, temperature_c
 from tests.outputs.broker import wait_until
 
 from rampwarden.core.model import Reading
-from rampwarden.records.heat_record import encode_line
+from rampwarden.records.record_lines import encode_line
 
 HOURS, PER_S = 10.0, 4.0
 

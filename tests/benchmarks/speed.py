@@ -17,7 +17,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import replay_cases
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.records.heat_record import Line, RecordReader, encode_line
+from rampwarden.records.record_lines import Line, encode_line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of
 from rampwarden.schedule_files import read_schedule
 from rampwarden.sources.rehearsal_board import ModelHeat

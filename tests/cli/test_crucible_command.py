@@ -11,7 +11,8 @@ import pytest
 import replay_cases
 from command_line import CommandLine
 from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.records.heat_record import RecordWriter, encode_line
+from rampwarden.records.record_lines import encode_line
+from rampwarden.records.record_writer import RecordWriter
 
 CASE = replay_cases.CASES / "nominal-first-heat"
 TABLE: dict[str, object] = {

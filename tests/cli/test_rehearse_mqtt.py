@@ -10,7 +10,7 @@ import pytest
 from tests.outputs.broker import MOSQUITTO, Broker, Consumer, wait_until
 
 from rampwarden.core.model import Event
-from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.record_reader import RecordReader
 
 _SCHEDULE = """
 [[segment]]

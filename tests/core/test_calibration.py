@@ -16,7 +16,7 @@ from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import SettingsError
 from rampwarden.records.csv_files import write_csv
-from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 from rampwarden.report.course import read_course
 from rampwarden.report.edition import edit

@@ -27,7 +27,7 @@ from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
-from rampwarden.records.heat_record import encode_line
+from rampwarden.records.record_lines import encode_line
 
 WHOLE = """
 title = "A short heat"

@@ -29,7 +29,7 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.records.heat_record import encode_line
+from rampwarden.records.record_lines import encode_line
 
 SCHEDULE = parse_schedule(
     tomllib.loads("""

@@ -9,7 +9,9 @@ from rampwarden.clock import Moment
 from rampwarden.core.model import ClockMark, Event, Input, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.records.heat_record import FORMAT, End, Header, RecordReader, RecordWriter
+from rampwarden.records.record_lines import FORMAT, End, Header
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, take_up
 from rampwarden.records.replay import Replay
 

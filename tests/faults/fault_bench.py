@@ -34,7 +34,8 @@ from rampwarden.control_messages import FORMAT, STATUS, Request
 from rampwarden.core.model import AlarmState, Event, HeatStatus, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError
-from rampwarden.records.heat_record import Line, RecordReader
+from rampwarden.records.record_lines import Line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -20,7 +20,8 @@ from rampwarden.core.framing import LONGEST_LINE, Column, ColumnDecoder, ColumnF
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError, RampwardenError
-from rampwarden.records.heat_record import RecordReader, encode_line
+from rampwarden.records.record_lines import encode_line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
 _LINES_A_RECORD = 2000

@@ -41,7 +41,8 @@ from rampwarden.outputs.mqtt_broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt_commands import CommandDesk
 from rampwarden.outputs.mqtt_sender import Sender
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
-from rampwarden.records.heat_record import FORMAT, Header, RecordWriter
+from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records.record_writer import RecordWriter
 
 # Where distributions put a daemon is not always on a user's path.
 MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")

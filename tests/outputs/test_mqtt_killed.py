@@ -15,7 +15,7 @@ from tests.outputs.broker import Broker, Consumer, wait_until
 from tests.outputs.killed_furnace import counted
 
 from rampwarden.core.model import Event
-from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.record_reader import RecordReader
 
 _ROOT = Path(__file__).resolve().parents[2]
 _KILLS = 30

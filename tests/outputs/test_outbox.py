@@ -16,7 +16,8 @@ from rampwarden.core.model import Event, Reading
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
 from rampwarden.outputs.outbox_cursor import CursorFile
 from rampwarden.outputs.outbox_record import OutboxItem
-from rampwarden.records.heat_record import FORMAT, Header, RecordWriter
+from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records.record_writer import RecordWriter
 
 
 @dataclass

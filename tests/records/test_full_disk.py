@@ -19,8 +19,10 @@ from rampwarden.core.model import (
     NoticeName,
     Reading,
 )
-from rampwarden.records import heat_record
-from rampwarden.records.heat_record import FORMAT, End, Header, Line, RecordReader, RecordWriter
+from rampwarden.records import record_writer
+from rampwarden.records.record_lines import FORMAT, End, Header, Line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 from small_disk import SmallDisk, may_mount, small_disk
 
 HEADER = Header(format=FORMAT, started="2026-01-01T09:00:00Z")
@@ -66,8 +68,8 @@ class FailingDisk:
         self.room: int | None = None
         self.sync_fails = False
         self._write, self._fdatasync = os.write, os.fdatasync
-        monkeypatch.setattr(heat_record.os, "write", self.write)
-        monkeypatch.setattr(heat_record.os, "fdatasync", self.fdatasync)
+        monkeypatch.setattr(record_writer.os, "write", self.write)
+        monkeypatch.setattr(record_writer.os, "fdatasync", self.fdatasync)
 
     def write(self, descriptor: int, data: bytes) -> int:
         if self.room is None:
@@ -164,7 +166,8 @@ FILE_SIZE_LIMIT = """
 import json, resource, signal, sys
 from pathlib import Path
 from rampwarden.core.model import Event, EventName, Reading
-from rampwarden.records.heat_record import FORMAT, Header, RecordWriter
+from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records.record_writer import RecordWriter
 
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 path = Path(sys.argv[1])
@@ -216,7 +219,7 @@ def test_too_many_lines_drop_readings_and_keep_all_that_is_rare(
     failing: FailingDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The oldest readings and clock marks go, as many as counted; events, commands, notices and the end stay."""
-    monkeypatch.setattr(heat_record, "_MOST_WAITING", 50)
+    monkeypatch.setattr(record_writer, "_MOST_WAITING", 50)
     path = tmp_path / "heat.jsonl"
     failing.room = 0
     writer = RecordWriter.create(path, HEADER)
@@ -245,7 +248,7 @@ def test_the_backlog_holds_readings_up_to_its_bound_and_not_more(
     failing: FailingDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With room for fifty lines the fifty newest are kept, the header among them."""
-    monkeypatch.setattr(heat_record, "_MOST_WAITING", 50)
+    monkeypatch.setattr(record_writer, "_MOST_WAITING", 50)
     path = tmp_path / "heat.jsonl"
     failing.room = 0
     writer = RecordWriter.create(path, HEADER)
@@ -260,7 +263,7 @@ def test_a_half_written_reading_is_never_dropped(
     failing: FailingDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Its first half is on the disk: without the second the next line would be spoilt as well."""
-    monkeypatch.setattr(heat_record, "_MOST_WAITING", 10)
+    monkeypatch.setattr(record_writer, "_MOST_WAITING", 10)
     path = tmp_path / "heat.jsonl"
     writer = RecordWriter.create(path, HEADER)
     failing.room = 5

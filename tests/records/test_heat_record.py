@@ -23,8 +23,10 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.errors import RecordError
-from rampwarden.records import heat_record
-from rampwarden.records.heat_record import FORMAT, End, Header, Line, RecordReader, RecordWriter, encode_line
+from rampwarden.records import record_reader, record_writer
+from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 
 HEADER = Header(format=FORMAT, started="2026-01-01T09:00:00Z", id="0123", title="Dry · 25 °C")
 ALARM = Event(
@@ -130,7 +132,7 @@ def test_events_are_on_the_disk_before_write_events_returns(tmp_path: Path, monk
     path = tmp_path / "heat.jsonl"
     writer = RecordWriter.create(path, HEADER)
     synced: list[int] = []
-    monkeypatch.setattr(heat_record.os, "fdatasync", lambda descriptor: synced.append(os.fstat(descriptor).st_size))
+    monkeypatch.setattr(record_writer.os, "fdatasync", lambda descriptor: synced.append(os.fstat(descriptor).st_size))
     writer.write(Reading(1.0, temp_c=20.0))
     assert synced == [], "readings alone wait for the next second"
     writer.write_events([ALARM, ALARM])
@@ -145,8 +147,8 @@ def test_header_and_name_are_on_the_disk_before_the_first_reading(
 ) -> None:
     """A file whose name was never synced is gone with the power."""
     synced: list[str] = []
-    monkeypatch.setattr(heat_record.os, "fdatasync", lambda _: synced.append("file"))
-    monkeypatch.setattr(heat_record.os, "fsync", lambda _: synced.append("folder"))
+    monkeypatch.setattr(record_writer.os, "fdatasync", lambda _: synced.append("file"))
+    monkeypatch.setattr(record_writer.os, "fsync", lambda _: synced.append("folder"))
     writer = RecordWriter.create(tmp_path / "heat.jsonl", HEADER)
     assert synced == ["file", "folder"]
     writer.close()
@@ -168,7 +170,7 @@ def test_more_readings_between_two_flushes_than_may_wait_are_written_not_dropped
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A fast rehearsal must not lose lines on a healthy disk."""
-    monkeypatch.setattr(heat_record, "_MOST_WAITING", 10)
+    monkeypatch.setattr(record_writer, "_MOST_WAITING", 10)
     path = tmp_path / "heat.jsonl"
     readings: list[Line] = [Reading(float(time_s), temp_c=20.0) for time_s in range(95)]
     write(path, readings)
@@ -374,7 +376,7 @@ def test_a_gzip_cut_off_anywhere_gives_every_line_before_the_cut(tmp_path: Path)
     path = tmp_path / "heat.jsonl.gz"
     for size in (400, len(packed) // 3, len(packed) // 2, len(packed) - 9, len(packed) - 1):
         path.write_bytes(packed[:size])
-        whole = heat_record.zlib.decompressobj(31).decompress(packed[:size]).count(b"\n") - 1
+        whole = record_reader.zlib.decompressobj(31).decompress(packed[:size]).count(b"\n") - 1
         assert whole > 0
         assert read(path) == (clocks[:whole], 0, True)
 

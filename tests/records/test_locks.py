@@ -7,8 +7,9 @@ import pytest
 
 from rampwarden.errors import PortError
 from rampwarden.records import locks
-from rampwarden.records.heat_record import FORMAT, Header, RecordWriter
 from rampwarden.records.locks import PortLock, lock_holder, writer_of
+from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records.record_writer import RecordWriter
 
 
 def test_a_second_watch_of_a_port_is_refused_by_the_name_of_the_first(tmp_path: Path) -> None:

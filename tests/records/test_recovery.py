@@ -12,7 +12,9 @@ from rampwarden.core.model import ClockMark, Command, CommandName, Event, Notice
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
-from rampwarden.records.heat_record import FORMAT, End, Header, RecordReader, RecordWriter
+from rampwarden.records.record_lines import FORMAT, End, Header
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import find_unfinished, take_up
 from rampwarden.records.replay import Replay
 

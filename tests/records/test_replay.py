@@ -11,7 +11,7 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError, ScheduleError
-from rampwarden.records.heat_record import FORMAT, End, Header, Line
+from rampwarden.records.record_lines import FORMAT, End, Header, Line
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
 
 TABLE: dict[str, object] = {"title": "T", "segment": [{"name": "up", "kind": "ramp", "to": "1000 C"}]}

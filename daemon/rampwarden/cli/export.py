@@ -10,7 +10,7 @@ from rampwarden.core.model import Reading
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import RecordError
 from rampwarden.records.csv_files import write_csv
-from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of
 
 

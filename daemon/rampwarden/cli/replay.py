@@ -18,7 +18,8 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
-from rampwarden.records.heat_record import Line, RecordReader, encode_line
+from rampwarden.records.record_lines import Line, encode_line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 

@@ -28,7 +28,8 @@ from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
 from rampwarden.page_assembly import page_server
 from rampwarden.playback import Playback
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
-from rampwarden.records.heat_record import Line, RecordReader
+from rampwarden.records.record_lines import Line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of, schedule_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.service import Output

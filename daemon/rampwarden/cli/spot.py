@@ -17,7 +17,7 @@ from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import ControlError, QuantityError, RecordError
 from rampwarden.log_setup import printable
 from rampwarden.plan.probe import uncertainty_c
-from rampwarden.records.heat_record import RecordReader
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
 from rampwarden.spot.pyrometry import cavity_emissivity, parse_band

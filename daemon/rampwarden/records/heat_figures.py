@@ -18,7 +18,8 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
 from rampwarden.plan.oxidation import PRONE_C, relative_rate
-from rampwarden.records.heat_record import Header, Line, RecordReader
+from rampwarden.records.record_lines import Header, Line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
 HOT_C = 700.0

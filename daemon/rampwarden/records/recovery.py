@@ -16,7 +16,8 @@ from rampwarden.core.model import AlarmState, Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
-from rampwarden.records.heat_record import Header, Line, RecordReader
+from rampwarden.records.record_lines import Header, Line
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
 # Enough to hold the last few lines whole; one line is at most this long.

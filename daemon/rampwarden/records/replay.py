@@ -19,7 +19,7 @@ from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.core.thermocouple import thermocouple
 from rampwarden.core.uncertainty import StatedTemperature
 from rampwarden.errors import RecordError
-from rampwarden.records.heat_record import End, Header, Line
+from rampwarden.records.record_lines import End, Header, Line
 
 _ENDINGS = (EventName.SEGMENT_STARTED, EventName.HEAT_COMPLETE, EventName.HEAT_ENDED)
 

@@ -15,7 +15,7 @@ from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.log_setup import printable
 from rampwarden.records.heat_figures import HeatFigures, figures_of, header_of
-from rampwarden.records.heat_record import Header, Line
+from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.replay import parameters_of, schedule_of
 
 _MOST_SAMPLES = 3000

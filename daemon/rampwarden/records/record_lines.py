@@ -1,0 +1,60 @@
+"""What a line of a heat record may be, and its one JSON form.
+
+Inputs stand in a record raw, so that a replay measures again; events stand beside them. Every line has a sequence
+number, which is what other outputs point at. Opens no file.
+"""
+
+import msgspec
+from msgspec import Struct
+
+from rampwarden.core.model import ClockMark, Command, Event, Notice, Reading
+
+FORMAT = "rampwarden-heat/1"
+
+# A longer line is none of ours; without a bound one missing newline would cost all memory. The header carries the whole
+# schedule, and a hundred segments with something to say at each fill it to some 100 kB.
+LONGEST_LINE = 65_536
+LONGEST_HEADER = 1_048_576
+
+
+class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=True):
+    """The first line. `started` is wall time (ISO 8601, UTC); `schedule` and `parameters` are what a replay needs.
+
+    `rehearsal` tells that no furnace was watched. `zero_s` is the host's own clock at time 0 within its start `boot`:
+    by it a heat is taken up again after a crash.
+    """
+
+    format: str
+    started: str
+    id: str = ""
+    title: str = ""
+    note: str = ""
+    schedule: dict[str, object] | None = None
+    crucible: str = ""
+    metal: str = ""
+    thermocouple: str = ""
+    board: dict[str, object] = {}
+    parameters: dict[str, object] = {}
+    boot: str = ""
+    zero_s: float = 0.0
+    software: str = ""
+    rehearsal: bool = False
+
+
+class End(Struct, frozen=True, tag_field="kind", tag="end", omit_defaults=True):
+    """The last line of a heat that was closed."""
+
+    time_s: float
+    reason: str = ""
+
+
+Line = Header | Reading | Command | Notice | ClockMark | Event | End
+
+_encoder = msgspec.json.Encoder()
+decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
+
+
+def encode_line(line: Line, seq: int | None = None) -> bytes:
+    """Give a line's one JSON form, newline included; the sequence number stands first where there is one."""
+    body = _encoder.encode(line)
+    return body + b"\n" if seq is None else b'{"seq":%d,%b\n' % (seq, body[1:])

@@ -1,0 +1,136 @@
+"""The heat record's reader: plain or gzipped, tolerating a torn end and lines that are none of ours.
+
+Everything in a record is taken as hostile: lines are bounded, and what cannot be read is counted and skipped.
+"""
+
+import contextlib
+import gzip
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import BufferedReader
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+import msgspec
+
+from rampwarden.errors import RecordError
+from rampwarden.records.record_lines import FORMAT, LONGEST_HEADER, LONGEST_LINE, Header, Line, decoder
+
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer
+
+# What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
+_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
+@dataclass(slots=True)
+class ReadingTally:
+    """What a reader met besides good lines."""
+
+    foreign_lines: int = 0
+    torn: bool = False
+
+
+class RecordReader:
+    """Reads a record, plain or gzipped, tolerating a torn last line and foreign ones; `tally` counts them.
+
+    It closes itself after the last line; who may stop before that uses it in a `with`.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Open and read the header; raises `RecordError` when this is no heat record."""
+        self.path = path
+        self.tally = ReadingTally()
+        try:
+            self._file = _open(path)
+        except OSError as error:
+            raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
+        try:
+            self.header = self._header(self._file.readline(LONGEST_HEADER + 1))
+        except (OSError, EOFError, zlib.error) as error:
+            self.close()
+            raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
+        except RecordError:
+            self.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file, wherever reading stands."""
+        self._file.close()
+
+    def __iter__(self) -> Iterator[Line]:
+        """Give the lines after the header, in order."""
+        decode, readline = decoder.decode, self._file.readline
+        try:
+            while line := readline(LONGEST_LINE + 1):
+                try:
+                    item = decode(line)
+                except _UNREADABLE:
+                    self._count_bad(line)
+                else:
+                    yield item
+        except EOFError:
+            # A gzip cut off in the middle is a torn record: what came before it is still good.
+            self.tally.torn = True
+        except (OSError, zlib.error) as error:
+            raise RecordError(f"{self.path}: reading failed: {_reason(error)}") from error
+        finally:
+            self.close()
+
+    def _header(self, first: bytes) -> Header:
+        try:
+            header = decoder.decode(first)
+        except _UNREADABLE:
+            header = None
+        if not isinstance(header, Header):
+            raise RecordError(f"{self.path}: no heat record: its first line is no header of format {FORMAT}")
+        if header.format != FORMAT:
+            raise RecordError(f"{self.path}: format {header.format!r}; this version reads {FORMAT}")
+        return header
+
+    def _count_bad(self, line: bytes) -> None:
+        if line.endswith(b"\n"):
+            if line.strip():
+                self.tally.foreign_lines += 1
+            return
+        if len(line) <= LONGEST_LINE:
+            self.tally.torn = True
+            return
+        self.tally.foreign_lines += 1
+        while line and not line.endswith(b"\n"):
+            line = self._file.readline(LONGEST_LINE + 1)
+
+
+class _Gunzip(gzip.GzipFile):
+    """Gives what there is: the usual one fills its buffer first, and so loses all of it where the file is cut off."""
+
+    def readinto(self, buffer: "WriteableBuffer") -> int:
+        view = memoryview(buffer)
+        data = self.read1(len(view))
+        view[: len(data)] = data
+        return len(data)
+
+
+def _open(path: Path) -> BufferedReader:
+    with contextlib.ExitStack() as closing_on_failure:
+        plain = closing_on_failure.enter_context(path.open("rb"))
+        if plain.peek(2)[:2] != b"\x1f\x8b":
+            closing_on_failure.pop_all()
+            return plain
+    # A BufferedReader over the gzip stream: the stream's own readline is in Python and ten times slower.
+    return BufferedReader(_Gunzip(path, "rb"), 1 << 16)
+
+
+def _reason(error: Exception) -> str:
+    """Give the system's own words where there are any; damage to a gzip comes without."""
+    return getattr(error, "strerror", None) or str(error)
