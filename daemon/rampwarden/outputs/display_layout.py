@@ -65,8 +65,11 @@ class _Sheet:
     def lines(self) -> list[Text]:
         """Put the parts together."""
         air = [Text()] if self._height >= _AIRY else []
-        top = [self._title(), *air, *self._hot(), *air, *self._now(), *air]
         foot = [*air, *self._health(), self._around.bottom]
+        hot = [self._title(), *air, *self._hot()]
+        # On the smallest screens an alarm with its action is worth more than what comes next.
+        now = self._now()[: max(1, self._height - len(hot) - len(foot) - 2)]
+        top = [*hot, *air, *now, *air]
         left = self._height - len(top) - len(foot)
         wanted = self._alarms(self._height)
         log_rows = 1 if self._height < _ROOMY else self._height // 10
