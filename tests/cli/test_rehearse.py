@@ -28,7 +28,7 @@ EXPECTED: dict[str, set[str] | None] = {
     FaultName.SLOW_RED_HEAT: {"ramp-low", "heat-failing"},
     FaultName.OVEN_NOTCHES: None,
     FaultName.SOAK_DRIFT: {"soak-deviation"},
-    FaultName.OVERSHOOT: {"temperature-high"},
+    FaultName.OVERSHOOT: {"ceiling-forecast", "temperature-high"},
 }
 
 

@@ -241,6 +241,23 @@ class TestACeiling:
         assert set(furnace.hold(895.1)) == {AlarmName.TEMPERATURE_HIGH}
         assert furnace.hold(895.0) == {}
 
+    def test_is_foretold_from_a_steady_climb_and_gives_way_to_the_alarm_itself(self) -> None:
+        """With how hot, how steep and how long still; above it that is no news any more."""
+        furnace = Furnace(self.SEGMENT, from_c=800.0)
+        seen = furnace.drift(0.5, 240)
+        first = next(n for n, found in enumerate(seen) if AlarmName.CEILING_FORECAST in found)
+        finding = seen[first][AlarmName.CEILING_FORECAST]
+        assert 135 <= first <= 150
+        assert (finding.limit, finding.unit) == (900.0, "°C")
+        assert " °C and +30.0 °C/min: ceiling 900 passed in about " in finding.what
+        assert all(set(found) == {AlarmName.TEMPERATURE_HIGH} for found in seen[205:])
+
+    def test_is_not_foretold_while_the_heat_falls_or_holds_below_it(self) -> None:
+        """Two degrees below is below."""
+        furnace = Furnace(self.SEGMENT, from_c=898.0)
+        assert names(furnace.drift(0.0, 300)) == set()
+        assert names(furnace.drift(-0.5, 300)) == set()
+
 
 class TestASoak:
     def soaked(self, band_c: tuple[float, float] = (-10.0, 20.0)) -> Furnace:

@@ -94,6 +94,16 @@ def test_a_flame_that_burns_is_never_called_out(noise: Noise, seed: int) -> None
     assert first_s(judged(course, 14400.0, noise, seed)) is None
 
 
+def test_flicker_that_sleeps_for_minutes_while_the_temperature_stands_is_no_flame_out() -> None:
+    """By chance, once in a soak of many hours; an unheated furnace would have fallen by then."""
+
+    def course(time_s: float) -> float:
+        # A gentle sway of half a degree, as coarse readings leave it: at times it falls by 1 °C a minute.
+        return 200.0 + 0.5 * math.sin(2.0 * math.pi * time_s / 180.0)
+
+    assert first_s(judged(course, OUT_S + 900.0, FLAME, 1, OUT_S)) is None
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_gas_that_fails_slowly_or_a_valve_turned_down_is_not_a_flame_out(seed: int) -> None:
     """The flame still flickers while the temperature falls by 4 °C a minute."""

@@ -207,6 +207,13 @@ def bell_dying() -> Iterator[Input]:
     yield from board.hold(70)
 
 
+def nearing_the_ceiling() -> Iterator[Input]:
+    """10 °C/min towards 700 °C, turned down half a minute before."""
+    board = Board(650.0)
+    yield from board.drift(1.0 / 6.0, 265)
+    yield from board.hold(120)
+
+
 FREE = plan("ramp", 'to = "1300 C"')
 DRYING = plan("ramp", 'to = "1300 C"\nmax_rate = "25 C / 15 min"')
 CASES = [
@@ -229,6 +236,10 @@ CASES = [
     Case(
         AlarmName.TEMPERATURE_HIGH, plan("soak", 'at = "680 C"\nhold = "9 h"\nceiling = "700 C"'), too_hot,
         "°C, ceiling 700", 700.0, "°C", between(700.1, 715.0), 17.0, 16.0,
+    ),
+    Case(
+        AlarmName.CEILING_FORECAST, plan("ramp", 'to = "700 C"\nceiling = "700 C"'), nearing_the_ceiling,
+        "°C/min: ceiling 700 passed in about ", 700.0, "°C", between(688.0, 693.0), 248.0, 240.0,
     ),
     Case(
         AlarmName.SOAK_DEVIATION, plan("soak", 'at = "400 C"\nhold = "9 h"'), out_of_the_band,

@@ -197,6 +197,27 @@ def test_a_restart_keeps_what_was_learnt() -> None:
     assert meter.noise.white_c == pytest.approx(before.white_c, rel=0.2)
 
 
+def test_begun_anew_it_assumes_the_prior_until_the_new_flame_is_known() -> None:
+    """A pot carried from a quiet oven into a flame thirty times as rough: no threshold may come from the oven."""
+    heats = simulate(level, CLASSES["high"], 1500, 1, 5, Pace(gaps_per_h=0.0))
+    quiet = random.Random(5)
+    meter = NoiseMeter()
+    for second in range(TWO_HOURS):
+        meter.feed(float(second), 110.0 + quiet.gauss(0.0, 0.05))
+    assert meter.noise.flicker_c < 0.1
+    meter.begin_anew()
+    prior = NoiseParameters()
+    assert (meter.noise.white_c, meter.noise.flicker_c) == (prior.prior_white_c, prior.prior_flicker_c)
+    assert meter.noise.interval_s == pytest.approx(1.0)
+    gate, lowest_c = OutlierGate(), 9.0
+    for time_s, temp_c in zip(heats.time_s[:, 0].tolist(), heats.temp_c[:, 0].tolist(), strict=True):
+        if gate.feed(time_s, temp_c) is Quality.GOOD:
+            meter.feed(TWO_HOURS + time_s, temp_c)
+        lowest_c = min(lowest_c, meter.noise.flicker_c)
+    assert lowest_c > 1.0
+    assert 1.0 < meter.noise.flicker_c < 4.0
+
+
 def test_parameters_carry_the_prior() -> None:
     calm = replace(NoiseParameters(), prior_flicker_c=0.2)
     assert NoiseMeter(calm).noise.flicker_c == 0.2

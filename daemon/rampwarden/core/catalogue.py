@@ -20,6 +20,7 @@ class AlarmName(StrEnum):
     RAMP_LOW = "ramp-low"
     COOLING_FAST = "cooling-fast"
     TEMPERATURE_HIGH = "temperature-high"
+    CEILING_FORECAST = "ceiling-forecast"
     SOAK_DEVIATION = "soak-deviation"
     SEGMENT_OVERDUE = "segment-overdue"
     SIGNAL_LOST = "signal-lost"
@@ -108,6 +109,15 @@ CATALOGUE: MappingProxyType[AlarmName, CatalogueEntry] = MappingProxyType(
             action="lower the heat now",
             time_to_act="a minute",
             deadband=5.0,
+        ),
+        AlarmName.CEILING_FORECAST: CatalogueEntry(
+            condition="at the present climb the segment's ceiling will be passed within a minute",
+            priority=Priority.LOW,
+            on_delay_s=5.0,
+            off_delay_s=60.0,
+            why="turned down now, the ceiling is never passed: furnace and probe go on climbing for a while",
+            action="lower the heat now",
+            time_to_act="as the text says",
         ),
         AlarmName.SOAK_DEVIATION: CatalogueEntry(
             condition="the soak has left its band",
@@ -301,6 +311,7 @@ SUPPRESSED_IN_TRANSFER = frozenset(
         AlarmName.RAMP_LOW,
         AlarmName.COOLING_FAST,
         AlarmName.TEMPERATURE_HIGH,
+        AlarmName.CEILING_FORECAST,
         AlarmName.SOAK_DEVIATION,
         AlarmName.SENSOR_OPEN,
         AlarmName.SENSOR_NOISY,

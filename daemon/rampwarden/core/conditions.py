@@ -8,6 +8,7 @@ from collections.abc import Collection
 
 from rampwarden.core.budget import BudgetState, ClimbBudget
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.ceiling import CeilingForecast, CeilingOutlook
 from rampwarden.core.forecast import RampForecast
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import Fault, Finding, Noise, Ramp, Reading
@@ -27,6 +28,7 @@ HEAT_ALARMS = (
     AlarmName.RAMP_LOW,
     AlarmName.COOLING_FAST,
     AlarmName.TEMPERATURE_HIGH,
+    AlarmName.CEILING_FORECAST,
     AlarmName.SOAK_DEVIATION,
 )
 
@@ -110,6 +112,10 @@ class SegmentConditions:
             self._watches = before._watches
         else:
             self._watches = [_LimitWatch(rate, time_s, falling=self._falling) for rate in self._limits]
+        self._ceiling: CeilingForecast | None = None
+        if self._segment.ceiling_c is not None:
+            goes_on = before is not None and before._segment.ceiling_c == self._segment.ceiling_c
+            self._ceiling = before._ceiling if before and goes_on else CeilingForecast(self._segment.ceiling_c)
         slowest = self._segment.min_rate
         self._well_inside = False
         self._slowness = None if slowest is None else (slowest, SlopeFit(slowest.window_s))
@@ -150,14 +156,9 @@ class SegmentConditions:
         if self._slowness is not None:
             slowest, fit = self._slowness
             _judge_slowness(slowest, fit.feed(time_s, temp_c, noise), raised, found)
-        ceiling_c = self._segment.ceiling_c
-        if ceiling_c is not None:
-            edge_c = ceiling_c
-            if AlarmName.TEMPERATURE_HIGH in raised:
-                edge_c -= CATALOGUE[AlarmName.TEMPERATURE_HIGH].deadband
-            if temp_c > edge_c:
-                what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
-                found[AlarmName.TEMPERATURE_HIGH] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+        if self._segment.ceiling_c is not None and self._ceiling is not None:
+            outlook = self._ceiling.feed(time_s, temp_c, noise)
+            _judge_ceiling(self._segment.ceiling_c, temp_c, outlook, raised, found)
         if self._segment.kind is SegmentKind.SOAK:
             self._judge_soak(temp_c, phase, raised, found)
         return found
@@ -194,6 +195,27 @@ def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], f
         window = format_duration(slowest.window_s)
         what = f"{format_slope(ramp.c_per_s, slowest.window_s)} over {window}, at least {limit:.3g} wanted"
         found[AlarmName.RAMP_LOW] = Finding(round(value, 2), round(limit, 2), unit, what)
+
+
+def _judge_ceiling(
+    ceiling_c: float,
+    temp_c: float,
+    outlook: CeilingOutlook | None,
+    raised: Collection[str],
+    found: dict[str, Finding],
+) -> None:
+    edge_c = ceiling_c
+    if AlarmName.TEMPERATURE_HIGH in raised:
+        edge_c -= CATALOGUE[AlarmName.TEMPERATURE_HIGH].deadband
+    if temp_c > edge_c:
+        what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
+        found[AlarmName.TEMPERATURE_HIGH] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+    elif outlook is not None and outlook.present and temp_c < ceiling_c:
+        what = (
+            f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: "
+            f"ceiling {ceiling_c:.0f} passed in about {format_duration(outlook.reach_in_s)}"
+        )
+        found[AlarmName.CEILING_FORECAST] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
 
 
 def _budget_finding(rate: Rate, state: BudgetState) -> Finding:

@@ -44,6 +44,9 @@ class FlameParameters:
     relit_c_per_s: float = 0.01
     deviations: float = 3.0
     """Standard errors of a slope without a flame by which it must have changed, and fall."""
+    fallen: float = 4.0
+    """Times the usual bend by which it must have fallen since: flicker that sleeps by chance for minutes of a long soak
+    leaves the temperature where it was."""
     steep_c_per_s: float = 300.0 / 3600.0
     """°C/s, > 0. A fall so steep is no drift: 300 K/h, the usual figure for a lost flame."""
     steep_s: float = 180.0
@@ -71,6 +74,7 @@ class FlameWatch:
         """Forget evidence and finding, not what was learnt: no flame is wanted now, or the sensor is in doubt."""
         self._evidence = 0.0
         self._stopped_s = 0.0
+        self._highest_c = -math.inf
         self._slope_before: float | None = None
         self._steep_since_s = None
         self._present = None
@@ -126,6 +130,8 @@ class FlameWatch:
             if self._evidence <= 0.0 < evidence:
                 self._stopped_s = trend.time_s
                 self._slope_before = trend.before_c_per_s
+                self._highest_c = trend.temp_c
+            self._highest_c = max(self._highest_c, trend.temp_c)
             self._evidence = min(max(0.0, evidence), 1.5 * p.evidence)
         else:
             self._evidence = 0.0
@@ -141,7 +147,8 @@ class FlameWatch:
         half_s = 6.0 * trend.spacing_s
         # Two means of six buckets each, and no flicker in them.
         unlit_error = math.sqrt(trend.mean_c2 / 3.0) / half_s
-        falls = slope < min(0.0, before) - p.deviations * unlit_error
+        fallen_c = self._highest_c - trend.temp_c
+        falls = slope < min(0.0, before) - p.deviations * unlit_error and fallen_c > p.fallen * math.sqrt(self._lit_c2)
         breaks_off = climb_expected and slope < min(p.broken_off * before, before - 2.0 * p.deviations * unlit_error)
         if not (falls or breaks_off):
             return

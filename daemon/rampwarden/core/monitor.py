@@ -258,6 +258,9 @@ class Monitor:
         self._judge(_OVERDUE_ALARMS, {})
         self._diagnosis.enter(index)
         self.segment_end = self.stated()
+        if index > 0 and self._is_transfer(index - 1):
+            # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
+            self._noise.begin_anew()
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
 

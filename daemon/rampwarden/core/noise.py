@@ -102,7 +102,7 @@ class NoiseMeter:
     """Learns the scatter of a stream of temperatures. `noise` is always usable; at the start it is the prior."""
 
     def __init__(self, parameters: NoiseParameters = NoiseParameters()) -> None:
-        p = self._p = parameters
+        self._p = parameters
         self._interval_s = 1.0
         self._intervals = 0
         self._pauses = 0
@@ -113,16 +113,27 @@ class NoiseMeter:
         self._rougher = 1.0
         self._rough_from_s = math.inf
         self._rough_until_s = -math.inf
+        self._assume_prior()
+
+    def _assume_prior(self) -> None:
+        p = self._p
         self._tau_index = min(range(len(_FLICKER_S)), key=lambda k: abs(_FLICKER_S[k] - p.prior_flicker_s))
         self._white_c = p.prior_white_c
         self._flicker_c = p.prior_flicker_c
         self._make_lengths()
-        self.noise = Noise(p.prior_white_c, p.prior_flicker_c, p.prior_flicker_s, 1.0)
+        self.noise = Noise(p.prior_white_c, p.prior_flicker_c, p.prior_flicker_s, self._interval_s)
 
     def restart(self) -> None:
         """Forget the readings in hand, not what was learnt: for a gap, a change of clock, a moved probe."""
         for length in self._lengths:
             length.forget_blocks()
+        self._last_s = -math.inf
+
+    def begin_anew(self) -> None:
+        """Forget what was learnt as well: another fire is lit; until it is known the prior's rough one is assumed."""
+        self._rougher = 1.0
+        self._rough_from_s, self._rough_until_s = math.inf, -math.inf
+        self._assume_prior()
         self._last_s = -math.inf
 
     def feed(self, time_s: float, temp_c: float) -> None:
