@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from playwright.sync_api import Browser, Page, sync_playwright
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, wait_until
@@ -139,8 +139,10 @@ class Relay:
                 line.shutdown(socket.SHUT_RDWR)
         self._flows.set()
 
-    def close(self) -> None:
-        """End it."""
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
         self._closed = True
         self.cut()
         with suppress(OSError):

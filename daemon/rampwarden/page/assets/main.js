@@ -19,7 +19,7 @@ const chart = new Chart(at("chart"));
 const sound = new Sound();
 const pending = new Map();
 const spoken = new Set();
-let mayAct = false;
+let isLetIn = false;
 let isSilenceKnown = false;
 let summarySaid = "";
 let summaryAtMs = -Infinity;
@@ -27,10 +27,8 @@ let summaryAtMs = -Infinity;
 const link = new Link({
   onPicture: refresh,
   onRight: (right) => {
-    mayAct = right === "act";
-    show(at("acting"), mayAct);
-    show(at("only-look"), !mayAct);
-    show(at("logout"), mayAct);
+    isLetIn = right === "act";
+    show(at("logout"), isLetIn);
   },
   onRefused: () => location.assign("/login"),
 });
@@ -39,6 +37,11 @@ function refresh() {
   const { picture } = link;
   if (!picture) return;
   const silence = silenceNow();
+  // What is past can be looked at, and not be acted on any more.
+  const isPast = picture.about.mode === "replay";
+  const mayAct = isLetIn && !isPast;
+  show(at("acting"), mayAct);
+  show(at("only-look"), !isLetIn && !isPast);
   showSilence(silence);
   showHead(picture);
   showNow(picture, silence !== null);
@@ -71,7 +74,10 @@ function silenceNow() {
   if (!picture) return null;
   const quietS = link.quiet();
   const since = timeOfDay(new Date(Date.now() - 1000 * quietS), true);
-  if (picture.over) return { word: "The watch has ended", why: "This page comes back by itself with the next heat.", isOver: true, quietS: 0 };
+  if (picture.over) {
+    const word = picture.about.mode === "replay" ? "The replay has ended" : "The watch has ended";
+    return { word, why: "This page comes back by itself with the next heat.", isOver: true, quietS: 0 };
+  }
   if (quietS < NO_DATA_S || (picture.paused && link.isConnected)) return null;
   const last = picture.status.temp_c === null ? "" : ` The last temperature was ${temp(picture.status.temp_c)}.`;
   const why = link.isConnected
