@@ -41,7 +41,10 @@ class Abilities:
 
 
 def terminal_abilities(name: str, descriptor: int) -> Abilities | None:
-    """Look a terminal up by its name (TERM); None when it is not known, or cannot place its cursor as a VT100 does."""
+    """Look a terminal up by its name (TERM); None when it is not known, or cannot place its cursor as a VT100 does.
+
+    The library keeps the first that was found: a process has one terminal.
+    """
     try:
         curses.setupterm(name, descriptor)
     except curses.error:
