@@ -1,7 +1,7 @@
 """Speed: how fast a record replays, what one reading costs, and what a live watch costs. Run by `make bench`.
 
-Prints figures; judges nothing. The record is a rehearsed heat kept in memory for the core's figure and written to a
-folder of its own for the whole replay, at four lengths to show that memory stays flat.
+Prints figures; judges nothing. The heat is a rehearsed first heat, read at four paces: kept in memory for the core's
+figure and written to a folder of its own for the whole replay; memory must stay flat from the slowest to the quickest.
 """
 
 import resource
@@ -9,15 +9,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-
-import replay_cases
+from rampwarden.core.framing import FrameDecoder
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.records.record_lines import Line, encode_line
+from rampwarden.records.record_lines import FORMAT, Header, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of
 from rampwarden.schedule_files import read_schedule
@@ -25,40 +22,40 @@ from rampwarden.sources.rehearsal_board import ModelHeat
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 SCHEDULE = REPOSITORY / "config" / "schedules" / "bronze-first-heat.toml"
-CASE = "nominal-first-heat"
 
 
-def repeated(lines: list[Line], times: int) -> Iterator[Line]:
-    """Give a heat's readings again and again, time running on."""
-    readings = [line for line in lines if isinstance(line, Reading)]
-    span_s = readings[-1].time_s + 2.0
-    for lap in range(times):
-        for line in readings:
-            yield Reading(line.time_s + lap * span_s, line.emf_uv, line.junction_c)
+def heat_at(interval_s: float) -> list[Reading]:
+    """Give the readings of one whole first heat of the model furnace: no lap after its end, where little is judged."""
+    heat, decoder = ModelHeat(read_schedule(SCHEDULE)[0], interval_s=interval_s), FrameDecoder()
+    readings: list[Reading] = []
+    while not heat.over:
+        frames = decoder.feed(heat.next_frame() or b"")
+        readings.extend(Reading(heat.time_s, each.emf_uv, each.junction_c, None, each.faults) for each in frames)
+    return readings
 
 
-def core_figure(lines: list[Line]) -> None:
+def core_figure(readings: list[Reading], interval_s: float) -> None:
     """One reading through the whole core, no file in the way."""
-    schedule, _ = read_schedule(replay_cases.CASES / CASE / "schedule.toml")
-    inputs = list(repeated(lines, 1))
+    schedule, _ = read_schedule(SCHEDULE)
     best = float("inf")
-    for _ in range(7):
+    for _ in range(5):
         monitor = Monitor(schedule)
         started = time.perf_counter()
-        for reading in inputs:
+        for reading in readings:
             monitor.feed(reading)
         best = min(best, time.perf_counter() - started)
-    print(f"core: {best / len(inputs) * 1e6:.1f} µs a reading ({len(inputs)} readings, best of 7)")
+    each_us = best / len(readings) * 1e6
+    print(f"core: {each_us:.1f} µs a reading, one each {interval_s:g} s ({len(readings)} readings, best of 5)")
 
 
-def replay_figure(header: object, lines: list[Line], times: int) -> None:
+def replay_figure(readings: list[Reading]) -> None:
     """A whole record from its file, in a process of its own so that memory can be told."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "heat.jsonl"
         with path.open("wb") as file:
-            file.write(encode_line(header))  # type: ignore[arg-type]
-            for line in repeated(lines, times):
-                file.write(encode_line(line))
+            file.write(encode_line(Header(FORMAT, "2026-01-01T08:00:00Z")))
+            for reading in readings:
+                file.write(encode_line(reading))
         subprocess.run([sys.executable, __file__, "--replay", str(path)], check=True)
 
 
@@ -66,13 +63,15 @@ def replay_here(path: Path) -> None:
     """Replay one record and print its figures."""
     started = time.perf_counter()
     reader = RecordReader(path)
-    schedule, _ = read_schedule(replay_cases.CASES / CASE / "schedule.toml")
+    schedule, _ = read_schedule(SCHEDULE)
     run = Replay(Monitor(schedule, parameters_of(reader.header, str(path))))
     for _ in run.events(reader):
         pass
     took_s = time.perf_counter() - started
     count = run.summary.readings
-    memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    # Not getrusage: that of a child counts what its parent held when it was started.
+    status = Path("/proc/self/status").read_text()
+    memory_mb = int(status.partition("VmHWM:")[2].split()[0]) / 1024
     print(
         f"replay: {count:8d} readings in {took_s:6.2f} s, {count / took_s:8.0f} a second, {memory_mb:5.1f} MB at most"
     )
@@ -109,10 +108,10 @@ def main() -> None:
     if sys.argv[1:2] == ["--replay"]:
         replay_here(Path(sys.argv[2]))
         return
-    header, lines = replay_cases.case_lines(CASE)
-    core_figure(lines)
-    for times in (1, 4, 16, 64):
-        replay_figure(header, lines, times)
+    for interval_s in (2.0, 1.0, 0.25, 0.05):
+        readings = heat_at(interval_s)
+        core_figure(readings, interval_s)
+        replay_figure(readings)
     watch_figure(10.0, 600.0)
 
 
