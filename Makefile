@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format replays replays-accept bench bench-ramp bench-diagnosis faults long-heat restart-speed fuzz clean
+.PHONY: demo test check format replays replays-accept bench bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -39,6 +39,9 @@ bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the
 
 bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each fault and of heats without, eight minutes
 	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
+
+bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
+	@$(BIN)/python tests/benchmarks/page_load.py
 
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
 	@sh .ci/need-packages

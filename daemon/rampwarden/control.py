@@ -19,7 +19,6 @@ import socket
 import struct
 import threading
 import time
-from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -42,6 +41,7 @@ from rampwarden.control_messages import (
 from rampwarden.control_places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
+from rampwarden.pace import Pace
 
 _MOST_CLIENTS = 16
 # Callers the kernel keeps waiting until they are accepted; a flood must not turn away whoever comes after it.
@@ -79,7 +79,7 @@ class ControlServer:
         self._listener = _listen(self.path)
         self._shown: tuple[HeatStatus, float] | None = None
         self._clients: list[_Client] = []
-        self._commands_s: deque[float] = deque(maxlen=_MOST_COMMANDS)
+        self._commands = Pace(_MOST_COMMANDS, _PACE_S)
         self._selector = selectors.DefaultSelector()
         self._closing = threading.Event()
         self._waker, self._woken = socket.socketpair()
@@ -206,9 +206,9 @@ class ControlServer:
 
     def _see_to_pace(self) -> None:
         now_s = time.monotonic()
-        if len(self._commands_s) == _MOST_COMMANDS and now_s - self._commands_s[0] < _PACE_S:
+        if self._commands.wait_s(now_s) > 0:
             raise ControlError(f"more than {_MOST_COMMANDS} commands in {_PACE_S:.0f} s; wait a little")
-        self._commands_s.append(now_s)
+        self._commands.note(now_s)
 
     def _drop(self, client: _Client) -> None:
         self._clients.remove(client)

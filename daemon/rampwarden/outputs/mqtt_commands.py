@@ -20,6 +20,7 @@ from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import Command, CommandName
 from rampwarden.outputs.homie_payloads import json_text
 from rampwarden.outputs.mqtt_message import ArrivedMessage, Message
+from rampwarden.pace import Pace
 
 # An acknowledgement that has been on its way longer was meant for a situation that is over.
 OLDEST_S = 30
@@ -56,7 +57,7 @@ class CommandDesk:
     def __init__(self, topics: Mapping[str, CommandName], closed_to_answers: str) -> None:
         self._topics = topics
         self._closed_to_answers = closed_to_answers
-        self._taken_s: float | None = None
+        self._pace = Pace(1, _LEAST_BETWEEN_S)
 
     @property
     def topics(self) -> list[str]:
@@ -103,9 +104,9 @@ class CommandDesk:
         return Command(0.0, name, alarm=body.alarm, by=by)
 
     def _see_to_pace(self, now_s: float) -> None:
-        if self._taken_s is not None and now_s - self._taken_s < _LEAST_BETWEEN_S:
+        if self._pace.wait_s(now_s) > 0:
             raise ValueError("more than one command a second; send it again")
-        self._taken_s = now_s
+        self._pace.note(now_s)
 
     def _answer(self, message: ArrivedMessage, name: CommandName, why_not: str) -> Message | None:
         topic = message.response_topic
