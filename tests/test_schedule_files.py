@@ -46,7 +46,7 @@ def test_an_unknown_name_is_refused_with_those_that_are_known(folders: list[Path
     with pytest.raises(ScheduleError) as caught:
         find_schedule(Path("fast"), folders)
     assert str(caught.value) == (
-        "no schedule 'fast': give a file, or one of these names: daily, first, daily, zirconia"
+        "no schedule 'fast': give a file, or one of these names: daily, first, zirconia"
     )
     with pytest.raises(ScheduleError, match="one of these names: none found"):
         find_schedule(Path("fast"), folders[2:])
@@ -58,9 +58,17 @@ def test_a_name_too_long_for_any_file_is_refused_like_any_other(folders: list[Pa
         find_schedule(Path("x" * 300), folders)
 
 
-def test_all_schedules_are_listed_by_folder_and_name(folders: list[Path]) -> None:
-    """Missing folders are none."""
-    assert [path.stem for path in list_schedules(folders)] == ["daily", "first", "daily", "zirconia"]
+def test_every_schedule_that_can_be_found_is_listed_once_by_folder_and_name(folders: list[Path]) -> None:
+    """Of two of one name the one that would be found; missing folders are none."""
+    assert [path.stem for path in list_schedules(folders)] == ["daily", "first", "zirconia"]
+
+
+def test_an_installed_program_brings_its_schedules_wherever_it_is_called(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who has just installed it has no config folder yet."""
+    monkeypatch.chdir(tmp_path)
+    assert read_schedule(find_schedule(Path("bronze-first-heat")))[0].title.startswith("Bronze workshop")
 
 
 def test_a_schedule_comes_with_the_table_it_was_made_from(folders: list[Path]) -> None:

@@ -8,8 +8,12 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 
-SCHEDULE_FOLDERS = (Path("config/schedules"), Path("/etc/rampwarden/schedules"))
-"""Where a schedule is looked for by its name: beside the working directory first, then the machine's own."""
+SCHEDULE_FOLDERS = (
+    Path("config/schedules"),
+    Path("/etc/rampwarden/schedules"),
+    Path(__file__).parent / "shipped" / "schedules",
+)
+"""Where a schedule is looked for by its name: below the working directory, then the machine's own, then the program's."""
 
 
 def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
@@ -44,5 +48,10 @@ def _exists(path: Path) -> bool:
 
 
 def list_schedules(folders: Sequence[Path] = SCHEDULE_FOLDERS) -> list[Path]:
-    """Give every schedule file of the folders that exist, by name."""
-    return [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))]
+    """Give every schedule file of the folders that exist, by name; of two of one name the one that would be found."""
+    found: dict[str, Path] = {}
+    for folder in folders:
+        if folder.is_dir():
+            for path in sorted(folder.glob("*.toml")):
+                found.setdefault(path.stem, path)
+    return list(found.values())
