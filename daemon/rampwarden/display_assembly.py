@@ -1,7 +1,7 @@
-"""Puts together what displays draw from, and the terminal's display itself.
+"""Puts the terminal's display together: which terminal, what it can, which keys.
 
-The one place that knows both a heat as it begins and the picture of it. A display is another output of the watch, and
-costs only itself when it fails. Signals that have to do with a terminal are taken here: only a display needs them.
+A display is another output of the watch, and costs only itself when it fails. Signals that have to do with a terminal
+are taken here: only a display needs them.
 """
 
 import os
@@ -15,25 +15,14 @@ from types import FrameType
 from typing import TYPE_CHECKING
 
 from rampwarden.core.model import Command, Notice
-from rampwarden.heat_start import Heat
 from rampwarden.log_setup import RecentLines
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode, PictureKeeper
 from rampwarden.outputs.worker import tell_nobody
 from rampwarden.playback import Order
 
 if TYPE_CHECKING:
     from rampwarden.outputs.display import Display, Keys
     from rampwarden.outputs.terminal_screen import Abilities
-
-
-def picture_keeper(heat: Heat, pace: float, *, has_broker: bool) -> PictureKeeper:
-    """Give the keeper of one watched heat's picture; `pace` is how many of its seconds pass in one real one."""
-    header = heat.header
-    mode = Mode.REHEARSAL if header.rehearsal else Mode.LIVE
-    # A file's name may be bytes that are no text.
-    record = os.fsencode(heat.writer.path).decode(errors="replace")
-    about = about_heat(heat.schedule, mode, header.started, record, header.crucible, header.metal)
-    return PictureKeeper(heat.schedule, about, has_broker=has_broker, pace=pace)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,12 @@
 """How a heat begins: afresh with a new record, or taken up again from an unfinished one.
 
 Knows settings, schedule files and records; starts nothing. What it gives is everything of a watch but its source, its
-clock and its outputs.
+clock and its outputs, and the picture of it as far as it has come.
 """
 
 import contextlib
 import dataclasses
+import os
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +18,9 @@ from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
+from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
 from rampwarden.records.record_lines import Header
+from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.schedule_files import read_schedule
@@ -35,6 +38,7 @@ class Heat:
     header: Header
     monitor: Monitor
     writer: RecordWriter
+    keeper: PictureKeeper
     already_s: float = 0.0
     taken_up: str = ""
     unacknowledged: tuple[Event, ...] = ()
@@ -61,7 +65,8 @@ def fresh_heat(
     started = datetime.now(UTC)
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)
-    return Heat(schedule, header, Monitor(schedule, parameters), RecordWriter.create(path, header))
+    writer = RecordWriter.create(path, header)
+    return Heat(schedule, header, Monitor(schedule, parameters), writer, _keeper(settings, path, schedule, header))
 
 
 def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
@@ -73,8 +78,9 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
     path = find_unfinished(folder, settings.board.port, within_s, present_moment())
     if path is None:
         return None
-    _, table = read_schedule(schedule_file)
-    found = _taken_up(path)
+    schedule, table = read_schedule(schedule_file)
+    keeper = _keeper(settings, path, schedule, _header(path))
+    found = _taken_up(path, keeper)
     if found is None or found.monitor.complete:
         return None
     if found.header.schedule != table:
@@ -88,6 +94,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
         header=found.header,
         monitor=found.monitor,
         writer=writer,
+        keeper=keeper,
         already_s=found.now_s,
         taken_up=found.sentence,
         unacknowledged=found.unacknowledged,
@@ -95,8 +102,22 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
     )
 
 
-def _taken_up(path: Path) -> TakenUp | None:
+def _taken_up(path: Path, keeper: PictureKeeper) -> TakenUp | None:
     """Take a record up; one in which nothing was watched yet is no heat to go on with."""
     with contextlib.suppress(RecordError):
-        return take_up(path)
+        return take_up(path, witness=keeper)
     return None
+
+
+def _header(path: Path) -> Header:
+    with RecordReader(path) as reader:
+        return reader.header
+
+
+def _keeper(settings: Settings, path: Path, schedule: Schedule, header: Header) -> PictureKeeper:
+    """Give the keeper of a heat's picture."""
+    mode = Mode.REHEARSAL if header.rehearsal else Mode.LIVE
+    # A file's name may be bytes that are no text.
+    record = os.fsencode(path).decode(errors="replace")
+    about = about_heat(schedule, mode, header.started, record, header.crucible, header.metal)
+    return PictureKeeper(schedule, about, has_broker=bool(settings.mqtt.broker))

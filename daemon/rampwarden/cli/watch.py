@@ -21,7 +21,7 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.control_places import make_folder
 from rampwarden.core.model import Priority
 from rampwarden.crucible_assembly import enter_heat, start_warnings
-from rampwarden.display_assembly import display_terminal, picture_keeper, showing, watch_keys
+from rampwarden.display_assembly import display_terminal, showing, watch_keys
 from rampwarden.errors import ControlError, RampwardenError, SettingsError
 from rampwarden.heat_start import Heat, fresh_heat, unfinished_heat
 from rampwarden.log_lines import LogLines
@@ -141,7 +141,8 @@ def run_watch(
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
-            keeper = ending.enter_context(closing(picture_keeper(heat, clock.speed, has_broker=access is not None)))
+            keeper = ending.enter_context(closing(heat.keeper))
+            keeper.set_pace(clock.speed, paused=False)
             on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
             if bell is not None and settings.bell.when == "unreached":
                 on_reach.append(bell.rest)

@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from rampwarden.clock import Moment, present_moment
-from rampwarden.core.model import AlarmState, Event
+from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
@@ -78,16 +79,29 @@ def _age_s(path: Path, header: Header, tail: bytes, now: Moment) -> float:
     return now.wall.timestamp() - _written_s(path)
 
 
-def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> TakenUp:
+class Witness(Protocol):
+    """Who looks on while a record is replayed, so as to know what was: a display goes on from there."""
+
+    def tell(self, event: Event) -> None:
+        """Take note of an event."""
+        ...
+
+    def follow(self, item: Input, measurement: Measurement | None) -> None:
+        """Take note of an input and of what was measured last."""
+        ...
+
+
+def take_up(path: Path, present: Callable[[], Moment] = present_moment, witness: Witness | None = None) -> TakenUp:
     """Replay an unfinished record; raises `RecordError` when it cannot be gone on with.
 
-    `present` is asked after the replay, which may take seconds.
+    `present` is asked after the replay, which may take seconds; `witness` looks on meanwhile.
     """
     with RecordReader(path) as reader:
         header = reader.header
         monitor = Monitor(schedule_of(header, str(path)), parameters_of(header, str(path)))
         ending = _Ending()
-        last_events = _last_of_each_alarm(ending.note_made(Replay(monitor).events(ending.note_recorded(reader))))
+        lines: Iterable[Line] = reader if witness is None else _witnessed(reader, monitor, witness)
+        last_events = _last_of_each_alarm(ending.note_made(Replay(monitor).events(ending.note_recorded(lines))))
     numbers = _NUMBERED.findall(_tail(path))
     if monitor.time_s is None or not numbers:
         raise RecordError(f"{path}: nothing has been watched in it yet; start afresh with --new")
@@ -104,6 +118,16 @@ def take_up(path: Path, present: Callable[[], Moment] = present_moment) -> Taken
         untold=ending.untold,
         torn=reader.tally.torn,
     )
+
+
+def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Iterator[Line]:
+    """Pass a record's lines on and show each, with what was measured, once the monitor has taken it."""
+    for line in lines:
+        yield line
+        if isinstance(line, Event):
+            witness.tell(line)
+        elif isinstance(line, Reading | Notice):
+            witness.follow(line, monitor.measurement)
 
 
 class _Ending:
