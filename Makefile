@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format replays replays-accept bench bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
+.PHONY: demo test check format replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -33,6 +33,9 @@ replays-accept: $(STAMP)  ## renew one expectation after review: make replays-ac
 
 bench: $(STAMP)  ## speed figures
 	$(BIN)/python tests/benchmarks/speed.py
+
+bench-display: $(STAMP)  ## what the terminal's display costs a watch, at three sizes
+	$(BIN)/python tests/benchmarks/display_load.py
 
 bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the bounds and the naive methods
 	$(BIN)/python tests/benchmarks/ramp_bench.py

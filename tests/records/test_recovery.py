@@ -12,6 +12,7 @@ from rampwarden.core.model import ClockMark, Command, CommandName, Event, Notice
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
+from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
 from rampwarden.records.record_lines import FORMAT, End, Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
@@ -232,3 +233,19 @@ def test_an_empty_heat_is_not_taken_up(tmp_path: Path) -> None:
     RecordWriter.create(tmp_path / "heat.jsonl", header()).close()
     with pytest.raises(RecordError, match="nothing has been watched in it yet"):
         take_up(tmp_path / "heat.jsonl", at(5000.0))
+
+
+def test_a_display_sees_all_that_was_before_the_blind_time(tmp_path: Path) -> None:
+    """Course, segment and what happened: whoever comes back to the furnace finds the heat, not an empty strip."""
+    write_heat(tmp_path / "heat.jsonl", 300)
+    schedule = parse_schedule(TABLE, "test")
+    keeper = PictureKeeper(schedule, about_heat(schedule, Mode.LIVE, header().started))
+    taken = take_up(tmp_path / "heat.jsonl", at(5000.0 + 420.0), keeper)
+    keeper.show(taken.monitor.status())
+    picture = keeper.picture()
+    assert picture.course[0].time_s <= 3.0
+    assert picture.course[-1].time_s == 300.0
+    assert picture.high_c == 110.0
+    assert picture.present is not None
+    assert picture.present.name == "soak"
+    assert "soak" in [each.text.partition(" · ")[0] for each in picture.happenings]
