@@ -243,7 +243,7 @@ def test_a_display_sees_all_that_was_before_the_blind_time(tmp_path: Path) -> No
     taken = take_up(tmp_path / "heat.jsonl", at(5000.0 + 420.0), keeper)
     keeper.show(taken.monitor.status())
     picture = keeper.picture()
-    assert picture.course[0].time_s <= 3.0
+    assert picture.course[0].time_s < 10.0
     assert picture.course[-1].time_s == 300.0
     assert picture.high_c == 110.0
     assert picture.present is not None
