@@ -5,7 +5,7 @@ import { Link } from "./link.js";
 import { order } from "./orders.js";
 import { Sound } from "./sound.js";
 import { duration, temp, timeOfDay, units } from "./units.js";
-import { at, isLive, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, write } from "./view.js";
+import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, startedAt, write } from "./view.js";
 
 // The watch says something every second, so this is several of them missed.
 const NO_DATA_S = 5;
@@ -63,7 +63,7 @@ function draw() {
     ahead: picture.over ? [] : picture.ahead,
     happenings: picture.happenings,
     nowS: picture.status.time_s,
-    started: isLive(picture) ? new Date(picture.about.started) : null,
+    started: startedAt(picture),
     isFrozen: silenceNow() !== null,
   });
 }

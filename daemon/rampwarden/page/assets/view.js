@@ -1,7 +1,7 @@
 // Puts the picture of the heat into words and numerals on the page. Every text goes in as text, never as markup: notes and
 // names come from people and records. Asks nothing and sends nothing.
 
-import { aimInUnit, difference, duration, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
+import { aimInUnit, difference, duration, heatTime, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
 
 const MOST_LISTED = 30;
 const SIGNS = { high: "▲", medium: "◆", low: "●" };
@@ -21,12 +21,15 @@ export function show(element, isShown) {
   if (element.hidden === isShown) element.hidden = !isShown;
 }
 
-export const isLive = (picture) => picture.about.mode === "live";
+const isLive = (picture) => picture.about.mode === "live";
 
-// When a moment of the heat was, as people say it: a time of day, or for an accelerated heat its own clock.
-export function whenever(picture, timeS) {
-  const date = new Date(Date.parse(picture.about.started) + 1000 * timeS);
-  return timeOfDay(date);
+// When the heat began by the time of day; null for a rehearsal, whose clock is faster than any day's.
+export const startedAt = (picture) => (picture.about.mode === "rehearsal" ? null : new Date(picture.about.started));
+
+// When a moment of the heat was, as people say it.
+function whenever(picture, timeS) {
+  const started = startedAt(picture);
+  return started === null ? heatTime(timeS) : timeOfDay(new Date(started.getTime() + 1000 * timeS));
 }
 
 export function showHead(picture) {
