@@ -106,7 +106,7 @@ def next_words(picture: Picture) -> str:
         return ""
     when = "" if status.to_next_s is None else f" in {format_duration(status.to_next_s)}"
     if coming is None:
-        return f"then the schedule is done{when}"
+        return "then the schedule is done"
     aim = "" if coming.kind is SegmentKind.TRANSFER else f", {coming.aim}"
     return printable(f"then{when}: {coming.name}{aim}")
 
