@@ -40,6 +40,7 @@ class Said:
     def __init__(self) -> None:
         self.first_s: dict[str, float] = {}
         self.observed: list[str] = []
+        self.resumed = False
 
 
 def diagnose(
@@ -48,13 +49,23 @@ def diagnose(
     noise: Noise = FLAME,
     marks: Mapping[float, str] = {},
     stuck: tuple[float, float] = (math.inf, math.inf),
+    blind_until_s: float = 0.0,
+    blind_s: float = 20.0,
 ) -> Said:
-    """Diagnose readings in one segment; `marks` by their time, the converter stuck from one time to another."""
+    """Diagnose readings in one segment; `marks` by their time, the converter stuck from one time to another.
+
+    For `blind_s` before `blind_until_s` nobody watched; with 0 somebody always did.
+    """
     diagnosis = Diagnosis(parse_schedule({"title": "test", "segment": [segment]}, "test"), "K")
     diagnosis.enter(0)
     said, to_come, held_uv = Said(), dict(marks), None
     at_junction_uv = TYPE_K.emf_uv(JUNCTION_C)
     for time_s, temp_c in readings:
+        if blind_until_s - blind_s < time_s <= blind_until_s:
+            continue
+        if blind_until_s < time_s and not said.resumed and blind_until_s:
+            said.resumed = True
+            diagnosis.resume()
         for mark_s in [mark_s for mark_s in to_come if mark_s <= time_s]:
             diagnosis.mark(mark_s, to_come.pop(mark_s))
         emf_uv = round(TYPE_K.emf_uv(temp_c) - at_junction_uv, 1)
@@ -71,6 +82,17 @@ def diagnose(
 
 def flame_out(segment: Mapping[str, object], marks: Mapping[float, str] = {}, seconds: float = 2600.0) -> Said:
     return diagnose(segment, noisy(out_at(OUT_S), seconds, FLAME, 1, OUT_S), marks=marks)
+
+
+class TestABlindTime:
+    def test_is_no_step_and_no_pulse(self) -> None:
+        """A watch that was killed as a lid went up and is back 20 s later: what it missed says nothing of the probe."""
+        slow = lid(OUT_S, 60.0, 120.0, 40.0)
+        watched = diagnose(RAMP, noisy(slow, 2400.0, CALM, 1), CALM)
+        assert AlarmName.SENSOR_LAGGING in watched.first_s
+        blind = diagnose(RAMP, noisy(slow, 2400.0, CALM, 1), CALM, blind_until_s=OUT_S + 15.0)
+        assert blind.resumed
+        assert AlarmName.SENSOR_LAGGING not in blind.first_s
 
 
 class TestSegments:

@@ -63,6 +63,11 @@ class BucketMeter:
             self._junction_c += junction_c
         return closed
 
+    def restart(self) -> None:
+        """Forget the bucket in hand: what came before belongs to another stretch of readings."""
+        self._clear()
+        self._end_s = -math.inf
+
     def _close(self) -> Bucket | None:
         count = self._count
         if not count:

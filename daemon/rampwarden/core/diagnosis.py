@@ -115,6 +115,15 @@ class Diagnosis:
         if before is not None and before.kind is SegmentKind.TRANSFER:
             self._flame.restart()
 
+    def resume(self) -> None:
+        """Go on after a time nobody watched: no slope, pulse or plateau is drawn across it; what was learnt stays.
+
+        Whatever follows the trend begins anew with it, since a young one has neither slope nor jump.
+        """
+        self._buckets.restart()
+        self._trend = TrendMeter()
+        self._set_heat_aside()
+
     def mark(self, time_s: float, text: str) -> None:
         """Take note of a person's mark."""
         name = "-".join(text.strip().lower().replace("_", " ").replace("-", " ").split())

@@ -349,6 +349,7 @@ class Monitor:
     def _resume(self) -> None:
         """Go on after a blind time: nothing is computed across it, and what was being climbed is climbed anew."""
         self._noise.restart()
+        self._diagnosis.resume()
         self._ramp = None
         if self._fit is not None:
             self._fit.restart()
