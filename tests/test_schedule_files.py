@@ -45,9 +45,7 @@ def test_an_unknown_name_is_refused_with_those_that_are_known(folders: list[Path
     """In the order they are looked for."""
     with pytest.raises(ScheduleError) as caught:
         find_schedule(Path("fast"), folders)
-    assert str(caught.value) == (
-        "no schedule 'fast': give a file, or one of these names: daily, first, zirconia"
-    )
+    assert str(caught.value) == ("no schedule 'fast': give a file, or one of these names: daily, first, zirconia")
     with pytest.raises(ScheduleError, match="one of these names: none found"):
         find_schedule(Path("fast"), folders[2:])
 
