@@ -13,7 +13,7 @@ SCHEDULE_FOLDERS = (
     Path("/etc/rampwarden/schedules"),
     Path(__file__).parent / "shipped" / "schedules",
 )
-"""Where a schedule is looked for by its name: below the working directory, then the machine's own, then the program's."""
+"""Where a schedule is looked for by its name: the working directory's, then the machine's, then the program's own."""
 
 
 def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
