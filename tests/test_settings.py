@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.assembly import monitor_parameters
+from rampwarden.assembly.heat import monitor_parameters
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.framing import Column
 from rampwarden.core.model import Priority

@@ -8,7 +8,7 @@ import pytest
 from tests.sources.pty_board import PtyBoard
 
 from command_line import CommandLine
-from rampwarden.control_places import make_folder
+from rampwarden.control.places import make_folder
 from rampwarden.records.locks import PortLock
 from rampwarden.sources.bench_board import BenchFault
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from tests.running_watch import RAMPWARDEN, RunningWatch, environment, running_watch, told, wait_for
 
-from rampwarden.control_messages import FORMAT, LONGEST_ANSWER, MARKS
+from rampwarden.control.messages import FORMAT, LONGEST_ANSWER, MARKS
 
 ME = f"socket:{pwd.getpwuid(os.getuid()).pw_name}"
 

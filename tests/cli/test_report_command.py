@@ -62,7 +62,7 @@ def test_a_heat_without_a_valid_reading_is_refused_and_leaves_no_page(rampwarden
         (b"time,temp\n1,2\n", "no heat record"),
         (b'{"kind":"header","format":"rampwarden-heat/9","started":"2026-01-01T09:00:00Z"}\n', "rampwarden-heat/9"),
         (b'{"kind":"header","format":"rampwarden-heat/1","started":"2026-01-01T09:00:00Z"}\n', "--schedule"),
-        (gzip.compress(b"nothing of ours"), "no heat record"),
+        (gzip.compress(b"nothing of ours", mtime=0), "no heat record"),
         (bytes(range(256)), "no heat record"),
     ],
 )

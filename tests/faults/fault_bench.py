@@ -29,8 +29,8 @@ from paho.mqtt.properties import Properties
 from tests.faults.model_board import SCHEDULE, ModelBoard, number_of, temperature_c
 from tests.outputs.broker import Broker, wait_until
 
-from rampwarden.control_client import ask
-from rampwarden.control_messages import FORMAT, STATUS, Request
+from rampwarden.control.client import ask
+from rampwarden.control.messages import FORMAT, STATUS, Request
 from rampwarden.core.model import AlarmState, Event, HeatStatus, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError

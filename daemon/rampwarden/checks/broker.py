@@ -12,10 +12,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TypeVar
 
+from rampwarden.assembly.mqtt import BrokerAccess
 from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
 from rampwarden.core.model import Event, EventName
 from rampwarden.errors import BrokerError
-from rampwarden.mqtt_assembly import BrokerAccess
 from rampwarden.outputs.homie import ALARM_EVENT, Device
 from rampwarden.outputs.mqtt_broker import BrokerAddress
 from rampwarden.outputs.mqtt_link import Answered, Down, Link, News, SubscriptionRefused, Up

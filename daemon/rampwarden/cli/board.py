@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly import board_settings
+from rampwarden.assembly.heat import board_settings
 from rampwarden.bench.asked import Asked
 from rampwarden.bench.finding import BoardFinding, needs_a_look
 from rampwarden.bench.lines import cut_lines

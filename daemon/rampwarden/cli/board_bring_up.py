@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import typer
 
-from rampwarden.assembly import board_settings
+from rampwarden.assembly.heat import board_settings
 from rampwarden.bench.bring_up import Result
 from rampwarden.bench.finding import needs_a_look
 from rampwarden.bench.fit import calibration_from
@@ -18,7 +18,7 @@ from rampwarden.cli.board_views import FORMAT, finding_tree, print_findings
 from rampwarden.cli.board_walk import Person, Walk
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.clock import Clock, HostClock
-from rampwarden.control_places import make_folder
+from rampwarden.control.places import make_folder
 from rampwarden.core.board_clock import Dating
 from rampwarden.core.calibration import BoardCalibration
 from rampwarden.core.thermocouple import thermocouple

@@ -13,21 +13,22 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly import board_settings
+from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.heat import board_settings
+from rampwarden.assembly.mqtt import broker_access
 from rampwarden.checks.board import LEAST_WAIT_S, judge_port, judge_probe, listen_to_board
 from rampwarden.checks.broker import judge_broker
 from rampwarden.checks.finding import Finding, Verdict, fine, look_again, will_not_work
 from rampwarden.checks.host import clock_state, judge_clock, judge_room
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.heat_options import ScheduleArgument
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import ScheduleArgument, bell_descriptor
 from rampwarden.core.outlook import time_to_end_s, time_to_next_s
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.thermocouple import Thermocouple, thermocouple
 from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.log_setup import printable
-from rampwarden.mqtt_assembly import broker_access
 from rampwarden.outputs.homie import Device
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings

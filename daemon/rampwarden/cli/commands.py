@@ -10,8 +10,8 @@ from typing import Annotated
 import typer
 
 from rampwarden.cli.status import WatchOption
-from rampwarden.control_client import ask
-from rampwarden.control_messages import FORMAT, MARKS, Request
+from rampwarden.control.client import ask
+from rampwarden.control.messages import FORMAT, MARKS, Request
 from rampwarden.core.model import CommandName
 from rampwarden.log_setup import printable
 

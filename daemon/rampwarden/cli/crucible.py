@@ -6,6 +6,7 @@ from typing import Annotated
 import msgspec
 import typer
 
+from rampwarden.assembly.crucible import register_path
 from rampwarden.cli.crucible_enter import enter, waiting
 from rampwarden.cli.crucible_options import (
     BoughtOption,
@@ -39,7 +40,6 @@ from rampwarden.cli.crucible_views import (
 )
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.core.quantities import parse_temperature
-from rampwarden.crucible_assembly import register_path
 from rampwarden.errors import RegisterError
 from rampwarden.log_setup import printable
 from rampwarden.plan.bodies import CrucibleClass

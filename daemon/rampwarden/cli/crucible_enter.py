@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.assembly.crucible import register_path
 from rampwarden.cli.crucible_options import (
     JsonOption,
     RegisterOption,
@@ -14,7 +15,6 @@ from rampwarden.cli.crucible_options import (
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.crucible_assembly import register_path
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
 from rampwarden.log_setup import printable
 from rampwarden.records.heat_figures import figures_of, header_of, record_id

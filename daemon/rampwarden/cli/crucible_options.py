@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.crucible_assembly import register_path
+from rampwarden.assembly.crucible import register_path
 from rampwarden.plan.bodies import CrucibleClass
 from rampwarden.records.register import Register
 from rampwarden.settings import Settings, load_settings

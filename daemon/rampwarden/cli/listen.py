@@ -18,11 +18,11 @@ import typer
 from rich.console import Console
 from rich.live import Live
 
+from rampwarden.assembly.mqtt import broker_access
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
 from rampwarden.core.model import CommandName, Event
 from rampwarden.errors import SettingsError
-from rampwarden.mqtt_assembly import broker_access
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.listener import Answer, LinkChange, Listener
 from rampwarden.outputs.overview import ShopBell, draw, in_order, printable

@@ -11,13 +11,13 @@ from typing import Annotated, Literal
 
 import typer
 
+from rampwarden.assembly.crucible import register_path, workshop
 from rampwarden.cli.crucible_options import RegisterOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.heat_options import MetalOption
 from rampwarden.cli.plan_views import plan_json, print_plan
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import MetalOption
 from rampwarden.core.schedule import Schedule
-from rampwarden.crucible_assembly import register_path, workshop
 from rampwarden.errors import SettingsError
 from rampwarden.plan.bodies import CrucibleClass, class_named
 from rampwarden.plan.heat_plan import plan_heat

@@ -6,13 +6,14 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly import board_settings
+from rampwarden.assembly.heat import board_settings
+from rampwarden.assembly.heat_start import fresh_heat
+from rampwarden.assembly.running import run_watch
 from rampwarden.cli.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption
 from rampwarden.cli.show_settings import ConfigOption
-from rampwarden.cli.watch import CrucibleOption, MetalOption, NoteOption, RecordOption, run_watch
 from rampwarden.core.board_clock import Dating
-from rampwarden.heat_start import fresh_heat
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import load_settings
 from rampwarden.sources.board import Board

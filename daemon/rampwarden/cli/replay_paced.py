@@ -15,17 +15,17 @@ from pathlib import Path
 import structlog
 import typer
 
+from rampwarden.assembly.display import display_terminal, replay_keys, showing
+from rampwarden.assembly.page import page_server
+from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.cli.stop_signals import stop_on_signals
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
-from rampwarden.display_assembly import display_terminal, replay_keys, showing
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
-from rampwarden.page_assembly import page_server
 from rampwarden.playback import Playback
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line

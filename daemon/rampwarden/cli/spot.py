@@ -10,8 +10,8 @@ import typer
 
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.status import WatchOption
-from rampwarden.control_client import ask
-from rampwarden.control_messages import FORMAT, STATUS, Request, Snapshot
+from rampwarden.control.client import ask
+from rampwarden.control.messages import FORMAT, STATUS, Request, Snapshot
 from rampwarden.core.model import CommandName, Event, EventName, Quality
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import ControlError, QuantityError, RecordError

@@ -19,7 +19,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from rampwarden import control_messages
+from rampwarden.control import messages
 from rampwarden.core.model import Command, CommandName
 from rampwarden.errors import ControlError
 from rampwarden.pace import Pace
@@ -151,7 +151,7 @@ class Page:
         silent_s = self._behind.stream.silent_s()
         if silent_s > _STUCK_S:
             return _said(202, f"taken, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
-        return _said(202, control_messages.TAKEN, taken=True)
+        return _said(202, messages.TAKEN, taken=True)
 
     def _understand(self, body: bytes, address: str) -> Command:
         try:
@@ -160,8 +160,8 @@ class Page:
             raise ControlError(f"not an order: {error}") from None
         if order.command not in _ORDERS:
             raise ControlError(f"from a page only: {', '.join(_ORDERS)}")
-        request = control_messages.Request(control_messages.FORMAT, order.command, order.alarm, text=order.text)
-        return control_messages.command_of(request, f"page:{address}")
+        request = messages.Request(messages.FORMAT, order.command, order.alarm, text=order.text)
+        return messages.command_of(request, f"page:{address}")
 
     def _file(self, name: str) -> Response:
         return self._shelf.give(name) or plain("there is nothing here", 404)

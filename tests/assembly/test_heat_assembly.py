@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.assembly import board_settings, monitor_parameters, record_header, record_path
+from rampwarden.assembly.heat import board_settings, monitor_parameters, record_header, record_path
 from rampwarden.clock import Moment
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.framing import Column, Delimiter

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from rampwarden.assembly.mqtt import broker_access
 from rampwarden.errors import SettingsError
-from rampwarden.mqtt_assembly import broker_access
 from rampwarden.outputs.mqtt_broker import BrokerAddress
 from rampwarden.settings import MqttSection, load_settings
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rampwarden.assembly import monitor_parameters, record_header, record_path
+from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
 from rampwarden.clock import present_moment
 from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Event

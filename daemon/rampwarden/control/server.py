@@ -25,7 +25,7 @@ from pathlib import Path
 
 import structlog
 
-from rampwarden.control_messages import (
+from rampwarden.control.messages import (
     FORMAT,
     LONGEST_REQUEST,
     MARKS,
@@ -38,7 +38,7 @@ from rampwarden.control_messages import (
     encode,
     read_request,
 )
-from rampwarden.control_places import socket_path
+from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.pace import Pace

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.control import ControlServer
-from rampwarden.control_messages import FORMAT, LONGEST_REQUEST, STATUS, About, Request, encode
+from rampwarden.control.messages import FORMAT, LONGEST_REQUEST, STATUS, About, Request, encode
+from rampwarden.control.server import ControlServer
 from rampwarden.core.model import Command, CommandName, HeatStatus
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -171,7 +171,7 @@ def test_an_unusual_mark_is_taken_with_a_remark(served: Served) -> None:
 def test_of_a_watch_that_does_not_move_nothing_is_promised(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
     """The socket's own thread goes on answering when the watch is stuck; it must not make it look well."""
     now_s = time.monotonic()
-    monkeypatch.setattr("rampwarden.control.time.monotonic", lambda: now_s - 40.0)
+    monkeypatch.setattr("rampwarden.control.server.time.monotonic", lambda: now_s - 40.0)
     served.server.show(a_status())
     monkeypatch.undo()
     assert "has not moved for 40 s" in str(served.request("note", text="x")["text"])
@@ -274,7 +274,7 @@ def test_a_request_in_pieces_is_waited_for(served: Served) -> None:
 
 def test_half_a_line_and_silence_is_cut_off_at_the_deadline(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also when a byte comes now and then: the deadline is for the whole exchange."""
-    monkeypatch.setattr("rampwarden.control._DEADLINE_S", 0.2)
+    monkeypatch.setattr("rampwarden.control.server._DEADLINE_S", 0.2)
     with served.connect() as silent, served.connect() as dripping:
         silent.sendall(b'{"format":')
         dripping.sendall(b"{")
@@ -318,7 +318,7 @@ def test_an_answer_that_does_not_fit_the_buffer_is_sent_as_it_is_read(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """And cut off at the deadline when it is not."""
-    monkeypatch.setattr("rampwarden.control._DEADLINE_S", 1.0)
+    monkeypatch.setattr("rampwarden.control.server._DEADLINE_S", 1.0)
     long = About("furnace-1", 1, "/dev/ttyUSB0", "x" * 3_000_000, "", "")
     server = ControlServer(folder, long)
     server.show(a_status())
@@ -384,13 +384,13 @@ def test_a_defect_while_answering_costs_that_client_and_not_the_socket(
     served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nobody may kill the worker and leave a socket that nobody answers."""
-    monkeypatch.setattr("rampwarden.control._REST_S", 0.01)
+    monkeypatch.setattr("rampwarden.control.server._REST_S", 0.01)
 
     def fail(line: bytes) -> Request:
         raise ZeroDivisionError
 
     with monkeypatch.context() as broken:
-        broken.setattr("rampwarden.control.read_request", fail)
+        broken.setattr("rampwarden.control.server.read_request", fail)
         with served.connect() as peer:
             peer.sendall(b"{}\n")
             assert is_closed(peer)
@@ -439,8 +439,8 @@ def test_a_living_watch_that_is_overrun_is_not_taken_for_a_dead_one(folder: Path
 def test_the_socket_of_a_watch_that_was_killed_is_replaced(folder: Path) -> None:
     """A crash leaves the file behind; nobody should have to remove it by hand."""
     script = (
-        "import os, sys; from pathlib import Path; from rampwarden.control import ControlServer; "
-        "from rampwarden.control_messages import About; "
+        "import os, sys; from pathlib import Path; from rampwarden.control.server import ControlServer; "
+        "from rampwarden.control.messages import About; "
         "ControlServer(Path(sys.argv[1]), About('furnace-1', 0, '', '', '', '')); os.kill(os.getpid(), 9)"
     )
     died = subprocess.run([sys.executable, "-c", script, str(folder)], check=False)

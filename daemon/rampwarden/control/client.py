@@ -10,8 +10,8 @@ import time
 from collections.abc import Mapping
 from pathlib import Path
 
-from rampwarden.control_messages import LONGEST_ANSWER, Answer, Request, encode, read_answer
-from rampwarden.control_places import sockets
+from rampwarden.control.messages import LONGEST_ANSWER, Answer, Request, encode, read_answer
+from rampwarden.control.places import sockets
 from rampwarden.errors import ControlError
 
 # The watch gives each of us 5 s; it answers in a millisecond.

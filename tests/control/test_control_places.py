@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden import control_places
-from rampwarden.control_places import make_folder, socket_path, sockets, watch_name
+from rampwarden.control import places
+from rampwarden.control.places import make_folder, socket_path, sockets, watch_name
 from rampwarden.errors import ControlError
 
 
@@ -18,7 +18,7 @@ from rampwarden.errors import ControlError
 def folder(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A folder with a short name, which stands for the machine's own and for the one of temporary files."""
     with tempfile.TemporaryDirectory(prefix="rw") as name:
-        monkeypatch.setattr(control_places, "_MACHINE_FOLDER", Path(name) / "machine")
+        monkeypatch.setattr(places, "_MACHINE_FOLDER", Path(name) / "machine")
         monkeypatch.setattr(tempfile, "tempdir", name)
         yield Path(name)
 
@@ -73,7 +73,7 @@ def test_a_services_own_folder_comes_first_then_the_sessions_the_machines_and_a_
 
 def test_without_a_place_for_all_a_private_folder_is_made(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """For this user alone."""
-    monkeypatch.setattr(control_places, "_MACHINE_FOLDER", folder / "no" / "machine")
+    monkeypatch.setattr(places, "_MACHINE_FOLDER", folder / "no" / "machine")
     private = make_folder({})
     assert private == folder / f"rampwarden-{os.getuid()}"
     assert stat.S_IMODE(private.stat().st_mode) == 0o700
@@ -81,7 +81,7 @@ def test_without_a_place_for_all_a_private_folder_is_made(folder: Path, monkeypa
 
 def test_a_private_folder_that_is_not_ours_alone_is_not_used(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Anybody may put something into the folder for temporary files, also a link."""
-    monkeypatch.setattr(control_places, "_MACHINE_FOLDER", folder / "no" / "machine")
+    monkeypatch.setattr(places, "_MACHINE_FOLDER", folder / "no" / "machine")
     private = folder / f"rampwarden-{os.getuid()}"
     private.mkdir(mode=0o777)
     private.chmod(0o777)

@@ -16,13 +16,13 @@ from pathlib import Path
 
 import structlog
 
-from rampwarden.cli.reload import Reload
-from rampwarden.control import ControlServer
-from rampwarden.control_messages import About
-from rampwarden.control_places import make_folder, watch_name
+from rampwarden.assembly.page import page_server
+from rampwarden.assembly.reload import Reload
+from rampwarden.control.messages import About
+from rampwarden.control.places import make_folder, watch_name
+from rampwarden.control.server import ControlServer
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.outputs.picture import Picture
-from rampwarden.page_assembly import page_server
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
 from rampwarden.settings import Settings

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.control_messages import MARKS
+from rampwarden.assembly.page import page_access, page_server
+from rampwarden.control.messages import MARKS
 from rampwarden.errors import SettingsError
 from rampwarden.page.access import Access, Right
-from rampwarden.page_assembly import page_access, page_server
 from rampwarden.settings import PageSection
 
 ACT = "a token to act with"
@@ -128,7 +128,7 @@ def test_without_the_extra_it_is_said_what_to_install(monkeypatch: pytest.Monkey
     def find(name: str, package: str | None = None) -> ModuleSpec | None:
         return None if name == "uvicorn" else known(name, package)
 
-    monkeypatch.setattr("rampwarden.page_assembly.find_spec", find)
+    monkeypatch.setattr("rampwarden.assembly.page.find_spec", find)
     with pytest.raises(SettingsError, match=r"pip install 'rampwarden\[page\]'"):
         page_server(PageSection(enabled=True), {})
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.assembly import board_calibration
+from rampwarden.assembly.heat import board_calibration
+from rampwarden.assembly.heat_start import fresh_heat
 from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.errors import RecordError
-from rampwarden.heat_start import fresh_heat
 from rampwarden.records.calibration_file import keep_calibration
 from rampwarden.records.replay import parameters_of
 from rampwarden.settings import Settings, load_settings

@@ -1,0 +1,131 @@
+"""One watch from its parts to its end: outputs put together, keys or typed lines taken, what is left said.
+
+The order matters: whatever can refuse the start does so before the record is touched or anything is said.
+"""
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack, closing
+from datetime import date
+
+import structlog
+
+from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.crucible import enter_heat, start_warnings
+from rampwarden.assembly.display import display_terminal, showing, watch_keys
+from rampwarden.assembly.heat_start import Heat
+from rampwarden.assembly.mqtt import broker_access, mqtt_output
+from rampwarden.assembly.stop_signals import stop_on_signals
+from rampwarden.assembly.upkeep import Live, Upkeep
+from rampwarden.clock import Clock
+from rampwarden.core.model import Priority
+from rampwarden.errors import RampwardenError
+from rampwarden.log_lines import LogLines
+from rampwarden.log_setup import RecentLines, configure_logging
+from rampwarden.outputs.bell import Bell
+from rampwarden.outputs.buzzer import Buzzer
+from rampwarden.service import Source, Watch
+from rampwarden.settings import Settings
+from rampwarden.sources.keyboard import HELP, listen_to_keyboard
+
+CAUTION = (
+    "rampwarden watches and warns. It controls no gas and can shut nothing off: stay within reach of the valve. "
+    "The crucible maker's sheet and your local rules outrank every number here."
+)
+
+
+def run_watch(
+    settings: Settings,
+    heat: Heat,
+    source: Source,
+    clock: Clock,
+    finished: Callable[[], bool],
+    live: Live | None = None,
+    *,
+    plain: bool = False,
+) -> Watch:
+    """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
+    with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
+        recent = RecentLines()
+        configure_logging(settings.log.format, lines, recent)
+        log = structlog.get_logger()
+        path = heat.writer.path
+        with ExitStack() as ending:
+            try:
+                descriptor = bell_descriptor(settings)
+                access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
+                upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
+            except RampwardenError:
+                heat.give_up()
+                raise
+            stop = stop_on_signals()
+            log.info(CAUTION)
+            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
+            if heat.monitor.calibration.is_made:
+                log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
+            for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
+                log.warning(sentence)
+            bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
+            buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
+            # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
+            keeper = ending.enter_context(closing(heat.keeper))
+            keeper.set_pace(clock.speed, paused=False)
+            on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
+            if bell is not None and settings.bell.when == "unreached":
+                on_reach.append(bell.rest)
+            mqtt = (
+                None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, _tell_all(on_reach))
+            )
+            outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
+            running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
+            upkeep.start(running, keeper.picture)
+            if bell is not None:
+                bell.start(running.hear)
+            if mqtt is not None:
+                ending.enter_context(mqtt).start(running.hear)
+            terminal = display_terminal(os.environ, plain=plain)
+            if terminal is not None:
+                keys = watch_keys(keeper, running.hear, stop.set)
+                ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
+            else:
+                _take_typed_lines(running)
+            if heat.taken_up:
+                # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
+                for event in heat.unacknowledged:
+                    for output in (bell, buzzer):
+                        if output is not None:
+                            output.tell(event)
+                running.take_up(heat.taken_up, heat.untold)
+            running.run(stop, finished)
+        _say_what_is_left(settings, heat)
+        return running
+
+
+def _take_typed_lines(running: Watch) -> None:
+    """Let somebody at the terminal type words to the watch."""
+    if sys.stdin.isatty():
+        log = structlog.get_logger()
+        log.info(HELP)
+        listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+
+
+def _say_what_is_left(settings: Settings, heat: Heat) -> None:
+    """Say where the record is, and enter it for its crucible."""
+    log, writer = structlog.get_logger(), heat.writer
+    if writer.lost_lines:
+        log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
+    log.info(f"record closed: {writer.path} · look at it again with: rampwarden replay {writer.path}")
+    if heat.header.crucible:
+        sentence, is_well = enter_heat(settings, heat.header.crucible, writer.path)
+        (log.info if is_well else log.warning)(sentence)
+
+
+def _tell_all(hearers: Sequence[Callable[[bool], None]]) -> Callable[[bool], None]:
+    """Give what passes on to all of them whether anybody is reached."""
+
+    def tell(reached: bool) -> None:
+        for hear in hearers:
+            hear(reached)
+
+    return tell

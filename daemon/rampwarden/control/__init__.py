@@ -1,0 +1,1 @@
+"""The control socket: how other terminals ask a running watch and tell it."""
