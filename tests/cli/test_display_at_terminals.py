@@ -35,6 +35,9 @@ class TestTheTerminalIsGivenBack:
     def is_given_back(self, terminal: PtyTerminal) -> None:
         shown = terminal.look()
         assert shown.count(ALTERNATE) == shown.count(BACK) == 1
+        before, _, _ = shown.partition(ALTERNATE)
+        assert b"controls no gas" in before
+        assert b"\x1b[2J" not in before
         after = shown.rpartition(BACK)[2]
         assert b"record closed" in after
         assert b"\x1b[?25h" in shown[shown.rindex(ALTERNATE) :] or b"\x1b[?12l\x1b[?25h" in shown
@@ -221,3 +224,4 @@ def test_in_tmux_it_follows_the_window_and_leaves_what_was_there() -> None:
         screen = terminal.await_screen(lambda screen: "record closed" in screen.replace("\n", ""))
         assert "q quit" not in screen
         assert "drying" not in screen
+        assert "crucible maker's sheet" in screen
