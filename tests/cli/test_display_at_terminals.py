@@ -19,7 +19,7 @@ ENDING_S = 6.0
 
 
 @contextmanager
-def at_terminal(folder: Path, *options: str, **terminal: str) -> Iterator[PtyTerminal]:
+def at_terminal(folder: Path, *options: str, **terminal: str | bool) -> Iterator[PtyTerminal]:
     """Rehearse the short heat at a pseudo-terminal."""
     with closing(PtyTerminal(folder, rehearsal(folder / "heat.jsonl", *options), **terminal)) as it:  # type: ignore[arg-type]
         yield it
@@ -88,8 +88,8 @@ class TestNothingHoldsItUp:
     """The watch never waits for a terminal."""
 
     def test_a_terminal_that_nobody_reads(self, tmp_path: Path) -> None:
-        """Frames are dropped, readings are recorded, and it ends when it is told to."""
-        with at_terminal(tmp_path) as terminal:
+        """Full from the beginning: frames are dropped, readings are recorded, it ends when it is told to."""
+        with at_terminal(tmp_path, full=True) as terminal:
             wait_until(lambda: has_readings(tmp_path / "heat.jsonl", 600), lambda: "the watch stands still")
             assert terminal.end(signal.SIGTERM, within_s=ENDING_S) in (0, 1)
             assert terminal.settings() == terminal.before
