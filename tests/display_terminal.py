@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from command_line import PROGRAM, SCHEDULE, environment
+from full_terminal import fill_terminal
 
 PATIENCE_S = 30.0
 TMUX = shutil.which("tmux")
@@ -59,12 +60,15 @@ class PtyTerminal:
         term: str = "xterm-256color",
         size: tuple[int, int] = (100, 30),
         before: str = "",
+        full: bool = False,
         **more: str,
     ) -> None:
         self._master, slave = pty.openpty()
         # A copy of the terminal's other end stays open: its settings can be looked at when the command is gone.
         self._slave = os.dup(slave)
         self.resize(*size)
+        if full:
+            fill_terminal(self._slave)
         self.before = termios.tcgetattr(self._slave)
         self.shown = b""
         self.process = subprocess.Popen(

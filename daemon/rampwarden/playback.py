@@ -106,8 +106,8 @@ class Playback:
         if self._next is None:
             self._keeper.close()
         else:
-            # Never beyond the line to come: what it brings was known before the clock went on.
-            self._tell(monitor.advance(min(time_s, _time_s(self._next))), quietly=quietly)
+            # The line to come is later than this: what it brings is not known yet.
+            self._tell(monitor.advance(time_s), quietly=quietly)
 
     def _jump_to(self, time_s: float) -> None:
         if time_s < (self._replay.monitor.time_s or 0.0):

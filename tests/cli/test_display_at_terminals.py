@@ -19,7 +19,7 @@ ENDING_S = 6.0
 
 
 @contextmanager
-def at_terminal(folder: Path, *options: str, **terminal: str) -> Iterator[PtyTerminal]:
+def at_terminal(folder: Path, *options: str, **terminal: str | bool) -> Iterator[PtyTerminal]:
     """Rehearse the short heat at a pseudo-terminal."""
     with closing(PtyTerminal(folder, rehearsal(folder / "heat.jsonl", *options), **terminal)) as it:  # type: ignore[arg-type]
         yield it
@@ -35,6 +35,9 @@ class TestTheTerminalIsGivenBack:
     def is_given_back(self, terminal: PtyTerminal) -> None:
         shown = terminal.look()
         assert shown.count(ALTERNATE) == shown.count(BACK) == 1
+        before, _, _ = shown.partition(ALTERNATE)
+        assert b"controls no gas" in before
+        assert b"\x1b[2J" not in before
         after = shown.rpartition(BACK)[2]
         assert b"record closed" in after
         assert b"\x1b[?25h" in shown[shown.rindex(ALTERNATE) :] or b"\x1b[?12l\x1b[?25h" in shown
@@ -85,8 +88,8 @@ class TestNothingHoldsItUp:
     """The watch never waits for a terminal."""
 
     def test_a_terminal_that_nobody_reads(self, tmp_path: Path) -> None:
-        """Frames are dropped, readings are recorded, and it ends when it is told to."""
-        with at_terminal(tmp_path) as terminal:
+        """Full from the beginning: frames are dropped, readings are recorded, it ends when it is told to."""
+        with at_terminal(tmp_path, full=True) as terminal:
             wait_until(lambda: has_readings(tmp_path / "heat.jsonl", 600), lambda: "the watch stands still")
             assert terminal.end(signal.SIGTERM, within_s=ENDING_S) in (0, 1)
             assert terminal.settings() == terminal.before
@@ -221,3 +224,4 @@ def test_in_tmux_it_follows_the_window_and_leaves_what_was_there() -> None:
         screen = terminal.await_screen(lambda screen: "record closed" in screen.replace("\n", ""))
         assert "q quit" not in screen
         assert "drying" not in screen
+        assert "crucible maker's sheet" in screen

@@ -127,8 +127,10 @@ def test_priority_is_read_without_colour() -> None:
 
 def test_what_has_no_room_is_counted_by_its_priority() -> None:
     """And the most urgent is the one that stays."""
-    text = shown(heat_in_trouble().keeper.picture(), 40, 12)
-    assert "!!! HIGH" in text
+    for width, height in ((40, 12), (60, 20)):
+        text = shown(heat_in_trouble().keeper.picture(), width, height)
+        assert "1 !!! HIGH ramp-high" in text
+        assert "and 1 more: 1 low" in text or "2 ! LOW ramp-forecast" in text
 
 
 def test_a_frozen_temperature_never_looks_like_a_present_one() -> None:

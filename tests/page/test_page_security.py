@@ -20,7 +20,7 @@ from tests.page.served_page import (
     wait_until,
 )
 
-from rampwarden.core.model import Command, CommandName
+from rampwarden.core.model import Command, CommandName, Notice, NoticeName
 from rampwarden.errors import SettingsError
 from rampwarden.page.server import Place
 
@@ -306,8 +306,19 @@ def test_two_hundred_idle_lines_keep_nobody_out(served: Served) -> None:
         assert served.ask().status == 200
         served.heat.read(123.0)
         read_stream(page, b'"temp_c":123.0')
+        wait_until(lambda: sum(is_closed(line) for line in lines) >= 200 - 128, "the longest idle ones to go")
         for line in lines:
             line.close()
+
+
+def is_closed(line: socket.socket) -> bool:
+    """Tell whether the other end has ended a line on which nothing was said."""
+    try:
+        return line.recv(1, socket.MSG_DONTWAIT | socket.MSG_PEEK) == b""
+    except BlockingIOError:
+        return False
+    except ConnectionError:
+        return True
 
 
 def test_more_pages_than_there_is_room_for_are_told_so(served: Served) -> None:
@@ -372,6 +383,27 @@ def test_what_goes_wrong_behind_the_door_is_an_answer_and_the_page_goes_on(
     assert served.ask(path="/main.js").status == 200
 
 
+def test_a_server_that_dies_is_started_again_in_its_place_and_the_watch_is_told(
+    served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The other outputs then raise output-failing."""
+    monkeypatch.setattr("rampwarden.page.stream.Stream._say_what_is_new", lambda _stream: 1 / 0)
+    wait_until(lambda: served.heard, "the news of a death")
+    monkeypatch.undo()
+    notice = served.heard[0]
+    assert isinstance(notice, Notice)
+    assert notice.notice is NoticeName.OUTPUT_FAILING
+    assert notice.text.startswith("the page had died (ZeroDivisionError")
+    wait_until(lambda: _is_served(served), "a page again")
+
+
+def _is_served(served: Served) -> bool:
+    try:
+        return served.ask().status == 200
+    except (OSError, ValueError, IndexError):
+        return False
+
+
 # Its place
 
 
@@ -421,6 +453,7 @@ def test_with_a_certificate_it_speaks_tls_and_nothing_else(certificate: tuple[Pa
     with served.connect() as line:
         line.sendall(b"GET / HTTP/1.1\r\nhost: localhost\r\n\r\n")
         assert not re.match(rb"HTTP/", line.recv(100))
+    wait_until(lambda: sum(is_closed(each) for each in silent) >= 150 - 128, "the longest silent ones to go")
     for each in silent:
         each.close()
     served.close()

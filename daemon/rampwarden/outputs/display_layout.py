@@ -24,7 +24,8 @@ SMALLEST = (40, 12)
 _LETTERS = 4
 _UNIT_COLUMNS = 4
 _LEAST_PANEL = 24
-_LEAST_STRIP = 4
+_LEAST_STRIP = 3
+_LEAST_BAR = 6
 # From this many rows on there is room for every sentence, and then for air between the parts.
 _ROOMY = 28
 _AIRY = 38
@@ -68,12 +69,14 @@ class _Sheet:
         foot = [*air, *self._health(), self._around.bottom]
         hot = [self._title(), *air, *self._hot()]
         # On the smallest screens an alarm with its action is worth more than what comes next.
-        now = self._now()[: max(1, self._height - len(hot) - len(foot) - 2)]
+        now = self._now()[: max(1, self._height - len(hot) - len(foot) - 3)]
         top = [*hot, *air, *now, *air]
         left = self._height - len(top) - len(foot)
         wanted = self._alarms(self._height)
         log_rows = 1 if self._height < _ROOMY else self._height // 10
-        alarms = self._alarms(max(2, min(len(wanted), left - _LEAST_STRIP - log_rows)))
+        # One with its action, and how many more there are.
+        least = 2 if len(self._picture.alarms) < 2 else 3
+        alarms = self._alarms(max(least, min(len(wanted), left - _LEAST_STRIP - log_rows)))
         left -= len(alarms) + 2 * len(air)
         strip_rows = left - log_rows
         strip = self._strip(strip_rows) if strip_rows >= _LEAST_STRIP else []
@@ -196,10 +199,11 @@ class _Sheet:
         soak = words.soak_words(picture)
         if soak:
             share = min(1.0, picture.status.soaked_s / picture.status.hold_s)
-            bar = max(8, min(40, self._width - len(soak) - 6))
+            bar = min(40, self._width - len(soak) - 6)
             line = looks.text(f" {soak}  ", "strong")
-            full = round(share * bar)
-            line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))
+            if bar >= _LEAST_BAR:
+                full = round(share * bar)
+                line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))
             lines.append(line)
         coming, end = words.next_words(picture), words.end_words(picture, self._around.wall)
         if len(coming) + len(end) + 5 <= self._width:

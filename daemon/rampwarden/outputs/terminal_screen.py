@@ -131,7 +131,7 @@ class TerminalScreen:
     def clear(self) -> None:
         """Have the next frame drawn on an empty screen: its size has changed."""
         self._shown = []
-        if not self._unsent:
+        if self.entered and not self._unsent:
             self._unsent = b"\x1b[0m\x1b[2J"
 
     def read_keys(self, timeout_s: float) -> bytes:
