@@ -427,3 +427,24 @@ def test_where_the_kernel_cannot_be_asked_the_clock_is_unknown(monkeypatch: pyte
     """A sandbox may forbid the question."""
     monkeypatch.setattr("ctypes.CDLL", lambda *_arguments, **_more: object())
     assert clock_state() is None
+
+
+# The page
+
+
+@pytest.mark.parametrize(
+    ("section", "verdict", "words"),
+    [
+        ("", "fine", "127.0.0.1:8420: whoever sits here may look, and nobody may act"),
+        ('address = "0.0.0.0:8420"', "will not work", "page.allow_plain_text = true if that is what you want"),
+    ],
+)
+def test_a_page_is_judged_by_who_could_reach_it(
+    folder: Path, capsys: pytest.CaptureFixture[str], section: str, verdict: str, words: str
+) -> None:
+    """Its settings alone: a running watch may have its place."""
+    settings = folder / "page.toml"
+    settings.write_text(f"[page]\nenabled = true\n{section}\n", encoding="utf-8")
+    checked = Checked(capsys, "--config", str(settings))
+    assert checked.verdicts["page"] == verdict
+    assert words in checked.words["page"]

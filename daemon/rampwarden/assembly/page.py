@@ -28,18 +28,18 @@ def page_server(section: PageSection, environment: Mapping[str, str]) -> "PageSe
     """Give the server of the page, its place taken, None when it is off; raises `SettingsError` if it cannot be."""
     if not section.enabled:
         return None
-    if find_spec("starlette") is None or find_spec("uvicorn") is None:
-        raise SettingsError("page.enabled: the page needs more than is installed: pip install 'rampwarden[page]'")
+    access, tls = page_access(section, environment)
     # A watch without a page starts sooner, and does without what it needs.
     from rampwarden.page.server import PageServer, Place  # noqa: PLC0415
 
-    access, tls = page_access(section, environment)
     host, port = _address(section.address)
     return PageServer(Place(host, port, tls, section.behind_proxy), access)
 
 
 def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[Access, ssl.SSLContext | None]:
     """Give to whom the page is open, and the TLS it is served by; raises `SettingsError` for what must not be."""
+    if find_spec("starlette") is None or find_spec("uvicorn") is None:
+        raise SettingsError("page.enabled: the page needs more than is installed: pip install 'rampwarden[page]'")
     host, port = _address(section.address)
     is_local = ipaddress.ip_address(host).is_loopback
     tls = _tls(section)

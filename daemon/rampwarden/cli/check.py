@@ -30,6 +30,7 @@ from rampwarden.core.thermocouple import Thermocouple, thermocouple
 from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.log_setup import printable
 from rampwarden.outputs.homie import Device
+from rampwarden.page_assembly import page_access
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
 
@@ -72,6 +73,7 @@ def _findings(schedule_name: Path | None, port: str | None, config: Path | None,
         yield will_not_work("schedule", _one_line(error))
     yield from _judge_board(settings, couple, schedule)
     yield from _judge_broker(settings)
+    yield from _judge_page(settings)
     yield _judge_bell(settings, ask=ask)
     yield judge_room(settings.watch.records, None if schedule is None else _length_s(schedule), settings.board.interval)
     yield judge_clock(clock_state())
@@ -118,6 +120,18 @@ def _judge_broker(settings: Settings) -> Iterator[Finding]:
         return
     if access is not None:
         yield judge_broker(access, Device(section.prefix, section.device, section.name))
+
+
+def _judge_page(settings: Settings) -> Iterator[Finding]:
+    if settings.page.enabled:
+        try:
+            access, tls = page_access(settings.page, os.environ)
+        except SettingsError as error:
+            yield will_not_work("page", str(error))
+            return
+        lets_in = "whoever sits here may look" if access.rules.reading_is_open else "a token is asked for"
+        acting = "" if access.rules.act_token else ", and nobody may act"
+        yield fine("page", f"{settings.page.address}{', by TLS' if tls else ''}: {lets_in}{acting}")
 
 
 def _judge_bell(settings: Settings, *, ask: bool) -> Finding:

@@ -16,6 +16,7 @@ import threading
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from email.utils import formatdate
+from functools import partial
 
 from uvicorn.config import Config
 from uvicorn.server import ServerState
@@ -134,7 +135,8 @@ class _Serving:
         self._listener = listener
         self._tls = tls
         self._state = ServerState()
-        self._greetings: dict[asyncio.Task[None], socket.socket] = {}
+        # In the order they began; a set would not keep it.
+        self._greetings: dict[asyncio.Task[None], None] = {}
         self._config = Config(
             app,  # type: ignore[arg-type]  # Starlette's and uvicorn's types of one thing
             loop="asyncio",
@@ -181,11 +183,13 @@ class _Serving:
                 continue
             self._make_room()
             greeting = self._loop.create_task(self._greet(line))
-            self._greetings[greeting] = line
-            greeting.add_done_callback(self._end_greeting)
+            self._greetings[greeting] = None
+            greeting.add_done_callback(partial(self._end_greeting, line))
+            # A crowd at the door is accepted without a pause otherwise, and nothing it brings about would be seen.
+            await asyncio.sleep(0)
 
-    def _end_greeting(self, greeting: asyncio.Task[None]) -> None:
-        line = self._greetings.pop(greeting)
+    def _end_greeting(self, line: socket.socket, greeting: asyncio.Task[None]) -> None:
+        self._greetings.pop(greeting, None)
         if greeting.cancelled():
             # It may never have begun, and then nobody else closes the line.
             line.close()
@@ -197,7 +201,10 @@ class _Serving:
         if lines:
             min(lines, key=lambda each: each.idle_since_s).transport.abort()
         elif self._greetings:
-            next(iter(self._greetings)).cancel()
+            longest = next(iter(self._greetings))
+            # At once, for it takes a moment to end, and the next to come must not find it here.
+            del self._greetings[longest]
+            longest.cancel()
 
     async def _greet(self, line: socket.socket) -> None:
         """Shake hands; whoever does not is forgotten."""
