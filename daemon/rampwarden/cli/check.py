@@ -16,6 +16,7 @@ import typer
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.mqtt import broker_access
+from rampwarden.assembly.page import page_access
 from rampwarden.checks.board import LEAST_WAIT_S, judge_port, judge_probe, listen_to_board
 from rampwarden.checks.broker import judge_broker
 from rampwarden.checks.finding import Finding, Verdict, fine, look_again, will_not_work
@@ -30,7 +31,6 @@ from rampwarden.core.thermocouple import Thermocouple, thermocouple
 from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.log_setup import printable
 from rampwarden.outputs.homie import Device
-from rampwarden.page_assembly import page_access
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
 
