@@ -1,7 +1,7 @@
 """Where the control sockets of running watches are, and what they are called.
 
 One folder holds the sockets of one user's watches, or of the machine's own; a socket's name is its watch's. Only looks
-for files and makes the folder; what is said over a socket stands in `control_messages`.
+for files and makes the folder; what is said over a socket stands in `messages`.
 """
 
 import hashlib
