@@ -213,6 +213,17 @@ def test_the_strip_leaves_a_gap_where_nothing_was_measured() -> None:
     assert not columns & set(range(29, 47))
 
 
+def test_a_silence_longer_than_the_strip_leaves_it_out() -> None:
+    """Everything else is still said."""
+    heat = PicturedHeat().climb(188.0, 900.0)
+    for event in heat.monitor.advance(900.0 + 3600.0):
+        heat.keeper.tell(event)
+    picture = heat.show().keeper.picture()
+    assert draw_strip(picture, 86, 15) == []
+    for width, height in SIZES:
+        assert "no reading for 1 h" in shown(picture, width, height)
+
+
 def test_text_of_others_cannot_steer_the_terminal() -> None:
     """A crucible's mark, a note in the log, a wide letter: harmless, and in their place."""
     heat = PicturedHeat(crucible="A3\x1b]0;gotcha\x07\u202e").climb(21.0, 10.0)

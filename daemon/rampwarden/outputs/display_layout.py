@@ -26,6 +26,7 @@ _UNIT_COLUMNS = 4
 _LEAST_PANEL = 24
 _LEAST_STRIP = 3
 _LEAST_BAR = 6
+_NARROW = 58
 # From this many rows on there is room for every sentence, and then for air between the parts.
 _ROOMY = 28
 _AIRY = 38
@@ -191,6 +192,9 @@ class _Sheet:
         """What to do now, and what comes next."""
         picture, looks, width = self._picture, self._looks, self._width - 2
         lines = [looks.text(f" {words.segment_words(picture)}", "strong")]
+        if self._no_news and self._width < _NARROW:
+            # Beside the numerals it would be cut off.
+            lines = [looks.text(f" {self._no_news} ", "trouble")]
         limits = "" if picture.present is None else picture.present.limits
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]

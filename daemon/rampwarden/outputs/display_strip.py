@@ -27,7 +27,7 @@ _SHADE: Cell = ("░", "corridor")
 
 
 def draw_strip(picture: Picture, width: int, height: int) -> list[list[Cell]]:
-    """Draw the strip into `height` rows of `width` cells, the last for the minutes; nothing before a temperature."""
+    """Draw the strip into `height` rows of `width` cells, the last for the minutes; nothing to draw gives no rows."""
     columns, rows = width - _LABEL_COLUMNS, height - 1
     if columns < 10 or rows < 2 or not picture.course:
         return []
@@ -36,6 +36,9 @@ def draw_strip(picture: Picture, width: int, height: int) -> list[list[Cell]]:
     plot = _Plot(columns, rows, now_s - _PAST_S, now_s + ahead_s)
     past = _columns_of(picture.course, plot)
     coming = _ways_at(picture.ahead, plot, now_s)
+    if not coming and not any(past):
+        # Nothing was measured for half an hour: there is no course to draw, and the alarm says why.
+        return []
     plot.scale_to(past, coming)
     for column, point in enumerate(past):
         if point is not None:
@@ -44,11 +47,11 @@ def draw_strip(picture: Picture, width: int, height: int) -> list[list[Cell]]:
         plot.shade(column, way.low_c, way.high_c)
         plot.put(column, way.way_c, "·", "way")
     plot.line([None if point is None else point.temp_c for point in past])
-    now_column = plot.column(now_s)
-    temp_c = picture.status.temp_c if picture.status.temp_c is not None else picture.course[-1].temp_c
-    if picture.status.temp_c is not None:
-        plot.put(now_column, temp_c, "●", "astray" if is_astray(picture) else "dot")
-    return [*plot.labelled(), _hours(plot, now_column)]
+    last = picture.course[-1]
+    if picture.status.temp_c is not None and last.time_s >= plot.from_s:
+        # Where it was measured: a dot that moved on with the clock would pass an old temperature off as a new one.
+        plot.put(plot.column(last.time_s), picture.status.temp_c, "●", "astray" if is_astray(picture) else "dot")
+    return [*plot.labelled(), _hours(plot, plot.column(now_s))]
 
 
 def is_astray(picture: Picture) -> bool:

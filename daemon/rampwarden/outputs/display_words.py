@@ -170,7 +170,7 @@ def _board_words(picture: Picture, now_s: float) -> tuple[str, bool]:
         return "board: no reading yet", False
     # In real seconds: a rehearsal's own clock runs away between two looks.
     is_old = age_s > _OLD_READING_S * max(1.0, picture.pace)
-    age = f"{age_s / max(1.0, picture.pace):.0f} s ago"
+    age = f"{format_duration(age_s / max(1.0, picture.pace))} ago"
     words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board: read'} {age}", *_lost(picture)])
     return words, is_old
 

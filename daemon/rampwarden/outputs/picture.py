@@ -40,6 +40,8 @@ from rampwarden.outputs.thinned_course import CoursePoint, ThinnedCourse
 
 # More than fit on any screen; the record has them all.
 _MOST_HAPPENINGS = 200
+# Nothing is foretold from a temperature that is older.
+_OLDEST_TO_GO_ON_FROM_S = 60.0
 _WAITING_FOR_A_PERSON = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _STATE_RANK = {
     AlarmState.UNACKNOWLEDGED: 0,
@@ -157,25 +159,6 @@ class Picture(Struct, frozen=True):
         return None if self.status.read_s is None else max(0.0, self.status.time_s - self.status.read_s)
 
 
-_NOTHING_YET = HeatStatus(
-    time_s=0.0,
-    temp_c=None,
-    quality=Quality.BAD,
-    ramp=None,
-    segment=None,
-    segment_number=1,
-    segment_count=0,
-    phase="starting",
-    target_c=None,
-    allowed_c_per_s=(None, None),
-    soaked_s=0.0,
-    hold_s=0.0,
-    to_next_s=None,
-    to_end_s=None,
-    alarms=(),
-)
-
-
 def about_heat(
     schedule: Schedule, mode: Mode, started: str, record: str = "", crucible: str = "", metal: str = ""
 ) -> About:
@@ -189,6 +172,27 @@ def about_heat(
     return About(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
 
 
+def _nothing_yet(schedule: Schedule) -> HeatStatus:
+    """Give where a heat stands before anything has come."""
+    return HeatStatus(
+        time_s=0.0,
+        temp_c=None,
+        quality=Quality.BAD,
+        ramp=None,
+        segment=None,
+        segment_number=1,
+        segment_count=len(schedule.segments),
+        phase="starting",
+        target_c=None,
+        allowed_c_per_s=(None, None),
+        soaked_s=0.0,
+        hold_s=0.0,
+        to_next_s=None,
+        to_end_s=None,
+        alarms=(),
+    )
+
+
 class PictureKeeper:
     """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays."""
 
@@ -197,7 +201,7 @@ class PictureKeeper:
         self._about = about
         self._changed = threading.Condition()
         self._number = 0
-        self._status = replace(_NOTHING_YET, segment_count=len(schedule.segments))
+        self._status = _nothing_yet(schedule)
         self._shown_at_s = time.monotonic()
         self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
         self._course = ThinnedCourse()
@@ -272,9 +276,11 @@ class PictureKeeper:
     def begin_again(self) -> None:
         """Forget the course: a replay has gone back, and comes here again from the beginning."""
         with self._changed:
+            self._status = _nothing_yet(self._schedule)
             self._course = ThinnedCourse()
             self._corridor = CorridorMeter(self._schedule)
-            self._edges, self._index = Edges(), None
+            self._edges = self._shown_edges = Edges()
+            self._index = None
             self._happenings.clear()
             self._health = Health(broker=self._health.broker)
             self._over = False
@@ -326,6 +332,8 @@ class PictureKeeper:
     def _ahead(self) -> tuple[WayPoint, ...]:
         status = self._status
         if status.segment is None or status.temp_c is None or status.quality is not Quality.GOOD:
+            return ()
+        if status.read_s is None or status.time_s - status.read_s > _OLDEST_TO_GO_ON_FROM_S:
             return ()
         legs = legs_ahead(self._schedule, status.segment_number - 1, status.temp_c, status.to_next_s)
         return tuple(way_ahead(self._schedule, legs, status.time_s, self._shown_edges))
