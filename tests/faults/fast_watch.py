@@ -12,7 +12,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import Self
 
-from rampwarden import cli, clock, heat_start
+from rampwarden import cli, clock
+from rampwarden.assembly import heat_start
 
 _SPEED = float(os.environ.get("FAULTS_SPEED", "1"))
 _WALL = Path(os.environ.get("FAULTS_WALL", "/nonexistent"))
