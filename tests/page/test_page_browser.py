@@ -190,39 +190,35 @@ def test_who_may_only_look_sees_no_button_to_act(browser: Browser) -> None:
 # Silence
 
 
-def test_a_line_held_up_or_cut_is_said_in_large_words_and_comes_back_without_a_reload(
+def test_silence_is_said_in_large_words_with_its_cause_and_ends_without_a_reload(
     browser: Browser, served: Served
 ) -> None:
-    """Held up without a word, which no browser notices, and cut: the last temperature never looks present."""
-    with Relay(served.port) as relay, visit(browser, relay.url) as visitor:
-        visitor.page.evaluate("window.marker = 'not reloaded'")
+    """A line held up without a word, which no browser notices, and a watch that does not move; then a line cut.
+
+    The last temperature never looks like the present one.
+    """
+    with Relay(served.port) as relay, visit(browser, relay.url) as far, visit(browser, served.url) as near:
+        far.page.evaluate("window.marker = 'not reloaded'")
         relay.hold_up()
-        visitor.until(lambda: visitor.is_shown("silence"), "no data")
-        assert visitor.text("silence-word").startswith("No data since ")
-        visitor.until(lambda: "Assume the furnace is hot" in visitor.text("silence-why"), "what to do")
-        assert "The last temperature was 20 °C" in visitor.text("silence-why")
-        assert visitor.page.locator("body.frozen").count() == 1
-        assert visitor.page.title().startswith("NO DATA")
+        for visitor, cause in ((far, "Assume the furnace is hot"), (near, "The watch has not moved for")):
+            visitor.until(lambda visitor=visitor: visitor.is_shown("silence"), "no data")  # type: ignore[misc]
+            visitor.until(lambda visitor=visitor, cause=cause: cause in visitor.text("silence-why"), cause)  # type: ignore[misc]
+            assert visitor.text("silence-word").startswith("No data since ")
+            assert "The last temperature was 20 °C" in visitor.text("silence-why")
+            assert visitor.page.locator("body.frozen").count() == 1
+            assert visitor.page.title().startswith("NO DATA")
         relay.cut()
         served.heat.read(77.0)
-        visitor.until_says("temp", "77")
-        visitor.until(lambda: not visitor.is_shown("silence"), "data again")
+        for visitor in (near, far):
+            visitor.until_says("temp", "77")
+            visitor.until(lambda visitor=visitor: not visitor.is_shown("silence"), "data again")  # type: ignore[misc]
         relay.cut()
         served.heat.read(78.0)
-        visitor.until_says("temp", "78", limit_s=3.0)
-        assert visitor.page.evaluate("window.marker") == "not reloaded"
-
-
-def test_a_watch_that_does_not_move_and_one_that_has_ended_are_told_apart(browser: Browser, served: Served) -> None:
-    """The line is well in both cases."""
-    with visit(browser, served.url) as visitor:
-        visitor.until(lambda: visitor.text("silence-word").startswith("No data since "), "no data")
-        assert "The watch has not moved for" in visitor.text("silence-why")
-        served.heat.read(30.0)
-        visitor.until(lambda: not visitor.is_shown("silence"), "data again")
+        far.until_says("temp", "78", limit_s=3.0)
+        assert far.page.evaluate("window.marker") == "not reloaded"
         served.heat.keeper.close()
         served.heat.on_change()
-        visitor.until_says("silence-word", "The watch has ended")
+        near.until_says("silence-word", "The watch has ended")
 
 
 # For gloves, keys and ears
@@ -335,7 +331,7 @@ def test_a_rehearsed_heat_is_followed_warned_of_and_acknowledged(browser: Browse
     settings = tmp_path / "page.toml"
     settings.write_text(f'[page]\nenabled = true\naddress = "127.0.0.1:0"\nact_token_file = "{tmp_path}/token"\n')
     record = tmp_path / "heat.jsonl"
-    options = ["--speed", "300", "--fault", "fast-ramp", "--record", str(record), "--config", str(settings)]
+    options = ["--speed", "600", "--fault", "fast-ramp", "--record", str(record), "--config", str(settings)]
     log = tmp_path / "log"
     with log.open("wb") as output:
         process = subprocess.Popen(
@@ -359,8 +355,8 @@ def test_a_rehearsed_heat_is_followed_warned_of_and_acknowledged(browser: Browse
             assert command["by"] == "page:127.0.0.1"
             shown = int(visitor.text("temp"))
             statuses = [json.loads(each).get("temp_c") for each in log.read_text().splitlines() if '"status"' in each]
-            # Of the last seconds; at this speed one is five minutes of the heat.
-            assert min(abs(shown - temp_c) for temp_c in statuses[-3:]) < 30
+            # Of the last seconds; at this speed one is ten minutes of the heat.
+            assert min(abs(shown - temp_c) for temp_c in statuses[-3:]) < 40
             process.send_signal(signal.SIGTERM)
             visitor.until_says("silence-word", "The watch has ended")
         assert process.wait(PATIENCE_S) == 1
@@ -370,17 +366,23 @@ def test_a_rehearsed_heat_is_followed_warned_of_and_acknowledged(browser: Browse
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
-def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, size: str, theme: str) -> None:
-    """Under tests/output: an alarm that stands, one that is over, a course with its corridor."""
+def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, theme: str) -> None:
+    """Under tests/output, of every size: an alarm that stands, one that is over, a course with its corridor."""
     for minute in range(120):
         served.heat.follow(20.0 + minute * 1.3 + (3.0 if minute > 100 else 0.0), 60.0)
     served.heat.note("gas at 0.04 bar")
     served.heat.alarm(AlarmName.RAMP_FORECAST, AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
     served.heat.alarm(AlarmName.RAMP_HIGH, text="26 °C within 15 min, limit 25")
-    width, height = SIZES[size]
-    with visit(browser, served.url, viewport={"width": width, "height": height}, color_scheme=theme) as visitor:
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    with visit(browser, served.url, color_scheme=theme) as visitor:
         visitor.until(lambda: visitor.page.locator(".alarm").count() == 2, "the alarms")
-        OUTPUT.mkdir(parents=True, exist_ok=True)
-        (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
-        assert visitor.page.evaluate("document.getElementById('chart').width") > 200
+        for size, (width, height) in SIZES.items():
+            visitor.page.set_viewport_size({"width": width, "height": height})
+            visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
+
+
+def chart_width(visitor: Visitor) -> int:
+    """Give how wide the drawing is, device pixels."""
+    width: int = visitor.page.evaluate("document.getElementById('chart').width")
+    return width
