@@ -8,7 +8,7 @@ const AHEAD_OF_LATE_S = 600;
 // A limit on one side only is drawn as a wall with this much shade on the side that is allowed.
 const SHADE_PX = 12;
 const STEPS_MIN = [1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440];
-const MARGIN = { left: 46, right: 14, top: 24, bottom: 26 };
+const MARGIN = { left: 54, right: 14, top: 26, bottom: 30 };
 
 function niceStep(span, most) {
   const rough = span / most;
