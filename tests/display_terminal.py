@@ -18,10 +18,27 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from command_line import PROGRAM, SCHEDULE, environment
+from command_line import PROGRAM, environment
 from full_terminal import fill_terminal
 
 PATIENCE_S = 30.0
+SCHEDULE = """
+title = "A heat to look at"
+basis = "for tests"
+
+[[segment]]
+name = "drying"
+kind = "ramp"
+to = "220 C"
+max_rate = "25 C / 5 min"
+say = "Door ajar."
+
+[[segment]]
+name = "evening out"
+kind = "soak"
+at = "220 C"
+hold = "500 h"
+"""
 TMUX = shutil.which("tmux")
 _LAUNCHER = "import fcntl, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0); {before}from rampwarden.cli import run; run()"
 _STEERING = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]")
@@ -36,7 +53,7 @@ def wait_until(condition: Callable[[], object], what: Callable[[], str]) -> None
 
 
 def rehearsal(record: Path, *options: str, speed: int = 600, fault: str = "fast-ramp") -> list[str]:
-    """Give the arguments of a rehearsal of the usual short heat, which goes too fast while drying."""
+    """Give the arguments of a rehearsal that goes too fast while drying, and then holds for longer than any test."""
     schedule = record.parent / "heat.toml"
     schedule.write_text(SCHEDULE)
     return ["rehearse", str(schedule), "--speed", str(speed), "--fault", fault, "--record", str(record), *options]

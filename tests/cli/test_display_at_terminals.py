@@ -167,7 +167,7 @@ def in_tmux(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[tuple[int
                 folder = Path(short) / str(size[0])
                 folder.mkdir()
                 terminals[size] = TmuxTerminal(folder, *size)
-                terminals[size].run(rehearsal(folder / "heat.jsonl", speed=200))
+                terminals[size].run(rehearsal(folder / "heat.jsonl", speed=400))
             yield terminals
         finally:
             for terminal in terminals.values():
@@ -180,7 +180,7 @@ def test_in_tmux_at_three_sizes(in_tmux: dict[tuple[int, int], TmuxTerminal], si
     """Everything in its place: the mode first, numerals, ramp, segment, alarm with its action, strip, health, keys."""
     screen = in_tmux[size].await_screen(lambda screen: "HIGH ramp-high" in screen and "●" in screen)
     lines = screen.rstrip("\n").split("\n")
-    assert lines[0].startswith(" REHEARSAL ×200 · no furnace")
+    assert lines[0].startswith(" REHEARSAL ×400 · no furnace")
     assert re.search(r"\d:\d\d:\d\d$", lines[0].rstrip())
     assert len(lines) == size[1]
     assert lines[-1].startswith(" a acknowledge  n note  t transfer  m mark  s skip  q quit"[: size[0]])
@@ -188,10 +188,11 @@ def test_in_tmux_at_three_sizes(in_tmux: dict[tuple[int, int], TmuxTerminal], si
     numerals = [line for line in lines[1:24] if re.search(r"[█▀▄]{2}", line)]
     assert len(numerals) >= {60: 5, 100: 10, 200: 20}[size[0]]
     assert "°C/h" in screen or "°C/min" in screen
-    assert "1 of 7 · drying · heat to 220 °C" in screen or "2 of 7 · evening out" in screen
+    assert "1 of 2 · drying · heat to 220 °C" in screen or "2 of 2 · evening out" in screen
     assert "–10 min" in screen
     assert "now" in screen
     assert "░" in screen
+    assert "Door ajar." in screen or "soaked" in screen
 
 
 @needs_tmux
