@@ -295,7 +295,7 @@ def test_a_request_that_drips_in_is_cut_off(served: Served, monkeypatch: pytest.
             while part := line.recv(4096):
                 received += part
             assert not received.startswith(b"HTTP/1.1 2")
-    assert 0.5 < time.monotonic() - began_s < 4.0
+    assert 0.5 < time.monotonic() - began_s < PATIENCE_S
     assert served.heard == []
 
 
@@ -309,7 +309,7 @@ def test_two_hundred_idle_lines_keep_nobody_out(served: Served) -> None:
         served.heat.read(123.0)
         read_stream(page, b'"temp_c":123.0')
         wait_until(
-            lambda: sum(is_closed(line) for line in lines) >= 200 - 128, "the longest idle ones to go", limit_s=3.0
+            lambda: sum(is_closed(line) for line in lines) >= 200 - 128, "the longest idle ones to go", limit_s=4.0
         )
         for line in lines:
             line.close()
@@ -371,7 +371,7 @@ def test_a_page_that_takes_nothing_is_cut_off_and_holds_up_nobody(
             served.heat.read(100.0 + number)
             longest_s = max(longest_s, time.monotonic() - began_s)
             read_stream(quick, f'"temp_c":{100.0 + number}'.encode())
-        assert longest_s < 0.2
+        assert longest_s < 1.0
         with pytest.raises(ConnectionError):
             read_stream(slow, b"never said")
 
@@ -459,7 +459,7 @@ def test_with_a_certificate_it_speaks_tls_and_nothing_else(certificate: tuple[Pa
         line.sendall(b"GET / HTTP/1.1\r\nhost: localhost\r\n\r\n")
         assert not re.match(rb"HTTP/", line.recv(100))
     wait_until(
-        lambda: sum(is_closed(each) for each in silent) >= 150 - 128, "the longest silent ones to go", limit_s=3.0
+        lambda: sum(is_closed(each) for each in silent) >= 150 - 128, "the longest silent ones to go", limit_s=4.0
     )
     for each in silent:
         each.close()
