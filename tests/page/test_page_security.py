@@ -418,6 +418,15 @@ def test_a_place_that_is_taken_is_refused_by_its_name(served: Served) -> None:
         Served(port=served.port)
 
 
+def test_a_page_served_at_every_address_is_told_by_its_name() -> None:
+    """Nobody can open 0.0.0.0 from elsewhere."""
+    place = Place("0.0.0.0", 0, None, is_behind_proxy=False)
+    served = Served(rules(READ_TOKEN, "a token to act with", "furnace-1.local"), place)
+    assert served.url == f"http://furnace-1.local:{served.port}"
+    assert served.ask(host="furnace-1.local").status == 303
+    served.close()
+
+
 def test_behind_a_proxy_it_is_believed_whom_the_proxy_asks_for() -> None:
     """The last entry is the proxy's own; what stands before it the client has made up."""
     place = Place("127.0.0.1", 0, None, is_behind_proxy=True)

@@ -79,8 +79,10 @@ class PageServer:
 
     @property
     def url(self) -> str:
-        """What a browser on this computer, or one that knows its address, is to open."""
+        """What a browser is to open: by its address, or by a name where it is served at every address there is."""
         host, port = self.address
+        if host in ("0.0.0.0", "::"):
+            host = min(self._access.rules.names, default=host)
         scheme = "https" if self._place.tls is not None else "http"
         return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
