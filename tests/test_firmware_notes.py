@@ -15,6 +15,7 @@ from rampwarden.core.framing import AdcScaling, Column, ColumnDecoder, ColumnFor
 from rampwarden.core.model import Fault, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.thermocouple import thermocouple
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTES = ROOT / "firmware_notes"
@@ -192,3 +193,33 @@ def test_a_published_worked_example_goes_from_counts_to_the_shown_temperature(em
         assert temp_c is not None
         # Half of the last digit that was printed.
         assert temp_c * 1.8 + 32.0 == pytest.approx(shown_f, abs=0.5)
+
+
+def test_figures_marked_calc_are_what_the_reference_function_gives() -> None:
+    """Those of faults.md, to the digit that is printed."""
+    text = (NOTES / "faults.md").read_text()
+    couple = thermocouple("K")
+    emf_uv, temp_c = couple.emf_uv, couple.temp_c
+
+    def twice_crossed(tip_c: float) -> float:
+        return tip_c - temp_c(emf_uv(tip_c) - 2 * emf_uv(65.6) + 2 * emf_uv(21.1))
+
+    def straight_line(tip_c: float) -> float:
+        return 25.0 + (emf_uv(tip_c) - emf_uv(25.0)) / 41.276 - tip_c
+
+    def read_as_k(letter: str) -> float:
+        other = thermocouple(letter)
+        return temp_c(other.emf_uv(800.0) - other.emf_uv(25.0), 25.0)
+
+    low_c = 900.0 - temp_c(emf_uv(900.0) - emf_uv(60.0) + emf_uv(25.0))
+    stated = (
+        f"tip 60 °C shows {temp_c(emf_uv(25.0) - emf_uv(60.0), 25.0):.0f}, "
+        f"200 °C shows {temp_c(emf_uv(25.0) - emf_uv(200.0), 25.0):.0f}",
+        f"{twice_crossed(400.0):.0f} °C low at 400, {twice_crossed(1000.0):.0f} at 1000",
+        f"head 60, board 25: {low_c:.0f} °C low at 900",
+        f"{straight_line(300):.1f} °C at 300, {straight_line(600):+.1f} at 600, {straight_line(800):+.1f} at 800, "
+        f"{straight_line(1200):.0f} at 1200, {straight_line(1300):.1f} at 1300",
+        f"N read as K shows {read_as_k('N'):.0f} at 800 °C, J {read_as_k('J'):.0f}, S {read_as_k('S'):.0f}",
+        f"{0.001 * (emf_uv(900.0) - emf_uv(25.0)) / couple.sensitivity_uv_per_c(900.0):.1f} °C at 900 °C",
+    )
+    assert [each for each in stated if each not in text] == []
