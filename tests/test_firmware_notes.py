@@ -159,6 +159,22 @@ def test_the_specification_shows_every_vector_by_its_name() -> None:
     assert all(f"| `{line}` |" in text for line in [*(row[6] for row in GOOD), *BAD])
 
 
+def test_udev_itself_finds_nothing_wrong_with_the_rules(tmp_path: Path) -> None:
+    """With the '#' taken away from both; `udevadm verify` came with systemd 254."""
+    rules = (ROOT / "config" / "udev" / "60-rampwarden-board.rules").read_text()
+    file = tmp_path / "60-rampwarden-board.rules"
+    file.write_text(rules.replace("#SUBSYSTEM", "SUBSYSTEM"), encoding="utf-8")
+    if (
+        shutil.which("udevadm") is None
+        or subprocess.run(["udevadm", "verify", "--help"], check=False, capture_output=True).returncode
+    ):
+        pytest.skip("no udevadm verify on this machine")
+    done = subprocess.run(
+        ["udevadm", "verify", "--resolve-names=never", str(file)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
 def test_the_udev_rules_are_of_the_form_that_udev_reads() -> None:
     """Each one once its '#' is removed: match and assignment pairs, group, and the lasting name."""
     rules = (ROOT / "config" / "udev" / "60-rampwarden-board.rules").read_text().splitlines()

@@ -94,6 +94,9 @@ def _files(name: str, program: Path, root: Path) -> Iterator[_File]:
     for kind in ("sysusers", "modules-load"):
         text = (units / f"rampwarden.{kind}.conf").read_text(encoding="utf-8")
         yield _File(etc / f"{kind}.d/rampwarden.conf", text, theirs=False)
+    rules = (shipped / "udev/60-rampwarden-board.rules").read_text(encoding="utf-8")
+    # Theirs: it does nothing until somebody has written their adapter's numbers into it.
+    yield _File(etc / "udev/rules.d/60-rampwarden-board.rules", rules, theirs=True)
     # Absolute, so that whoever checks or replays from elsewhere means the same folder.
     records = f'records = "/var/lib/rampwarden/{name}/heats"'
     settings = (shipped / "rampwarden.toml").read_text(encoding="utf-8").replace('records = "heats"', records)
