@@ -1,6 +1,9 @@
 """`rampwarden board` at a real pseudo-terminal: it finds what is wrong with a model board, and nothing else."""
 
+import contextlib
 import json
+import random
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +60,29 @@ def test_it_reads_like_a_sentence_on_a_terminal(rampwarden: CommandLine) -> None
     assert outcome.status == 1
     assert "→ cable, hub or supply" in outcome.output
     assert outcome.output.endswith("Look at this first: lost frames.\n")
+
+
+def test_a_real_port_is_listened_to_for_as_long_as_is_asked(rampwarden: CommandLine, tmp_path: Path) -> None:
+    """Plain columns that nobody has set: said as a guess, with what to set."""
+    board, stop, chance = PtyBoard(tmp_path / "port"), threading.Event(), random.Random(1)
+
+    def send() -> None:
+        while not stop.wait(0.05):
+            with contextlib.suppress(TimeoutError):
+                board.send(f"23.25;{chance.gauss(0.0, 4.0):.2f}\r\n".encode(), patience_s=1.0)
+
+    sender = threading.Thread(target=send)
+    sender.start()
+    try:
+        status, report = heard(rampwarden, "--port", str(board.path), "--seconds", "3")
+    finally:
+        stop.set()
+        sender.join()
+        board.unplug()
+    (format_found,) = [finding for finding in report["findings"] if finding["part"] == "format"]
+    assert status == 1
+    assert 'columns = ["junction_c", "emf_uv"]' in format_found["do"]
+    assert format_found["sureness"] == "likely"
 
 
 def test_the_port_of_a_watch_is_left_alone(rampwarden: CommandLine, tmp_path: Path) -> None:

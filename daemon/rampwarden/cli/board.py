@@ -70,7 +70,7 @@ def board(
         print(printable(f"Listened to {where} for {seconds:.0f} s."))
         print_findings(findings)
         print()
-        print(printable(_conclusion(findings)))
+        print(printable(_conclusion(findings, tip_is_known=tip is not None or rehearse is not None)))
     return FOUND_SOMETHING if needs_a_look(findings) else FINE
 
 
@@ -120,9 +120,10 @@ def _progress(seconds: float) -> Callable[[float], None]:
     return show if sys.stderr.isatty() else lambda _listened_s: None
 
 
-def _conclusion(findings: list[BoardFinding]) -> str:
+def _conclusion(findings: list[BoardFinding], *, tip_is_known: bool) -> str:
     wrong = needs_a_look(findings)
     if not wrong:
-        return f"Healthy: nothing that listening can tell speaks against this board. {_CANNOT_TELL}"
+        left = "" if tip_is_known else f" {_CANNOT_TELL}"
+        return f"Healthy: nothing that listening can tell speaks against this board.{left}"
     more = f", and {len(wrong) - 1} more" if len(wrong) > 1 else ""
     return f"Look at this first: {wrong[0].part}{more}."

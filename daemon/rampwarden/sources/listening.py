@@ -42,5 +42,6 @@ def listen(
                 break
             tick(0.0 if first_s is None else now_s - first_s)
     finally:
+        tick(seconds)
         close_port(line)
     return chunks
