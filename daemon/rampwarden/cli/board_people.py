@@ -1,6 +1,8 @@
 """Who walks through a bring-up: a person at a terminal, or, in a rehearsal, a model of one with a model board."""
 
+import shutil
 import sys
+import textwrap
 
 import typer
 
@@ -25,15 +27,15 @@ class ConsolePerson:
     """Asks on standard error, so that standard output holds the result alone; answers come from standard input."""
 
     def tell(self, text: str) -> None:
-        """Write a line."""
+        """Write it, broken to the width of the terminal."""
         self._clear()
-        print(printable(text), file=sys.stderr, flush=True)
+        print(_broken(text), file=sys.stderr, flush=True)
 
     def ready(self, step: Step, text: str) -> bool:
         """Wait for Enter; an answer that begins with s leaves the step out."""
         self._clear()
         print(file=sys.stderr)
-        answer = self._answer(f"{text}\n    Enter when that is done, s to leave it out: ")
+        answer = self._answer(f"{_broken(text)}\n    Enter when that is done, s to leave it out: ")
         return not answer.lower().startswith("s")
 
     def number(self, text: str, usual: float) -> float:
@@ -72,15 +74,15 @@ class ModelPerson:
         self._step: Step | None = None
 
     def tell(self, text: str) -> None:
-        """Write a line."""
-        print(printable(text), file=sys.stderr, flush=True)
+        """Write it, broken to the width of the terminal."""
+        print(_broken(text), file=sys.stderr, flush=True)
 
     def ready(self, step: Step, text: str) -> bool:
         """Do it: asked a second time within a step, the tip goes into the hand."""
         again = step is self._step
         self._step = step
         self._model.at = Surroundings(tip_c=_HAND_C) if again and step is Step.HAND else _SURROUNDINGS[step]
-        self.tell(text)
+        self.tell(text if again else f"\n{text}")
         return True
 
     def number(self, text: str, usual: float) -> float:
@@ -89,3 +91,13 @@ class ModelPerson:
 
     def watch(self, text: str) -> None:
         """Nobody looks."""
+
+
+def _broken(text: str) -> str:
+    """Break every line at words, what follows as far in as it began."""
+    width = min(100, max(40, shutil.get_terminal_size().columns - 1))
+    lines = []
+    for line in text.split("\n"):
+        margin = " " * (len(line) - len(line.lstrip()))
+        lines += textwrap.wrap(printable(line), width, subsequent_indent=margin, drop_whitespace=True) or [""]
+    return "\n".join(lines)

@@ -90,7 +90,7 @@ class Walk:
             Step.MILLIVOLTS: self._millivolts,
         }
         for number, (step, make) in enumerate(steps.items(), start=1):
-            if not self.person.ready(step, f"{number} of {len(steps)} · {step}. {_ASK[step]}"):
+            if not self.person.ready(step, f"{number} of {len(steps)} · {step}\n    {_ASK[step]}"):
                 continue
             result = make()
             if result is not None:
@@ -115,7 +115,7 @@ class Walk:
     def _hand(self) -> Result | None:
         before = self._steady(Step.HAND)
         if before is None or not self.person.ready(
-            Step.HAND, "Now hold the tip in your warm hand, and keep holding it."
+            Step.HAND, "    Now hold the tip in your warm hand, and keep holding it."
         ):
             return None
         moved_uv, last = 0.0, [0.0] * _IN_A_ROW
