@@ -56,7 +56,7 @@ def test_a_healthy_board_is_called_healthy(rampwarden: CommandLine, seed: int) -
 
 def test_it_reads_like_a_sentence_on_a_terminal(rampwarden: CommandLine) -> None:
     """One line a question, what to do after an arrow, and what to look at first."""
-    outcome = rampwarden("board", "--rehearse", "dropped-frames", "--seconds", "10")
+    outcome = rampwarden("board", "--rehearse", "dropped-frames")
     assert outcome.status == 1
     assert "→ cable, hub or supply" in outcome.output
     assert outcome.output.endswith("Look at this first: lost frames.\n")
