@@ -46,7 +46,7 @@ def test_whatever_goes_wrong_the_watch_goes_on_and_loses_nothing(
 def test_a_full_disk_that_is_freed_has_lost_nothing() -> None:
     """Lines wait in memory; the alarm is heard at the broker while the record cannot take it."""
     with tempfile.TemporaryDirectory(prefix="rw") as folder:
-        case = Case("disk full and freed", (), speed=60.0, interval_s=2.0, until_s=240.0, disk="256k")
+        case = Case("disk full and freed", (), speed=60.0, interval_s=2.0, until_s=400.0, disk="256k")
         assert run_case(case, Path(folder) / "full").found == []
 
 
