@@ -6,7 +6,8 @@ from rampwarden.core.model import Command, CommandName, Fault, Notice, NoticeNam
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 
 STARTED = "2026-01-01T09:00:00Z"
 

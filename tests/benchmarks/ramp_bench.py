@@ -23,7 +23,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from benchmarks.noise_model import CLASSES, Pace, simulate
+from benchmarks.noise_model import CLASSES, Heats, Pace, simulate
 from benchmarks.ramp_heats import LIMITS, NOMINAL_PROGRAMMES, Limit, Watch, legs, nearly, step
 from benchmarks.ramp_naive import METHODS, Naive
 from rampwarden.core.model import Noise
@@ -151,6 +151,24 @@ class NominalResult(NamedTuple):
     cautions: int
 
 
+def raised(limit: Limit, heats: Heats, heat: int) -> tuple[int, int]:
+    """Give how many alarms and how many cautions begin in one heat."""
+    watch = Watch(limit)
+    alarms = cautions = 0
+    broken = present = False
+    for time_s, temp_c in zip(heats.time_s[:, heat].tolist(), heats.temp_c[:, heat].tolist(), strict=True):
+        stated = watch.feed(time_s, temp_c)
+        if stated is None:
+            continue
+        budget, forecast = stated
+        alarms += budget.broken and not broken
+        broken = budget.broken
+        now = forecast is not None and forecast.present
+        cautions += now and not present
+        present = now
+    return alarms, cautions
+
+
 def run_nominal(job: NominalJob) -> NominalResult:
     """Count what is raised within the limit."""
     maker = nearly if job.programme == "0.95" else NOMINAL_PROGRAMMES[job.programme]
@@ -158,18 +176,8 @@ def run_nominal(job: NominalJob) -> NominalResult:
     heats = simulate(programme, CLASSES[job.noise], job.readings, job.heats, job.seed)
     alarms = cautions = 0
     for heat in range(job.heats):
-        watch = Watch(job.limit)
-        broken = present = False
-        for time_s, temp_c in zip(heats.time_s[:, heat].tolist(), heats.temp_c[:, heat].tolist(), strict=True):
-            stated = watch.feed(time_s, temp_c)
-            if stated is None:
-                continue
-            budget, forecast = stated
-            alarms += budget.broken and not broken
-            broken = budget.broken
-            now = forecast is not None and forecast.present
-            cautions += now and not present
-            present = now
+        of_heat = raised(job.limit, heats, heat)
+        alarms, cautions = alarms + of_heat[0], cautions + of_heat[1]
     return NominalResult(job, float(heats.time_s[-1].sum()) / 86400.0, alarms, cautions)
 
 
@@ -180,21 +188,8 @@ def run_louder(job: tuple[Limit, str, int, int]) -> tuple[str, list[int], int]:
     """
     limit, noise, count, seed = job
     heats = simulate(step(limit, 0.8, 0.0), CLASSES[noise], 7200, count, seed, louder_from=(3600, 3.0))
-    cautions, alarms = [], 0
-    for heat in range(count):
-        watch, told, broken, present = Watch(limit), 0, False, False
-        for time_s, temp_c in zip(heats.time_s[:, heat].tolist(), heats.temp_c[:, heat].tolist(), strict=True):
-            stated = watch.feed(time_s, temp_c)
-            if stated is None:
-                continue
-            budget, forecast = stated
-            alarms += budget.broken and not broken
-            broken = budget.broken
-            now = forecast is not None and forecast.present
-            told += now and not present
-            present = now
-        cautions.append(told)
-    return f"{limit.name}, {noise}", cautions, alarms
+    each = [raised(limit, heats, heat) for heat in range(count)]
+    return f"{limit.name}, {noise}", [cautions for _, cautions in each], sum(alarms for alarms, _ in each)
 
 
 class NaiveResult(NamedTuple):

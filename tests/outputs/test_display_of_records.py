@@ -10,7 +10,8 @@ from rampwarden.core.model import Notice, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.display_layout import Surroundings, lay_out
 from rampwarden.outputs.display_looks import Looks
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.records.record_lines import Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of

@@ -26,7 +26,8 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.page.access import Access, AccessRules
 from rampwarden.page.server import PageServer, Place
 

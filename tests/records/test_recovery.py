@@ -12,7 +12,8 @@ from rampwarden.core.model import ClockMark, Command, CommandName, Event, Notice
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.records.record_lines import FORMAT, End, Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 
 from rampwarden.core.model import Command, Notice
 from rampwarden.log_setup import RecentLines
-from rampwarden.outputs.picture import Mode, PictureKeeper
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper
 from rampwarden.outputs.worker import tell_nobody
 from rampwarden.playback import Order
 

@@ -25,7 +25,8 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
-from rampwarden.outputs.picture import Mode, PictureKeeper, about_heat
+from rampwarden.outputs.picture import Mode
+from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.playback import Playback
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line

@@ -20,7 +20,8 @@ from rich.text import Text
 from rampwarden.core.model import Notice
 from rampwarden.outputs.display_layout import Surroundings, lay_out
 from rampwarden.outputs.display_looks import Looks
-from rampwarden.outputs.picture import Picture, PictureKeeper
+from rampwarden.outputs.picture import Picture
+from rampwarden.outputs.picture_keeper import PictureKeeper
 from rampwarden.outputs.terminal_screen import TerminalScreen
 from rampwarden.outputs.worker import Worker, tell_nobody
 
