@@ -1,4 +1,4 @@
-"""Builds a watch from settings: the one place that knows every part.
+"""What a heat takes from the settings: the core's parameters, board and calibration, the record's name and header.
 
 The core never sees a settings object; here settings become the small frozen parameters it takes.
 """

@@ -55,10 +55,10 @@ def replay(
         if as_json or uncertainty:
             raise typer.BadParameter("--speed shows a heat as it happened; --json and --uncertainty do not go with it")
         # Displays, bell and page: a replay without them starts sooner.
-        from rampwarden.cli.replay_paced import Pace, csv_heat, play, recorded_heat  # noqa: PLC0415
+        from rampwarden.cli.replay_paced import Manner, csv_heat, play, recorded_heat  # noqa: PLC0415
 
         heat = csv_heat(records[0], schedule, columns) if columns else recorded_heat(records[0], schedule)
-        return play(heat, Pace(speed, bell=bell, plain=plain, config=config))
+        return play(heat, Manner(speed, bell=bell, plain=plain, config=config))
     status = FINE
     for record in records:
         if columns:

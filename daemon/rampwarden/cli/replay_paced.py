@@ -38,7 +38,7 @@ from rampwarden.settings import load_settings
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
+class Manner:
     """How a record is to be played: so many times its own pace, with a bell or without, as lines or on the display."""
 
     speed: float
@@ -99,11 +99,11 @@ def csv_heat(file: Path, schedule_file: Path | None, columns: str) -> PastHeat:
     )
 
 
-def play(heat: PastHeat, pace: Pace) -> int:
+def play(heat: PastHeat, manner: Manner) -> int:
     """Play a heat until its end, or until somebody ends it; exit status 1 when alarms were raised."""
-    settings = load_settings(pace.config, {}, os.environ).settings
+    settings = load_settings(manner.config, {}, os.environ).settings
     about = about_heat(heat.schedule, Mode.REPLAY, heat.started, str(heat.path), heat.crucible, heat.metal)
-    keeper = PictureKeeper(heat.schedule, about, pace=pace.speed)
+    keeper = PictureKeeper(heat.schedule, about, pace=manner.speed)
     with contextlib.ExitStack() as ending:
         lines = ending.enter_context(closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)))
         recent = RecentLines()
@@ -111,7 +111,7 @@ def play(heat: PastHeat, pace: Pace) -> int:
         log = structlog.get_logger()
         stop = stop_on_signals()
         outputs: list[Output] = []
-        if pace.bell and sys.stdout.isatty():
+        if manner.bell and sys.stdout.isatty():
             bell = ending.enter_context(closing(Bell(sys.stdout.fileno())))
             bell.start()
             outputs.append(bell)
@@ -119,9 +119,9 @@ def play(heat: PastHeat, pace: Pace) -> int:
         if page is not None:
             ending.enter_context(closing(page))
             outputs.append(page)
-        terminal = display_terminal(os.environ, plain=pace.plain)
+        terminal = display_terminal(os.environ, plain=manner.plain)
         stays = terminal is not None or page is not None
-        playback = Playback(heat.lines, heat.new_monitor, keeper, outputs, pace.speed, stays=stays)
+        playback = Playback(heat.lines, heat.new_monitor, keeper, outputs, manner.speed, stays=stays)
         log.info(f"replay of {heat.path}: {heat.schedule.title}")
         if page is not None:
             # What is past can be looked at, and not be acknowledged or noted any more.

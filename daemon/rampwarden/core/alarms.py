@@ -19,7 +19,7 @@ from enum import Enum
 from types import MappingProxyType
 
 from rampwarden.core.catalogue import AlarmName, CatalogueEntry
-from rampwarden.core.model import AlarmState, Finding, Priority, StandingAlarm
+from rampwarden.core.model import URGENCY, WAITING, AlarmState, Finding, Priority, StandingAlarm
 from rampwarden.errors import AlarmTransitionError
 
 
@@ -181,8 +181,7 @@ class AlarmDesk:
 
     def acknowledge(self, time_s: float, name: str = "") -> list[AlarmChange]:
         """Acknowledge one alarm, or with no name every alarm that waits for it."""
-        waiting = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
-        names = [name] if name else [alarm.name for alarm in self._alarms.values() if alarm.state in waiting]
+        names = [name] if name else [alarm.name for alarm in self._alarms.values() if alarm.state in WAITING]
         changes = [self._move(self._alarms[each], AlarmInput.ACKNOWLEDGE, time_s) for each in names]
         return [*changes, *self.suppress(time_s, self._suppressed)]
 
@@ -224,13 +223,12 @@ class AlarmDesk:
     def standing(self) -> tuple[StandingAlarm, ...]:
         """Give every alarm a display should show: not normal and not out of service, most urgent first."""
         hidden = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
-        urgency = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
         shown = [
             StandingAlarm(alarm.name, alarm.state, alarm.entry.priority, alarm.finding.what, alarm.since_s)
             for alarm in self._alarms.values()
             if alarm.state not in hidden
         ]
-        return tuple(sorted(shown, key=lambda alarm: (urgency[alarm.priority], alarm.since_s)))
+        return tuple(sorted(shown, key=lambda alarm: (URGENCY[alarm.priority], alarm.since_s)))
 
     def state(self, name: str) -> AlarmState:
         """Give one alarm's state."""

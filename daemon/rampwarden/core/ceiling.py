@@ -45,7 +45,7 @@ class CeilingForecast:
 
     def __init__(self, ceiling_c: float, parameters: CeilingParameters = CeilingParameters()) -> None:
         self._p = parameters
-        self._ceiling_c = ceiling_c
+        self.ceiling_c = ceiling_c
         self.start(0.0)
 
     def start(self, time_s: float) -> None:
@@ -95,7 +95,7 @@ class CeilingForecast:
             sf - gain_s * gain_f / miss_c2,
             ff - gain_f * gain_f / miss_c2,
         )
-        left_c = self._ceiling_c - level_c
+        left_c = self.ceiling_c - level_c
         if left_c <= 0.0:
             reach_in_s = 0.0
         elif slope > 1e-9:

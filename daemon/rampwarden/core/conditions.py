@@ -112,10 +112,11 @@ class SegmentConditions:
             self._watches = before._watches
         else:
             self._watches = [_LimitWatch(rate, time_s, falling=self._falling) for rate in self._limits]
-        self._ceiling: CeilingForecast | None = None
-        if self._segment.ceiling_c is not None:
-            goes_on = before is not None and before._segment.ceiling_c == self._segment.ceiling_c
-            self._ceiling = before._ceiling if before and goes_on else CeilingForecast(self._segment.ceiling_c)
+        ceiling_c = self._segment.ceiling_c
+        if before is not None and before._segment.ceiling_c == ceiling_c:
+            self._ceiling: CeilingForecast | None = before._ceiling
+        else:
+            self._ceiling = None if ceiling_c is None else CeilingForecast(ceiling_c)
         slowest = self._segment.min_rate
         self._well_inside = False
         self._slowness = None if slowest is None else (slowest, SlopeFit(slowest.window_s))
@@ -156,9 +157,9 @@ class SegmentConditions:
         if self._slowness is not None:
             slowest, fit = self._slowness
             _judge_slowness(slowest, fit.feed(time_s, temp_c, noise), raised, found)
-        if self._segment.ceiling_c is not None and self._ceiling is not None:
+        if self._ceiling is not None:
             outlook = self._ceiling.feed(time_s, temp_c, noise)
-            _judge_ceiling(self._segment.ceiling_c, temp_c, outlook, raised, found)
+            _judge_ceiling(self._ceiling.ceiling_c, temp_c, outlook, raised, found)
         if self._segment.kind is SegmentKind.SOAK:
             self._judge_soak(temp_c, phase, raised, found)
         return found

@@ -114,6 +114,12 @@ class AlarmState(StrEnum):
     OUT_OF_SERVICE = "out-of-service"
 
 
+URGENCY = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
+"""The rank of a priority where the most urgent comes first."""
+WAITING = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+"""The states in which an alarm waits for somebody to acknowledge it."""
+
+
 class EventName(StrEnum):
     """What an event line is about. An alarm needs an operator; the others are messages."""
 

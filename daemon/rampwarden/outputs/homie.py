@@ -17,7 +17,7 @@ from datetime import datetime
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.heat import Phase
-from rampwarden.core.model import AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
+from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.outputs.homie_payloads import duration, json_text, moment, number, text
 
 VERSION = "5"
@@ -126,8 +126,6 @@ def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
     return str(sum(alarm.state in states for alarm in status.alarms))
 
 
-_UNACKNOWLEDGED = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
-
 NODES: dict[str, tuple[str, dict[str, Property]]] = {
     "probe": (
         "Thermocouple",
@@ -185,9 +183,7 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
         "Alarms",
         {
             "active-count": Property("Alarms present", "integer", lambda s, _: _count(s, _PRESENT)),
-            "unacknowledged-count": Property(
-                "Alarms not acknowledged", "integer", lambda s, _: _count(s, _UNACKNOWLEDGED)
-            ),
+            "unacknowledged-count": Property("Alarms not acknowledged", "integer", lambda s, _: _count(s, WAITING)),
             "highest-priority": Property(
                 "Highest priority",
                 "enum",

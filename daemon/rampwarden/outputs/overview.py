@@ -10,13 +10,11 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from rampwarden.core.model import AlarmState, Event, EventName, Priority
+from rampwarden.core.model import URGENCY, WAITING, AlarmState, Event, EventName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.outputs.shop import SILENT_S, Furnace
 
 _COLOURS = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
-_URGENCY = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
-_UNACKNOWLEDGED = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 # Heading, and the terminal's width below which the column is left out: words give way, figures do not.
 _COLUMNS = {"furnace": 0, "°C": 0, "ramp": 0, "segment": 110, "next": 90, "alarms": 0, "age": 0}
 # Where a ramp is shown with its limit.
@@ -87,8 +85,8 @@ def in_order(furnaces: Sequence[Furnace], now_s: float) -> list[Furnace]:
     def urgency(furnace: Furnace) -> tuple[int, int, str]:
         if is_missing(furnace, now_s):
             return (0, 0, furnace.base)
-        waiting = [alarm for alarm in furnace.alarms if alarm.state in _UNACKNOWLEDGED]
-        worst = min((_URGENCY[alarm.priority] for alarm in waiting or furnace.alarms), default=9)
+        waiting = [alarm for alarm in furnace.alarms if alarm.state in WAITING]
+        worst = min((URGENCY[alarm.priority] for alarm in waiting or furnace.alarms), default=9)
         return (1 if waiting else 2, worst, furnace.base)
 
     return sorted(furnaces, key=urgency)
@@ -134,7 +132,7 @@ def _alarms(furnace: Furnace, now_s: float) -> Text:
         return Text(printable(furnace.state), style="dim")
     if not furnace.alarms:
         return Text("")
-    first = min(furnace.alarms, key=lambda alarm: (alarm.state not in _UNACKNOWLEDGED, _URGENCY[alarm.priority]))
+    first = min(furnace.alarms, key=lambda alarm: (alarm.state not in WAITING, URGENCY[alarm.priority]))
     more = f" +{len(furnace.alarms) - 1}" if len(furnace.alarms) > 1 else ""
     state = "" if first.state is AlarmState.UNACKNOWLEDGED else f" [{first.state}]"
     return Text(printable(f"{first.alarm} · {first.text}{state}{more}"), style=_COLOURS[first.priority])

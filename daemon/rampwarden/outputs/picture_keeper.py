@@ -14,6 +14,8 @@ from msgspec.structs import replace
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.corridor import CorridorMeter, Edges, WayPoint, way_ahead
 from rampwarden.core.model import (
+    URGENCY,
+    WAITING,
     AlarmState,
     Event,
     EventName,
@@ -22,7 +24,6 @@ from rampwarden.core.model import (
     Measurement,
     Notice,
     NoticeName,
-    Priority,
     Quality,
     Reading,
     StandingAlarm,
@@ -37,14 +38,12 @@ from rampwarden.outputs.thinned_course import ThinnedCourse
 _MOST_HAPPENINGS = 200
 # Nothing is foretold from a temperature that is older.
 _OLDEST_TO_GO_ON_FROM_S = 60.0
-_WAITING_FOR_A_PERSON = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _STATE_RANK = {
     AlarmState.UNACKNOWLEDGED: 0,
     AlarmState.RETURNED_UNACKNOWLEDGED: 1,
     AlarmState.ACKNOWLEDGED: 2,
     AlarmState.SHELVED: 3,
 }
-_PRIORITY_RANK = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 
 
 def about_heat(
@@ -268,7 +267,7 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
     """Put alarms in the order a person should take them: what waits for somebody first, then by urgency and age."""
 
     def rank(alarm: StandingAlarm) -> tuple[int, int, float]:
-        return _STATE_RANK.get(alarm.state, 9), _PRIORITY_RANK[alarm.priority], alarm.since_s
+        return _STATE_RANK.get(alarm.state, 9), URGENCY[alarm.priority], alarm.since_s
 
     lines = []
     for alarm in sorted(alarms, key=rank):
@@ -283,7 +282,7 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
                 why=entry.why,
                 time_to_act=entry.time_to_act,
                 since_s=alarm.since_s,
-                waits=alarm.state in _WAITING_FOR_A_PERSON,
+                waits=alarm.state in WAITING,
             )
         )
     return tuple(lines)
