@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli.chosen_schedule import schedule_for_csv, schedule_for_record
 from rampwarden.cli.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.show_settings import ConfigOption
@@ -20,8 +21,7 @@ from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line, encode_line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
-from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.records.replay import Replay, ReplaySummary, parameters_of
 
 
 def replay(
@@ -74,10 +74,7 @@ def replay(
 
 def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Replay, int]:
     with RecordReader(record) as reader:
-        if schedule_file is not None:
-            schedule, _ = read_schedule(find_schedule(schedule_file))
-        else:
-            schedule = schedule_of(reader.header, str(record))
+        schedule = schedule_for_record(record, reader.header, schedule_file)
         run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
         alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
     if reader.tally.torn:
@@ -88,9 +85,7 @@ def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Re
 
 
 def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> tuple[Replay, int]:
-    if schedule_file is None:
-        raise typer.BadParameter("a CSV file carries no schedule; give one with --schedule FILE")
-    schedule, _ = read_schedule(find_schedule(schedule_file))
+    schedule = schedule_for_csv(schedule_file)
     tally = ImportTally()
     named = parse_columns(columns)
     run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))

@@ -13,11 +13,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import structlog
-import typer
 
 from rampwarden.assembly.display import display_terminal, replay_keys, showing
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.stop_signals import stop_on_signals
+from rampwarden.cli.chosen_schedule import schedule_for_csv, schedule_for_record
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.parameters import parameters_for_interval
@@ -31,8 +31,7 @@ from rampwarden.playback import Playback
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import parameters_of, schedule_of
-from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.records.replay import parameters_of
 from rampwarden.service import Output
 from rampwarden.settings import load_settings
 
@@ -64,10 +63,7 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
     """Give the heat of a record; raises `RecordError` when it is none."""
     with RecordReader(record) as reader:
         header = reader.header
-    if schedule_file is not None:
-        schedule, _ = read_schedule(find_schedule(schedule_file))
-    else:
-        schedule = schedule_of(header, str(record))
+    schedule = schedule_for_record(record, header, schedule_file)
     parameters = parameters_of(header, str(record))
     return PastHeat(
         record,
@@ -82,9 +78,7 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
 
 def csv_heat(file: Path, schedule_file: Path | None, columns: str) -> PastHeat:
     """Give the heat of another instrument's log. When it was is not in it: the file's own date has to do."""
-    if schedule_file is None:
-        raise typer.BadParameter("a CSV file carries no schedule; give one with --schedule FILE")
-    schedule, _ = read_schedule(find_schedule(schedule_file))
+    schedule = schedule_for_csv(schedule_file)
     named = parse_columns(columns)
     parameters = parameters_for_interval(usual_interval_s(file, named))
     started = datetime.fromtimestamp(file.stat().st_mtime, UTC)
