@@ -310,6 +310,11 @@ def luminance(hex_colour: str) -> float:
 def test_a_page_left_open_for_a_day_keeps_its_memory(served: Served, visitor: Visitor) -> None:
     """24 hours of readings, and a note every minute: heap and elements are in the end as after four hours."""
     line = visitor.page.context.new_cdp_session(visitor.page)
+
+    def heap() -> float:
+        line.send("HeapProfiler.collectGarbage")
+        return float(line.send("Runtime.getHeapUsage")["usedSize"])
+
     used: list[float] = []
     nodes: list[int] = []
     for hour in range(1, 25):
@@ -320,11 +325,10 @@ def test_a_page_left_open_for_a_day_keeps_its_memory(served: Served, visitor: Vi
         served.heat.read(500.0 + hour)
         visitor.until_says("temp", str(500 + hour))
         if hour in (4, 24):
-            for _ in range(3):
-                line.send("HeapProfiler.collectGarbage")
-            used.append(line.send("Runtime.getHeapUsage")["usedSize"])
+            used.append(min(heap() for _ in range(3)))
             nodes.append(line.send("Memory.getDOMCounters")["nodes"])
-    assert used[1] - used[0] < 500_000, f"grew from {used[0]:.0f} to {used[1]:.0f} bytes"
+    # A message on its way, and what the browser has compiled, may still be there for a moment; a leak stays.
+    visitor.until(lambda: heap() - used[0] < 500_000, f"no more than half a megabyte over {used[0]:.0f} bytes")
     assert nodes[1] - nodes[0] < 200
 
 
