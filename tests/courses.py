@@ -5,7 +5,7 @@ import random
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 
-from rampwarden.core.buckets import BucketMeter, TrendMeter
+from rampwarden.core.diagnosis.bucket_means import BucketMeter, TrendMeter
 from rampwarden.core.model import Bucket, Noise, Trend
 
 Course = Callable[[float], float]

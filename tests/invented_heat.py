@@ -5,7 +5,7 @@ import random
 from collections.abc import Sequence
 from pathlib import Path
 
-from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.instrument.thermocouple import thermocouple
 
 JUNCTION_C = 25.0
 Line = dict[str, object]

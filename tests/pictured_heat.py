@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import Command, CommandName, Fault, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.outputs.picture import Mode
-from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
+from rampwarden.picture.keeper import PictureKeeper, about_heat
+from rampwarden.picture.picture import Mode
 
 STARTED = "2026-01-01T09:00:00Z"
 

@@ -6,7 +6,7 @@ The short form of `benchmarks/diagnosis_matrix.py`, which has the figures.
 import pytest
 
 from benchmarks.diagnosis_matrix import MESSAGES, ROWS, SCHEDULES, Case, healthy_heats, outcome
-from rampwarden.core.diagnosis import DIAGNOSES
+from rampwarden.core.diagnosis.diagnosis import DIAGNOSES
 from rampwarden.sources.board_model import NoiseClass
 
 NAMES = sorted(path.stem for path in SCHEDULES.glob("*.toml"))

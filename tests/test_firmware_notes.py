@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from tests.sources.pty_board import frame_line
 
-from rampwarden.core.board_clock import BoardClock, Dating, SequenceCounter
-from rampwarden.core.framing import AdcScaling, Column, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.board_clock import BoardClock, Dating, SequenceCounter
+from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTES = ROOT / "firmware_notes"

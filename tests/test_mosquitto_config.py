@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
-from tests.outputs.broker import MOSQUITTO, Broker, Consumer, Furnace, alarm, free_port, standing, wait_until
+from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Consumer, Furnace, alarm, free_port, standing, wait_until
 
 from rampwarden.core.model import CommandName
-from rampwarden.outputs.mqtt_broker import LinkParameters
+from rampwarden.outputs.mqtt.broker import LinkParameters
 
 _EXAMPLES = Path(__file__).resolve().parent.parent / "config" / "mosquitto"
 _USERS = ("furnace-1", "furnace-2", "operator", "display", "historian", "bridge")

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from invented_heat import FAST, GOOD, write_record
-from rampwarden.cli.replay_paced import recorded_heat
+from rampwarden.cli.after.replay_paced import recorded_heat
 from rampwarden.core.model import Event, EventName, HeatStatus
 from rampwarden.core.monitor import Monitor
-from rampwarden.outputs.picture import Mode, Picture
-from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
+from rampwarden.picture.keeper import PictureKeeper, about_heat
+from rampwarden.picture.picture import Mode, Picture
 from rampwarden.playback import Order, Playback
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of

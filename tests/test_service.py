@@ -11,6 +11,7 @@ import msgspec
 import pytest
 import structlog
 
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import (
     ClockMark,
     Command,
@@ -24,7 +25,6 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import PortError
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line

@@ -8,9 +8,9 @@ import pytest
 
 from rampwarden.assembly.heat import monitor_parameters
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.framing import Column
+from rampwarden.core.instrument.framing import Column
 from rampwarden.core.model import Priority
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import SettingsError
 from rampwarden.settings import AlarmSection, Settings, leaves, load_settings
 

@@ -16,8 +16,8 @@ import structlog
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.outputs.picture_keeper import PictureKeeper
 from rampwarden.outputs.status_line import event_sentence
+from rampwarden.picture.keeper import PictureKeeper
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.replay import Replay
 from rampwarden.service import Output

@@ -4,8 +4,8 @@ import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 
 SCHEDULE_FOLDERS = (

@@ -6,7 +6,7 @@ import pytest
 
 from rampwarden.assembly.heat import board_calibration
 from rampwarden.assembly.heat_start import fresh_heat
-from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
+from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.errors import RecordError
 from rampwarden.records.calibration_file import keep_calibration
 from rampwarden.records.replay import parameters_of

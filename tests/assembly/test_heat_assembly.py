@@ -10,9 +10,9 @@ import pytest
 from rampwarden.assembly.heat import board_settings, monitor_parameters, record_header, record_path
 from rampwarden.clock import Moment
 from rampwarden.core.catalogue import AlarmName
-from rampwarden.core.framing import Column, Delimiter
-from rampwarden.core.parameters import MonitorParameters
-from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.framing import Column, Delimiter
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import SettingsError
 from rampwarden.records.record_lines import Header, encode_line
 from rampwarden.records.record_reader import RecordReader

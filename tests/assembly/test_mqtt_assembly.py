@@ -6,7 +6,7 @@ import pytest
 
 from rampwarden.assembly.mqtt import broker_access
 from rampwarden.errors import SettingsError
-from rampwarden.outputs.mqtt_broker import BrokerAddress
+from rampwarden.outputs.mqtt.broker import BrokerAddress
 from rampwarden.settings import MqttSection, load_settings
 
 

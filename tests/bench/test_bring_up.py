@@ -14,7 +14,7 @@ from rampwarden.bench.bring_up import (
 )
 from rampwarden.bench.fit import calibration_from
 from rampwarden.bench.steadiness import Steady
-from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.errors import SettingsError
 from rampwarden.plan.judgement import Verdict
 

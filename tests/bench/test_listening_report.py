@@ -7,12 +7,12 @@ from collections.abc import Callable
 import pytest
 from tests.sources.pty_board import frame_line
 
-from rampwarden.bench.asked import Asked
 from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
+from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import HeardLine, cut_lines, decode_lines
 from rampwarden.bench.listening_report import judge_board
-from rampwarden.core.framing import Column, ColumnFormat
-from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.instrument.framing import Column, ColumnFormat
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.plan.judgement import Verdict
 
 TYPE_K = thermocouple("K")

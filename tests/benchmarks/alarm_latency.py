@@ -19,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.outputs.broker import Broker, Consumer, wait_until
+from tests.outputs.mqtt.broker import Broker, Consumer, wait_until
 from tests.sources.pty_board import PtyBoard, frame_line
 
 AIM_P99_MS = 15.0

@@ -20,13 +20,13 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
-from rampwarden.core.diagnosis import DIAGNOSES
-from rampwarden.core.framing import FrameDecoder
+from rampwarden.core.diagnosis.diagnosis import DIAGNOSES
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.framing import FrameDecoder
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import AlarmState, Event, EventName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
 from rampwarden.sources.furnace_model import Furnace, Place

@@ -30,13 +30,13 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import structlog
 from tests.benchmarks.alarm_latency import worded
-from tests.outputs.broker import Broker, Consumer, Furnace, Heard, wait_until
+from tests.outputs.mqtt.broker import Broker, Consumer, Furnace, Heard, wait_until
 
-from rampwarden.core.framing import FrameDecoder
+from rampwarden.core.instrument.framing import FrameDecoder
 from rampwarden.core.model import Command, CommandName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
-from rampwarden.outputs.mqtt_broker import BrokerAddress
+from rampwarden.outputs.mqtt.broker import BrokerAddress
 from rampwarden.schedule_files import read_schedule
 from rampwarden.sources.rehearsal_board import ModelHeat
 

@@ -26,8 +26,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from benchmarks.noise_model import CLASSES, Heats, Pace, simulate
 from benchmarks.ramp_heats import LIMITS, NOMINAL_PROGRAMMES, Limit, Watch, legs, nearly, step
 from benchmarks.ramp_naive import METHODS, Naive
+from rampwarden.core.limits.slope_fit import SlopeFit
 from rampwarden.core.model import Noise
-from rampwarden.core.ramp import SlopeFit
 
 FACTORS = (1.2, 1.5, 2.0, 4.0)
 LEARNING_S = 2400.0

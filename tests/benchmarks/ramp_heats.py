@@ -14,11 +14,11 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from benchmarks.noise_model import Array, Programme
-from rampwarden.core.budget import BudgetState, ClimbBudget
-from rampwarden.core.conditioning import OutlierGate
-from rampwarden.core.forecast import Forecast, RampForecast
+from rampwarden.core.instrument.outlier_gate import OutlierGate
+from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
+from rampwarden.core.limits.noise_meter import NoiseMeter
+from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Quality
-from rampwarden.core.noise import NoiseMeter
 
 NOMINAL = 0.8
 

@@ -4,8 +4,8 @@ from collections import deque
 from collections.abc import Callable
 
 from benchmarks.ramp_heats import Limit
+from rampwarden.core.limits.slope_fit import SlopeFit
 from rampwarden.core.model import Noise
-from rampwarden.core.ramp import SlopeFit
 
 _ANY_NOISE = Noise(0.1, 0.1, 10.0, 1.0)  # the slope does not depend on it
 

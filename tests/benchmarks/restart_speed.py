@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.faults.fault_bench import Bench
 from tests.faults.model_board import HEAT_S, temperature_c
-from tests.outputs.broker import wait_until
+from tests.outputs.mqtt.broker import wait_until
 
 from rampwarden.core.model import Reading
 from rampwarden.records.record_lines import encode_line

@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from rampwarden.core.framing import FrameDecoder
+from rampwarden.core.instrument.framing import FrameDecoder
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.records.record_lines import FORMAT, Header, encode_line

@@ -18,7 +18,7 @@ import pytest
 from tests.board.building import REFERENCE, ROOT, SANITIZED, STRICT, build, compiler, fuzzed
 
 from rampwarden.clock import HostClock
-from rampwarden.core.board_words import Pattern, annunciation, heartbeat
+from rampwarden.core.instrument.buzzer_lines import Pattern, annunciation, heartbeat
 from rampwarden.core.model import Reading
 from rampwarden.sources.board import Board, BoardSettings
 from running_watch import PATIENCE_S, running_watch, wait_for

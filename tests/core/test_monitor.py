@@ -8,6 +8,8 @@ from collections.abc import Iterable
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import (
     AlarmState,
     ClockMark,
@@ -23,10 +25,8 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.records.record_lines import encode_line
 
 WHOLE = """

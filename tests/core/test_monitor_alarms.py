@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS
 from rampwarden.core.model import AlarmState, Event, EventName, Fault, Input, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
 
 
 def plan(kind: str, keys: str) -> Schedule:

@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rampwarden.core.alarms import TRANSITIONS
+from rampwarden.core.alarms.desk import TRANSITIONS
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import (
     AlarmState,
     ClockMark,
@@ -27,8 +28,7 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import MonitorParameters
-from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.records.record_lines import encode_line
 
 SCHEDULE = parse_schedule(

@@ -1,9 +1,9 @@
 """Readings that come seldom: a spot thermometer's log, once a minute, is watched like any other."""
 
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import Event, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import parameters_for_interval
-from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.monitor_parameters import parameters_for_interval
 
 SOAK = {"name": "soak", "kind": "soak", "at": "200 C", "hold": "30 min"}
 

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from benchmarks.noise_model import CLASSES, Heats, Pace, simulate
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import AlarmState, Event, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 
 LIMITS = {"25 C / 15 min": (25.0, 900.0), "100 C / min": (100.0, 60.0)}
 JUNCTION_C = 24.0

@@ -6,9 +6,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from rampwarden.clock import Moment
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Event, Input, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.records.record_lines import FORMAT, End, Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter

@@ -27,7 +27,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from tests.faults.model_board import SCHEDULE, ModelBoard, number_of, temperature_c
-from tests.outputs.broker import Broker, wait_until
+from tests.outputs.mqtt.broker import Broker, wait_until
 
 from rampwarden.control.client import ask
 from rampwarden.control.messages import FORMAT, STATUS, Request

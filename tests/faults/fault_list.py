@@ -20,7 +20,7 @@ from pathlib import Path
 
 from tests.faults.fault_bench import PATIENCE_S, Bench, Fault
 from tests.faults.model_board import CLIMBING_S, EARLY_S, HEAT_S, SOAKING_S
-from tests.outputs.broker import wait_until
+from tests.outputs.mqtt.broker import wait_until
 
 from small_disk import SmallDisk, small_disk
 

@@ -16,7 +16,14 @@ from tests.faults.cut_records import write_heat
 from tests.sources.pty_board import frame_line
 
 from rampwarden.control.messages import FORMAT, LONGEST_TEXT, Request, command_of, encode, read_request
-from rampwarden.core.framing import LONGEST_LINE, Column, ColumnDecoder, ColumnFormat, FrameDecoder, LineDecoder
+from rampwarden.core.instrument.framing import (
+    LONGEST_LINE,
+    Column,
+    ColumnDecoder,
+    ColumnFormat,
+    FrameDecoder,
+    LineDecoder,
+)
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError, RampwardenError

@@ -17,8 +17,8 @@ from pathlib import Path
 
 from tests.sources.pty_board import PtyBoard, frame_line
 
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Reading
-from rampwarden.core.thermocouple import thermocouple
 
 SCHEDULE = """\
 title = "A heat for faults"

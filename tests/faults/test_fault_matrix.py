@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from tests.faults.fault_bench import Bench
 from tests.faults.fault_list import Case, Verdict, everything_at_once, heard_at_broker, run_case
-from tests.outputs.broker import MOSQUITTO
+from tests.outputs.mqtt.broker import MOSQUITTO
 
 from small_disk import failing_disk, may_make_disks, may_mount
 

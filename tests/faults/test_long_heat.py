@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from tests.faults.long_heat import watch_for
-from tests.outputs.broker import MOSQUITTO
+from tests.outputs.mqtt.broker import MOSQUITTO
 
 # From the first hour to the second the watch's own windows are filled; what leaks in a heat of days shows as more.
 _MOST_GROWTH_KB = 4096

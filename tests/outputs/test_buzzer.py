@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 import structlog
 
-from rampwarden.core.board_words import Pattern, annunciation, heartbeat
+from rampwarden.core.instrument.buzzer_lines import Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority, Quality
 from rampwarden.outputs.buzzer import PATIENCE_MS, Buzzer
 

@@ -26,10 +26,10 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
-from rampwarden.outputs.picture import Mode
-from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.page.access import Access, AccessRules
 from rampwarden.page.server import PageServer, Place
+from rampwarden.picture.keeper import PictureKeeper, about_heat
+from rampwarden.picture.picture import Mode
 
 PATIENCE_S = 10.0
 ACT_TOKEN = "a token to act with"

@@ -9,9 +9,9 @@ from tests.page.served_page import Heat
 
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import AlarmState
-from rampwarden.outputs.picture import Mode
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.stream import MOST_SEATS, Seat, Stream
+from rampwarden.picture.picture import Mode
 
 
 def told(message: bytes | None) -> tuple[str, dict[str, object]]:

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.plan.probe import Probe, Sheath, time_constant_s, uncertainty_c, use_limits
 
 # ASTM E230, suggested upper limits of protected wire, °C, by AWG 8, 14, 20, 24, 28 and 30.

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.core.calibration import BoardCalibration
+from rampwarden.core.instrument.calibration import BoardCalibration
 from rampwarden.errors import RampwardenError
 from rampwarden.records.calibration_file import find_calibration, keep_calibration, lasting_name, read_calibration
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault, Reading
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import RecordError
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, write_csv
 

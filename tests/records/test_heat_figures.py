@@ -8,9 +8,9 @@ import msgspec
 import pytest
 
 import replay_cases
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
 from rampwarden.plan.oxidation import line_dose_s, relative_rate
 from rampwarden.records.heat_figures import figures_of, header_of, record_id

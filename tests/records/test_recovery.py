@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from rampwarden.clock import Moment
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.errors import RecordError
-from rampwarden.outputs.picture import Mode
-from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
+from rampwarden.picture.keeper import PictureKeeper, about_heat
+from rampwarden.picture.picture import Mode
 from rampwarden.records.record_lines import FORMAT, End, Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter

@@ -6,10 +6,10 @@ import msgspec
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Event, EventName, Priority, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import MonitorParameters
-from rampwarden.core.schedule_parsing import parse_schedule
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import RecordError, ScheduleError
 from rampwarden.records.record_lines import FORMAT, End, Header, Line
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of

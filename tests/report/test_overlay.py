@@ -8,7 +8,7 @@ from invented_heat import FAST, GOOD, write_record
 from rampwarden.errors import ReportError
 from rampwarden.report.course import Course, read_course
 from rampwarden.report.overlay import draw_heats, passing_s
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 
 
 @pytest.fixture(scope="module")

@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from invented_heat import write_record
-from rampwarden.core.furnace_events import FREEZING_POINTS_C, Plateau, plateau_text
+from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C, Plateau, plateau_text
 from rampwarden.report.course import read_course
 from rampwarden.report.plateau import _OBSERVED, melting_points, sentence
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 
 MELT = ((0.0, 20.0), (3220.0, 664.3), (4120.0, 664.3), (4800.0, 801.0), (5300.0, 801.0), (6100.0, 698.0))
 """15 minutes at 664.3 °C, 4 °C above the freezing point of aluminium."""

@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 import pytest
 
 from invented_heat import FAST, GOOD, SCHEDULE, mark, note, write_record
+from rampwarden.report.assembling import edit
 from rampwarden.report.course import read_course
-from rampwarden.report.edition import edit
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 from rampwarden.report.verdict import Outcome, judge
 from rampwarden.schedule_files import read_schedule
 from rampwarden.spot.pyrometry import parse_band

@@ -17,8 +17,8 @@ from serial import Serial
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from rampwarden.clock import HostClock
-from rampwarden.core.board_clock import Dating
-from rampwarden.core.framing import Column, ColumnFormat
+from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.core.instrument.framing import Column, ColumnFormat
 from rampwarden.core.model import ClockMark, Notice, NoticeName, Reading
 from rampwarden.sources.board import Board, BoardSettings
 from rampwarden.sources.input_queue import BoardInput, InputQueue

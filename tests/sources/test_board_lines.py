@@ -3,8 +3,8 @@
 import pytest
 from tests.sources.pty_board import frame_line
 
-from rampwarden.core.board_clock import Dating
-from rampwarden.core.framing import Column, ColumnFormat
+from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.core.instrument.framing import Column, ColumnFormat
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
 from rampwarden.sources.board_lines import BoardLines, what_it_looks_like
 

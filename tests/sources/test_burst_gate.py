@@ -1,6 +1,6 @@
 """Lines without a board clock: which of them may be dated by their arrival."""
 
-from rampwarden.core.framing import Frame
+from rampwarden.core.instrument.framing import Frame
 from rampwarden.sources.burst_gate import BurstGate
 
 INTERVAL_S = 1.0

@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 import pytest
 
-from rampwarden.core.framing import Frame, FrameDecoder
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.framing import Frame, FrameDecoder
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
 from rampwarden.sources.furnace_model import Furnace, Place
 from rampwarden.sources.rehearsal_board import ModelHeat

@@ -14,12 +14,12 @@ from typing import NamedTuple
 
 import pytest
 
-from rampwarden.core.framing import Frame, FrameDecoder
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.framing import Frame, FrameDecoder
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, SegmentKind
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.errors import ScheduleError
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass
 from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName, place_of

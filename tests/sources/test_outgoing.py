@@ -8,7 +8,7 @@ import pytest
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from rampwarden.clock import HostClock
-from rampwarden.core.board_words import Pattern, annunciation, heartbeat
+from rampwarden.core.instrument.buzzer_lines import Pattern, annunciation, heartbeat
 from rampwarden.core.model import Notice, NoticeName, Reading
 from rampwarden.sources.board import Board, BoardSettings
 from rampwarden.sources.outgoing import MOST_WAITING, Outgoing

@@ -13,9 +13,9 @@ from itertools import pairwise
 import pytest
 
 from rampwarden.clock import Clock
-from rampwarden.core.framing import Frame, FrameDecoder
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.framing import Frame, FrameDecoder
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
 from rampwarden.sources.furnace_faults import FaultName
 from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard, SimulatedClock
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import msgspec
 
 from rampwarden.clock import Moment
-from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
-from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
-from rampwarden.core.parameters import MonitorParameters, parameters_for_interval
+from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
+from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnFormat
+from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.records.calibration_file import find_calibration, read_calibration
 from rampwarden.records.record_lines import FORMAT, Header

@@ -17,7 +17,7 @@ from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.heat_start import Heat
 from rampwarden.assembly.mqtt import broker_access, mqtt_output
 from rampwarden.assembly.stop_signals import stop_on_signals
-from rampwarden.assembly.upkeep import Live, Upkeep
+from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock
 from rampwarden.core.model import Priority
 from rampwarden.errors import RampwardenError

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator, Sequence
 
-from rampwarden.bench.asked import Asked
 from rampwarden.bench.finding import BoardFinding, Sureness
+from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import Spoken
 from rampwarden.bench.recognise import Recognised
 from rampwarden.bench.timing import Timing
-from rampwarden.core.framing import Column, Frame
+from rampwarden.core.instrument.framing import Column, Frame
 from rampwarden.core.model import Fault
 from rampwarden.plan.judgement import Verdict
 

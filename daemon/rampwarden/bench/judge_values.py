@@ -4,12 +4,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from rampwarden.bench.asked import Asked
 from rampwarden.bench.finding import BoardFinding, Sureness
+from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.noise_parts import UNKNOWN_RATE, FloatArray, NoiseParts, split_noise
 from rampwarden.bench.suspicions import Seen, suspect_scaling
 from rampwarden.bench.timing import Timing
-from rampwarden.core.framing import Frame
+from rampwarden.core.instrument.framing import Frame
 from rampwarden.plan.judgement import Verdict
 
 # What is aimed for and what is borne, µV rms: an eighth and a quarter of a °C (common practice, no source).

@@ -5,15 +5,15 @@ Composes the parts, which do not know each other: format, timing, noise, junctio
 
 from collections.abc import Sequence
 
-from rampwarden.bench.asked import Asked
 from rampwarden.bench.finding import BoardFinding, Sureness
 from rampwarden.bench.judge_speech import judge_faults, judge_format, judge_line, judge_timing
 from rampwarden.bench.judge_values import judge_values
+from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import HeardLine, decode_lines
 from rampwarden.bench.recognise import Recognised, recognise
 from rampwarden.bench.suspicions import suspect_refused
 from rampwarden.bench.timing import judge_times
-from rampwarden.core.framing import AdcScaling, Column, ColumnFormat
+from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnFormat
 from rampwarden.errors import SettingsError
 from rampwarden.plan.judgement import Verdict
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rampwarden.bench.finding import BoardFinding, Sureness
-from rampwarden.core.thermocouple import Thermocouple
+from rampwarden.core.instrument.thermocouple import Thermocouple
 from rampwarden.plan.judgement import Verdict
 
 # Factors that boards are wrong by, and what makes them. Common practice, no source; each follows from its cause.

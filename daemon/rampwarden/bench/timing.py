@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rampwarden.core.board_clock import BoardClock, Dating, SequenceCounter
-from rampwarden.core.framing import Frame
+from rampwarden.core.instrument.board_clock import BoardClock, Dating, SequenceCounter
+from rampwarden.core.instrument.framing import Frame
 
 FloatArray = NDArray[np.float64]
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 
 from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
 from rampwarden.clock import HostClock
+from rampwarden.core.instrument.thermocouple import Thermocouple
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
-from rampwarden.core.thermocouple import Thermocouple
 from rampwarden.sources.board import Board, BoardSettings
 from rampwarden.sources.serial_port import open_failure
 

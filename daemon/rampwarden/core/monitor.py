@@ -11,12 +11,17 @@ The monitor composes the stages, which do not know each other, and turns what th
 
 import math
 
-from rampwarden.core.alarms import AlarmChange, AlarmDesk
+from rampwarden.core.alarms.alarm_words import alarm_text, segment_text
+from rampwarden.core.alarms.desk import AlarmChange, AlarmDesk
 from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, AlarmName
-from rampwarden.core.conditions import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
-from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
-from rampwarden.core.measuring import Measuring
+from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
+from rampwarden.core.heat.time_to_go import time_to_end_s, time_to_next_s
+from rampwarden.core.heat.tracker import HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.instrument.instrument_chain import Measuring
+from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty
+from rampwarden.core.limits.noise_meter import NoiseMeter
+from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
+from rampwarden.core.limits.slope_fit import SlopeFit
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -32,14 +37,9 @@ from rampwarden.core.model import (
     Ramp,
     Reading,
 )
-from rampwarden.core.noise import NoiseMeter
-from rampwarden.core.outlook import time_to_end_s, time_to_next_s
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
-from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
-from rampwarden.core.uncertainty import StatedTemperature, Uncertainty
-from rampwarden.core.wording import alarm_text, segment_text
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
 _SIGNAL_ALARMS = (AlarmName.SIGNAL_LOST,)

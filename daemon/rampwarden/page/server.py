@@ -23,7 +23,6 @@ from uvicorn.server import ServerState
 
 from rampwarden.core.model import Command, Event, HeatStatus, Notice
 from rampwarden.errors import SettingsError
-from rampwarden.outputs.picture import Picture
 from rampwarden.outputs.worker import Worker
 from rampwarden.page.access import Access
 from rampwarden.page.app import Behind, Page
@@ -31,6 +30,7 @@ from rampwarden.page.connection import LONGEST_HEAD, BoundedConnection
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.responses import Shelf
 from rampwarden.page.stream import Stream
+from rampwarden.picture.picture import Picture
 
 _MOST_CONNECTIONS = 128
 """A page keeps one line for its stream and uses up to five more for a moment."""

@@ -2,9 +2,9 @@
 
 import math
 
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.plan.bodies import CLASSES
 from rampwarden.plan.judgement import Judgement, Verdict
 from rampwarden.plan.probe import Probe, time_constant_s, uncertainty_c, use_limits

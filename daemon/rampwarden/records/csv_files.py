@@ -15,9 +15,9 @@ from pathlib import Path
 from statistics import median
 from typing import IO
 
-from rampwarden.core.calibration import UNCALIBRATED, BoardCalibration
+from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
+from rampwarden.core.instrument.thermocouple import Thermocouple
 from rampwarden.core.model import Reading
-from rampwarden.core.thermocouple import Thermocouple
 from rampwarden.errors import RecordError
 
 _FIELDS = ("time", "temp_c", "temp_f", "emf_uv", "emf_mv", "junction_c")

@@ -11,8 +11,8 @@ from typing import Protocol
 
 from msgspec import Struct
 
-from rampwarden.core.conditions import SegmentConditions
-from rampwarden.core.heat import LONGEST_CREDITED_S
+from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
+from rampwarden.core.limits.segment_limits import SegmentConditions
 from rampwarden.core.model import AlarmState, Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import msgspec
 
 from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument.uncertainty import StatedTemperature
 from rampwarden.core.model import Event, EventName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
-from rampwarden.core.schedule_parsing import parse_schedule
-from rampwarden.core.thermocouple import thermocouple
-from rampwarden.core.uncertainty import StatedTemperature
 from rampwarden.errors import RecordError
 from rampwarden.records.record_lines import End, Header, Line
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rampwarden.core.model import EventName
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
@@ -17,7 +17,7 @@ from rampwarden.records.heat_figures import SegmentFigures
 from rampwarden.report.course import Course, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
-from rampwarden.report.scale import Scale, clock
+from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import Verdict
 from rampwarden.spot.doubt import Suspect, doubt
 from rampwarden.spot.spot_check import SpotCheck, read_note

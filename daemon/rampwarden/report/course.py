@@ -8,10 +8,10 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from rampwarden.core.heat import LONGEST_CREDITED_S
+from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Quality, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.log_setup import printable
 from rampwarden.records.heat_figures import HeatFigures, figures_of, header_of

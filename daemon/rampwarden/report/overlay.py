@@ -26,7 +26,7 @@ from rampwarden.report.drawing import (
     hours,
     runs,
 )
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 
 # Colour, dash and marker: any one of them alone tells the heats apart.
 _LOOKS = (

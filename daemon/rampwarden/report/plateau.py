@@ -8,11 +8,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rampwarden.core.furnace_events import FREEZING_POINTS_C
+from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C
 from rampwarden.core.model import EventName
 from rampwarden.core.quantities import format_duration
 from rampwarden.report.course import Course, Sample
-from rampwarden.report.scale import Scale, clock
+from rampwarden.report.units import Scale, clock
 
 # As the watch words it; a test holds the two together.
 _OBSERVED = re.compile(r"possibly (\w+) (melts|freezes):")

@@ -16,7 +16,7 @@ from rampwarden.records.heat_figures import SegmentFigures
 from rampwarden.report.consequences import BREACHES, DOUBTS, STEAM_BELOW_C, consequence, inspections
 from rampwarden.report.course import Course, Episode
 from rampwarden.report.plateau import melting_points
-from rampwarden.report.scale import Scale, clock
+from rampwarden.report.units import Scale, clock
 
 _CLIMBS = (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)
 _RED_HEAT_C = 650.0

@@ -9,9 +9,9 @@ from typing import Annotated, Literal, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
-from rampwarden.core.board_clock import Dating
 from rampwarden.core.catalogue import AlarmName
-from rampwarden.core.framing import Delimiter
+from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.core.instrument.framing import Delimiter
 from rampwarden.core.model import Priority
 from rampwarden.plan.probe import Sheath
 from rampwarden.settings.values import (

@@ -25,8 +25,8 @@ from dataclasses import dataclass
 from serial import Serial
 
 from rampwarden.clock import Clock
-from rampwarden.core.board_clock import Dating
-from rampwarden.core.framing import ColumnFormat
+from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.core.instrument.framing import ColumnFormat
 from rampwarden.core.model import ClockMark, NoticeName, Reading
 from rampwarden.errors import PortError
 from rampwarden.sources.board_lines import BoardLines

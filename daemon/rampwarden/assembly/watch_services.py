@@ -1,0 +1,103 @@
+"""What stands beside a running watch: its control socket, its page, the service manager, and the reload at SIGHUP.
+
+None of it is needed to watch. A control socket that cannot be made costs only itself; one whose name a living watch
+has refuses the start, since whoever asked one of the two would be answered by the other. A page that was asked for and
+cannot be served where it should be refuses the start too: somebody relies on it.
+"""
+
+import os
+import signal
+import sys
+from collections.abc import Callable, Mapping
+from contextlib import ExitStack, closing
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+
+import structlog
+
+from rampwarden.assembly.page import page_server
+from rampwarden.assembly.reload import Reload
+from rampwarden.control.messages import About
+from rampwarden.control.places import make_folder, watch_name
+from rampwarden.control.server import ControlServer
+from rampwarden.errors import ControlError, SettingsError
+from rampwarden.picture.picture import Picture
+from rampwarden.sd_notify import ServiceNotifier
+from rampwarden.service import Output, Watch
+from rampwarden.settings import Settings
+from rampwarden.sources.board import Board
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """What a real furnace's watch has and a rehearsal has not: a board, and settings to `reread`."""
+
+    board: Board
+    reread: Callable[[], Settings]
+
+
+class Upkeep:
+    """Sets up before the record is made, so that a refused start leaves nothing behind; `outputs` are the watch's."""
+
+    def __init__(
+        self, settings: Settings, title: str, record: Path, live: Live | None, environment: Mapping[str, str]
+    ) -> None:
+        self._settings = settings
+        self._live = live
+        self._notifier = ServiceNotifier(environment.get("NOTIFY_SOCKET", ""), lambda: live is None or live.board.alive)
+        self._page = page_server(settings.page, environment)
+        self._ending = ExitStack()
+        if self._page is not None:
+            self._ending.enter_context(closing(self._page))
+        try:
+            self._control = _control(settings, title, record, environment) if settings.control.enabled else None
+        except SettingsError:
+            self._ending.close()
+            raise
+        self._ending.enter_context(closing(self._notifier))
+        if self._control is not None:
+            self._ending.enter_context(closing(self._control))
+
+    @property
+    def outputs(self) -> list[Output]:
+        """What the watch has to show itself to."""
+        return [each for each in (self._notifier, self._control, self._page) if each is not None]
+
+    def start(self, watch: Watch, look: Callable[[], Picture]) -> None:
+        """Answer for this watch from now on; `look` gives what a display is to draw."""
+        if self._page is not None:
+            self._page.start(look, watch.hear)
+            structlog.get_logger().info(f"the page is served at {self._page.url}")
+        if self._control is not None:
+            self._control.serve(watch.hear)
+        # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.
+        at_terminal = sys.stdin.isatty() or sys.stdout.isatty()
+        if self._live is None or at_terminal or signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+            return
+        reload = Reload(
+            self._settings, self._live.reread, self._live.board.reopen, watch.say_status_every, self._notifier
+        )
+        reload.start()
+        self._ending.enter_context(closing(reload))
+        signal.signal(signal.SIGHUP, lambda _number, _frame: reload.ask())
+
+    def close(self) -> None:
+        """End all of it; safe to call whether started or not."""
+        self._ending.close()
+
+
+def _control(settings: Settings, title: str, record: Path, environment: Mapping[str, str]) -> ControlServer | None:
+    about = About(
+        watch=watch_name(settings.control.name, settings.board.port),
+        process=os.getpid(),
+        port=settings.board.port,
+        schedule=title,
+        record=os.fsencode(record).decode(errors="replace"),
+        software=f"rampwarden {version('rampwarden')}",
+    )
+    try:
+        return ControlServer(make_folder(environment), about)
+    except ControlError as error:
+        structlog.get_logger().warning(f"{error}; the watch goes on without a control socket")
+        return None

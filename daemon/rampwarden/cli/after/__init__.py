@@ -1,0 +1,1 @@
+"""Commands about a heat that is over."""

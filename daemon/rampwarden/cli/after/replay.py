@@ -1,0 +1,134 @@
+"""`rampwarden replay`: records through the monitor again, as fast as the machine can, or at a human pace."""
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.cli.after.chosen_schedule import schedule_for_csv, schedule_for_record
+from rampwarden.cli.after.uncertainty_view import print_uncertainty
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.during.display_options import PlainOption
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.model import AlarmState, Event, EventName
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.monitor_parameters import parameters_for_interval
+from rampwarden.core.quantities import format_duration
+from rampwarden.log_setup import elapsed, printable
+from rampwarden.outputs.status_line import event_sentence
+from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
+from rampwarden.records.record_lines import Line, encode_line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.replay import Replay, ReplaySummary, parameters_of
+
+
+def replay(
+    records: Annotated[list[Path], typer.Argument(help="Heat records (.jsonl, .jsonl.gz), or CSV files with --csv.")],
+    schedule: Annotated[Path | None, typer.Option("--schedule", help="Watch under this schedule instead.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Only the events, one JSON object a line.")] = False,
+    columns: Annotated[
+        str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
+    ] = None,
+    uncertainty: Annotated[
+        bool,
+        typer.Option("--uncertainty", help="Show by how much temperature and ramp may be off at each segment's end."),
+    ] = False,
+    speed: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1,
+            max=10_000.0,
+            help="Play one record at this many times its pace, on the display.",
+            show_default=False,
+        ),
+    ] = None,
+    bell: Annotated[bool, typer.Option("--bell", help="With --speed: ring as the watch did.")] = False,
+    plain: PlainOption = False,
+    config: ConfigOption = None,
+) -> int:
+    """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    if speed is not None:
+        if len(records) != 1:
+            raise typer.BadParameter("--speed plays one record at a time")
+        if as_json or uncertainty:
+            raise typer.BadParameter("--speed shows a heat as it happened; --json and --uncertainty do not go with it")
+        # Displays, bell and page: a replay without them starts sooner.
+        from rampwarden.cli.after.replay_paced import Manner, csv_heat, play, recorded_heat  # noqa: PLC0415
+
+        heat = csv_heat(records[0], schedule, columns) if columns else recorded_heat(records[0], schedule)
+        return play(heat, Manner(speed, bell=bell, plain=plain, config=config))
+    status = FINE
+    for record in records:
+        if columns:
+            run, alarms = _replay_csv(record, schedule, columns, as_json)
+        else:
+            run, alarms = _replay(record, schedule, as_json)
+        if uncertainty and not as_json:
+            print_uncertainty(run.segment_ends)
+        if alarms:
+            status = FOUND_SOMETHING
+    return status
+
+
+def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Replay, int]:
+    with RecordReader(record) as reader:
+        schedule = schedule_for_record(record, reader.header, schedule_file)
+        run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
+        alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
+    if reader.tally.torn:
+        _remark(f"{record}: the last line is torn and was dropped; the watch did not close this record")
+    if reader.tally.foreign_lines:
+        _remark(f"{record}: lines that are no record lines were skipped: {reader.tally.foreign_lines}")
+    return run, alarms
+
+
+def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> tuple[Replay, int]:
+    schedule = schedule_for_csv(schedule_file)
+    tally = ImportTally()
+    named = parse_columns(columns)
+    run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))
+    readings = read_csv(file, named, tally)
+    alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")
+    if tally.bad_rows:
+        _remark(f"{file}: {tally.bad_rows} of {tally.rows} rows cannot be used: {'; '.join(tally.first_bad)}")
+    for start_s, length_s in tally.gaps:
+        _remark(f"{file}: gap of {format_duration(length_s)} after {elapsed(start_s)}")
+    return run, alarms
+
+
+def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) -> int:
+    """Print every event; gives how many alarms were raised."""
+    alarms = 0
+    if not as_json:
+        print(printable(heading))
+    for event in run.events(lines):
+        alarms += _is_raised(event)
+        if as_json:
+            sys.stdout.write(encode_line(event).decode())
+        else:
+            print(f"{elapsed(event.time_s):>8}  {printable(event_sentence(event))}")
+    if not as_json:
+        print(_conclusion(run.summary, alarms))
+    return alarms
+
+
+def _is_raised(event: Event) -> bool:
+    return event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED
+
+
+def _conclusion(summary: ReplaySummary, alarms: int) -> str:
+    parts = [f"{summary.readings} readings over {format_duration(summary.last_s - summary.first_s)}"]
+    if summary.highest_c is not None:
+        parts.append(f"highest {summary.highest_c:.0f} °C ± {summary.highest_uncertainty_c or 0.0:.1f} (k = 1)")
+    if summary.converted_by_board:
+        parts.append(f"{summary.converted_by_board} temperatures converted by the board, not by us")
+    parts.append("no alarms" if not alarms else f"{alarms} alarm{'s' if alarms > 1 else ''}")
+    if not summary.closed:
+        parts.append("record not closed")
+    return " · ".join(parts)
+
+
+def _remark(text: str) -> None:
+    print(f"rampwarden: {printable(text)}", file=sys.stderr)

@@ -1,0 +1,38 @@
+"""The uncertainty of a heat's temperatures and ramps, as a table: each part beside the sum."""
+
+from collections.abc import Iterable
+
+from rampwarden.cli.tables import Cell, print_table
+from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty
+from rampwarden.core.quantities import format_slope, slope_in_window_unit
+from rampwarden.log_setup import elapsed
+
+_HEADINGS = ("", "at", "", "u", "class", "junction", "board", "noise")
+_CLOSING = (
+    "u: standard uncertainty, k = 1, of a new thermocouple of its class; double it for 95 %. The probe's place, its "
+    "drift and heat along its sheath come on top."
+)
+
+
+def print_uncertainty(ends: Iterable[tuple[str, StatedTemperature]], window_s: float = 300.0) -> None:
+    """Print what was read where each segment ended and how far it may be off; ramps in the unit of their window."""
+    rows: list[tuple[Cell, ...]] = []
+    uncovered = False
+    for name, stated in ends:
+        uncovered = uncovered or not stated.covered
+        mark = "" if stated.covered else " *"
+        reading = f"{stated.temp_c:.1f} °C{mark}"
+        rows.append((f"end of {name}", elapsed(stated.time_s), reading, *_parts(stated.temperature, 1.0)))
+        if stated.ramp is not None and stated.ramp_c_per_s is not None:
+            scale, _ = slope_in_window_unit(1.0, window_s)
+            rows.append(("", "", format_slope(stated.ramp_c_per_s, window_s), *_parts(stated.ramp, scale)))
+    print_table(_HEADINGS, rows)
+    if rows:
+        print(_CLOSING)
+    if uncovered:
+        print("* outside the range that the tolerance class covers; its law is carried on.")
+
+
+def _parts(parts: Uncertainty, scale: float) -> tuple[str, ...]:
+    figures = (parts.combined, parts.tolerance, parts.junction, parts.board, parts.noise)
+    return tuple(f"{scale * figure:.2f}" for figure in figures)

@@ -1,0 +1,173 @@
+"""`rampwarden check`: before lighting up, one line for each thing that must work, and exit status 1 when one will not.
+
+The order is that of a heat: what was written down, what is measured, who is told, what is kept. A question that cannot
+be asked because one before it failed is left out.
+"""
+
+import os
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.heat import board_settings
+from rampwarden.assembly.mqtt import broker_access
+from rampwarden.assembly.page import page_access
+from rampwarden.checks.board import LEAST_WAIT_S, judge_port, judge_probe, listen_to_board
+from rampwarden.checks.broker import judge_broker
+from rampwarden.checks.finding import Finding, Verdict, fine, look_again, will_not_work
+from rampwarden.checks.host import clock_state, judge_clock, judge_room
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.during.heat_options import ScheduleArgument
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.heat.time_to_go import time_to_end_s, time_to_next_s
+from rampwarden.core.instrument.thermocouple import Thermocouple, thermocouple
+from rampwarden.core.quantities import format_duration
+from rampwarden.core.schedule import Schedule
+from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
+from rampwarden.log_setup import printable
+from rampwarden.outputs.mqtt.homie import Device
+from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.settings import Settings, load_settings
+
+_ROOM_C = 20.0
+_STROKES = 3
+_BETWEEN_STROKES_S = 0.35
+
+
+def check(
+    schedule: ScheduleArgument = None,
+    port: Annotated[str | None, typer.Option(help="Serial port (a /dev/serial/by-id path) or pyserial URL.")] = None,
+    config: ConfigOption = None,
+    questions: Annotated[bool, typer.Option(help="Ask whether the bell was heard, on a terminal.")] = True,
+) -> int:
+    """Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not."""
+    status = FINE
+    for finding in _findings(schedule, port, config, ask=questions and sys.stdin.isatty()):
+        print(printable(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}"), flush=True)
+        if finding.verdict is Verdict.WILL_NOT_WORK:
+            status = FOUND_SOMETHING
+    return status
+
+
+def _findings(schedule_name: Path | None, port: str | None, config: Path | None, *, ask: bool) -> Iterator[Finding]:
+    flags = {"board.port": port, "watch.schedule": schedule_name}
+    try:
+        settings = load_settings(config, flags, os.environ).settings
+        board_settings(settings)
+    except SettingsError as error:
+        yield will_not_work("settings", _one_line(error))
+        return
+    yield fine("settings", str(config) if config else "no settings file, so the defaults")
+    couple = thermocouple(settings.thermocouple.type)
+    schedule: Schedule | None = None
+    try:
+        if settings.watch.schedule is not None:
+            schedule, _ = read_schedule(find_schedule(settings.watch.schedule))
+        yield _judge_schedule(schedule, couple)
+    except ScheduleError as error:
+        yield will_not_work("schedule", _one_line(error))
+    yield from _judge_board(settings, couple, schedule)
+    yield from _judge_broker(settings)
+    yield from _judge_page(settings)
+    yield _judge_bell(settings, ask=ask)
+    yield judge_room(settings.watch.records, None if schedule is None else _length_s(schedule), settings.board.interval)
+    yield judge_clock(clock_state())
+
+
+def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Finding:
+    if schedule is None:
+        return look_again("schedule", "none given; name the one you mean to watch: rampwarden check SCHEDULE")
+    temps_c = [temp_c for each in schedule.segments for temp_c in (each.target_c, each.ceiling_c) if temp_c is not None]
+    hottest_c, end_c = max(temps_c, default=0.0), couple.range_c[1]
+    if hottest_c > end_c:
+        return will_not_work(
+            "schedule", f"{schedule.title}: {hottest_c:.0f} °C, but type {couple.letter} ends at {end_c:.0f} °C"
+        )
+    length_s = _length_s(schedule)
+    lasts = "takes as long as it takes" if length_s is None else f"about {format_duration(length_s)} at its limits"
+    return fine("schedule", f"{schedule.title}: {len(schedule.segments)} segments, {lasts}")
+
+
+def _judge_board(settings: Settings, couple: Thermocouple, schedule: Schedule | None) -> Iterator[Finding]:
+    if not settings.board.port:
+        yield will_not_work("port", "none set; give --port, or port in the [board] section")
+        return
+    board = board_settings(settings)
+    heard = listen_to_board(board, max(LEAST_WAIT_S, 8 * board.interval_s))
+    yield judge_port(board, heard)
+    usual_c = (settings.signal.junction_lowest, settings.signal.junction_highest)
+    yield from judge_probe(heard, couple, usual_c, lambda temp_c: _joins_at(schedule, temp_c))
+
+
+def _joins_at(schedule: Schedule | None, temp_c: float) -> str:
+    if schedule is None:
+        return ""
+    index = schedule.joining_segment(temp_c)
+    return schedule.segments[index].name if index else ""
+
+
+def _judge_broker(settings: Settings) -> Iterator[Finding]:
+    section = settings.mqtt
+    try:
+        access = broker_access(section, section.device, os.environ)
+    except RampwardenError as error:
+        yield will_not_work("broker", str(error))
+        return
+    if access is not None:
+        yield judge_broker(access, Device(section.prefix, section.device, section.name))
+
+
+def _judge_page(settings: Settings) -> Iterator[Finding]:
+    if settings.page.enabled:
+        try:
+            access, tls = page_access(settings.page, os.environ)
+        except SettingsError as error:
+            yield will_not_work("page", str(error))
+            return
+        lets_in = "whoever sits here may look" if access.rules.reading_is_open else "a token is asked for"
+        acting = "" if access.rules.act_token else ", and nobody may act"
+        yield fine("page", f"{settings.page.address}{', by TLS' if tls else ''}: {lets_in}{acting}")
+
+
+def _judge_bell(settings: Settings, *, ask: bool) -> Finding:
+    try:
+        descriptor = bell_descriptor(settings)
+    except SettingsError as error:
+        return will_not_work("bell", str(error))
+    if descriptor is None:
+        why = "no terminal here: set bell.device" if settings.bell.enabled else "switched off by bell.enabled"
+        return look_again("bell", f"none will ring: {why}")
+    try:
+        _ring(descriptor)
+    except OSError as error:
+        return will_not_work("bell", f"{settings.bell.device or 'this terminal'}: {error.strerror}")
+    finally:
+        if settings.bell.device:
+            os.close(descriptor)
+    if not ask:
+        return look_again("bell", "has rung three strokes; nobody was asked whether they were heard")
+    if typer.confirm("The bell has rung three strokes. Were they heard at the furnace?", err=True):
+        return fine("bell", "three strokes, heard")
+    return will_not_work("bell", "not heard: turn the terminal's bell on, or set bell.device to one that is audible")
+
+
+def _ring(descriptor: int) -> None:
+    for stroke in range(_STROKES):
+        if stroke:
+            time.sleep(_BETWEEN_STROKES_S)
+        os.write(descriptor, b"\a")
+
+
+def _length_s(schedule: Schedule) -> float | None:
+    """Give how long the schedule takes from a cold furnace, seconds; None when it does not tell."""
+    return time_to_end_s(schedule, 0, time_to_next_s(schedule, 0, _ROOM_C, None, 0.0))
+
+
+def _one_line(error: RampwardenError) -> str:
+    first, *more = str(error).splitlines()
+    return f"{first} (and {len(more)} more: see rampwarden settings, or rampwarden schedule check)" if more else first

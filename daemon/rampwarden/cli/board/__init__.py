@@ -1,0 +1,1 @@
+"""Commands about a board on the bench."""

@@ -1,0 +1,219 @@
+"""`rampwarden crucible …`: the register of crucibles and of their heats."""
+
+from datetime import date
+from typing import Annotated
+
+import msgspec
+import typer
+
+from rampwarden.assembly.crucible import register_path
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.crucibles.enter import enter, waiting
+from rampwarden.cli.crucibles.options import (
+    BoughtOption,
+    CapacityOption,
+    ClassOption,
+    CsvOption,
+    DescriptionOption,
+    FirstUsedOption,
+    JsonOption,
+    LimitOption,
+    MarkArgument,
+    MassOption,
+    MetalOption,
+    NoteOption,
+    RegisterOption,
+    SheetOption,
+    StoredOption,
+    TopOption,
+    WallOption,
+    open_register,
+    print_json,
+    register_settings,
+)
+from rampwarden.cli.crucibles.views import (
+    crucible_json,
+    heat_json,
+    print_crucible,
+    print_crucibles,
+    print_crucibles_csv,
+    print_heats_csv,
+)
+from rampwarden.core.quantities import parse_temperature
+from rampwarden.errors import RegisterError
+from rampwarden.log_setup import printable
+from rampwarden.plan.bodies import CrucibleClass
+from rampwarden.records.crucibles import Crucible
+from rampwarden.records.register import Register
+
+crucible = typer.Typer(help="Register crucibles, and see what their heats did to them.", no_args_is_help=True)
+crucible.command()(enter)
+
+
+@crucible.command()
+def add(
+    mark: MarkArgument,
+    crucible_class: Annotated[CrucibleClass, typer.Option("--class", help="Bond and body.", show_default=False)],
+    wall_mm: WallOption = None,
+    capacity_kg: CapacityOption = None,
+    mass_new_kg: MassOption = None,
+    metal: MetalOption = None,
+    description: DescriptionOption = None,
+    bought: BoughtOption = None,
+    first_used: FirstUsedOption = None,
+    stored: StoredOption = None,
+    sheet: SheetOption = None,
+    sheet_top: TopOption = None,
+    limit: LimitOption = None,
+    note: NoteOption = None,
+    as_json: JsonOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """Register a crucible."""
+    changes = _changes(
+        crucible_class=crucible_class,
+        wall_mm=wall_mm,
+        capacity_kg=capacity_kg,
+        mass_new_kg=mass_new_kg,
+        metal=metal,
+        description=description,
+        bought=bought,
+        first_used=first_used,
+        stored=stored,
+        sheet_id=sheet,
+        sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
+        sheet=None if limit is None else tuple(limit),
+        note=note,
+    )
+    with open_register(config, register, create=True) as books:
+        known = books.add(msgspec.structs.replace(Crucible(mark, ""), **changes))
+        _report(books, known.mark, "registered", as_json=as_json)
+
+
+@crucible.command()
+def amend(
+    mark: MarkArgument,
+    new_mark: Annotated[str | None, typer.Option(help="Another mark for it.", show_default=False)] = None,
+    crucible_class: ClassOption = None,
+    wall_mm: WallOption = None,
+    capacity_kg: CapacityOption = None,
+    mass_new_kg: MassOption = None,
+    metal: MetalOption = None,
+    description: DescriptionOption = None,
+    bought: BoughtOption = None,
+    first_used: FirstUsedOption = None,
+    stored: StoredOption = None,
+    sheet: SheetOption = None,
+    sheet_top: TopOption = None,
+    limit: LimitOption = None,
+    no_limits: Annotated[bool, typer.Option("--no-limits", help="Drop the sheet's ramps and top.")] = False,
+    note: NoteOption = None,
+    as_json: JsonOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """Change what is known of a crucible; what is not given stays. Limits replace all those before."""
+    changes = _changes(
+        mark=new_mark,
+        crucible_class=crucible_class,
+        wall_mm=wall_mm,
+        capacity_kg=capacity_kg,
+        mass_new_kg=mass_new_kg,
+        metal=metal,
+        description=description,
+        bought=bought,
+        first_used=first_used,
+        stored=stored,
+        sheet_id=sheet,
+        sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
+        sheet=None if limit is None else tuple(limit),
+        note=note,
+    )
+    with open_register(config, register) as books:
+        known = books.crucible(mark)
+        if no_limits:
+            known = msgspec.structs.replace(known, sheet=(), sheet_top_c=None)
+        elif not changes:
+            raise RegisterError(f"nothing to change in {known.mark}; see: rampwarden crucible amend --help")
+        known = books.replace(mark, msgspec.structs.replace(known, **changes))
+        _report(books, known.mark, "amended", as_json=as_json)
+
+
+@crucible.command()
+def retire(
+    mark: MarkArgument,
+    on: Annotated[str | None, typer.Option(help="The day, as 2026-01-31; else today.", show_default=False)] = None,
+    why: Annotated[str, typer.Option(help="The reason.", show_default=False)] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take it back into use.")] = False,
+    as_json: JsonOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """Retire a crucible: a watch warns of it from now on. Its heats stay."""
+    with open_register(config, register) as books:
+        known = books.crucible(mark)
+        if undo:
+            known = msgspec.structs.replace(known, retired="", retired_why="")
+        else:
+            known = msgspec.structs.replace(known, retired=on or date.today().isoformat(), retired_why=why)
+        books.replace(mark, known)
+        _report(books, known.mark, "in use again" if undo else "retired", as_json=as_json)
+
+
+@crucible.command("list")
+def list_known(
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """List every crucible with what its heats come to."""
+    settings = register_settings(config, register)
+    with Register.open(register_path(settings)) as books:
+        crucibles, entered = books.crucibles(), books.entered()
+    if as_json:
+        print_json(crucibles=[crucible_json(known, history) for known, history in crucibles])
+    elif as_csv:
+        print_crucibles_csv(crucibles)
+    else:
+        print_crucibles(crucibles)
+        if count := sum(1 for _ in waiting(settings, entered)):
+            print(f"heats that carry a mark and are not entered: {count} · rampwarden crucible enter")
+
+
+@crucible.command()
+def show(
+    mark: MarkArgument,
+    segments: Annotated[bool, typer.Option("--segments", help="Each segment's worst ramp and soak too.")] = False,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """Show one crucible and its heats; the CSV holds one heat a row."""
+    with open_register(config, register) as books:
+        known, history, heats = books.crucible(mark), books.history(mark), books.heats(mark)
+    if as_json:
+        print_json(crucible=crucible_json(known, history), heats=[heat_json(heat) for heat in heats])
+    elif as_csv:
+        print_heats_csv(heats)
+    else:
+        print_crucible(known, history, heats, date.today(), segments=segments)
+
+
+def _changes(**given: object) -> dict[str, object]:
+    """Give the options that were given; how a pot is stored is known as of today."""
+    changes = {name: value for name, value in given.items() if value is not None}
+    if "crucible_class" in changes:
+        changes["crucible_class"] = str(changes["crucible_class"])
+    if "stored" in changes:
+        changes["stored_on"] = date.today().isoformat()
+    return changes
+
+
+def _report(books: Register, mark: str, what: str, *, as_json: bool) -> None:
+    if as_json:
+        print_json(crucible=crucible_json(books.crucible(mark), books.history(mark)))
+    else:
+        print(printable(f"{mark}: {what} · {books.path}"))

@@ -1,0 +1,112 @@
+"""`rampwarden crucible enter`: heats from their records into the register, each of them once."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.assembly.crucible import register_path
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.crucibles.options import (
+    JsonOption,
+    RegisterOption,
+    print_json,
+    register_settings,
+)
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.errors import RampwardenError, RecordError, RegisterError
+from rampwarden.log_setup import printable
+from rampwarden.records.heat_figures import figures_of, header_of, record_id
+from rampwarden.records.locks import writer_of
+from rampwarden.records.register import Register
+from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.settings import Settings
+
+
+def enter(
+    records: Annotated[
+        list[Path] | None, typer.Argument(help="Heat records; none: all that wait in the folder.", show_default=False)
+    ] = None,
+    mark: Annotated[str | None, typer.Option("--crucible", help="Its mark, if the record has none.")] = None,
+    mass_kg: Annotated[float | None, typer.Option(help="What the pot weighed afterwards, kg.")] = None,
+    look: Annotated[str | None, typer.Option(help="What was seen of it afterwards.")] = None,
+    schedule: Annotated[Path | None, typer.Option(help="For a record that carries no schedule.")] = None,
+    again: Annotated[bool, typer.Option("--again", help="Even if it has been entered, perhaps elsewhere.")] = False,
+    as_json: JsonOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> int:
+    """Enter heats from their records; one that has been entered already is said and not counted twice."""
+    settings = register_settings(config, register)
+    if not records and (mark or mass_kg is not None or look is not None):
+        raise RecordError("which heat? Name its record, as in: rampwarden crucible enter RECORD --look 'no crack'")
+    done: list[dict[str, object]] = []
+    status = FINE
+    with Register.open(register_path(settings)) as books:
+        chosen = records or list(waiting(settings, books.entered()))
+        for record in chosen:
+            try:
+                entered = _enter(books, record, mark, schedule, again=again)
+                if mass_kg is not None or look is not None:
+                    books.note_afterwards(str(entered["record_id"]), mass_kg, look)
+            except RampwardenError as error:
+                if len(chosen) == 1:
+                    raise
+                # One that cannot be entered is no reason to leave the others.
+                typer.echo(f"rampwarden: {printable(str(error))}", err=True)
+                status = FOUND_SOMETHING
+                continue
+            done.append(entered)
+            if not as_json:
+                noted = " · mass and look noted" if mass_kg is not None or look is not None else ""
+                print(printable(f"{record}: {entered['outcome']} for {entered['mark']}{noted}"))
+    if as_json:
+        print_json(entered=done)
+    elif not chosen:
+        print("no heat waits to be entered")
+    return status
+
+
+def _enter(books: Register, record: Path, mark: str | None, schedule: Path | None, *, again: bool) -> dict[str, object]:
+    """Enter one record; gives what came of it."""
+    holder = writer_of(record)
+    if holder is not None:
+        raise RecordError(f"{record}: is being written by {holder}; enter it when the heat has ended")
+    header = header_of(record)
+    wanted = mark or header.crucible
+    if not wanted:
+        raise RecordError(f"{record}: names no crucible; say which: --crucible MARK")
+    # The mark first: to read a long record for nothing would be a pity.
+    wanted = books.crucible(wanted).mark
+    number = record_id(record, header)
+    known = books.entry(number)
+    if known is not None and not again:
+        owner, closed = known
+        if owner != wanted and mark is not None:
+            raise RegisterError(f"{record}: has been entered for {owner}; --again enters it for {wanted} instead")
+        if closed:
+            return _outcome(record, number, owner, "has been entered already")
+        wanted = owner
+    figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None)
+    if known is not None and again:
+        books.enter_again(wanted, figures)
+        return _outcome(record, number, wanted, "entered again")
+    done = books.enter(wanted, figures)
+    return _outcome(record, number, wanted, "entered" if done else "has been entered already")
+
+
+def _outcome(record: Path, number: str, mark: str, outcome: str) -> dict[str, object]:
+    return {"record": str(record), "record_id": number, "mark": mark, "outcome": outcome}
+
+
+def waiting(settings: Settings, entered: frozenset[str]) -> Iterator[Path]:
+    """Give the records of the folder that carry a mark, are no rehearsal, are finished with, and are not entered."""
+    folder = settings.watch.records
+    for path in sorted([*folder.glob("*.jsonl"), *folder.glob("*.jsonl.gz")]):
+        try:
+            header = header_of(path)
+        except RecordError:
+            continue
+        if header.crucible and not header.rehearsal and header.id not in entered and writer_of(path) is None:
+            yield path

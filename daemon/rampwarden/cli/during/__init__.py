@@ -1,0 +1,1 @@
+"""Commands that run a watch, or speak to one."""

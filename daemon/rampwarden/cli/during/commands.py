@@ -1,0 +1,74 @@
+"""What a person tells a running watch from any terminal: one command each, and each is one line on its socket.
+
+An answer of "taken" promises that the watch has it. What came of it stands in the log, in the record and in
+`rampwarden status`.
+"""
+
+import os
+from typing import Annotated
+
+import typer
+
+from rampwarden.cli.during.status import WatchOption
+from rampwarden.control.client import ask
+from rampwarden.control.messages import FORMAT, MARKS, Request
+from rampwarden.core.model import CommandName
+from rampwarden.log_setup import printable
+
+_MARKS_HELP = "What you did: " + "; ".join(f"{word} ({meaning})" for word, meaning in MARKS.items()) + "; or your own."
+
+AlarmArgument = Annotated[str, typer.Argument(help="The alarm's name, such as ramp-low.", show_default=False)]
+WhyOption = Annotated[str, typer.Option("--why", help="The reason, for the record.", show_default=False)]
+
+
+def acknowledge(
+    alarm: Annotated[str, typer.Argument(help="The alarm's name; none: every alarm.", show_default=False)] = "",
+    watch: WatchOption = "",
+) -> None:
+    """Acknowledge an alarm: seen and being dealt with. The bell falls silent, the alarm stays until it is over."""
+    _tell(watch, CommandName.ACKNOWLEDGE, alarm=alarm)
+
+
+def shelve(
+    alarm: AlarmArgument,
+    minutes: Annotated[float, typer.Argument(min=1, max=1440, help="For how long; it then comes back by itself.")],
+    watch: WatchOption = "",
+) -> None:
+    """Set an alarm aside for a while."""
+    _tell(watch, CommandName.SHELVE, alarm=alarm, minutes=minutes)
+
+
+def unshelve(alarm: AlarmArgument, watch: WatchOption = "") -> None:
+    """Take an alarm back that was set aside."""
+    _tell(watch, CommandName.UNSHELVE, alarm=alarm)
+
+
+def note(
+    text: Annotated[list[str], typer.Argument(help="At most 500 letters.", show_default=False)],
+    watch: WatchOption = "",
+) -> None:
+    """Write a note into the heat's record."""
+    _tell(watch, CommandName.NOTE, text=" ".join(text))
+
+
+def mark(
+    word: Annotated[str, typer.Argument(help=_MARKS_HELP, show_default=False)],
+    watch: WatchOption = "",
+) -> None:
+    """Mark what you have just done at the furnace."""
+    _tell(watch, CommandName.MARK, text=word)
+
+
+def skip_segment(why: WhyOption, watch: WatchOption = "") -> None:
+    """End the present segment on your word and go on with the next."""
+    _tell(watch, CommandName.SKIP_SEGMENT, text=why)
+
+
+def end_heat(why: WhyOption = "", watch: WatchOption = "") -> None:
+    """End the heat on your word: no schedule any more. Readings are still recorded until the watch is stopped."""
+    _tell(watch, CommandName.END_HEAT, text=why)
+
+
+def _tell(watch: str, command: CommandName, alarm: str = "", minutes: float = 0.0, text: str = "") -> None:
+    answer = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text))
+    print(printable(answer.text))

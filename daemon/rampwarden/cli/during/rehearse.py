@@ -1,0 +1,64 @@
+"""`rampwarden rehearse`: the same service, watching a model furnace behind a real pseudo-terminal."""
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rampwarden.assembly.heat import board_settings
+from rampwarden.assembly.heat_start import fresh_heat
+from rampwarden.assembly.running import run_watch
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.during.display_options import PlainOption
+from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption
+from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.settings import load_settings
+from rampwarden.sources.board import Board
+from rampwarden.sources.board_model import NoiseClass
+from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName
+from rampwarden.sources.rehearsal import Rehearsal
+from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard
+
+_FAULT_HELP = "Let something go wrong: " + "; ".join(f"{name} ({text})" for name, text in DESCRIPTIONS.items()) + "."
+
+
+def rehearse(
+    schedule: Annotated[Path, typer.Argument(help="Schedule file or name.")],
+    speed: Annotated[float, typer.Option(min=1.0, max=10_000.0, help="Simulated seconds in one real second.")] = 60.0,
+    fault: Annotated[FaultName | None, typer.Option(help=_FAULT_HELP, show_default=False)] = None,
+    seed: Annotated[int, typer.Option(help="Another seed is another heat; the same seed is the same heat.")] = 1,
+    record: RecordOption = None,
+    crucible: CrucibleOption = None,
+    metal: MetalOption = None,
+    note: NoteOption = None,
+    config: ConfigOption = None,
+    interval: Annotated[float, typer.Option(min=0.05, max=10.0, help="Seconds between readings.")] = 1.0,
+    noise: Annotated[NoiseClass, typer.Option(help="How rough the flame and the wiring are.")] = NoiseClass.MODERATE,
+    plain: PlainOption = False,
+) -> int:
+    """Rehearse a heat against a model furnace: the very same service, faster. Exit status 1 when alarms were raised."""
+    file = find_schedule(schedule)
+    model = ModelHeat(read_schedule(file)[0], seed=seed, fault=fault, noise=noise, interval_s=interval)
+    furnace = RehearsalBoard(model, speed)
+    # Board and watch share one simulated clock, so the board's own clock is the only one to go by; and a second of real
+    # time is many of the heat's, so the log speaks about once a real second.
+    flags = {
+        "board.port": furnace.port,
+        "board.format": "frames",
+        "board.interval": interval,
+        "board.dating": Dating.BOARD,
+        "watch.crucible": crucible,
+        "watch.metal": metal,
+        "watch.note": note,
+        "watch.status_every": max(60.0, speed),
+        # Whoever sees it on a broker must not take it for a furnace.
+        "mqtt.name": "rehearsal",
+    }
+    settings = load_settings(config, flags, os.environ).settings
+    source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)
+    heat = fresh_heat(settings, file, record, lasting=False)
+    running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set, plain=plain)
+    return FOUND_SOMETHING if running.alarms_raised else FINE

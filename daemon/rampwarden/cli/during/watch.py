@@ -1,0 +1,78 @@
+"""`rampwarden watch`: the service itself."""
+
+import os
+from contextlib import AbstractContextManager, closing, nullcontext
+from typing import Annotated
+
+import typer
+
+from rampwarden.assembly.heat import board_calibration, board_settings
+from rampwarden.assembly.heat_start import fresh_heat, unfinished_heat
+from rampwarden.assembly.running import run_watch
+from rampwarden.assembly.watch_services import Live
+from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.during.display_options import PlainOption
+from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption, ScheduleArgument
+from rampwarden.cli.exit_status import FINE
+from rampwarden.clock import HostClock
+from rampwarden.control.places import make_folder
+from rampwarden.errors import ControlError, SettingsError
+from rampwarden.records.locks import PortLock
+from rampwarden.schedule_files import find_schedule
+from rampwarden.settings import Settings, load_settings
+from rampwarden.sources.board import Board
+
+
+def watch(
+    schedule: ScheduleArgument = None,
+    port: Annotated[str | None, typer.Option(help="Serial port (a /dev/serial/by-id path) or pyserial URL.")] = None,
+    config: ConfigOption = None,
+    record: RecordOption = None,
+    crucible: CrucibleOption = None,
+    metal: MetalOption = None,
+    note: NoteOption = None,
+    new: Annotated[bool, typer.Option("--new", help="Start afresh, even if a heat was broken off.")] = False,
+    plain: PlainOption = False,
+) -> int:
+    """Watch a heat: read the board, check the schedule, ring and record until stopped."""
+    flags = {
+        "board.port": port,
+        "watch.schedule": schedule,
+        "watch.crucible": crucible,
+        "watch.metal": metal,
+        "watch.note": note,
+    }
+
+    def read_settings() -> Settings:
+        return load_settings(config, flags, os.environ).settings
+
+    settings = read_settings()
+    if settings.watch.schedule is None:
+        raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
+    if not settings.board.port:
+        raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
+    file = find_schedule(settings.watch.schedule)
+    board_as_set = board_settings(settings)
+    with _port_lock(settings.board.port):
+        heat = None if new or record is not None else unfinished_heat(settings, file)
+        if heat is None:
+            calibration = board_calibration(settings, os.environ)
+            heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration)
+        clock = HostClock(heat.already_s)
+        board = Board(board_as_set, clock)
+        run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
+    return FINE
+
+
+def _port_lock(port: str) -> AbstractContextManager[object]:
+    """Hold the port against a second watch; where no folder for locks is to be had, the port's own must do."""
+    try:
+        folder = make_folder(os.environ)
+    except ControlError:
+        return nullcontext()
+    return closing(PortLock(folder, port))
+
+
+def never_finished() -> bool:
+    """Tell that a real board is never done by itself."""
+    return False

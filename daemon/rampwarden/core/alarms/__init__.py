@@ -1,0 +1,1 @@
+"""From conditions that come and go to alarms that stand, in states and in words."""

@@ -1,0 +1,79 @@
+"""What the watch says, in words: one sentence for each kind of event.
+
+An alarm's text reads `name · fact · segment · what to do`, so that the first words are the ones that matter from three
+metres away.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
+from rampwarden.core.catalogue import CatalogueEntry
+from rampwarden.core.model import AlarmState
+from rampwarden.core.quantities import Rate, format_duration
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+
+# An alarm that is set aside says nothing of its condition, and coming back it says nothing of it yet.
+_STANDING_ASIDE: Mapping[AlarmInput, str] = MappingProxyType(
+    {
+        AlarmInput.SHELVE: "shelved",
+        AlarmInput.UNSHELVE: "no longer shelved",
+        AlarmInput.SUPPRESS: "suppressed by design in this segment",
+        AlarmInput.UNSUPPRESS: "no longer suppressed",
+        AlarmInput.REMOVE_FROM_SERVICE: "out of service",
+        AlarmInput.RETURN_TO_SERVICE: "in service again",
+    }
+)
+
+
+def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) -> str:
+    """Word what happened to an alarm."""
+    parts = [change.alarm, _news(change), segment]
+    if change.happening is AlarmInput.APPEAR:
+        parts.append(entry.action)
+    return " · ".join(part for part in parts if part)
+
+
+def segment_text(schedule: Schedule, index: int) -> str:
+    """Word the start of a segment: where it leads, what is allowed, and the schedule's own instruction."""
+    segment = schedule.segments[index]
+    parts = [segment.name, segment_aim(segment), segment_limits(schedule, index), segment.say]
+    return " · ".join(part for part in parts if part)
+
+
+def segment_aim(segment: Segment) -> str:
+    """Word where a segment leads: one short imperative."""
+    if segment.kind is SegmentKind.SOAK:
+        lowest, highest = segment.lowest_c, segment.highest_c
+        return f"hold {lowest:.0f} to {highest:.0f} °C for {format_duration(segment.hold_s)}"
+    if segment.kind is SegmentKind.TRANSFER:
+        limit = f" within {format_duration(segment.within_s)}" if segment.within_s else ""
+        return f"carry the pot over{limit}; ramp alarms rest until it has arrived"
+    verb = "cool" if segment.kind is SegmentKind.COOL else "heat"
+    return f"{verb} to {segment.to_c or 0.0:.0f} °C"
+
+
+def segment_limits(schedule: Schedule, index: int) -> str:
+    """Word how fast and how slowly a segment may go; empty where it may go as it likes."""
+    segment, limits = schedule.segments[index], schedule.limits_in_force(index)
+    parts = ["at most " + " and ".join(_rate(rate) for rate in limits)] if limits else []
+    if segment.min_rate is not None:
+        parts.append(f"at least {_rate(segment.min_rate)}")
+    return " · ".join(parts)
+
+
+def _news(change: AlarmChange) -> str:
+    match change.happening:
+        case AlarmInput.APPEAR:
+            return change.finding.what
+        case AlarmInput.CLEAR:
+            waits = ", not yet acknowledged" if change.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
+            return f"back to normal after {format_duration(change.lasted_s)}{waits}"
+        case AlarmInput.ACKNOWLEDGE:
+            return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
+        case _:
+            return _STANDING_ASIDE[change.happening]
+
+
+def _rate(rate: Rate) -> str:
+    return f"{rate.climb_c:g} °C in {format_duration(rate.window_s)}"

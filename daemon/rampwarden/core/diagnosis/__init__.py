@@ -1,0 +1,1 @@
+"""What the course of the readings says about sensor, flame and furnace."""

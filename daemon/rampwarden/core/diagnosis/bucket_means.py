@@ -1,0 +1,162 @@
+"""Buckets: believed readings of a few seconds averaged into one, and the trend of the last minutes drawn from them.
+
+Whatever takes a minute to happen need not be looked for at every reading. The diagnoses look at buckets, so they cost
+next to nothing however fast the board talks. A bucket is closed by the first reading after it: the clock alone closes
+none, and a board slower than a bucket fills each with one reading.
+
+Knows nothing of what the trend may mean.
+"""
+
+import math
+from collections import deque
+
+from rampwarden.core.model import Bucket, Noise, Trend
+from rampwarden.core.noise_formulas import jump_error_c
+
+LENGTH_S = 5.0
+"""s. A probe's lag is longer, a flame's flicker about as long: shorter buckets would show nothing more."""
+_NOW = 6
+"""Buckets in each half of the present slope: half a minute."""
+_BEFORE = 12
+"""Buckets in each half of the slope before: a minute."""
+_APART = 6
+"""Buckets between the two slopes: the turn itself, as a probe's lag draws it out, belongs to neither."""
+_JUMP = 2
+"""Buckets over which a jump is measured."""
+_KEPT = 2 * _NOW + 2 * _BEFORE + _APART
+_SCATTER = 12.0
+"""Buckets, a minute, over which the scatter is averaged."""
+_CLIP = 4.0
+"""One bucket counts for so many times the average at most: a step of the heat is no scatter, however large."""
+_LEAST_C2 = 0.01
+"""°C². Where there is less scatter than this one bucket may count for more: silence must not clip the first noise."""
+_LONGEST_GAP = 6.0
+"""Bucket lengths without a reading, after which nothing that was known before counts."""
+
+
+class BucketMeter:
+    """Averages readings over whole multiples of `LENGTH_S`."""
+
+    __slots__ = ("_count", "_end_s", "_first_c", "_junction_c", "_junctions", "_square_c2", "_temp_c", "_time_s")
+
+    def __init__(self) -> None:
+        self._end_s = -math.inf
+        self._first_c = 0.0
+        self._clear()
+
+    def feed(self, time_s: float, temp_c: float, junction_c: float | None) -> Bucket | None:
+        """Add a believed reading (s, °C, °C); gives the bucket that it closed, if any."""
+        closed = None
+        if time_s >= self._end_s:
+            closed = self._close()
+            self._end_s = (math.floor(time_s / LENGTH_S) + 1.0) * LENGTH_S
+        if not self._count:
+            self._first_c = temp_c
+        self._count += 1
+        self._time_s += time_s
+        # Relative to the first one: squares of a thousand degrees would swallow the hundredths.
+        beside_c = temp_c - self._first_c
+        self._temp_c += beside_c
+        self._square_c2 += beside_c * beside_c
+        if junction_c is not None:
+            self._junctions += 1
+            self._junction_c += junction_c
+        return closed
+
+    def restart(self) -> None:
+        """Forget the bucket in hand: what came before belongs to another stretch of readings."""
+        self._clear()
+        self._end_s = -math.inf
+
+    def _close(self) -> Bucket | None:
+        count = self._count
+        if not count:
+            return None
+        junction_c = self._junction_c / self._junctions if self._junctions else None
+        mean_c = self._temp_c / count
+        scatter_c2 = max(0.0, self._square_c2 - count * mean_c * mean_c) / (count - 1) if count > 1 else 0.0
+        bucket = Bucket(self._time_s / count, self._first_c + mean_c, junction_c, count, scatter_c2)
+        self._clear()
+        return bucket
+
+    def _clear(self) -> None:
+        self._count = self._junctions = 0
+        self._time_s = self._temp_c = self._square_c2 = self._junction_c = 0.0
+
+
+class TrendMeter:
+    """Draws the trend through the last buckets, at a cost that does not depend on how many there are."""
+
+    def __init__(self) -> None:
+        self._last_s = -math.inf
+        self._anchor_s = 0.0
+        self._spacing_s = LENGTH_S
+        self._noise: Noise | None = None
+        self._jump_error_c = 0.0
+        self._scatter_c2 = -1.0
+        self._buckets: deque[Bucket] = deque(maxlen=_KEPT + 1)
+        self._sums: deque[tuple[float, float]] = deque(maxlen=_KEPT + 1)
+
+    def feed(self, bucket: Bucket, noise: Noise) -> Trend:
+        """Add a bucket, later than the one before; what needs more buckets than there are is None."""
+        if noise is not self._noise:
+            self._noise = noise
+            self._jump_error_c = jump_error_c(noise, self._spacing_s, _JUMP * self._spacing_s)
+        step_s = bucket.time_s - self._last_s
+        if step_s > _LONGEST_GAP * self._spacing_s:
+            self._buckets.clear()
+            self._sums.clear()
+            self._anchor_s = bucket.time_s
+        else:
+            # A board slower than a bucket: its own pace is the spacing.
+            self._spacing_s += 0.2 * (max(step_s, LENGTH_S) - self._spacing_s)
+        self._last_s = bucket.time_s
+        times_s, temps_c = self._sums[-1] if self._sums else (0.0, 0.0)
+        self._sums.append((times_s + bucket.time_s - self._anchor_s, temps_c + bucket.temp_c))
+        self._buckets.append(bucket)
+        known = len(self._buckets)
+        before = self._slope(2 * _NOW + _APART, _BEFORE) if known > _KEPT else None
+        jump_c = bend_c = None
+        if known > _JUMP:
+            jump_c = bucket.temp_c - self._buckets[-1 - _JUMP].temp_c
+            bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
+        now = self._slope(0, _NOW) if known > 2 * _NOW else None
+        scatter_c2 = self._scatter(bucket, now, bend_c)
+        return Trend(
+            time_s=bucket.time_s,
+            temp_c=bucket.temp_c,
+            spacing_s=self._spacing_s,
+            now_c_per_s=now,
+            before_c_per_s=before,
+            jump_c=jump_c,
+            jump_error_c=self._jump_error_c,
+            bend_c=bend_c,
+            scatter_c2=scatter_c2,
+            mean_c2=scatter_c2 / bucket.count,
+        )
+
+    def _scatter(self, bucket: Bucket, slope: float | None, bend_c: float | None) -> float:
+        """Average the scatter of readings over the last minute, °C², the slope taken out."""
+        if bucket.count > 1:
+            ramp_c = (slope or 0.0) * self._spacing_s
+            # Evenly spaced readings on a slope scatter by this beside their noise.
+            ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
+            fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0
+        elif bend_c is not None:
+            # One reading a bucket: three of them show their scatter by how far they are off a line.
+            fresh_c2 = bend_c * bend_c / 6.0
+        else:
+            return max(self._scatter_c2, 0.0)
+        scatter_c2 = self._scatter_c2 if self._scatter_c2 >= 0.0 else fresh_c2
+        most_c2 = _CLIP * (scatter_c2 if scatter_c2 > _LEAST_C2 else _LEAST_C2)
+        scatter_c2 += ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / _SCATTER
+        self._scatter_c2 = scatter_c2
+        return scatter_c2
+
+    def _slope(self, ago: int, half: int) -> float:
+        """Give the slope between the means of two neighbouring runs of `half` buckets, the later ending `ago` ago."""
+        late = self._sums[-1 - ago]
+        middle = self._sums[-1 - ago - half]
+        early = self._sums[-1 - ago - 2 * half]
+        apart_s = late[0] - 2.0 * middle[0] + early[0]
+        return (late[1] - 2.0 * middle[1] + early[1]) / apart_s

@@ -1,0 +1,1 @@
+"""From a board's bytes to a believed temperature, and how sure that is."""

@@ -1,0 +1,106 @@
+"""A reading's way to a judged temperature, and how sure that is: converter, calibration, outlier gate, uncertainty.
+
+Knows the instrument and nothing of schedules, segments or alarms. What cannot be a temperature is given back in words.
+"""
+
+import math
+from dataclasses import replace
+
+from rampwarden.core.instrument.calibration import BoardCalibration
+from rampwarden.core.instrument.outlier_gate import OutlierGate
+from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument.uncertainty import (
+    BoardFigures,
+    StatedTemperature,
+    Uncertainty,
+    is_covered,
+    ramp_uncertainty,
+    temperature_uncertainty,
+)
+from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
+from rampwarden.core.monitor_parameters import MonitorParameters
+
+
+class Measuring:
+    """Measures the readings of one heat; `last` is the latest, None before the first."""
+
+    def __init__(self, parameters: MonitorParameters) -> None:
+        self._parameters = parameters
+        self._thermocouple = thermocouple(parameters.thermocouple_type)
+        self._calibration = parameters.calibration
+        self._board = _board_figures(parameters.calibration)
+        self._gate = OutlierGate(parameters.gate)
+        self._measured_s = -math.inf
+        self.last: Measurement | None = None
+
+    def measure(self, reading: Reading) -> tuple[Measurement, str | None]:
+        """Give the reading as a temperature with its quality, and in words what is out of range."""
+        self.last, range_fault = self._measure(reading)
+        return self.last, range_fault
+
+    def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
+        """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
+        measurement, couple, tolerance_class = self.last, self._thermocouple, self._parameters.tolerance_class
+        if measurement is None or measurement.temp_c is None:
+            return None
+        temp_c = measurement.temp_c
+        return StatedTemperature(
+            time_s=measurement.time_s,
+            temp_c=temp_c,
+            temperature=self.uncertainty_at(temp_c, noise, junction_c_per_s),
+            ramp_c_per_s=ramp.c_per_s if ramp else None,
+            ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s, self._board) if ramp else None,
+            covered=is_covered(couple, tolerance_class, temp_c),
+        )
+
+    def uncertainty_at(self, temp_c: float, noise: Noise, junction_c_per_s: float) -> Uncertainty:
+        """Give the standard uncertainty of a temperature of this heat (°C), with the junction as it is now."""
+        return temperature_uncertainty(
+            self._thermocouple,
+            self._parameters.tolerance_class,
+            temp_c,
+            (self.last.junction_c if self.last else None) or 0.0,
+            noise,
+            junction_c_per_s,
+            self._board,
+        )
+
+    def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
+        time_s, junction_c = reading.time_s, reading.junction_c
+        if reading.faults:
+            self._gate.note_fault(time_s)
+            return Measurement(time_s, None, Quality.BAD, junction_c), None
+        try:
+            temp_c = self._temperature(reading)
+        except ValueError as error:
+            self._gate.note_fault(time_s)
+            return Measurement(time_s, None, Quality.BAD, junction_c), str(error)
+        if time_s <= self._measured_s:
+            # Two readings of one instant, or out of order: no slope can be drawn through them.
+            return Measurement(time_s, temp_c, Quality.HELD, junction_c), None
+        self._measured_s = time_s
+        return Measurement(time_s, temp_c, self._gate.feed(time_s, temp_c), junction_c), None
+
+    def _temperature(self, reading: Reading) -> float:
+        if reading.emf_uv is not None:
+            return self._thermocouple.temp_c(self._calibration.correct(reading.emf_uv), reading.junction_c or 0.0)
+        lowest, highest = self._thermocouple.range_c
+        if reading.temp_c is None:
+            raise ValueError("the reading carries neither an EMF nor a temperature")
+        if not lowest <= reading.temp_c <= highest:
+            raise ValueError(f"{reading.temp_c:g} °C is outside type {self._parameters.thermocouple_type}'s range")
+        return reading.temp_c
+
+
+def _board_figures(calibration: BoardCalibration) -> BoardFigures:
+    """Give the board's limits of error: of what was calibrated by how surely, of the rest as usual.
+
+    A limit is the half-width of a rectangle, a calibration's uncertainty a standard one; between them lies √3.
+    """
+    usual = BoardFigures()
+    gain, offset_uv = calibration.gain_uncertainty, calibration.offset_uncertainty_uv
+    return replace(
+        usual,
+        gain=usual.gain if gain is None else math.sqrt(3.0) * gain,
+        offset_uv=usual.offset_uv if offset_uv is None else math.sqrt(3.0) * offset_uv,
+    )

@@ -1,0 +1,1 @@
+"""What a segment allows, and whether the temperature keeps to it."""

@@ -1,0 +1,243 @@
+"""The climb budget: has the temperature climbed more, within the limit's own window, than the schedule allows?
+
+`25 C / 15 min` means: within any 15 minutes no more than 25 °C of climb. So the present temperature is compared with
+the lowest one inside the window, and nothing is extrapolated. One reading says little, so both ends of a climb are
+lightly averaged, and by the very same weights: then the climb between them is an average of true climbs over the true
+window, and no bend of the programme, not even an oven's notch, can make it more than the greatest of them.
+
+Averaging costs its lag, noise costs a margin, and they pull against each other. Two averages are kept: a calm one with
+a small margin for a slight excess, a quick one with a wide margin for a great excess, which cannot wait.
+
+A dip that does not count (`dips`) is left out: while it is open, and once it is over, the climb runs straight from the
+temperature before it. Any longer low counts in full.
+
+Knows nothing of segments but when one starts, and nothing of alarms: it states, it does not annunciate.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+from msgspec import Struct
+
+from rampwarden.core.limits.dips import DipWatch
+from rampwarden.core.model import Noise
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetParameters:
+    """How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source."""
+
+    calm_fraction: float = 1.0 / 30.0
+    """Lag of the calm average as a fraction of the window, > 0."""
+    quick_fraction: float = 1.0 / 200.0
+    """Lag of the quick average as a fraction of the window, > 0."""
+    sample_fraction: float = 1.0 / 60.0
+    """How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
+    silent_at: float = 0.95
+    """Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
+    false_every_s: float = 172800.0
+    """s, > 0. One false break in this time would be allowed there: two days, so that a day is silent."""
+    cheap: float = 0.04
+    """Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
+    budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""
+    deadband: float = 0.1
+    """Fraction of the budget, 0 … 1, that a broken climb must fall below it before it counts as mended."""
+    dip_s: float = 120.0
+    """s, > 0. The longest dip that is left out: half a minute of open lid and the way back."""
+    probe_lag_s: float = 20.0
+    """s, > 0. After a corner the probe still shows the ramp before it for its own lag, which is forgiven."""
+
+
+class BudgetState(Struct, frozen=True, gc=False):
+    """Where the climb stands: `climb_c` above the window's low, `budget_c` allowed, `margin_c` kept for noise (°C)."""
+
+    climb_c: float
+    budget_c: float
+    margin_c: float
+    broken: bool
+
+
+class _Average:
+    """An exponential average of the readings, the lows it had within the window, and the margin that goes with it.
+
+    The gain dt/(lag + dt) keeps the lag of a ramp exact at any pace and across gaps.
+    """
+
+    __slots__ = ("_lows", "_window_s", "lag_s", "level_c", "margin_c")
+
+    def __init__(self, lag_s: float, window_s: float) -> None:
+        self.lag_s = lag_s
+        self._window_s = window_s
+        self.level_c = 0.0
+        self.margin_c = 0.0
+        self._lows: deque[tuple[float, float]] = deque()  # lowest first, ages falling: the window's monotonic queue
+
+    def start(self, temp_c: float) -> None:
+        """Begin anew at a temperature."""
+        self.level_c = temp_c
+        self._lows.clear()
+
+    def note(self, time_s: float) -> None:
+        """Keep the present level as a possible low."""
+        self._note(time_s, self.level_c)
+        lows = self._lows
+        while len(lows) > 1 and lows[1][0] <= time_s - self._window_s:
+            lows.popleft()
+
+    def _note(self, time_s: float, low_c: float) -> None:
+        lows = self._lows
+        while lows and lows[-1][1] >= low_c:
+            lows.pop()
+        lows.append((time_s, low_c))
+
+    def leave_out(self, dip: DipWatch) -> None:
+        """Forget what was noted in a dip; it began where the temperature last stood high."""
+        from_s = dip.from_s + self.lag_s
+        while self._lows and self._lows[-1][0] >= from_s:
+            self._lows.pop()
+        self._note(from_s, dip.from_c)
+
+    def climb_c(self, time_s: float, dip: DipWatch) -> float:
+        """How far the level stands above the lowest of the window that leads up to it, °C."""
+        edge_s = time_s - self._window_s
+        from_s = dip.from_s + self.lag_s
+        if dip.open and time_s > from_s:
+            # The dip is replaced by a straight line from where it began to the present.
+            over_c = self.level_c - dip.from_c
+            if edge_s >= from_s:
+                return over_c * self._window_s / (time_s - from_s)
+            return max(over_c, self.level_c - self._low_c(edge_s))
+        return self.level_c - self._low_c(edge_s)
+
+    def _low_c(self, edge_s: float) -> float:
+        """The lowest level noted since `edge_s`; between two notes by a straight line."""
+        before_s, before_c = self._lows[0]
+        if before_s >= edge_s:
+            return before_c
+        for time_s, low_c in self._lows:
+            if time_s > edge_s:
+                return before_c + (low_c - before_c) * (edge_s - before_s) / (time_s - before_s)
+            before_s, before_c = time_s, low_c
+        return before_c
+
+
+class ClimbBudget:
+    """Watches one limit: `climb_c` °C within any `window_s` seconds; of fall instead of climb if `falling`."""
+
+    def __init__(
+        self, climb_c: float, window_s: float, falling: bool = False, parameters: BudgetParameters = BudgetParameters()
+    ) -> None:
+        p = self._p = parameters
+        self._budget_c = climb_c
+        self._window_s = window_s
+        self._sign = -1.0 if falling else 1.0
+        self._sample_s = window_s * p.sample_fraction
+        self._clear_c = climb_c * (1.0 - p.deadband)
+        self._calm = _Average(window_s * p.calm_fraction, window_s)
+        self._quick = _Average(window_s * p.quick_fraction, window_s)
+        self._dip = DipWatch(p.dip_s)
+        self.start(0.0)
+
+    def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
+        """Forget what came before `time_s`, where a new segment starts.
+
+        `ramp_c_per_s` is the slope just before (falling is negative); the climb that the probe's lag still owes to its
+        excess over this limit is forgiven for as long as it stays in the window.
+        """
+        excess = self._sign * ramp_c_per_s - self._budget_c / self._window_s
+        self._owed_c = max(0.0, excess) * self._p.probe_lag_s
+        self._started_s = time_s
+        self._last_s = time_s
+        self._next_sample_s = time_s
+        self._count = 0
+        self._dip.start()
+        self._noise: Noise | None = None
+        self._broken = False
+
+    def feed(self, time_s: float, temp_c: float, noise: Noise) -> BudgetState:
+        """Add a believed temperature (°C) at `time_s` (s, rising); gives where the climb stands now."""
+        temp_c *= self._sign
+        calm = self._calm
+        quick = self._quick
+        count = self._count = self._count + 1
+        if count == 1:
+            self._started_s = self._last_s = self._next_sample_s = time_s
+            calm.start(temp_c)
+            quick.start(temp_c)
+        step_s = time_s - self._last_s
+        self._last_s = time_s
+        young = 1.0 / count  # a young average is a plain mean: it lags less, so it never overstates a climb
+        gain = step_s / (calm.lag_s + step_s)
+        calm.level_c += (gain if gain > young else young) * (temp_c - calm.level_c)
+        gain = step_s / (quick.lag_s + step_s)
+        quick.level_c += (gain if gain > young else young) * (temp_c - quick.level_c)
+        dip = self._dip
+        in_dip = dip.open
+        if not dip.feed(time_s, temp_c, noise):
+            if in_dip:
+                self._leave_dip(time_s)
+            if time_s >= self._next_sample_s:
+                self._sample(time_s, noise)
+        if noise is not self._noise:
+            self._set_margins(time_s, noise)
+        climb_c = calm.climb_c(time_s, dip)
+        margin_c = calm.margin_c
+        bar_c = self._clear_c if self._broken else self._budget_c
+        if climb_c + quick.level_c - calm.level_c > 0.9 * bar_c:  # else the quick one is far from mattering
+            quick_c = quick.climb_c(time_s, dip)
+            if quick_c - quick.margin_c > climb_c - margin_c:
+                climb_c = quick_c
+                margin_c = quick.margin_c
+        climb_c = climb_c if climb_c > 0.0 else 0.0
+        self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
+        return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
+
+    def _leave_dip(self, time_s: float) -> None:
+        """Go on after a dip from where it began, with nothing between; the calm average need not climb out of it."""
+        self._calm.level_c = self._quick.level_c
+        self._calm.leave_out(self._dip)
+        self._quick.leave_out(self._dip)
+        self._next_sample_s = time_s
+
+    def _sample(self, time_s: float, noise: Noise) -> None:
+        self._next_sample_s = time_s + self._sample_s
+        self._calm.note(time_s)
+        self._quick.note(time_s)
+        self._set_margins(time_s, noise)
+
+    def _set_margins(self, time_s: float, noise: Noise) -> None:
+        """Compute both margins for this noise, and what the probe's lag still owes."""
+        p = self._p
+        self._noise = noise
+        age_s = time_s - self._started_s
+        owed_c = 0.0
+        if self._owed_c > 0.0:
+            gone_s = age_s - self._window_s - self._calm.lag_s - self._sample_s
+            owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / p.probe_lag_s)
+        for average in (self._calm, self._quick):
+            error_c = climb_error(noise, average.lag_s, self._window_s, age_s)
+            looks = p.false_every_s / (average.lag_s + noise.flicker_s)
+            sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
+            average.margin_c = owed_c + max(
+                sure * error_c - (1.0 - p.silent_at) * self._budget_c, min(sure * error_c, p.cheap * self._budget_c)
+            )
+
+
+def climb_error(noise: Noise, lag_s: float, window_s: float, age_s: float = math.inf) -> float:
+    """Standard error (°C) of the difference between two exponential averages of lag `lag_s`, `window_s` apart.
+
+    An average of lag a leaves σ² τ/(τ+a) of the flicker and σ² Δ/(2a+Δ) of the white noise. Ends closer than
+    the flicker lasts share some of it. The first low of an average only `age_s` old is little better than one reading.
+    """
+
+    def white_c2(a: float) -> float:
+        return noise.white_c * noise.white_c * noise.interval_s / (2.0 * a + noise.interval_s)
+
+    def flicker_c2(a: float) -> float:
+        return noise.flicker_c * noise.flicker_c * noise.flicker_s / (noise.flicker_s + a)
+
+    now_s = min(lag_s, age_s)
+    first_s = lag_s if age_s > window_s else 0.0
+    apart = 1.0 - math.exp(-min(window_s, age_s) / (noise.flicker_s + lag_s))
+    return math.sqrt(white_c2(now_s) + white_c2(first_s) + apart * (flicker_c2(now_s) + flicker_c2(first_s)))

@@ -1,0 +1,41 @@
+"""What a watch may be told beside its schedule: everything that decides what a heat's readings come to.
+
+It stands in the header of every record, so that a replay agrees with the watch. Has no behaviour.
+"""
+
+from dataclasses import dataclass, field, replace
+
+from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
+from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
+from rampwarden.core.instrument.calibration import BoardCalibration
+from rampwarden.core.instrument.outlier_gate import GateParameters
+from rampwarden.core.limits.noise_meter import NoiseParameters
+
+
+@dataclass(frozen=True, slots=True)
+class MonitorParameters:
+    """`tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
+    signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
+    other priorities and delays. `calibration`: the board's own error, as far as it is known.
+    """
+
+    thermocouple_type: str = "K"
+    tolerance_class: int = 2
+    signal_lost_s: float = 10.0
+    longest_credited_s: float = LONGEST_CREDITED_S
+    junction_range_c: tuple[float, float] = (-10.0, 50.0)
+    gate: GateParameters = field(default_factory=GateParameters)
+    noise: NoiseParameters = field(default_factory=NoiseParameters)
+    alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
+    out_of_service: tuple[AlarmName, ...] = ()
+    calibration: BoardCalibration = field(default_factory=BoardCalibration)
+
+
+def parameters_for_interval(interval_s: float) -> MonitorParameters:
+    """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent."""
+    usual = MonitorParameters()
+    return replace(
+        usual,
+        signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s),
+        longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
+    )

@@ -1,0 +1,1 @@
+"""The picture drawn on a terminal, and the keys that answer it."""

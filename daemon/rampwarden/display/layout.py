@@ -1,0 +1,318 @@
+"""Where things stand on the terminal's display: what is read from afar on top, what is done about it at the bottom.
+
+From top to bottom: which heat, the big numerals with the ramp beside them, the segment with its instruction, the alarms
+with what to do, the strip, the last words of the log, the health of board, record and broker, the keys. A small screen
+gives up spare lines first, then lines of the strip; an alarm gives up its line only to a more urgent one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from rich.text import Text
+
+from rampwarden.core.model import Quality
+from rampwarden.display import words
+from rampwarden.display.numerals import numeral_size, numerals
+from rampwarden.display.strip import draw_strip, is_astray
+from rampwarden.display.terminal_style import Looks
+from rampwarden.picture.picture import AlarmLine, Mode, Picture
+
+SMALLEST = (40, 12)
+"""Columns and rows below which nothing can be laid out: the display then says so."""
+
+_LETTERS = 4
+_UNIT_COLUMNS = 4
+_LEAST_PANEL = 24
+_LEAST_STRIP = 3
+_LEAST_BAR = 6
+_NARROW = 58
+# From this many rows on there is room for every sentence, and then for air between the parts.
+_ROOMY = 28
+_AIRY = 38
+# The numerals may take this share of the rows; a little more and the classic 24 rows get the next size.
+_NUMERALS_SHARE = 0.35
+_LARGEST_HALF_STEPS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What a picture is shown with: real time (monotonic s, and by the wall), log lines, and the line of keys."""
+
+    now_s: float
+    wall: datetime
+    log: Sequence[str]
+    bottom: Text
+
+
+def lay_out(picture: Picture, around: Surroundings, width: int, height: int, looks: Looks) -> list[Text]:
+    """Give exactly `height` lines of at most `width` cells."""
+    if width < SMALLEST[0] or height < SMALLEST[1]:
+        return _too_small(picture, width, height, looks)
+    sheet = _Sheet(picture, around, width, height, looks)
+    return [_fit(line, width) for line in sheet.lines()[:height]]
+
+
+class _Sheet:
+    """One screenful in the making."""
+
+    def __init__(self, picture: Picture, around: Surroundings, width: int, height: int, looks: Looks) -> None:
+        self._picture = picture
+        self._around = around
+        self._width, self._height = width, height
+        self._looks = looks
+        self._no_news = words.no_news(picture, around.now_s)
+        self._half_steps = _half_steps(width, height)
+
+    def lines(self) -> list[Text]:
+        """Put the parts together."""
+        air = [Text()] if self._height >= _AIRY else []
+        foot = [*air, *self._health(), self._around.bottom]
+        hot = [self._title(), *air, *self._hot()]
+        # On the smallest screens an alarm with its action is worth more than what comes next.
+        now = self._now()[: max(1, self._height - len(hot) - len(foot) - 3)]
+        top = [*hot, *air, *now, *air]
+        left = self._height - len(top) - len(foot)
+        wanted = self._alarms(self._height)
+        log_rows = 1 if self._height < _ROOMY else self._height // 10
+        # One with its action, and how many more there are.
+        least = 2 if len(self._picture.alarms) < 2 else 3
+        alarms = self._alarms(max(least, min(len(wanted), left - _LEAST_STRIP - log_rows)))
+        left -= len(alarms) + 2 * len(air)
+        strip_rows = left - log_rows
+        strip = self._strip(strip_rows) if strip_rows >= _LEAST_STRIP else []
+        log = self._log(left - len(strip) if not strip else log_rows)
+        middle = [*alarms, *air, *strip, *air, *log]
+        filling = self._height - len(top) - len(middle) - len(foot)
+        return [*top, *middle, *[Text()] * filling, *foot]
+
+    def _title(self) -> Text:
+        """Which heat this is; what is no furnace says so first and in reverse."""
+        picture, looks = self._picture, self._looks
+        mode = words.mode_words(picture)
+        line = Text(end="")
+        if mode:
+            line.append_text(looks.text(f" {mode} ", "mode"))
+        line.append_text(looks.text(f" {words.title_words(picture)}", "strong"))
+        return _with_right(line, looks.text(f"{words.clock_words(picture)} "), self._width)
+
+    def _hot(self) -> list[Text]:
+        """How hot in numerals, and beside them how fast."""
+        looks, columns_rows = self._looks, numeral_size(_LETTERS, self._half_steps)
+        columns, rows = columns_rows
+        drawn = numerals(self._temperature(), self._half_steps, blocks=looks.blocks)
+        panel = self._panel(self._width - columns - _UNIT_COLUMNS - 2, rows)
+        lines = []
+        for row in range(rows):
+            line = looks.text(f" {drawn[row]:>{columns}} ", "strong")
+            line.append_text(looks.text(f"{'°C' if row == 0 else '':<{_UNIT_COLUMNS}}", "strong"))
+            if row < len(panel):
+                line.append_text(panel[row])
+            lines.append(line)
+        return lines
+
+    def _temperature(self) -> str:
+        temp_c = self._picture.status.temp_c
+        ended = self._picture.over and temp_c is not None
+        return "---" if temp_c is None or (self._no_news and not ended) else f"{temp_c:.0f}"
+
+    def _panel(self, width: int, rows: int) -> list[Text]:
+        """How fast, how fast is allowed, where the temperature may be."""
+        picture, looks = self._picture, self._looks
+        number, unit, allowed = words.ramp_words(picture)
+        trouble = self._trouble()
+        if self._no_news:
+            return [looks.text(f" {self._no_news} ", "trouble"), *trouble]
+        lines: list[Text] = []
+        if number:
+            half_steps = max(2, self._half_steps // 2)
+            columns, big_rows = numeral_size(len(number), half_steps)
+            if big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
+                drawn = numerals(number, half_steps, blocks=looks.blocks)
+                lines += [looks.text(f"{each} {unit if row == 0 else ''}", "strong") for row, each in enumerate(drawn)]
+                lines.append(Text())
+            else:
+                lines.append(looks.text(f"{number} {unit}", "strong"))
+        lines += [looks.text(allowed)] if allowed else []
+        gauge = self._gauge(min(width - 1, 60))
+        lines += [gauge] if gauge is not None else []
+        return [*lines, *self._corridor(min(width - 1, 60)), *trouble]
+
+    def _corridor(self, width: int) -> list[Text]:
+        """The temperature as a dot in its corridor, or a sentence where it is outside or has one edge only."""
+        picture, looks = self._picture, self._looks
+        temp_c, low_c, high_c = picture.status.temp_c, picture.low_c, picture.high_c
+        sentence = words.corridor_words(picture)
+        if is_astray(picture):
+            return [looks.text(f" {sentence} ", "trouble")]
+        if temp_c is None or low_c is None or high_c is None or high_c <= low_c:
+            return [looks.text(sentence)] if sentence else []
+        low, high = f"{low_c:.0f} ", f" {high_c:.0f} °C"
+        columns = width - len(low) - len(high)
+        if columns < 8:
+            return [looks.text(sentence)]
+        cells = [("░", "corridor")] * columns
+        cells[round((temp_c - low_c) / (high_c - low_c) * (columns - 1))] = ("●", "dot")
+        return [looks.text(low).append_text(self._cells(cells)).append_text(looks.text(high))]
+
+    def _trouble(self) -> list[Text]:
+        """What must be said of the temperature itself."""
+        status, looks = self._picture.status, self._looks
+        if self._no_news and status.temp_c is not None and not self._picture.over:
+            return [looks.text(f"last {status.temp_c:.0f} °C")]
+        if status.quality is Quality.HELD:
+            return [looks.text(" not trusted yet ", "trouble")]
+        return []
+
+    def _gauge(self, width: int) -> Text | None:
+        """The ramp as a dot in the band that is allowed."""
+        status = self._picture.status
+        lowest, highest = status.allowed_c_per_s
+        if status.ramp is None or (lowest is None and highest is None) or width < 12:
+            return None
+        ends = [bound for bound in (lowest, highest, 0.0) if bound is not None]
+        span = (max(ends) - min(ends)) or 1.0
+        from_, to = min(ends) - 0.3 * span, max(ends) + 0.5 * span
+
+        def column(slope: float) -> int:
+            return max(0, min(width - 1, round((slope - from_) / (to - from_) * (width - 1))))
+
+        low = column(lowest) if lowest is not None else 0
+        high = column(highest) if highest is not None else width - 1
+        cells = [("░", "corridor") if low <= each <= high else ("─", "quiet") for each in range(width)]
+        for bound in (lowest, highest):
+            if bound is not None:
+                cells[column(bound)] = ("│", "strong")
+        slope = status.ramp.c_per_s
+        allowed = (lowest is None or slope >= lowest) and (highest is None or slope <= highest)
+        cells[column(slope)] = ("●", "dot" if allowed else "astray")
+        return self._cells(cells)
+
+    def _now(self) -> list[Text]:
+        """What to do now, and what comes next."""
+        picture, looks, width = self._picture, self._looks, self._width - 2
+        lines = [looks.text(f" {words.segment_words(picture)}", "strong")]
+        if self._no_news and self._width < _NARROW:
+            # Beside the numerals it would be cut off.
+            lines = [looks.text(f" {self._no_news} ", "trouble")]
+        limits = "" if picture.present is None else picture.present.limits
+        instruction = words.instruction_words(picture)
+        lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
+        if limits and self._height >= _ROOMY:
+            lines.append(looks.text(f" {limits}"))
+        soak = words.soak_words(picture)
+        if soak:
+            share = min(1.0, picture.status.soaked_s / picture.status.hold_s)
+            bar = min(40, self._width - len(soak) - 6)
+            line = looks.text(f" {soak}  ", "strong")
+            if bar >= _LEAST_BAR:
+                full = round(share * bar)
+                line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))
+            lines.append(line)
+        coming, end = words.next_words(picture), words.end_words(picture, self._around.wall)
+        if len(coming) + len(end) + 5 <= self._width:
+            lines.append(looks.text(" " + " · ".join(part for part in (coming, end) if part)))
+        else:
+            lines += [looks.text(f" {part}") for part in (coming, end) if part]
+        return lines
+
+    def _alarms(self, rows: int) -> list[Text]:
+        """The alarms in `rows` lines, each with what to do about it."""
+        alarms, looks = self._picture.alarms, self._looks
+        if not alarms:
+            return [looks.text(" no alarm")]
+        lines: list[Text] = []
+        for index, alarm in enumerate(alarms):
+            drawn = self._alarm(alarm, index + 1 if len(alarms) > 1 and index < 9 else None)
+            is_last = index == len(alarms) - 1
+            if len(lines) + len(drawn) + (0 if is_last else 1) > rows and (lines or not is_last):
+                if not lines:
+                    return [drawn[0], drawn[-1]] if rows > 1 else [drawn[0]]
+                left = alarms[index:]
+                return [*lines, looks.text(f" and {len(left)} more: {words.standing_marks(left)}", "strong")]
+            lines += drawn
+        return lines
+
+    def _alarm(self, alarm: AlarmLine, number: int | None) -> list[Text]:
+        looks = self._looks
+        is_past = self._picture.about.mode is Mode.REPLAY
+        what, action = words.alarm_words(alarm, None if is_past else number, is_past=is_past)
+        style = str(alarm.priority) if alarm.waits else "known"
+        line = looks.text(f" {what} ", style)
+        if not action:
+            return [line]
+        if len(what) + len(action) + 6 <= self._width:
+            line.append_text(looks.text(f" → {action}", "strong"))
+            return [line]
+        return [line, looks.text(f"     → {action}", "strong")]
+
+    def _strip(self, rows: int) -> list[Text]:
+        return [self._cells(row) for row in draw_strip(self._picture, self._width - 1, rows)]
+
+    def _log(self, rows: int) -> list[Text]:
+        newest = list(self._around.log)[-rows:] if rows > 0 else []
+        return [self._looks.text(f" {line}") for line in newest]
+
+    def _health(self) -> list[Text]:
+        line = Text(" ", end="")
+        for index, (what, in_trouble) in enumerate(words.health_words(self._picture, self._around.now_s)):
+            line.append(" · " if index else "")
+            line.append_text(self._looks.text(what, "trouble" if in_trouble else ""))
+        return [line]
+
+    def _cells(self, cells: Sequence[tuple[str, str]]) -> Text:
+        """Join cells to a text, one piece for each run of a style."""
+        line = Text(end="", no_wrap=True)
+        run, style = "", ""
+        for sign, name in cells:
+            if name != style and run:
+                line.append_text(self._looks.text(run, style))
+                run = ""
+            run, style = run + sign, name
+        return line.append_text(self._looks.text(run, style))
+
+
+def _half_steps(width: int, height: int) -> int:
+    """Give the largest size of numerals that leaves room for the rest."""
+    for half_steps in range(_LARGEST_HALF_STEPS, 2, -1):
+        columns, rows = numeral_size(_LETTERS, half_steps)
+        if columns + _UNIT_COLUMNS + 2 + _LEAST_PANEL <= width and rows <= _NUMERALS_SHARE * height:
+            return half_steps
+    return 2
+
+
+def _too_small(picture: Picture, width: int, height: int, looks: Looks) -> list[Text]:
+    """Say the most that fits: the temperature, and how many alarms stand."""
+    temp_c = picture.status.temp_c
+    parts = [
+        words.mode_words(picture),
+        "no temperature" if temp_c is None else f"{temp_c:.0f} °C",
+        words.standing_marks(picture.alarms) or "no alarm",
+        f"{SMALLEST[0]} columns and {SMALLEST[1]} rows are needed for more",
+    ]
+    lines = [looks.text(part, "strong") for part in parts if part][:height]
+    return [_fit(line, width) for line in [*lines, *[Text()] * (height - len(lines))]]
+
+
+def _with_right(left: Text, right: Text, width: int) -> Text:
+    left.truncate(max(1, width - right.cell_len - 1), overflow="ellipsis", pad=True)
+    return left.append(" ").append_text(right)
+
+
+def _wrapped(text: str, width: int, most: int) -> list[str]:
+    """Break a sentence into lines; what does not fit into `most` of them ends in dots."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    if len(lines) > most:
+        lines[most - 1] = f"{lines[most - 1]} …"
+    return lines[:most]
+
+
+def _fit(line: Text, width: int) -> Text:
+    if line.cell_len > width:
+        line.truncate(width, overflow="ellipsis")
+    return line

@@ -1,0 +1,208 @@
+"""What the terminal's display says: plain sentences from a picture, without knowing where on the screen they stand.
+
+Every text that a person or a board has written is made harmless here, before it can come near a terminal.
+"""
+
+from datetime import datetime
+
+from rampwarden.core.model import AlarmState, Priority, Quality
+from rampwarden.core.quantities import format_duration
+from rampwarden.core.schedule import SegmentKind
+from rampwarden.display.terminal_style import MARKS
+from rampwarden.outputs.status_line import ramp_unit
+from rampwarden.picture.picture import AlarmLine, Broker, Mode, Picture
+from rampwarden.terminal_text import elapsed, printable
+
+# Real seconds. The watch shows itself each second; a reading as old as this is lost, and an alarm says so too.
+_STILL_S = 3.0
+_OLD_READING_S = 10.0
+
+
+def mode_words(picture: Picture) -> str:
+    """Say that this is no furnace, and how fast it plays; empty for a live heat."""
+    pace = f"×{picture.pace:g}{' · PAUSED' if picture.paused else ''}"
+    if picture.about.mode is Mode.REHEARSAL:
+        return f"REHEARSAL {pace} · no furnace"
+    if picture.about.mode is Mode.REPLAY:
+        return f"REPLAY of {_date(picture.about.started)} {pace}"
+    return ""
+
+
+def title_words(picture: Picture) -> str:
+    """Name the heat: its crucible if it has one, and its schedule."""
+    return " · ".join(printable(part) for part in (picture.about.crucible, picture.about.title) if part)
+
+
+def no_news(picture: Picture, now_s: float) -> str:
+    """Say that the temperature shown is not the present one, and why; empty while it is. `now_s` is real, monotonic."""
+    if picture.over:
+        return "the end of the record" if picture.about.mode is Mode.REPLAY else "the watch has ended"
+    still_s = 0.0 if picture.paused else now_s - picture.shown_at_s
+    if still_s > _STILL_S:
+        return f"no news from the watch for {format_duration(still_s)}"
+    status = picture.status
+    if status.quality is Quality.BAD:
+        return "no temperature" if status.read_s is not None else "waiting for the first reading"
+    age_s = reading_age_s(picture, now_s)
+    if age_s is not None and age_s > _OLD_READING_S * max(1.0, picture.pace):
+        return f"no reading for {format_duration(age_s)}"
+    return ""
+
+
+def reading_age_s(picture: Picture, now_s: float) -> float | None:
+    """Give how old the last reading is by now, seconds of the heat; None before the first."""
+    age_s = picture.reading_age_s
+    if age_s is None or picture.paused or picture.over:
+        return age_s
+    return age_s + max(0.0, now_s - picture.shown_at_s) * picture.pace
+
+
+def ramp_words(picture: Picture) -> tuple[str, str, str]:
+    """Give the ramp as a number, its unit, and how fast is allowed in words."""
+    status = picture.status
+    factor, unit = ramp_unit(status)
+    number = "" if status.ramp is None else f"{status.ramp.c_per_s * factor:+.0f}"
+    lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
+    if lowest is not None and highest is not None:
+        return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"
+    if highest is not None:
+        return number, unit, f"at most {highest:+.0f}"
+    if lowest is not None:
+        return number, unit, f"at {'least' if lowest > 0 else 'most'} {lowest:+.0f}"
+    return number, unit, "no limit here" if status.segment is not None else ""
+
+
+def corridor_words(picture: Picture) -> str:
+    """Say where the temperature may be now, and how far outside it is if it is."""
+    temp_c, low_c, high_c = picture.status.temp_c, picture.low_c, picture.high_c
+    if temp_c is not None and high_c is not None and temp_c > high_c:
+        return f"{temp_c - high_c:.0f} °C above its corridor"
+    if temp_c is not None and low_c is not None and temp_c < low_c:
+        return f"{low_c - temp_c:.0f} °C below its corridor"
+    if low_c is not None and high_c is not None:
+        return f"may be {low_c:.0f} to {high_c:.0f} °C"
+    if high_c is not None:
+        return f"may be up to {high_c:.0f} °C"
+    return f"may be down to {low_c:.0f} °C" if low_c is not None else ""
+
+
+def segment_words(picture: Picture) -> str:
+    """Name the segment and where it leads."""
+    present = picture.present
+    if present is None:
+        return picture.status.phase
+    return printable(f"{present.number} of {picture.status.segment_count} · {present.name} · {present.aim}")
+
+
+def instruction_words(picture: Picture) -> str:
+    """Give the schedule's own instruction for now."""
+    return "" if picture.present is None else printable(picture.present.say)
+
+
+def next_words(picture: Picture) -> str:
+    """Say what comes next, and when."""
+    status, coming = picture.status, picture.coming
+    if picture.present is None:
+        return ""
+    when = "" if status.to_next_s is None else f" in {format_duration(status.to_next_s)}"
+    if coming is None:
+        return "then the schedule is done"
+    aim = "" if coming.kind is SegmentKind.TRANSFER else f", {coming.aim}"
+    return printable(f"then{when}: {coming.name}{aim}")
+
+
+def end_words(picture: Picture, wall: datetime) -> str:
+    """Say when all is done, by the clock too where it is the furnace's."""
+    to_end_s = picture.status.to_end_s
+    if to_end_s is None or picture.present is None:
+        return ""
+    clock = ""
+    if picture.about.mode is Mode.LIVE:
+        clock = f", about {datetime.fromtimestamp(wall.timestamp() + to_end_s):%H:%M}"
+    return f"done in {format_duration(to_end_s)}{clock}"
+
+
+def soak_words(picture: Picture) -> str:
+    """Give the soak clock; empty outside a soak."""
+    status = picture.status
+    if not status.hold_s:
+        return ""
+    return f"soaked {format_duration(status.soaked_s)} of {format_duration(status.hold_s)} · {status.phase}"
+
+
+def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:
+    """Give an alarm in two parts: what it is, and what to do. `number` is the key that acknowledges it alone."""
+    key = "" if number is None else f"{number} "
+    mark = f"{MARKS[alarm.priority]} {alarm.priority.upper()}"
+    if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
+        # Nothing need be done about it any more, but somebody should know that it was.
+        asked = "not acknowledged" if is_past else "acknowledge it"
+        return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
+    state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
+    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
+
+
+def health_words(picture: Picture, now_s: float) -> list[tuple[str, bool]]:
+    """Give how board, record and broker are, each with whether it is in trouble."""
+    if picture.about.mode is Mode.REPLAY:
+        lost = _lost(picture)
+        return [(f"board: {' · '.join(['as recorded', *lost])}", False), ("nothing is written", False)]
+    return [_board_words(picture, now_s), _record_words(picture), *_broker_words(picture)]
+
+
+def clock_words(picture: Picture) -> str:
+    """Give the heat's own clock."""
+    return elapsed(picture.status.time_s)
+
+
+def standing_marks(alarms: tuple[AlarmLine, ...]) -> str:
+    """Count alarms by priority: what is left of them where there is no room."""
+    counts = {priority: sum(alarm.priority is priority for alarm in alarms) for priority in Priority}
+    return ", ".join(f"{count} {priority}" for priority, count in reversed(counts.items()) if count)
+
+
+def _board_words(picture: Picture, now_s: float) -> tuple[str, bool]:
+    health = picture.health
+    if health.board_trouble:
+        return f"BOARD {printable(health.board_trouble)}", True
+    age_s = reading_age_s(picture, now_s)
+    if age_s is None:
+        return "board: no reading yet", False
+    # In real seconds: a rehearsal's own clock runs away between two looks.
+    is_old = age_s > _OLD_READING_S * max(1.0, picture.pace)
+    age = f"{format_duration(age_s / max(1.0, picture.pace))} ago"
+    words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board: read'} {age}", *_lost(picture)])
+    return words, is_old
+
+
+def _lost(picture: Picture) -> list[str]:
+    health = picture.health
+    counts = ((health.lost_frames, "frames lost"), (health.garbled_lines, "lines garbled"))
+    return [f"{count} {what}" for count, what in counts if count]
+
+
+def _record_words(picture: Picture) -> tuple[str, bool]:
+    if picture.health.record_trouble:
+        return f"RECORD FAILING {printable(picture.health.record_trouble)}", True
+    return "record: written", False
+
+
+def _broker_words(picture: Picture) -> list[tuple[str, bool]]:
+    health = picture.health
+    match health.broker:
+        case Broker.NONE:
+            return []
+        case Broker.REACHED:
+            return [("broker: reached", False)]
+        case Broker.WAITING:
+            return [("broker: not reached", False)]
+        case Broker.LOST:
+            return [(f"BROKER LOST {printable(health.broker_trouble)}", True)]
+
+
+def _date(started: str) -> str:
+    """Give the day and hour of a record for people, as it was where it is read; what is no date is shown as it is."""
+    try:
+        return f"{datetime.fromisoformat(started).astimezone():%Y-%m-%d %H:%M}"
+    except ValueError:
+        return printable(started)[:20]

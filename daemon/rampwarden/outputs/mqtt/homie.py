@@ -1,0 +1,310 @@
+"""The furnace in the words of the Homie convention, version 5: which topics there are and what each should say.
+
+Owns the device's shape (nodes, properties, datatypes), its `$description`, and the payloads made from a heat's status
+and events. Knows nothing of brokers, connections or time: it is given a status and says what the topics should read.
+
+Source: the Homie convention 5.0.0 of 11 May 2025 (homieiot.github.io/specification, CC BY 4.0). Two choices of ours
+within it: everything is sent at QoS 1, which the convention allows if it is done throughout, because an alarm at QoS 0
+is an alarm that may not come; and what the convention has no words for (priority, state and action of an alarm) stands
+in properties of the datatype `json`.
+"""
+
+import re
+import zlib
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.tracker import Phase
+from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
+from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
+
+VERSION = "5"
+DEVICE_TYPE = "rampwarden-furnace"
+DEVICE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+
+# A live value nobody renews is gone after this: whoever looks later must find nothing rather than an old temperature.
+EXPIRY_S = 30
+# Renewed this often, so that one lost renewal leaves no hole.
+_RENEWED_S = 10.0
+# A temperature whose reading is older than this is no longer live, whatever else still runs.
+_STALE_S = 30.0
+
+_ANNUNCIATED = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+_PRESENT = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+
+
+@dataclass(frozen=True, slots=True)
+class HeatFacts:
+    """What does not change while a heat runs; `started` is wall time, aware and in UTC."""
+
+    record_id: str
+    title: str
+    crucible: str
+    started: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Property:
+    """One property of the device, and how its value is found.
+
+    `value` is None for what has no value of its own (events, commands). `settle_s` is the least time between two
+    changes worth sending, `renew_s` how often an unchanged live value is sent again, both in seconds.
+    """
+
+    name: str
+    datatype: str
+    value: Callable[[HeatStatus, HeatFacts], str | None] | None = None
+    unit: str = ""
+    format: str = ""
+    settable: bool = False
+    retained: bool = True
+    live: bool = True
+    settle_s: float = 0.0
+    renew_s: float = _RENEWED_S
+
+    def description(self) -> dict[str, object]:
+        """Give the property as it stands in `$description`; defaults are left out."""
+        fields: dict[str, object] = {"name": self.name, "datatype": self.datatype}
+        fields |= {key: value for key, value in (("unit", self.unit), ("format", self.format)) if value}
+        if self.settable:
+            fields["settable"] = True
+        if not self.retained:
+            fields["retained"] = False
+        return fields
+
+
+def quality(status: HeatStatus) -> Quality:
+    """Judge the temperature as somebody far away must: no reading for a while is no temperature."""
+    lost = any(alarm.alarm == AlarmName.SIGNAL_LOST and alarm.state in _PRESENT for alarm in status.alarms)
+    if lost or status.temp_c is None or status.read_s is None or status.time_s - status.read_s > _STALE_S:
+        return Quality.BAD
+    return status.quality
+
+
+def _live_temp_c(status: HeatStatus) -> float | None:
+    return None if quality(status) is Quality.BAD else status.temp_c
+
+
+def _ramp(status: HeatStatus) -> float | None:
+    if status.ramp is None or quality(status) is Quality.BAD:
+        return None
+    return status.ramp.c_per_s * 3600.0
+
+
+def _per_hour(c_per_s: float | None) -> float | None:
+    return None if c_per_s is None else c_per_s * 3600.0
+
+
+def _highest_priority(status: HeatStatus) -> str:
+    # The status lists the most urgent first.
+    return next((str(alarm.priority) for alarm in status.alarms if alarm.state in _ANNUNCIATED), "none")
+
+
+def _standing(status: HeatStatus, heat: HeatFacts) -> str:
+    return json_text(
+        [
+            {
+                "alarm": alarm.alarm,
+                "state": alarm.state,
+                "priority": alarm.priority,
+                "text": alarm.text,
+                "action": _action(alarm.alarm),
+                "since": moment(heat.started, alarm.since_s),
+            }
+            for alarm in status.alarms
+        ]
+    )
+
+
+def _action(alarm: str | None) -> str:
+    return CATALOGUE[AlarmName(alarm)].action if alarm in set(AlarmName) else ""
+
+
+def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
+    return str(sum(alarm.state in states for alarm in status.alarms))
+
+
+NODES: dict[str, tuple[str, dict[str, Property]]] = {
+    "probe": (
+        "Thermocouple",
+        {
+            # Sent each second even if unchanged: it is also how a broker that no longer answers is noticed.
+            "temperature": Property(
+                "Temperature", "float", lambda s, _: number(_live_temp_c(s)), unit="°C", renew_s=0.9
+            ),
+            "ramp": Property("Ramp", "float", lambda s, _: number(_ramp(s)), unit="°C/h", settle_s=5.0),
+            "quality": Property(
+                "Quality", "enum", lambda s, _: quality(s).value, format=",".join(each.value for each in Quality)
+            ),
+            "reading-time": Property(
+                "Time of the reading",
+                "datetime",
+                lambda s, h: None if s.read_s is None else moment(h.started, s.read_s),
+                settle_s=5.0,
+            ),
+        },
+    ),
+    "schedule": (
+        "Schedule",
+        {
+            "segment": Property("Segment", "string", lambda s, _: text(s.segment)),
+            "segment-number": Property("Segment number", "integer", lambda s, _: str(s.segment_number)),
+            "segment-count": Property("Segments", "integer", lambda s, _: str(s.segment_count)),
+            "phase": Property("Phase", "enum", lambda s, _: s.phase, format=",".join(each.value for each in Phase)),
+            "target": Property("Target", "float", lambda s, _: number(s.target_c), unit="°C"),
+            "ramp-lowest": Property(
+                "Lowest ramp allowed", "float", lambda s, _: number(_per_hour(s.allowed_c_per_s[0])), unit="°C/h"
+            ),
+            "ramp-highest": Property(
+                "Highest ramp allowed", "float", lambda s, _: number(_per_hour(s.allowed_c_per_s[1])), unit="°C/h"
+            ),
+            "soaked": Property("Soaked so far", "duration", lambda s, _: duration(s.soaked_s), settle_s=_RENEWED_S),
+            "hold": Property("Soak to hold", "duration", lambda s, _: duration(s.hold_s)),
+            "to-next": Property(
+                "Time to the next segment", "duration", lambda s, _: duration(s.to_next_s), settle_s=_RENEWED_S
+            ),
+            "to-end": Property("Time to the end", "duration", lambda s, _: duration(s.to_end_s), settle_s=_RENEWED_S),
+        },
+    ),
+    "heat": (
+        "Heat",
+        {
+            "record": Property("Heat record", "string", lambda _, h: text(h.record_id), live=False),
+            "title": Property("Schedule", "string", lambda _, h: text(h.title), live=False),
+            "crucible": Property("Crucible", "string", lambda _, h: text(h.crucible), live=False),
+            "started": Property("Started", "datetime", lambda _, h: moment(h.started, 0.0), live=False),
+            "elapsed": Property("Elapsed", "duration", lambda s, _: duration(s.time_s), settle_s=_RENEWED_S),
+            "event": Property("What happens", "json", retained=False),
+        },
+    ),
+    "alarm": (
+        "Alarms",
+        {
+            "active-count": Property("Alarms present", "integer", lambda s, _: _count(s, _PRESENT)),
+            "unacknowledged-count": Property("Alarms not acknowledged", "integer", lambda s, _: _count(s, WAITING)),
+            "highest-priority": Property(
+                "Highest priority",
+                "enum",
+                lambda s, _: _highest_priority(s),
+                format=",".join(["none", *(each.value for each in Priority)]),
+            ),
+            "standing": Property("Alarms that are not normal", "json", _standing),
+            "event": Property("Changes of alarms", "json", retained=False),
+        },
+    ),
+}
+
+ALARM_EVENT = "alarm/event"
+HEAT_EVENT = "heat/event"
+TEMPERATURE = "probe/temperature"
+
+
+def _schema(**fields: str) -> str:
+    """Give a JSON schema in the few words that every draft of it understands."""
+    return json_text({"type": "object", "properties": {name: {"type": kind} for name, kind in fields.items()}})
+
+
+COMMANDS: dict[CommandName, tuple[str, Property]] = {
+    CommandName.ACKNOWLEDGE: (
+        "alarm/acknowledge",
+        Property(
+            "Acknowledge one alarm, or all without a name",
+            "json",
+            format=_schema(alarm="string", time="string", by="string"),
+            settable=True,
+            retained=False,
+        ),
+    ),
+    CommandName.SHELVE: (
+        "alarm/shelve",
+        Property(
+            "Shelve an alarm for some minutes; 0 minutes brings it back",
+            "json",
+            format=_schema(alarm="string", minutes="number", text="string", time="string", by="string"),
+            settable=True,
+            retained=False,
+        ),
+    ),
+    CommandName.NOTE: (
+        "heat/note",
+        Property(
+            "Write a note into the heat record",
+            "json",
+            format=_schema(text="string", time="string", by="string"),
+            settable=True,
+            retained=False,
+        ),
+    ),
+}
+
+
+class Device:
+    """One furnace on the broker: its topics, and what each should say."""
+
+    def __init__(self, prefix: str, device_id: str, name: str, allowed: Collection[CommandName] = ()) -> None:
+        self.base = f"{prefix}/{VERSION}/{device_id}"
+        self.state_topic = f"{self.base}/$state"
+        self.description_topic = f"{self.base}/$description"
+        self._name = name or device_id
+        self._commands = {name: COMMANDS[name] for name in COMMANDS if name in allowed}
+
+    def description(self) -> str:
+        """Give `$description`. Its version is drawn from its text, so it changes exactly when the text does."""
+        nodes: dict[str, dict[str, object]] = {}
+        for node, (node_name, properties) in NODES.items():
+            described = {key: each.description() for key, each in properties.items()}
+            for path, command in self._commands.values():
+                if path.startswith(f"{node}/"):
+                    described[path.partition("/")[2]] = command.description()
+            nodes[node] = {"name": node_name, "properties": described}
+        body: dict[str, object] = {"homie": f"{VERSION}.0", "name": self._name, "type": DEVICE_TYPE, "nodes": nodes}
+        return json_text({"version": zlib.crc32(json_text(body).encode()), **body})
+
+    def command_topics(self) -> dict[str, CommandName]:
+        """Give the topic of each command this device takes."""
+        return {f"{self.base}/{path}/set": name for name, (path, _) in self._commands.items()}
+
+    def values(self, status: HeatStatus, heat: HeatFacts) -> Iterator[tuple[str, Property, str | None]]:
+        """Give every retained property with its topic and what it should say; None: nothing."""
+        for node, (_, properties) in NODES.items():
+            for key, each in properties.items():
+                if each.value is not None:
+                    yield f"{self.base}/{node}/{key}", each, each.value(status, heat)
+
+    def alerts(self, status: HeatStatus) -> Iterator[tuple[str, str | None]]:
+        """Give the alert topic of every alarm there is, with its sentence, or None where nothing is to be said."""
+        shown = {alarm.alarm: alarm for alarm in status.alarms if alarm.state in _ANNUNCIATED}
+        for name in AlarmName:
+            alarm = shown.get(name)
+            yield f"{self.base}/$alert/{name}", None if alarm is None else _alert(alarm)
+
+    def event(self, event: Event, heat_id: str, started: datetime, key: str, *, late: bool) -> tuple[str, str]:
+        """Give an event's topic and JSON. `late` tells consumers that it is history, not news."""
+        body: dict[str, object] = {
+            "key": key,
+            "time": moment(started, event.time_s),
+            "heat": heat_id,
+            "elapsed_s": event.time_s,
+            "event": event.event,
+        }
+        if event.alarm is not None:
+            body |= {
+                "alarm": event.alarm,
+                "state": event.state,
+                "priority": event.priority,
+                "value": event.value,
+                "limit": event.limit,
+                "unit": event.unit,
+                "action": _action(event.alarm),
+            }
+        body |= {"segment": event.segment, "text": event.text, "late": late}
+        path = HEAT_EVENT if event.alarm is None else ALARM_EVENT
+        return f"{self.base}/{path}", json_text(body)
+
+
+def _alert(alarm: StandingAlarm) -> str:
+    if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
+        return f"{alarm.alarm}: {alarm.text} · back to normal, not yet acknowledged"
+    return f"{alarm.alarm}: {alarm.text} · {_action(alarm.alarm)}"

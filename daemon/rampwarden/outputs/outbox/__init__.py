@@ -1,0 +1,1 @@
+"""Which events of the heat records have yet to be delivered."""

@@ -1,0 +1,232 @@
+"""The outbox: what the heat records hold that has not been delivered yet. There is no second store.
+
+Every event is synced into the record before any output hears of it, so the record is the queue and all that is kept
+here is a cursor. After a kill, a power cut or a week without a broker, delivery goes on from there: at least once, with
+the record's id and the line's sequence number as the key by which a receiver knows a repetition. The running heat's new
+events come first (`live`); what was missed follows, oldest record first (`backlog`).
+
+Not safe for threads: one thread, the sender, owns it.
+"""
+
+import dataclasses
+from collections import deque
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+
+from rampwarden.core.model import Event
+from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorWriter, Place
+from rampwarden.outputs.outbox.record_queue import OutboxItem, RecordQueue, read_head
+
+# An event this old is history when it is sent: no receiver should sound for it.
+FRESH_S = 5.0
+
+# The cursor is written after this many settled events or this long after the first, whichever comes first: it bounds
+# what is sent twice after a kill, and wears an SD card less than a write for every event would.
+_SETTLED_AT_MOST = 20
+_UNSAVED_AT_MOST_S = 2.0
+_LAST_WRITE_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentRecord:
+    """The record of the heat that is running; `started` is wall time in UTC."""
+
+    path: Path
+    record_id: str
+    started: datetime
+
+
+class Outbox:
+    """The undelivered events of one furnace, over all its records in one folder."""
+
+    def __init__(self, name: str, current: CurrentRecord) -> None:
+        self._current = current
+        self._folder = current.path.parent
+        self._file = CursorFile(self._folder, name)
+        self._writer: CursorWriter | None = None
+        self._cursor = Cursor()
+        self._running: RecordQueue | None = None
+        self._earlier: deque[RecordQueue] = deque()
+        self._told: list[tuple[Event, float]] = []
+        self._found_untold: deque[Event] = deque(maxlen=256)
+        self._sent_unrecorded: deque[Event] = deque(maxlen=256)
+        self._unrecorded = 0
+        self._unsaved = 0
+        self._unsaved_since_s: float | None = None
+        self._trouble = ""
+        self.sayings: deque[str] = deque()
+        """What a person should be told, to be taken off here."""
+
+    def open(self) -> str:
+        """Take the cursor and note the running record in it; gives why that cannot be, or nothing."""
+        if self._writer is not None:
+            return ""
+        trouble = self._file.lock()
+        if trouble:
+            return trouble
+        loaded = self._file.load()
+        if loaded.saying:
+            self.sayings.append(loaded.saying)
+        self._cursor = loaded.cursor
+        if self._cursor.place(self._current.record_id) is None:
+            self._cursor.records.append(Place(self._current.record_id, self._current.path.name))
+        for place in list(self._cursor.records):
+            self._open_record(place)
+        # What was told until now is in the record already, behind the end that was just found.
+        self._told.clear()
+        # Before the first event: a heat whose record is not in the cursor would be forgotten after a crash.
+        self._note_trouble(self._file.save(msgspec.json.encode(self._cursor)))
+        self._writer = CursorWriter(self._file)
+        return ""
+
+    @property
+    def backlog_waits(self) -> bool:
+        """Whether anything may lie behind the running record's end."""
+        queues = (*self._earlier, self._running)
+        return any(queue is not None and not queue.all_given for queue in queues)
+
+    @property
+    def refused_count(self) -> int:
+        """How many events the broker has refused for good, over all heats."""
+        return self._cursor.refused_count
+
+    def tell(self, event: Event, told_s: float) -> None:
+        """Note that the watch has told `event`: it must be in the record, or the disk has failed."""
+        self._told.append((event, told_s))
+
+    def live(self, now_s: float) -> list[OutboxItem]:
+        """Give what is new at the running record's end, and what was told but could not be recorded."""
+        found = [] if self._running is None else self._running.live(now_s, FRESH_S)
+        items = []
+        for item in found:
+            told_s = self._take_told(item.event)
+            if told_s is not None:
+                items.append(dataclasses.replace(item, told_s=told_s))
+            elif item.event in self._sent_unrecorded:
+                # The disk takes it at last. It has been news once already.
+                self._sent_unrecorded.remove(item.event)
+                if self._running is not None and item.seq is not None:
+                    self._running.is_history(item.seq)
+                items.append(dataclasses.replace(item, told_s=None))
+            else:
+                self._found_untold.append(item.event)
+                items.append(item)
+        for event, told_s in self._told:
+            if event in self._found_untold:
+                self._found_untold.remove(event)
+            elif self._writer is not None:
+                items.append(self._without_record(event, told_s))
+        self._told.clear()
+        return items
+
+    def backlog(self) -> list[OutboxItem]:
+        """Give some of what was missed, oldest first; nothing for now when a piece holds no event."""
+        for queue in (*self._earlier, *([self._running] if self._running else [])):
+            if not queue.all_given:
+                items = queue.backlog()
+                self._forget_finished(queue)
+                return items
+        return []
+
+    def settle(self, item: OutboxItem, now_s: float) -> None:
+        """Note that the broker has taken the event, or never will."""
+        queue = self._queue(item)
+        if queue is not None and item.seq is not None:
+            queue.settle(item.seq)
+            self._forget_finished(queue)
+            self._unsaved += 1
+            if self._unsaved_since_s is None:
+                self._unsaved_since_s = now_s
+
+    def refuse(self, item: OutboxItem, reason: str, now_s: float) -> None:
+        """Note that the broker will not have the event, ever; it stays in the record and on the list of refusals."""
+        self._cursor.refuse(item.key, reason)
+        self.settle(item, now_s)
+
+    def give_back(self, item: OutboxItem) -> None:
+        """Note that the event was not delivered; it comes again with the backlog."""
+        queue = self._queue(item)
+        if queue is not None and item.seq is not None:
+            queue.give_back(item.seq)
+
+    def save_if_due(self, now_s: float) -> None:
+        """Write the cursor when enough has been settled, or long enough ago."""
+        since_s = self._unsaved_since_s
+        if since_s is not None and (self._unsaved >= _SETTLED_AT_MOST or now_s - since_s >= _UNSAVED_AT_MOST_S):
+            self._save()
+        if self._writer is not None:
+            self._note_trouble(self._writer.trouble)
+
+    def close(self) -> None:
+        """Write the cursor and let go of every file."""
+        if self._writer is not None:
+            self._save()
+            self._writer.close(_LAST_WRITE_S)
+            self._writer = None
+        for queue in (*self._earlier, *([self._running] if self._running else [])):
+            queue.close()
+        self._earlier.clear()
+        self._running = None
+        self._file.close()
+
+    def _open_record(self, place: Place) -> None:
+        path = self._folder / place.file
+        running = place.id == self._current.record_id
+        head = read_head(path)
+        if head is None or head.id != place.id:
+            self._skip(place, "is gone" if head is None else "is another heat's record now")
+            return
+        try:
+            queue = RecordQueue(path, place, datetime.fromisoformat(head.started), growing=running)
+        except (OSError, ValueError) as error:
+            self._skip(place, f"cannot be read ({error})")
+            return
+        if running:
+            self._running = queue
+        else:
+            self._earlier.append(queue)
+
+    def _skip(self, place: Place, why: str) -> None:
+        self._cursor.records.remove(place)
+        self.sayings.append(f"{place.file} {why}: what it still held is not sent")
+
+    def _forget_finished(self, queue: RecordQueue) -> None:
+        if not queue.finished:
+            return
+        self._earlier.remove(queue)
+        queue.close()
+        self._cursor.records.remove(queue.place)
+        self._unsaved += _SETTLED_AT_MOST
+        self._unsaved_since_s = 0.0
+
+    def _queue(self, item: OutboxItem) -> RecordQueue | None:
+        candidates = (self._running, *self._earlier)
+        return next((each for each in candidates if each is not None and each.place.id == item.record_id), None)
+
+    def _take_told(self, event: Event) -> float | None:
+        for index, (told, told_s) in enumerate(self._told):
+            if told == event:
+                del self._told[index]
+                return told_s
+        return None
+
+    def _without_record(self, event: Event, told_s: float) -> OutboxItem:
+        self._unrecorded += 1
+        self._sent_unrecorded.append(event)
+        # With its time: after a crash the count begins again, and a key must never mean two events.
+        key = f"{self._current.record_id}:unrecorded-{event.time_s}-{self._unrecorded}"
+        return OutboxItem(self._current.record_id, None, key, self._current.started, event, told_s)
+
+    def _save(self) -> None:
+        if self._writer is not None:
+            self._writer.put(self._cursor)
+        self._unsaved = 0
+        self._unsaved_since_s = None
+
+    def _note_trouble(self, trouble: str) -> None:
+        if trouble and trouble != self._trouble:
+            self.sayings.append(f"{trouble}; after a restart messages may be sent again")
+        self._trouble = trouble

@@ -1,0 +1,1 @@
+"""The one immutable picture of a heat that every display draws from."""

@@ -1,0 +1,288 @@
+"""Keeps the picture of a heat up to date for whoever draws it.
+
+The keeper is an output of the watch like any other, and looks on at every input besides. It draws nothing and knows no
+display. Policy: calls from the watch take a lock that is never held for long, return at once and never raise. Memory is
+flat.
+"""
+
+import threading
+import time
+from collections import deque
+
+from msgspec.structs import replace
+
+from rampwarden.core.alarms.alarm_words import segment_aim, segment_limits
+from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.time_to_go import legs_ahead
+from rampwarden.core.limits.corridor import CorridorMeter, Edges, WayPoint, way_ahead
+from rampwarden.core.model import (
+    URGENCY,
+    WAITING,
+    AlarmState,
+    Event,
+    EventName,
+    HeatStatus,
+    Input,
+    Measurement,
+    Notice,
+    NoticeName,
+    Quality,
+    Reading,
+    StandingAlarm,
+)
+from rampwarden.core.schedule import Schedule
+from rampwarden.picture.picture import About, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
+from rampwarden.picture.thinned_course import ThinnedCourse
+
+# More than fit on any screen; the record has them all.
+_MOST_HAPPENINGS = 200
+# Nothing is foretold from a temperature that is older.
+_OLDEST_TO_GO_ON_FROM_S = 60.0
+_STATE_RANK = {
+    AlarmState.UNACKNOWLEDGED: 0,
+    AlarmState.RETURNED_UNACKNOWLEDGED: 1,
+    AlarmState.ACKNOWLEDGED: 2,
+    AlarmState.SHELVED: 3,
+}
+
+
+def about_heat(
+    schedule: Schedule, mode: Mode, started: str, record: str = "", crucible: str = "", metal: str = ""
+) -> About:
+    """Put a schedule and the header of its heat into words."""
+    segments = tuple(
+        SegmentLine(
+            index + 1, each.name, each.kind, segment_aim(each), segment_limits(schedule, index), each.say.strip()
+        )
+        for index, each in enumerate(schedule.segments)
+    )
+    return About(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
+
+
+def _nothing_yet(schedule: Schedule) -> HeatStatus:
+    """Give where a heat stands before anything has come."""
+    return HeatStatus(
+        time_s=0.0,
+        temp_c=None,
+        quality=Quality.BAD,
+        ramp=None,
+        segment=None,
+        segment_number=1,
+        segment_count=len(schedule.segments),
+        phase="starting",
+        target_c=None,
+        allowed_c_per_s=(None, None),
+        soaked_s=0.0,
+        hold_s=0.0,
+        to_next_s=None,
+        to_end_s=None,
+        alarms=(),
+    )
+
+
+class PictureKeeper:
+    """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays."""
+
+    def __init__(self, schedule: Schedule, about: About, *, has_broker: bool = False, pace: float = 1.0) -> None:
+        self._schedule = schedule
+        self._about = about
+        self._changed = threading.Condition()
+        self._number = 0
+        self._status = _nothing_yet(schedule)
+        self._shown_at_s = time.monotonic()
+        self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
+        self._course = ThinnedCourse()
+        self._corridor = CorridorMeter(schedule)
+        self._edges = self._shown_edges = Edges()
+        self._index: int | None = None
+        self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
+        self._pace = pace
+        self._paused = self._over = False
+        self._drawn: Picture | None = None
+
+    # For the watch
+
+    def tell(self, event: Event) -> None:
+        """Take note of an event."""
+        with self._changed:
+            if event.event is EventName.SEGMENT_STARTED:
+                self._enter(self._index_of(event.segment))
+            elif event.event in (EventName.HEAT_COMPLETE, EventName.HEAT_ENDED):
+                self._enter(None)
+            if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED:
+                happening = Happening(event.time_s, event.event, event.text, event.priority, event.alarm or "")
+                self._happenings.append(happening)
+            self._note_change()
+
+    def show(self, status: HeatStatus) -> None:
+        """Take note of where the heat stands."""
+        with self._changed:
+            self._status = status
+            self._shown_at_s = time.monotonic()
+            index = None if status.segment is None else status.segment_number - 1
+            if index != self._index:
+                # A heat taken up again stands in a segment whose start was told to somebody else.
+                self._enter(index)
+            # The course goes on between two looks; number, corridor and strip must be of one moment.
+            self._shown_edges = self._edges
+            self._note_change()
+
+    def follow(self, item: Input, measurement: Measurement | None) -> None:
+        """Look on at an input and at what was measured last: the course is drawn from every reading."""
+        with self._changed:
+            if isinstance(item, Notice):
+                self._heed(item)
+                self._note_change()
+            elif isinstance(item, Reading) and measurement is not None:
+                temp_c = measurement.temp_c
+                if measurement.quality is Quality.GOOD and temp_c is not None:
+                    self._edges = self._corridor.feed(measurement.time_s, temp_c)
+                    self._course.feed(measurement.time_s, temp_c, self._edges)
+
+    def note_reach(self, reached: bool) -> None:
+        """Take note of whether anybody is reached over MQTT: sooner known than it is an alarm."""
+        with self._changed:
+            broker = Broker.REACHED if reached else Broker.LOST if self._health.broker_trouble else Broker.WAITING
+            self._health = replace(self._health, broker=broker)
+            self._note_change()
+
+    def close(self) -> None:
+        """Say that nothing more will come; whoever waits gets the last picture."""
+        with self._changed:
+            self._over = True
+            self._note_change()
+
+    # For a replay
+
+    def set_pace(self, pace: float, *, paused: bool) -> None:
+        """Say how fast the heat is being played."""
+        with self._changed:
+            self._pace, self._paused = pace, paused
+            self._note_change()
+
+    def begin_again(self) -> None:
+        """Forget the course: a replay has gone back, and comes here again from the beginning."""
+        with self._changed:
+            self._status = _nothing_yet(self._schedule)
+            self._course = ThinnedCourse()
+            self._corridor = CorridorMeter(self._schedule)
+            self._edges = self._shown_edges = Edges()
+            self._index = None
+            self._happenings.clear()
+            self._health = Health(broker=self._health.broker)
+            self._over = False
+            self._note_change()
+
+    # For displays, from any thread
+
+    def picture(self) -> Picture:
+        """Give the heat as it is now."""
+        with self._changed:
+            return self._draw()
+
+    def wait(self, after: int, timeout_s: float) -> Picture:
+        """Give the first picture with a number above `after`, or the present one after `timeout_s` real seconds."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._number > after, timeout_s)
+            return self._draw()
+
+    def _note_change(self) -> None:
+        self._number += 1
+        self._drawn = None
+        self._changed.notify_all()
+
+    def _draw(self) -> Picture:
+        if self._drawn is not None:
+            return self._drawn
+        status, segments, edges = self._status, self._about.segments, self._shown_edges
+        number = None if status.segment is None else status.segment_number
+        self._drawn = Picture(
+            number=self._number,
+            about=self._about,
+            status=status,
+            shown_at_s=self._shown_at_s,
+            present=None if number is None else segments[number - 1],
+            coming=None if number is None or number >= len(segments) else segments[number],
+            low_c=edges.low_c,
+            high_c=edges.high_c,
+            alarms=_alarm_lines(status.alarms),
+            health=self._health,
+            course=self._course.points(self._status.time_s),
+            ahead=self._ahead(),
+            happenings=tuple(self._happenings),
+            pace=self._pace,
+            paused=self._paused,
+            over=self._over,
+        )
+        return self._drawn
+
+    def _ahead(self) -> tuple[WayPoint, ...]:
+        status = self._status
+        if status.segment is None or status.temp_c is None or status.quality is not Quality.GOOD:
+            return ()
+        if status.read_s is None or status.time_s - status.read_s > _OLDEST_TO_GO_ON_FROM_S:
+            return ()
+        legs = legs_ahead(self._schedule, status.segment_number - 1, status.temp_c, status.to_next_s)
+        return tuple(way_ahead(self._schedule, legs, status.time_s, self._shown_edges))
+
+    def _enter(self, index: int | None) -> None:
+        self._index = index
+        self._corridor.enter(index)
+        if index is None:
+            self._edges = Edges()
+
+    def _index_of(self, name: str | None) -> int | None:
+        """Give the index of the segment that has just started: names may recur, but the heat only goes forward."""
+        from_index = -1 if self._index is None else self._index
+        later = range(from_index + 1, len(self._schedule.segments))
+        return next((index for index in later if self._schedule.segments[index].name == name), self._index)
+
+    def _heed(self, notice: Notice) -> None:
+        health = self._health
+        match notice.notice:
+            case NoticeName.PORT_LOST:
+                health = replace(health, board_trouble=notice.text or "the port is lost")
+            case NoticeName.PORT_OPENED:
+                health = replace(health, board_trouble="")
+            case NoticeName.FRAMES_LOST:
+                health = replace(health, lost_frames=health.lost_frames + max(1, notice.count))
+            case NoticeName.GARBLED:
+                health = replace(health, garbled_lines=health.garbled_lines + max(1, notice.count))
+            case NoticeName.RECORD_FAILING:
+                health = replace(health, record_trouble=notice.text or "the record cannot be written")
+            case NoticeName.RECORD_WRITTEN:
+                health = replace(health, record_trouble="")
+            case NoticeName.BROKER_LOST:
+                health = replace(health, broker=Broker.LOST, broker_trouble=notice.text or "nobody is reached")
+            case NoticeName.BROKER_REACHED:
+                health = replace(health, broker=Broker.REACHED, broker_trouble="")
+            case NoticeName.WATCH_RESUMED:
+                self._corridor.restart()
+            case _:
+                return
+        self._health = health
+
+
+def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
+    """Put alarms in the order a person should take them: what waits for somebody first, then by urgency and age."""
+
+    def rank(alarm: StandingAlarm) -> tuple[int, int, float]:
+        return _STATE_RANK.get(alarm.state, 9), URGENCY[alarm.priority], alarm.since_s
+
+    lines = []
+    for alarm in sorted(alarms, key=rank):
+        entry = CATALOGUE[AlarmName(alarm.alarm)]
+        lines.append(
+            AlarmLine(
+                alarm=alarm.alarm,
+                state=alarm.state,
+                priority=alarm.priority,
+                text=alarm.text,
+                action=entry.action,
+                why=entry.why,
+                time_to_act=entry.time_to_act,
+                since_s=alarm.since_s,
+                waits=alarm.state in WAITING,
+            )
+        )
+    return tuple(lines)

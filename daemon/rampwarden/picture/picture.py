@@ -1,0 +1,128 @@
+"""The picture of a heat: everything a display needs at one moment.
+
+The terminal's display and the page both take a `Picture`, which never changes once it is given. A page sends one whole
+as it is: every part is a msgspec struct, so `msgspec.json.encode(picture)` is its JSON, with points of the course as
+`[time_s, temp_c, low_c, high_c]`, those of the way ahead as `[time_s, way_c, low_c, high_c]`. Afterwards only what is
+new need be sent: points after the last `time_s` sent, and everything but `about`, which stays the same for a heat.
+"""
+
+from enum import StrEnum
+
+from msgspec import Struct
+
+from rampwarden.core.limits.corridor import WayPoint
+from rampwarden.core.model import (
+    AlarmState,
+    EventName,
+    HeatStatus,
+    Priority,
+)
+from rampwarden.core.schedule import SegmentKind
+from rampwarden.picture.thinned_course import CoursePoint
+
+
+class Mode(StrEnum):
+    """What is being looked at: nobody may take a rehearsal or a replay for a furnace."""
+
+    LIVE = "live"
+    REHEARSAL = "rehearsal"
+    REPLAY = "replay"
+
+
+class SegmentLine(Struct, frozen=True):
+    """One segment in words: where it leads, how fast it may go, and the schedule's own instruction."""
+
+    number: int
+    name: str
+    kind: SegmentKind
+    aim: str
+    limits: str
+    say: str
+
+
+class About(Struct, frozen=True):
+    """What stays the same for a whole heat. `started` is wall time (ISO 8601, UTC); `record` a path, or empty."""
+
+    title: str
+    basis: str
+    mode: Mode
+    started: str
+    record: str
+    crucible: str
+    metal: str
+    segments: tuple[SegmentLine, ...]
+
+
+class AlarmLine(Struct, frozen=True):
+    """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it."""
+
+    alarm: str
+    state: AlarmState
+    priority: Priority
+    text: str
+    action: str
+    why: str
+    time_to_act: str
+    since_s: float
+    waits: bool
+
+
+class Happening(Struct, frozen=True):
+    """A dated point of the heat: a segment begun, an alarm raised, a note, a mark, something observed."""
+
+    time_s: float
+    event: EventName
+    text: str
+    priority: Priority | None = None
+    alarm: str = ""
+
+
+class Broker(StrEnum):
+    """Whether anybody is reached over MQTT."""
+
+    NONE = "none"
+    WAITING = "not reached yet"
+    REACHED = "reached"
+    LOST = "lost"
+
+
+class Health(Struct, frozen=True):
+    """How board, record and broker are. Troubles are sentences, empty while all is well; counts are of this watch."""
+
+    board_trouble: str = ""
+    lost_frames: int = 0
+    garbled_lines: int = 0
+    record_trouble: str = ""
+    broker: Broker = Broker.NONE
+    broker_trouble: str = ""
+
+
+class Picture(Struct, frozen=True):
+    """A heat at one moment. `number` grows with every change; `shown_at_s` is this computer's monotonic clock then.
+
+    A reading's age is `status.time_s - status.read_s`, and the picture's own age comes on top of it: a display that
+    shows neither shows a frozen temperature as a present one. `low_c` and `high_c` are the corridor now. `pace` is how
+    many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change any more.
+    """
+
+    number: int
+    about: About
+    status: HeatStatus
+    shown_at_s: float
+    present: SegmentLine | None
+    coming: SegmentLine | None
+    low_c: float | None
+    high_c: float | None
+    alarms: tuple[AlarmLine, ...]
+    health: Health
+    course: tuple[CoursePoint, ...]
+    ahead: tuple[WayPoint, ...]
+    happenings: tuple[Happening, ...]
+    pace: float
+    paused: bool
+    over: bool
+
+    @property
+    def reading_age_s(self) -> float | None:
+        """How old the reading behind the temperature was when the picture was made, s of the heat; None without one."""
+        return None if self.status.read_s is None else max(0.0, self.status.time_s - self.status.read_s)

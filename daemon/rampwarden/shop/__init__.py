@@ -1,0 +1,1 @@
+"""All furnaces of a broker, listened to from one place."""

@@ -1,0 +1,639 @@
+"""The alarm desk: the table of states, delays on given time, shelving, suppression, and a tiny model of it all."""
+
+import math
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from rampwarden.core.alarms.desk import TRANSITIONS, AlarmChange, AlarmDesk, AlarmInput, next_state
+from rampwarden.core.catalogue import AlarmName, CatalogueEntry
+from rampwarden.core.model import AlarmState, Finding, Priority
+from rampwarden.errors import AlarmTransitionError
+
+NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
+RETURNED, SHELVED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED
+SUPPRESSED, OUT_OF_SERVICE = AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE
+
+# Names of the catalogue, with delays of our own: the desk does not know what an alarm means.
+SLOW = AlarmName.SEGMENT_OVERDUE  # by the clock, 5 s on, 20 s off
+QUICK = AlarmName.RECORD_FAILING  # by the clock, no delays
+SEEN = AlarmName.SENSOR_OPEN  # by readings, 5 s on, 20 s off
+
+
+def entry(
+    on_delay_s: float, off_delay_s: float, *, waits: bool = False, priority: Priority = Priority.MEDIUM
+) -> CatalogueEntry:
+    return CatalogueEntry("", priority, on_delay_s, off_delay_s, "", "", "", waits_for_reading=waits)
+
+
+CATALOGUE: dict[AlarmName, CatalogueEntry] = {
+    SLOW: entry(5.0, 20.0),
+    QUICK: entry(0.0, 0.0, priority=Priority.HIGH),
+    SEEN: entry(5.0, 20.0, waits=True, priority=Priority.LOW),
+}
+
+
+def found(value: float = 1.0) -> Finding:
+    return Finding(value, 0.5, "°C", f"found {value:g}")
+
+
+def appear(desk: AlarmDesk, time_s: float, name: AlarmName, value: float = 1.0) -> list[AlarmChange]:
+    return desk.judge(time_s, (name,), {name: found(value)})
+
+
+def vanish(desk: AlarmDesk, time_s: float, name: AlarmName) -> list[AlarmChange]:
+    return desk.judge(time_s, (name,), {})
+
+
+def states(changes: list[AlarmChange]) -> list[tuple[float, str, AlarmState]]:
+    return [(change.time_s, change.alarm, change.state) for change in changes]
+
+
+def desk_in(state: AlarmState) -> AlarmDesk:
+    """Give a desk whose quick alarm is in `state` at 10 s."""
+    desk = AlarmDesk(CATALOGUE, (QUICK,) if state is OUT_OF_SERVICE else ())
+    if state in (UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED):
+        appear(desk, 10.0, QUICK)
+    if state is ACKNOWLEDGED:
+        desk.acknowledge(10.0, QUICK)
+    if state is RETURNED:
+        vanish(desk, 10.0, QUICK)
+    if state is SHELVED:
+        desk.shelve(10.0, QUICK, 70.0)
+    if state is SUPPRESSED:
+        desk.suppress(10.0, frozenset({QUICK}))
+    assert desk.state(QUICK) is state
+    return desk
+
+
+def snapshot(desk: AlarmDesk) -> object:
+    return [desk.state(name) for name in CATALOGUE], set(desk.raised), desk.due_s, desk.standing()
+
+
+def expected_state(state: AlarmState, happening: AlarmInput) -> AlarmState | None:
+    """State the table of IEC 62682 anew, row by row of what may happen."""
+    annunciating = (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED)
+    rows: dict[AlarmInput, dict[AlarmState, AlarmState]] = {
+        AlarmInput.APPEAR: {NORMAL: UNACKNOWLEDGED, RETURNED: UNACKNOWLEDGED},
+        AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL},
+        AlarmInput.ACKNOWLEDGE: {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL},
+        AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED), SHELVED),
+        AlarmInput.UNSHELVE: {SHELVED: NORMAL},
+        AlarmInput.SUPPRESS: dict.fromkeys(annunciating, SUPPRESSED),
+        AlarmInput.UNSUPPRESS: {SUPPRESSED: NORMAL},
+        AlarmInput.REMOVE_FROM_SERVICE: dict.fromkeys((*annunciating, SHELVED, SUPPRESSED), OUT_OF_SERVICE),
+        AlarmInput.RETURN_TO_SERVICE: {OUT_OF_SERVICE: NORMAL},
+    }
+    return rows[happening].get(state)
+
+
+class TestTheTable:
+    @pytest.mark.parametrize("happening", AlarmInput)
+    @pytest.mark.parametrize("state", AlarmState)
+    def test_allows_in_each_cell_what_it_should_and_refuses_the_rest(
+        self, state: AlarmState, happening: AlarmInput
+    ) -> None:
+        """Every pair of state and happening, the refusal with its exact words."""
+        expected = expected_state(state, happening)
+        if expected is not None:
+            assert next_state(state, happening) is expected
+            return
+        with pytest.raises(AlarmTransitionError) as refusal:
+            next_state(state, happening)
+        assert str(refusal.value) == f"an alarm that is {state} cannot {happening.value}"
+
+    def test_cannot_be_changed_by_anybody(self) -> None:
+        """One table for every desk of the process."""
+        with pytest.raises(TypeError):
+            TRANSITIONS[NORMAL, AlarmInput.CLEAR] = NORMAL  # type: ignore[index]
+
+    @pytest.mark.parametrize(
+        ("happening", "do"),
+        [
+            (AlarmInput.ACKNOWLEDGE, lambda desk: desk.acknowledge(11.0, QUICK)),
+            (AlarmInput.SHELVE, lambda desk: desk.shelve(11.0, QUICK, 71.0)),
+            (AlarmInput.UNSHELVE, lambda desk: desk.unshelve(11.0, QUICK)),
+        ],
+    )
+    @pytest.mark.parametrize("state", AlarmState)
+    def test_rules_what_a_person_may_do(
+        self, state: AlarmState, happening: AlarmInput, do: Callable[[AlarmDesk], list[AlarmChange]]
+    ) -> None:
+        """A person's word moves the alarm as the table says, or is refused and changes nothing."""
+        desk = desk_in(state)
+        before = snapshot(desk)
+        expected = expected_state(state, happening)
+        if expected is None:
+            with pytest.raises(AlarmTransitionError):
+                do(desk)
+            assert snapshot(desk) == before
+        else:
+            [change] = do(desk)
+            assert (change.time_s, change.alarm, change.happening, change.state) == (11.0, QUICK, happening, expected)
+            assert desk.state(QUICK) is expected
+
+
+class TestDelays:
+    def test_a_condition_must_stand_for_the_on_delay(self) -> None:
+        """Not a moment less; the alarm is dated when the delay has run, with what was last found."""
+        desk = AlarmDesk(CATALOGUE)
+        assert appear(desk, 100.0, SLOW, 1.0) == []
+        assert desk.due_s == 105.0
+        assert appear(desk, 103.0, SLOW, 2.0) == []
+        assert desk.tick(104.9) == []
+        [change] = desk.tick(105.0)
+        assert change == AlarmChange(
+            105.0, SLOW, AlarmInput.APPEAR, UNACKNOWLEDGED, Priority.MEDIUM, found(2.0), lasted_s=0.0
+        )
+        assert desk.raised == {SLOW}
+        assert desk.due_s == math.inf
+
+    def test_a_condition_that_goes_within_the_on_delay_was_none(self) -> None:
+        """And the next one waits its own delay from its own beginning."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 100.0, SLOW)
+        assert vanish(desk, 104.0, SLOW) == []
+        assert desk.due_s == math.inf
+        assert desk.tick(1000.0) == []
+        appear(desk, 1000.0, SLOW)
+        assert desk.due_s == 1005.0
+
+    def test_an_alarm_returns_when_its_condition_is_gone_for_the_off_delay(self) -> None:
+        """Counted from the first judgement without it; later ones do not put it off."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        assert vanish(desk, 50.0, SLOW) == []
+        assert vanish(desk, 60.0, SLOW) == []
+        assert desk.due_s == 70.0
+        [change] = desk.tick(70.0)
+        assert (change.state, change.lasted_s) == (RETURNED, 65.0)
+        assert desk.raised == set()
+
+    def test_a_condition_that_comes_back_within_the_off_delay_never_went(self) -> None:
+        """No chatter; the off-delay starts anew when it goes again."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        vanish(desk, 50.0, SLOW)
+        assert appear(desk, 60.0, SLOW) == []
+        assert desk.due_s == math.inf
+        assert desk.tick(100.0) == []
+        vanish(desk, 100.0, SLOW)
+        assert desk.due_s == 120.0
+
+    def test_without_delays_everything_happens_at_once(self) -> None:
+        """In the judgement itself, without a tick."""
+        desk = AlarmDesk(CATALOGUE)
+        assert states(appear(desk, 1.5, QUICK)) == [(1.5, QUICK, UNACKNOWLEDGED)]
+        assert states(vanish(desk, 2.5, QUICK)) == [(2.5, QUICK, RETURNED)]
+        assert states(appear(desk, 3.5, QUICK)) == [(3.5, QUICK, UNACKNOWLEDGED)]
+
+    def test_a_returned_alarm_is_raised_again_after_its_on_delay(self) -> None:
+        """From returned and not acknowledged it is news again."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        vanish(desk, 10.0, SLOW)
+        desk.tick(30.0)
+        assert desk.state(SLOW) is RETURNED
+        assert appear(desk, 40.0, SLOW) == []
+        assert states(desk.tick(45.0)) == [(45.0, SLOW, UNACKNOWLEDGED)]
+
+    def test_alarms_not_judged_keep_what_was_known_of_them(self) -> None:
+        """A judgement about one says nothing about another, neither for it nor against."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        vanish(desk, 3.0, QUICK)
+        assert states(desk.tick(5.0)) == [(5.0, SLOW, UNACKNOWLEDGED)]
+        assert appear(desk, 6.0, QUICK) != []
+        assert desk.state(SLOW) is UNACKNOWLEDGED
+
+    def test_a_judgement_also_ends_delays_that_are_over(self) -> None:
+        """Of whatever alarm runs by the clock; time that has passed has passed."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        assert states(vanish(desk, 6.0, QUICK)) == [(6.0, SLOW, UNACKNOWLEDGED)]
+
+    def test_what_readings_tell_waits_for_a_reading_that_confirms_it(self) -> None:
+        """One reading out of range with the next still on its way is a spark: the clock alone raises nothing."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SEEN)
+        assert desk.due_s == math.inf
+        assert desk.tick(3600.0) == []
+        assert vanish(desk, 3600.0, QUICK) == []
+        assert states(appear(desk, 3601.0, SEEN)) == [(3601.0, SEEN, UNACKNOWLEDGED)]
+
+    def test_what_readings_tell_is_over_only_by_a_reading(self) -> None:
+        """The off-delay too: one good reading before the silence is not a return."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SEEN)
+        appear(desk, 5.0, SEEN)
+        vanish(desk, 10.0, SEEN)
+        assert desk.tick(3600.0) == []
+        assert states(vanish(desk, 3600.0, SEEN)) == [(3600.0, SEEN, RETURNED)]
+
+    def test_several_that_end_together_come_in_one_order(self) -> None:
+        """By name, whatever order they were judged in: a replay gives the same bytes."""
+        for order in ((SLOW, SEEN), (SEEN, SLOW)):
+            desk = AlarmDesk(CATALOGUE)
+            desk.judge(0.0, order, {name: found() for name in order})
+            changes = desk.judge(5.0, order, {name: found() for name in order})
+            assert [change.alarm for change in changes] == sorted([SLOW, SEEN])
+
+
+class TestAcknowledging:
+    def test_is_not_clearing(self) -> None:
+        """The condition stands, so the alarm does, and says so."""
+        desk = desk_in(UNACKNOWLEDGED)
+        desk.acknowledge(20.0, QUICK)
+        assert desk.state(QUICK) is ACKNOWLEDGED
+        assert desk.raised == {QUICK}
+        assert [alarm.alarm for alarm in desk.standing()] == [QUICK]
+        assert states(vanish(desk, 30.0, QUICK)) == [(30.0, QUICK, NORMAL)]
+
+    def test_all_takes_exactly_those_that_wait_for_it(self) -> None:
+        """Standing and returned alike; what is acknowledged or normal is left alone, and nothing is no fault."""
+        desk = AlarmDesk(CATALOGUE)
+        assert desk.acknowledge(0.0) == []
+        appear(desk, 0.0, SLOW)
+        appear(desk, 5.0, SLOW)
+        appear(desk, 5.0, QUICK)
+        vanish(desk, 6.0, QUICK)
+        assert states(desk.acknowledge(7.0)) == [(7.0, SLOW, ACKNOWLEDGED), (7.0, QUICK, NORMAL)]
+        assert desk.acknowledge(8.0) == []
+
+    def test_does_not_put_off_the_return(self) -> None:
+        """The off-delay that runs goes on running."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        vanish(desk, 10.0, SLOW)
+        desk.acknowledge(25.0, SLOW)
+        assert states(desk.tick(30.0)) == [(30.0, SLOW, NORMAL)]
+
+    def test_a_returned_alarm_does_not_put_off_its_coming_back(self) -> None:
+        """The on-delay that runs goes on running, even for a condition that is told only once."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        vanish(desk, 10.0, SLOW)
+        desk.tick(30.0)
+        appear(desk, 40.0, SLOW)
+        assert states(desk.acknowledge(43.0, SLOW)) == [(43.0, SLOW, NORMAL)]
+        assert states(desk.tick(45.0)) == [(45.0, SLOW, UNACKNOWLEDGED)]
+
+
+class TestShelving:
+    def test_ends_by_itself(self) -> None:
+        """At its time and not before, with nothing else happening."""
+        desk = AlarmDesk(CATALOGUE)
+        assert states(desk.shelve(10.0, SEEN, 70.0)) == [(10.0, SEEN, SHELVED)]
+        assert desk.due_s == 70.0
+        assert desk.tick(69.9) == []
+        assert states(desk.tick(70.0)) == [(70.0, SEEN, NORMAL)]
+        assert desk.due_s == math.inf
+
+    def test_silences_a_standing_alarm_and_what_comes_after(self) -> None:
+        """Nothing is said of it meanwhile, but a display still shows that it is shelved."""
+        desk = desk_in(UNACKNOWLEDGED)
+        desk.shelve(10.0, QUICK, 70.0)
+        assert desk.raised == set()
+        assert vanish(desk, 20.0, QUICK) == []
+        assert appear(desk, 30.0, QUICK) == []
+        assert [(alarm.alarm, alarm.state) for alarm in desk.standing()] == [(QUICK, SHELVED)]
+
+    def test_over_a_condition_that_was_told_once_gives_it_back(self) -> None:
+        """Silence is told once: shelved for a minute and still silent, the alarm is there again without a new word."""
+        desk = desk_in(UNACKNOWLEDGED)
+        desk.shelve(10.0, QUICK, 70.0)
+        assert states(desk.tick(70.0)) == [(70.0, QUICK, NORMAL), (70.0, QUICK, UNACKNOWLEDGED)]
+
+    def test_over_a_condition_with_a_delay_lets_it_stand_its_delay_anew(self) -> None:
+        """Coming back starts from normal."""
+        desk = AlarmDesk(CATALOGUE)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        desk.shelve(10.0, SLOW, 70.0)
+        assert states(desk.tick(70.0)) == [(70.0, SLOW, NORMAL)]
+        assert desk.due_s == 75.0
+        assert states(desk.tick(75.0)) == [(75.0, SLOW, UNACKNOWLEDGED)]
+
+    def test_over_a_condition_that_went_meanwhile_gives_nothing_back(self) -> None:
+        """What was last known is that it is gone."""
+        desk = desk_in(UNACKNOWLEDGED)
+        desk.shelve(10.0, QUICK, 70.0)
+        vanish(desk, 20.0, QUICK)
+        assert states(desk.tick(70.0)) == [(70.0, QUICK, NORMAL)]
+        assert desk.due_s == math.inf
+
+    def test_can_be_ended_by_hand(self) -> None:
+        """The time it would have ended at means nothing then."""
+        desk = desk_in(SHELVED)
+        assert states(desk.unshelve(30.0, QUICK)) == [(30.0, QUICK, NORMAL)]
+        assert desk.tick(70.0) == []
+
+    def test_ends_into_suppression_where_the_heat_has_got_there(self) -> None:
+        """Suppressing is the phase's business, and the phase has not ended."""
+        desk = desk_in(SHELVED)
+        assert desk.suppress(20.0, frozenset({QUICK})) == []
+        assert desk.state(QUICK) is SHELVED
+        assert states(desk.tick(70.0)) == [(70.0, QUICK, NORMAL)]
+        assert desk.state(QUICK) is SUPPRESSED
+        assert desk.suppress(80.0, frozenset()) == []
+        assert desk.state(QUICK) is NORMAL
+
+
+class TestSuppression:
+    def test_of_a_normal_alarm_is_no_news_and_neither_is_its_end(self) -> None:
+        """A transfer suppresses half the catalogue; nobody wants to read that list."""
+        desk = AlarmDesk(CATALOGUE)
+        assert desk.suppress(10.0, frozenset({QUICK, SLOW})) == []
+        assert [desk.state(name) for name in CATALOGUE] == [SUPPRESSED, SUPPRESSED, NORMAL]
+        assert desk.suppress(20.0, frozenset()) == []
+        assert [desk.state(name) for name in CATALOGUE] == [NORMAL, NORMAL, NORMAL]
+
+    def test_of_any_other_alarm_is_told_and_so_is_its_end(self) -> None:
+        """Whoever was told that it is suppressed must hear that it is so no longer."""
+        desk = desk_in(UNACKNOWLEDGED)
+        vanish(desk, 10.0, SEEN)
+        assert states(desk.suppress(10.0, frozenset({QUICK}))) == [(10.0, QUICK, SUPPRESSED)]
+        assert desk.raised == set()
+        assert desk.standing() == ()
+        vanish(desk, 15.0, QUICK)
+        assert states(desk.suppress(20.0, frozenset())) == [(20.0, QUICK, NORMAL)]
+
+    def test_waits_until_somebody_has_acknowledged_what_has_returned(self) -> None:
+        """Nobody has heard of it yet; it is not raised anew meanwhile, and suppressed once it is acknowledged."""
+        desk = desk_in(RETURNED)
+        assert desk.suppress(40.0, frozenset({QUICK})) == []
+        assert appear(desk, 50.0, QUICK) == []
+        assert desk.state(QUICK) is RETURNED
+        assert states(desk.acknowledge(60.0)) == [(60.0, QUICK, NORMAL)]
+        assert desk.state(QUICK) is SUPPRESSED
+
+    def test_is_exactly_what_was_named_last(self) -> None:
+        """A name no longer among them is suppressed no longer."""
+        desk = AlarmDesk(CATALOGUE)
+        desk.suppress(10.0, frozenset({QUICK}))
+        desk.suppress(20.0, frozenset({SLOW}))
+        assert [desk.state(name) for name in (QUICK, SLOW)] == [NORMAL, SUPPRESSED]
+
+    def test_lets_nothing_through_and_then_what_still_stands_after_its_delay(self) -> None:
+        """Remembered meanwhile, raised afterwards."""
+        desk = AlarmDesk(CATALOGUE)
+        desk.suppress(0.0, frozenset({SLOW}))
+        assert appear(desk, 10.0, SLOW) == []
+        assert desk.tick(100.0) == []
+        desk.suppress(100.0, frozenset())
+        assert states(desk.tick(105.0)) == [(105.0, SLOW, UNACKNOWLEDGED)]
+
+    def test_gives_way_to_a_persons_shelving(self) -> None:
+        """Shelved then, and no longer the phase's: its end leaves it shelved."""
+        desk = desk_in(SUPPRESSED)
+        assert states(desk.shelve(20.0, QUICK, 80.0)) == [(20.0, QUICK, SHELVED)]
+        assert desk.suppress(30.0, frozenset()) == []
+        assert desk.state(QUICK) is SHELVED
+
+
+class TestOutOfService:
+    def test_says_nothing_whatever_is_found(self) -> None:
+        """And is shown to nobody."""
+        desk = desk_in(OUT_OF_SERVICE)
+        assert appear(desk, 20.0, QUICK) == []
+        assert desk.tick(1000.0) == []
+        assert desk.suppress(1000.0, frozenset({QUICK})) == []
+        assert desk.standing() == ()
+        assert desk.raised == set()
+        assert desk.state(QUICK) is OUT_OF_SERVICE
+
+    def test_twice_is_as_good_as_once(self) -> None:
+        """A list of names may name one twice."""
+        assert AlarmDesk(CATALOGUE, (QUICK, QUICK)).state(QUICK) is OUT_OF_SERVICE
+
+
+class TestStanding:
+    def test_shows_the_most_urgent_first_and_among_equals_the_oldest(self) -> None:
+        """What a display has room for at the top."""
+        low, high = entry(0.0, 0.0, priority=Priority.LOW), entry(0.0, 0.0, priority=Priority.HIGH)
+        names = [AlarmName.RAMP_LOW, AlarmName.RAMP_HIGH, AlarmName.SENSOR_OPEN, AlarmName.COOLING_FAST]
+        desk = AlarmDesk(dict(zip(names, [low, high, high, entry(0.0, 0.0)], strict=True)))
+        for time_s, name in enumerate((names[0], names[3], names[2], names[1])):
+            appear(desk, float(time_s), name)
+        assert [alarm.alarm for alarm in desk.standing()] == [names[2], names[1], names[3], names[0]]
+
+    def test_tells_state_priority_fact_and_since_when(self) -> None:
+        """Since the state began, not since the alarm did."""
+        desk = desk_in(UNACKNOWLEDGED)
+        desk.acknowledge(25.0, QUICK)
+        [alarm] = desk.standing()
+        assert (alarm.alarm, alarm.state, alarm.priority, alarm.text, alarm.since_s) == (
+            QUICK,
+            ACKNOWLEDGED,
+            Priority.HIGH,
+            "found 1",
+            25.0,
+        )
+
+    def test_keeps_showing_the_fact_it_was_raised_for(self) -> None:
+        """What is found while it stands does not rewrite what was said."""
+        desk = desk_in(UNACKNOWLEDGED)
+        appear(desk, 20.0, QUICK, 9.0)
+        assert desk.standing()[0].text == "found 1"
+
+    def test_knows_which_alarms_there_are(self) -> None:
+        """A person mistypes names."""
+        desk = AlarmDesk(CATALOGUE)
+        assert desk.knows("segment-overdue")
+        assert not desk.knows("segment-overdu")
+
+
+# A tiny model of the desk. Each alarm is under pressure to change while its condition contradicts its state: present
+# but not standing, or standing but not present. Pressure that has lasted the delay changes the state. That is all.
+
+
+@dataclass
+class ModelAlarm:
+    entry: CatalogueEntry
+    state: AlarmState = NORMAL
+    present: bool = False
+    pressed_since_s: float | None = None
+    shelved_until_s: float = math.inf
+    held_back: bool = False
+
+    def press(self, time_s: float) -> None:
+        """See whether there is pressure now, and since when."""
+        rises = self.present and (self.state is NORMAL or (self.state is RETURNED and not self.held_back))
+        falls = self.state in (UNACKNOWLEDGED, ACKNOWLEDGED) and not self.present
+        if not (rises or falls):
+            self.pressed_since_s = None
+        elif self.pressed_since_s is None:
+            self.pressed_since_s = time_s
+
+    @property
+    def gives_way_s(self) -> float:
+        if self.pressed_since_s is None:
+            return math.inf
+        rises = self.state in (NORMAL, RETURNED)
+        return self.pressed_since_s + (self.entry.on_delay_s if rises else self.entry.off_delay_s)
+
+
+MACHINE_CATALOGUE = {**CATALOGUE, AlarmName.RAMP_HIGH: entry(0.0, 7.0, waits=True)}
+NAMES = sorted(MACHINE_CATALOGUE)
+SOME_NAMES = st.sets(st.sampled_from(NAMES))
+A_NAME = st.sampled_from(NAMES)
+
+
+class DeskMachine(RuleBasedStateMachine):
+    """The desk beside the model, whatever happens to both in whatever order."""
+
+    @initialize(removed=st.sets(A_NAME, max_size=1))
+    def open(self, removed: set[AlarmName]) -> None:
+        self.desk = AlarmDesk(MACHINE_CATALOGUE, removed)
+        self.model = {name: ModelAlarm(MACHINE_CATALOGUE[name]) for name in NAMES}
+        for name in removed:
+            self.model[name].state = OUT_OF_SERVICE
+        self.suppressed: frozenset[str] = frozenset()
+        self.time_s = 0.0
+        # The state each alarm was last told to be in; one that was normal is suppressed without a word.
+        self.told: dict[str, AlarmState] = {name: self.model[name].state for name in NAMES}
+
+    def model_becomes(self, name: AlarmName, state: AlarmState) -> tuple[str, AlarmState]:
+        self.model[name].state = state
+        self.model[name].press(self.time_s)
+        return (name, state)
+
+    def model_suppresses(self, names: Collection[str]) -> list[tuple[str, AlarmState]]:
+        changes = []
+        for name in MACHINE_CATALOGUE:
+            before = self.model[name].state
+            self.model[name].held_back = name in names
+            self.model[name].press(self.time_s)
+            if name in names and before in (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED):
+                change = self.model_becomes(name, SUPPRESSED)
+                if before is not NORMAL:
+                    changes.append(change)
+            elif name not in names and before is SUPPRESSED:
+                change = self.model_becomes(name, NORMAL)
+                if self.told[name] is SUPPRESSED:
+                    changes.append(change)
+        return changes
+
+    def model_unshelves(self, name: AlarmName) -> list[tuple[str, AlarmState]]:
+        change = self.model_becomes(name, NORMAL)
+        self.told[name] = NORMAL
+        return [change, *self.model_suppresses(self.suppressed)]
+
+    def model_settles(self, judged: Collection[str]) -> list[tuple[str, AlarmState]]:
+        changes: list[tuple[str, AlarmState]] = []
+        for name in NAMES:
+            alarm = self.model[name]
+            if alarm.state is SHELVED and alarm.shelved_until_s <= self.time_s:
+                changes += self.model_unshelves(name)
+        flip = {NORMAL: UNACKNOWLEDGED, RETURNED: UNACKNOWLEDGED, UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL}
+        for name in NAMES:
+            alarm = self.model[name]
+            if alarm.gives_way_s <= self.time_s and (name in judged or not alarm.entry.waits_for_reading):
+                changes.append(self.model_becomes(name, flip[alarm.state]))
+        return changes
+
+    def agree(self, changes: list[AlarmChange], expected: list[tuple[str, AlarmState]]) -> None:
+        """The desk tells exactly what the model expects, now, in that order."""
+        assert [(change.alarm, change.state) for change in changes] == expected
+        assert all(change.time_s == self.time_s for change in changes)
+        for change in changes:
+            self.told[change.alarm] = change.state
+
+    @rule(step_s=st.sampled_from([0.0, 0.5, 1.0, 2.0, 4.5, 5.0, 20.0, 100.0]))
+    def time_passes(self, step_s: float) -> None:
+        self.time_s += step_s
+        self.agree(self.desk.tick(self.time_s), self.model_settles(()))
+
+    @rule(judged=SOME_NAMES, found_names=SOME_NAMES)
+    def judge(self, judged: set[AlarmName], found_names: set[AlarmName]) -> None:
+        findings: Mapping[str, Finding] = {name: found() for name in found_names & judged}
+        for name in judged:
+            self.model[name].present = name in findings
+            self.model[name].press(self.time_s)
+        self.agree(self.desk.judge(self.time_s, sorted(judged), findings), self.model_settles(judged))
+
+    @rule()
+    def acknowledge_all(self) -> None:
+        expected = []
+        for name in MACHINE_CATALOGUE:
+            if self.model[name].state is UNACKNOWLEDGED:
+                expected.append(self.model_becomes(name, ACKNOWLEDGED))
+            elif self.model[name].state is RETURNED:
+                expected.append(self.model_becomes(name, NORMAL))
+        self.agree(self.desk.acknowledge(self.time_s), [*expected, *self.model_suppresses(self.suppressed)])
+
+    @rule(name=A_NAME)
+    def acknowledge(self, name: AlarmName) -> None:
+        becomes = {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL}.get(self.model[name].state)
+        if becomes is None:
+            with pytest.raises(AlarmTransitionError):
+                self.desk.acknowledge(self.time_s, name)
+        else:
+            expected = [self.model_becomes(name, becomes)]
+            if becomes is NORMAL:
+                self.told[name] = NORMAL
+            expected += self.model_suppresses(self.suppressed)
+            self.agree(self.desk.acknowledge(self.time_s, name), expected)
+
+    @rule(name=A_NAME, for_s=st.sampled_from([1.0, 10.0, 60.0]))
+    def shelve(self, name: AlarmName, for_s: float) -> None:
+        if self.model[name].state in (SHELVED, OUT_OF_SERVICE):
+            with pytest.raises(AlarmTransitionError):
+                self.desk.shelve(self.time_s, name, self.time_s + for_s)
+        else:
+            expected = [self.model_becomes(name, SHELVED)]
+            self.model[name].shelved_until_s = self.time_s + for_s
+            self.agree(self.desk.shelve(self.time_s, name, self.time_s + for_s), expected)
+
+    @rule(name=A_NAME)
+    def unshelve(self, name: AlarmName) -> None:
+        if self.model[name].state is not SHELVED:
+            with pytest.raises(AlarmTransitionError):
+                self.desk.unshelve(self.time_s, name)
+        else:
+            self.agree(self.desk.unshelve(self.time_s, name), self.model_unshelves(name))
+
+    @rule(names=SOME_NAMES)
+    def suppress(self, names: set[AlarmName]) -> None:
+        self.suppressed = frozenset(names)
+        self.agree(self.desk.suppress(self.time_s, self.suppressed), self.model_suppresses(names))
+
+    @invariant()
+    def every_state_is_the_models(self) -> None:
+        """No alarm is ever in a state that nothing brought it to."""
+        if hasattr(self, "desk"):
+            assert {name: self.desk.state(name) for name in NAMES} == {n: a.state for n, a in self.model.items()}
+
+    @invariant()
+    def raised_and_due_follow_from_the_states(self) -> None:
+        """What others read beside the states never disagrees with them."""
+        if not hasattr(self, "desk"):
+            return
+        standing = {name for name in NAMES if self.desk.state(name) in (UNACKNOWLEDGED, ACKNOWLEDGED)}
+        assert self.desk.raised == standing
+        due_s = [alarm.gives_way_s for alarm in self.model.values() if not alarm.entry.waits_for_reading]
+        due_s += [alarm.shelved_until_s for alarm in self.model.values() if alarm.state is SHELVED]
+        assert self.desk.due_s == min(due_s)
+
+    @invariant()
+    def whoever_listens_knows_every_state_but_silent_suppression(self) -> None:
+        """The changes told add up to the states that are."""
+        if hasattr(self, "desk"):
+            for name in NAMES:
+                state = self.desk.state(name)
+                assert self.told[name] is state or (state is SUPPRESSED and self.told[name] is NORMAL)
+
+
+TestAgainstTheModel = DeskMachine.TestCase
+TestAgainstTheModel.settings = settings(
+    max_examples=120, stateful_step_count=40, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)

@@ -1,0 +1,92 @@
+"""The outlier gate: sparks out, steps through, never locked out."""
+
+import random
+
+import pytest
+
+from rampwarden.core.instrument.outlier_gate import GateParameters, OutlierGate
+from rampwarden.core.model import Quality
+
+GOOD, HELD = Quality.GOOD, Quality.HELD
+
+
+def judged(temps_c: list[float], interval_s: float = 1.0, gate: OutlierGate | None = None) -> list[Quality]:
+    """Feed readings at an even pace; gives what the gate says of each."""
+    gate = gate or OutlierGate()
+    return [gate.feed(interval_s * n, temp_c) for n, temp_c in enumerate(temps_c)]
+
+
+def settled(temp_c: float = 100.0) -> list[float]:
+    return [temp_c] * 5
+
+
+class TestASpark:
+    @pytest.mark.parametrize("size_c", [20.0, 60.0, 400.0, -20.0, -400.0])
+    def test_is_held_and_what_follows_it_is_not(self, size_c: float) -> None:
+        assert judged([*settled(), 100.0 + size_c, 100.0])[5:] == [HELD, GOOD]
+
+    def test_of_two_readings_is_held_as_well(self) -> None:
+        """Sparks come in pairs often enough; three alike in a row are no spark."""
+        assert judged([*settled(), 300.0, 300.0, 100.0])[5:] == [HELD, HELD, GOOD]
+
+    def test_after_a_gap_is_held_too(self) -> None:
+        """However long the gap, it excuses only so much."""
+        gate = OutlierGate()
+        judged(settled(), gate=gate)
+        assert gate.feed(600.0, 160.0) is HELD
+        assert gate.feed(601.0, 101.0) is GOOD
+
+    def test_as_the_first_reading_does_not_lock_the_gate(self) -> None:
+        """Nothing is believed until three readings agree, so an odd first one is only one odd one."""
+        assert judged([420.0, 20.0, 20.1, 20.0, 20.2])[1:] == [HELD, HELD, GOOD, GOOD]
+
+    def test_pair_at_the_very_start_does_not_lock_the_gate(self) -> None:
+        assert judged([420.0, 420.0, 20.0, 20.1, 20.0])[-1] is GOOD
+
+    def test_is_counted(self) -> None:
+        gate = OutlierGate()
+        judged([*settled(), 300.0, 300.0, 100.0], gate=gate)
+        assert gate.dropped == 2 + 2  # the first two of a cold start, and the pair
+
+
+class TestATrueStep:
+    @pytest.mark.parametrize("size_c", [30.0, 300.0, -30.0, -300.0])
+    def test_is_followed_on_its_third_reading(self, size_c: float) -> None:
+        after_c = 100.0 + size_c
+        assert judged([*settled(), after_c, after_c + 0.5, after_c])[5:] == [HELD, HELD, GOOD]
+
+    def test_that_goes_on_rising_is_followed_too(self) -> None:
+        """15 °C a second: no two readings alike, and yet they agree."""
+        assert GOOD in judged([*settled(), *(100.0 + 15.0 * n for n in range(1, 6))])[5:8]
+
+    def test_of_ten_degrees_a_second_is_not_even_held(self) -> None:
+        assert HELD not in judged([*settled(), *(100.0 + 10.0 * n for n in range(1, 30))])[5:]
+
+    @pytest.mark.parametrize("interval_s", [0.05, 1.0, 5.0])
+    @pytest.mark.parametrize("c_per_s", [-50.0, -6.7, 6.7, 50.0])
+    def test_never_locks_the_gate_out(self, c_per_s: float, interval_s: float) -> None:
+        """However fast it goes: of ten readings in a row at least one is believed."""
+        temps_c = [*settled(), *(100.0 + c_per_s * interval_s * n for n in range(1, 60))]
+        said = judged(temps_c, interval_s)[5:]
+        assert all(GOOD in said[n : n + 11] for n in range(len(said) - 11))
+
+    def test_after_pure_garbage_is_found_again(self) -> None:
+        """A plug that crackles for a minute; then it is 90 degrees cooler."""
+        rng = random.Random(5)
+        temps_c = [*settled(), *(rng.uniform(-200.0, 1300.0) for _ in range(60)), *[10.0] * 12]
+        assert judged(temps_c)[-1] is GOOD
+
+
+class TestAFaultOfTheBoard:
+    def test_leaves_the_next_reading_unbelieved(self) -> None:
+        """The converter is still settling: right or wrong, it does not count."""
+        gate = OutlierGate()
+        judged(settled(), gate=gate)
+        gate.note_fault(5.0)
+        assert [gate.feed(6.0, 100.0), gate.feed(7.0, 100.0)] == [HELD, GOOD]
+
+
+def test_parameters_can_be_narrowed() -> None:
+    """A quiet electric furnace may want a tighter gate."""
+    gate = OutlierGate(GateParameters(tolerance_c=1.0, slew_c_per_s=0.5))
+    assert judged([*settled(), 103.0, 100.0], gate=gate)[5:] == [HELD, GOOD]

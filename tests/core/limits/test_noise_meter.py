@@ -1,0 +1,223 @@
+"""The noise meter: right about what scatters, blind to what the heat does."""
+
+import random
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from benchmarks.noise_model import CLASSES, Array, Pace, Programme, simulate
+from rampwarden.core.instrument.outlier_gate import OutlierGate
+from rampwarden.core.limits.noise_meter import NoiseMeter, NoiseParameters
+from rampwarden.core.model import Noise, Quality
+
+# What one reading of each class scatters by: EMF noise and mains at 40.8 µV/°C, and the converter's step over √12.
+TRUE = {"low": (0.070, 0.3, 5.0), "mid": (0.173, 0.7, 12.0), "high": (0.322, 1.5, 30.0)}
+TWO_HOURS = 7200
+PACE = Pace()
+
+
+def level(time_s: Array) -> Array:
+    return 0.0 * time_s
+
+
+def learnt(
+    noise: str, programme: Programme = level, readings: int = TWO_HOURS, pace: Pace = PACE, seed: int = 1
+) -> Noise:
+    """What a meter says after a simulated heat behind a gate."""
+    heats = simulate(programme, CLASSES[noise], readings, 1, seed, pace)
+    gate, meter = OutlierGate(), NoiseMeter()
+    for time_s, temp_c in zip(heats.time_s[:, 0].tolist(), heats.temp_c[:, 0].tolist(), strict=True):
+        if gate.feed(time_s, temp_c) is Quality.GOOD:
+            meter.feed(time_s, temp_c)
+    return meter.noise
+
+
+def density(noise: Noise) -> float:
+    """What is left by long averages, per √Hz: the figure that the margins live on."""
+    return float(np.sqrt(2.0 * noise.flicker_c**2 * noise.flicker_s + noise.white_c**2 * noise.interval_s))
+
+
+@cache
+def calm_density() -> float:
+    return float(np.mean([density(learnt("mid", readings=3600, seed=seed)) for seed in range(3)]))
+
+
+def true_density(name: str) -> float:
+    white_c, flicker_c, flicker_s = TRUE[name]
+    return density(Noise(white_c, flicker_c, flicker_s, 1.0))
+
+
+@pytest.mark.parametrize("name", TRUE)
+def test_white_noise_flicker_and_colour_are_told_apart(name: str) -> None:
+    """After two hours: each within a third, and what long averages leave within a quarter or a little above."""
+    white_c, flicker_c, flicker_s = TRUE[name]
+    noises = [learnt(name, seed=seed) for seed in range(4)]
+    assert np.mean([noise.white_c for noise in noises]) == pytest.approx(white_c, rel=0.33)
+    assert np.mean([noise.flicker_c for noise in noises]) == pytest.approx(flicker_c, rel=0.25)
+    assert np.mean([noise.flicker_s for noise in noises]) == pytest.approx(flicker_s, rel=0.4)
+    assert 0.9 < np.mean([density(noise) for noise in noises]) / true_density(name) < 1.3
+
+
+@pytest.mark.parametrize("c_per_s", [-1.7, 0.028, 1.7])
+def test_a_steady_ramp_is_no_noise(c_per_s: float) -> None:
+    """A second difference does not see a slope, whatever the jitter of the time stamps."""
+    steep = np.mean([density(learnt("mid", lambda time_s: c_per_s * time_s, 3600, seed=seed)) for seed in range(3)])
+    assert steep == pytest.approx(calm_density(), rel=0.15)
+
+
+def test_corners_are_little_noise() -> None:
+    """A ramp and a hold of a quarter of an hour each: corners are clipped, not averaged in."""
+
+    def programme(time_s: Array) -> Array:
+        return np.interp(time_s, np.arange(0, 9001, 900), 20.0 * np.floor(np.arange(0, 11) / 2 + 0.5))
+
+    assert density(learnt("mid", programme)) < 1.5 * true_density("mid")
+
+
+def test_a_burner_that_cycles_is_not_learnt_without_bound() -> None:
+    """20 °C up and down every five minutes: flicker stays capped, or no alarm would ever come."""
+
+    def programme(time_s: Array) -> Array:
+        return 20.0 * np.abs((time_s / 150.0) % 2.0 - 1.0)
+
+    assert learnt("low", programme).flicker_c <= NoiseParameters().most_flicker_c
+
+
+def test_a_quiet_start_is_not_taken_for_a_quiet_flame() -> None:
+    """Before two minutes the prior holds: ignorance is silent."""
+    meter = NoiseMeter()
+    for second in range(100):
+        meter.feed(float(second), 20.0)
+    p = NoiseParameters()
+    assert (meter.noise.white_c, meter.noise.flicker_c) == (p.prior_white_c, p.prior_flicker_c)
+
+
+def test_what_is_not_yet_known_counts_as_noise() -> None:
+    """After ten minutes the margin must allow for the meter's own ignorance; after two hours hardly."""
+    early = np.mean([density(learnt("mid", readings=600, seed=seed)) for seed in range(6)])
+    assert early > 1.1 * calm_density()
+
+
+def test_a_single_bend_among_quiet_readings_is_not_flicker() -> None:
+    """Hold, then a ramp, without any noise: the one long block that has the bend does not rule."""
+    meter = NoiseMeter()
+    for second in range(900):
+        meter.feed(float(second), 100.0 + max(0.0, 0.2 * (second - 60)))
+    assert meter.noise.flicker_c < 0.5
+
+
+class TestAFlameGrownRougher:
+    def meter_after(self, readings: int, factor: float) -> NoiseMeter:
+        """Run half an hour of class mid, then `readings` at `factor` times the flicker."""
+        heats = simulate(level, CLASSES["mid"], 1800 + readings, 1, 9, Pace(gaps_per_h=0.0), (1800, factor))
+        gate, meter = OutlierGate(), NoiseMeter()
+        for time_s, temp_c in zip(heats.time_s[:, 0].tolist(), heats.temp_c[:, 0].tolist(), strict=True):
+            if gate.feed(time_s, temp_c) is Quality.GOOD:
+                meter.feed(time_s, temp_c)
+        return meter
+
+    def test_is_noticed_within_a_minute(self) -> None:
+        """The slow memory alone would need half an hour, and every flicker until then would be a false alarm."""
+        assert self.meter_after(60, 3.0).noise.flicker_c > 1.4
+
+    def test_stays_known(self) -> None:
+        """Half an hour later the slow memory has followed: no gap between the fast one's fading and its own rise."""
+        assert self.meter_after(1800, 3.0).noise.flicker_c == pytest.approx(2.1, rel=0.4)
+
+    def test_as_rough_as_before_changes_nothing(self) -> None:
+        assert self.meter_after(60, 1.0).noise.flicker_c < 1.1
+
+
+class TestThePace:
+    @pytest.mark.parametrize("interval_s", [0.05, 0.2, 2.0, 5.0])
+    def test_is_found_and_the_noise_with_it(self, interval_s: float) -> None:
+        """From 20 readings a second to one in five: the same flame."""
+        pace = Pace(interval_s=interval_s, gaps_per_h=0.0)
+        noise = learnt("mid", readings=int(4000 / interval_s) if interval_s >= 0.2 else 40_000, pace=pace)
+        assert noise.interval_s == pytest.approx(interval_s, rel=0.1)
+        assert 0.6 < noise.flicker_c * np.sqrt(noise.flicker_s) / (0.7 * np.sqrt(12.0)) < 1.9
+
+    def test_that_slows_down_is_followed(self) -> None:
+        """A board set to five seconds in mid-heat is not a string of gaps."""
+        meter = NoiseMeter()
+        rng = random.Random(3)
+        time_s = 0.0
+        for interval_s, readings in ((1.0, 600), (5.0, 600)):
+            for _ in range(readings):
+                time_s += interval_s
+                meter.feed(time_s, rng.gauss(500.0, 0.3))
+        assert meter.noise.interval_s == pytest.approx(5.0, rel=0.05)
+        assert meter.noise.white_c == pytest.approx(0.3, rel=0.3)
+
+    def test_is_not_learnt_from_a_night_without_a_board(self) -> None:
+        meter = NoiseMeter()
+        meter.feed(0.0, 20.0)
+        for second in range(40_000, 40_300):
+            meter.feed(float(second), 20.0)
+        assert meter.noise.interval_s == pytest.approx(1.0)
+
+    def test_of_one_reading_a_minute_is_enough_to_go_on(self) -> None:
+        """Slower than it is made for; it says the prior until it can say more, and does not fail."""
+        meter = NoiseMeter()
+        rng = random.Random(4)
+        for minute in range(200):
+            meter.feed(60.0 * minute, rng.gauss(500.0, 0.5))
+        assert meter.noise.interval_s == pytest.approx(60.0)
+
+    def test_of_the_year_2024_costs_no_digits(self) -> None:
+        """Time stamps of 1.7e9 s give the noise of time stamps from nought."""
+        early, late = NoiseMeter(), NoiseMeter()
+        rng = random.Random(6)
+        for second in range(1200):
+            temp_c = rng.gauss(500.0, 0.3)
+            early.feed(float(second), temp_c)
+            late.feed(1.7e9 + second, temp_c)
+        assert late.noise.white_c == pytest.approx(early.noise.white_c, rel=1e-3)
+
+    def test_that_stands_still_adds_nothing(self) -> None:
+        """Two readings of the same moment: the second cannot be compared."""
+        meter = NoiseMeter()
+        for second in (0.0, 1.0, 1.0, 2.0, 3.0):
+            meter.feed(second, 20.0)
+        assert meter.noise.interval_s == pytest.approx(1.0)
+
+
+def test_a_restart_keeps_what_was_learnt() -> None:
+    """A moved probe breaks the chain of readings, not the knowledge of the flame."""
+    meter = NoiseMeter()
+    rng = random.Random(8)
+    for second in range(600):
+        meter.feed(float(second), rng.gauss(100.0, 0.5))
+    before = meter.noise
+    meter.restart()
+    for second in range(700, 760):
+        meter.feed(float(second), rng.gauss(900.0, 0.5))
+    assert meter.noise.white_c == pytest.approx(before.white_c, rel=0.2)
+
+
+def test_begun_anew_it_assumes_the_prior_until_the_new_flame_is_known() -> None:
+    """A pot carried from a quiet oven into a flame thirty times as rough: no threshold may come from the oven."""
+    heats = simulate(level, CLASSES["high"], 1500, 1, 5, Pace(gaps_per_h=0.0))
+    quiet = random.Random(5)
+    meter = NoiseMeter()
+    for second in range(TWO_HOURS):
+        meter.feed(float(second), 110.0 + quiet.gauss(0.0, 0.05))
+    assert meter.noise.flicker_c < 0.1
+    meter.begin_anew()
+    prior = NoiseParameters()
+    assert (meter.noise.white_c, meter.noise.flicker_c) == (prior.prior_white_c, prior.prior_flicker_c)
+    assert meter.noise.interval_s == pytest.approx(1.0)
+    gate, lowest_c = OutlierGate(), 9.0
+    for time_s, temp_c in zip(heats.time_s[:, 0].tolist(), heats.temp_c[:, 0].tolist(), strict=True):
+        if gate.feed(time_s, temp_c) is Quality.GOOD:
+            meter.feed(TWO_HOURS + time_s, temp_c)
+        lowest_c = min(lowest_c, meter.noise.flicker_c)
+    assert lowest_c > 1.0
+    assert 1.0 < meter.noise.flicker_c < 4.0
+
+
+def test_parameters_carry_the_prior() -> None:
+    calm = replace(NoiseParameters(), prior_flicker_c=0.2)
+    assert NoiseMeter(calm).noise.flicker_c == 0.2

@@ -1,0 +1,363 @@
+"""Which alarm conditions are present: of the sensor by one reading, of the heat by one segment's limits.
+
+The estimates behind them are tested where they are made; here the heats are so clear that no estimate could be wrong.
+"""
+
+from collections.abc import Callable, Collection
+
+import pytest
+
+from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.heat.tracker import Phase
+from rampwarden.core.limits.segment_limits import SegmentConditions, sensor_findings
+from rampwarden.core.model import Fault, Finding, Noise, Reading
+from rampwarden.core.quantities import Rate
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+
+JUNCTION_C = (-10.0, 50.0)
+CALM = Noise(white_c=0.02, flicker_c=0.02, flicker_s=5.0, interval_s=1.0)
+QUARTER_HOUR = Rate(25.0, 900.0)
+MINUTE = Rate(10.0, 60.0)
+
+
+def judge_sensor(reading: Reading, range_fault: str | None = None, raised: Collection[str] = ()) -> dict[str, Finding]:
+    return sensor_findings(reading, range_fault, JUNCTION_C, raised)
+
+
+class TestTheSensor:
+    def test_is_well_when_nothing_is_said_against_it(self) -> None:
+        """With and without a junction, as EMF or as temperature."""
+        assert judge_sensor(Reading(0.0, emf_uv=8138.0, junction_c=25.0)) == {}
+        assert judge_sensor(Reading(0.0, temp_c=200.0)) == {}
+
+    @pytest.mark.parametrize(
+        ("fault", "alarm", "what"),
+        [
+            (Fault.OPEN, AlarmName.SENSOR_OPEN, "the thermocouple is open"),
+            (Fault.SHORT_GROUND, AlarmName.SENSOR_SHORT, "the thermocouple is shorted to ground"),
+            (Fault.SHORT_SUPPLY, AlarmName.SENSOR_SHORT, "the thermocouple is shorted to the supply"),
+            (Fault.CONVERTER, AlarmName.SENSOR_RANGE, "the board's converter failed"),
+        ],
+    )
+    def test_fault_of_the_board_is_its_own_alarm(self, fault: Fault, alarm: AlarmName, what: str) -> None:
+        """In words a person can act on; there is no value to a fault."""
+        assert judge_sensor(Reading(0.0, faults=(fault,))) == {alarm: Finding(None, None, None, what)}
+
+    def test_without_its_junction_gives_no_temperature_at_all(self) -> None:
+        """So a low alarm about the junction alone would not do."""
+        found = judge_sensor(Reading(0.0, emf_uv=8138.0, faults=(Fault.JUNCTION,)))
+        assert set(found) == {AlarmName.JUNCTION_RANGE, AlarmName.SENSOR_RANGE}
+        assert all(finding.what == "the reference junction's sensor failed" for finding in found.values())
+
+    def test_may_have_every_fault_at_once(self) -> None:
+        """Each alarm once."""
+        found = judge_sensor(Reading(0.0, faults=tuple(Fault)))
+        assert set(found) == {
+            AlarmName.SENSOR_OPEN,
+            AlarmName.SENSOR_SHORT,
+            AlarmName.SENSOR_RANGE,
+            AlarmName.JUNCTION_RANGE,
+        }
+
+    def test_out_of_range_says_what_was_read_in_its_own_unit(self) -> None:
+        """µV where we convert, °C where the board did."""
+        found = judge_sensor(Reading(0.0, emf_uv=70000.0, junction_c=25.0), "too much for type K")
+        assert found == {AlarmName.SENSOR_RANGE: Finding(70000.0, None, "µV", "too much for type K")}
+        found = judge_sensor(Reading(0.0, temp_c=3000.0), "too hot for type K")
+        assert found == {AlarmName.SENSOR_RANGE: Finding(3000.0, None, "°C", "too hot for type K")}
+
+    @pytest.mark.parametrize(
+        ("junction_c", "limit"), [(-10.1, -10.0), (-10.0, None), (20.0, None), (50.0, None), (50.1, 50.0), (85.0, 50.0)]
+    )
+    def test_junction_has_a_usual_range(self, junction_c: float, limit: float | None) -> None:
+        """The limit that is named is the one that is passed."""
+        found = judge_sensor(Reading(0.0, emf_uv=0.0, junction_c=junction_c))
+        if limit is None:
+            assert found == {}
+        else:
+            what = f"reference junction at {junction_c} °C, usual -10 to 50"
+            assert found == {AlarmName.JUNCTION_RANGE: Finding(junction_c, limit, "°C", what)}
+
+    @pytest.mark.parametrize(("junction_c", "present"), [(48.0, False), (48.1, True), (-8.0, False), (-8.1, True)])
+    def test_junction_alarm_once_raised_waits_for_the_deadband(self, junction_c: float, present: bool) -> None:
+        """2 °C inside on both sides; the deadband never helps to raise it."""
+        reading = Reading(0.0, emf_uv=0.0, junction_c=junction_c)
+        assert (judge_sensor(reading, raised={AlarmName.JUNCTION_RANGE}) != {}) is present
+        assert judge_sensor(reading, raised={AlarmName.SENSOR_RANGE}) == {}
+
+    def test_junction_of_a_narrow_range_can_come_back(self) -> None:
+        """A deadband wider than the range would keep the alarm for ever."""
+        reading = Reading(0.0, emf_uv=0.0, junction_c=21.0)
+        assert sensor_findings(reading, None, (20.0, 22.0), {AlarmName.JUNCTION_RANGE}) == {}
+
+
+def ramp(to_c: float = 900.0, *limits: Rate, min_rate: Rate | None = None, ceiling_c: float | None = None) -> Segment:
+    return Segment("up", SegmentKind.RAMP, to_c=to_c, max_rates=limits, min_rate=min_rate, ceiling_c=ceiling_c)
+
+
+def soak(at_c: float, band_c: tuple[float, float] = (-10.0, 20.0)) -> Segment:
+    return Segment("hold", SegmentKind.SOAK, at_c=at_c, band_c=band_c, hold_s=600.0)
+
+
+def cool(*limits: Rate) -> Segment:
+    return Segment("down", SegmentKind.COOL, to_c=60.0, max_rates=limits)
+
+
+class Furnace:
+    """Feeds one segment's conditions a second at a time and keeps what was present when."""
+
+    def __init__(self, *segments: Segment, from_c: float = 100.0) -> None:
+        self.schedule = Schedule("test", segments)
+        self.time_s = 0.0
+        self.temp_c = from_c
+        self.conditions = SegmentConditions(self.schedule, 0, 0.0, None)
+        self.raised: set[str] = set()
+
+    def enter(self, index: int) -> None:
+        self.conditions = SegmentConditions(self.schedule, index, self.time_s, self.conditions)
+
+    def hold(self, temp_c: float, phase: Phase = Phase.RAMPING) -> dict[str, Finding]:
+        """Feed one reading of `temp_c`; gives the conditions present."""
+        self.time_s += 1.0
+        self.temp_c = temp_c
+        return self.conditions.feed(self.time_s, temp_c, CALM, phase, self.raised)
+
+    def drift(self, c_per_s: float, for_s: int, phase: Phase = Phase.RAMPING) -> list[dict[str, Finding]]:
+        """Feed `for_s` readings on a straight line; gives the conditions present at each."""
+        return [self.hold(self.temp_c + c_per_s, phase) for _ in range(for_s)]
+
+
+def names(findings: list[dict[str, Finding]]) -> set[str]:
+    return {name for found in findings for name in found}
+
+
+class TestAClimb:
+    def test_well_within_its_limit_is_nothing(self) -> None:
+        """Half the limit for two windows."""
+        assert names(Furnace(ramp(900.0, QUARTER_HOUR)).drift(12.5 / 900, 1800)) == set()
+
+    def test_at_four_times_its_limit_breaks_it_and_first_there_is_a_caution(self) -> None:
+        """The caution goes when the limit is broken: it would only take the eye off it."""
+        seen = Furnace(ramp(900.0, QUARTER_HOUR)).drift(100.0 / 900, 400)
+        first_caution = next(n for n, found in enumerate(seen) if AlarmName.RAMP_FORECAST in found)
+        first_break = next(n for n, found in enumerate(seen) if AlarmName.RAMP_HIGH in found)
+        assert first_caution < first_break
+        assert all(set(found) == {AlarmName.RAMP_HIGH} for found in seen[first_break:])
+
+    def test_that_breaks_its_limit_says_how_much_in_what_window(self) -> None:
+        """Value and limit in the window's unit, the fact in the degrees that were climbed."""
+        found = Furnace(ramp(900.0, QUARTER_HOUR)).drift(100.0 / 900, 600)[-1][AlarmName.RAMP_HIGH]
+        assert found.limit == 100.0
+        assert found.unit == "°C/h"
+        assert found.value is not None
+        assert 200.0 < found.value < 267.0  # about 66 °C climbed by then, less the averaging's lag
+        assert found.what == f"{found.value * 900 / 3600:.0f} °C within 15 min, limit 25"
+
+    def test_that_will_break_its_limit_says_when(self) -> None:
+        """So that there is time to ease the heat a little."""
+        seen = Furnace(ramp(900.0, MINUTE)).drift(0.5, 60)
+        found = next(found[AlarmName.RAMP_FORECAST] for found in seen if AlarmName.RAMP_FORECAST in found)
+        assert (found.limit, found.unit) == (10.0, "°C/min")
+        assert found.value is not None
+        assert found.value > 10.0
+        assert found.what.startswith(f"{found.value:.3g} °C/min, limit 10: broken in about ")
+        assert found.what.endswith(" s at this ramp")
+
+    def test_under_several_limits_breaks_the_one_it_breaks(self) -> None:
+        """9 °C a minute is a burst allowed; for a quarter of an hour it is not."""
+        seen = Furnace(ramp(900.0, QUARTER_HOUR, MINUTE)).drift(9.0 / 60, 900)
+        broken = [found[AlarmName.RAMP_HIGH].what for found in seen if AlarmName.RAMP_HIGH in found]
+        assert broken
+        assert all(what.endswith("within 15 min, limit 25") for what in broken)
+
+    def test_downwards_breaks_nothing(self) -> None:
+        """A ramp that sags is slow, not fast."""
+        assert names(Furnace(ramp(900.0, QUARTER_HOUR, MINUTE), from_c=800.0).drift(-1.0, 600)) == set()
+
+    def test_without_limits_breaks_nothing(self) -> None:
+        """Nothing was planned, nothing is judged."""
+        assert names(Furnace(ramp(900.0)).drift(5.0, 100)) == set()
+
+
+class TestACooling:
+    def test_that_falls_too_fast_is_its_own_alarm(self) -> None:
+        """A fall is worded as one, and no forecast is made of it."""
+        seen = Furnace(cool(MINUTE), from_c=900.0).drift(-0.5, 120)
+        assert names(seen) == {AlarmName.COOLING_FAST}
+        assert seen[-1][AlarmName.COOLING_FAST].what.endswith("°C within 1 min, limit 10")
+
+    def test_may_climb_as_it_likes(self) -> None:
+        """A lid put back on warms the probe."""
+        assert names(Furnace(cool(MINUTE), from_c=300.0).drift(0.5, 120)) == set()
+
+    def test_within_its_limit_is_nothing(self) -> None:
+        """Half of it."""
+        assert names(Furnace(cool(MINUTE), from_c=900.0).drift(-5.0 / 60, 600)) == set()
+
+
+class TestALeastRate:
+    SEGMENT = ramp(900.0, min_rate=Rate(10.0, 60.0))
+
+    def test_is_not_judged_until_its_window_has_been_seen(self) -> None:
+        """A segment that has just begun has no rate yet, however cold the furnace."""
+        seen = Furnace(self.SEGMENT).drift(0.0, 120)
+        first = next(n for n, found in enumerate(seen) if AlarmName.RAMP_LOW in found)
+        assert 54 <= first <= 60
+
+    def test_that_is_not_kept_says_so_in_its_own_unit(self) -> None:
+        """Standing still is 0 °C/min, not 3e-15."""
+        found = Furnace(self.SEGMENT).drift(0.0, 120)[-1][AlarmName.RAMP_LOW]
+        assert (found.limit, found.unit) == (10.0, "°C/min")
+        assert found.value == 0.0
+        assert found.what == "0 °C/min over 1 min, at least 10 wanted"
+
+    def test_that_is_kept_is_nothing(self) -> None:
+        """A tenth above it."""
+        assert names(Furnace(self.SEGMENT).drift(11.0 / 60, 600)) == set()
+
+    def test_hardly_missed_is_not_beyond_doubt(self) -> None:
+        """Raised only when slow beyond the noise; once raised, kept until the rate itself is met again."""
+        furnace = Furnace(self.SEGMENT)
+        assert names(furnace.drift(9.99 / 60, 200)) == set()
+        furnace.raised.add(AlarmName.RAMP_LOW)
+        assert names(furnace.drift(9.99 / 60, 5)) == {AlarmName.RAMP_LOW}
+        assert furnace.drift(10.5 / 60, 100)[-1] == {}
+
+
+class TestACeiling:
+    SEGMENT = ramp(900.0, ceiling_c=900.0)
+
+    def test_is_passed_above_it_and_not_at_it(self) -> None:
+        """Strictly above."""
+        furnace = Furnace(self.SEGMENT)
+        assert furnace.hold(900.0) == {}
+        assert furnace.hold(902.5) == {AlarmName.TEMPERATURE_HIGH: Finding(902.5, 900.0, "°C", "902 °C, ceiling 900")}
+
+    def test_once_raised_waits_for_the_deadband(self) -> None:
+        """5 °C below; the deadband never helps to raise it."""
+        furnace = Furnace(self.SEGMENT)
+        assert furnace.hold(897.0) == {}
+        furnace.raised.add(AlarmName.TEMPERATURE_HIGH)
+        assert set(furnace.hold(895.1)) == {AlarmName.TEMPERATURE_HIGH}
+        assert furnace.hold(895.0) == {}
+
+    def test_is_foretold_from_a_steady_climb_and_gives_way_to_the_alarm_itself(self) -> None:
+        """With how hot, how steep and how long still; above it that is no news any more."""
+        furnace = Furnace(self.SEGMENT, from_c=800.0)
+        seen = furnace.drift(0.5, 240)
+        first = next(n for n, found in enumerate(seen) if AlarmName.CEILING_FORECAST in found)
+        finding = seen[first][AlarmName.CEILING_FORECAST]
+        assert 135 <= first <= 150
+        assert (finding.limit, finding.unit) == (900.0, "°C")
+        assert " °C and +30.0 °C/min: ceiling 900 passed in about " in finding.what
+        assert all(set(found) == {AlarmName.TEMPERATURE_HIGH} for found in seen[205:])
+
+    def test_is_not_foretold_while_the_heat_falls_or_holds_below_it(self) -> None:
+        """Two degrees below is below."""
+        furnace = Furnace(self.SEGMENT, from_c=898.0)
+        assert names(furnace.drift(0.0, 300)) == set()
+        assert names(furnace.drift(-0.5, 300)) == set()
+
+
+class TestASoak:
+    def soaked(self, band_c: tuple[float, float] = (-10.0, 20.0)) -> Furnace:
+        """Give a soak at 400 °C that has been well inside its band."""
+        furnace = Furnace(soak(400.0, band_c))
+        assert furnace.hold(400.0, Phase.SOAKING) == {}
+        return furnace
+
+    def test_has_left_its_band_above_or_below(self) -> None:
+        """The edges belong to it; the limit named is the edge passed."""
+        furnace = self.soaked()
+        for temp_c, limit in [(390.0, None), (420.0, None), (389.4, 390.0), (420.6, 420.0)]:
+            found = furnace.hold(temp_c, Phase.SOAKING)
+            if limit is None:
+                assert found == {}
+            else:
+                what = f"{temp_c:.0f} °C, band 390 to 420"
+                assert found == {AlarmName.SOAK_DEVIATION: Finding(temp_c, limit, "°C", what)}
+
+    def test_not_yet_reached_has_not_been_left(self) -> None:
+        """On the way up it is below its band by nature; above it it is off whatever the phase."""
+        furnace = Furnace(soak(400.0))
+        assert furnace.hold(200.0, Phase.APPROACHING) == {}
+        assert set(furnace.hold(430.0, Phase.APPROACHING)) == {AlarmName.SOAK_DEVIATION}
+
+    def test_hardly_reached_is_not_left_by_a_flicker_but_by_a_sag(self) -> None:
+        """A slow ramp comes in with the flame's flicker; gas that fails just then must still be an alarm."""
+        furnace = Furnace(soak(400.0))
+        assert names([furnace.hold(temp_c, Phase.SOAKING) for temp_c in (390.5, 389.0, 391.0, 387.0)]) == set()
+        assert furnace.hold(386.9, Phase.ADRIFT)[AlarmName.SOAK_DEVIATION].limit == 390.0
+
+    @pytest.mark.parametrize(
+        ("temp_c", "present"), [(380.0, True), (392.9, True), (393.0, False), (417.0, False), (417.1, True)]
+    )
+    def test_once_off_is_back_only_inside_its_deadband(self, temp_c: float, present: bool) -> None:
+        """3 °C inside the edge."""
+        furnace = self.soaked()
+        furnace.raised.add(AlarmName.SOAK_DEVIATION)
+        assert (furnace.hold(temp_c, Phase.ADRIFT) != {}) is present
+
+    def test_with_a_narrow_band_can_still_come_back(self) -> None:
+        """A deadband of more than a quarter of it would leave little or nothing to come back to."""
+        furnace = self.soaked((-2.0, 2.0))
+        furnace.raised.add(AlarmName.SOAK_DEVIATION)
+        assert set(furnace.hold(398.9, Phase.ADRIFT)) == {AlarmName.SOAK_DEVIATION}
+        assert furnace.hold(399.0, Phase.ADRIFT) == {}
+
+    def test_alone_has_a_band(self) -> None:
+        """A ramp that passes through is off nothing."""
+        assert Furnace(ramp()).hold(0.0, Phase.ADRIFT) == {}
+
+
+class TestFromSegmentToSegment:
+    def test_the_same_limits_remember_what_was_climbed_under_them(self) -> None:
+        """8 °C in the ramp and 8 °C in its soak are 16 °C within the minute."""
+        furnace = Furnace(ramp(400.0, MINUTE), soak(500.0), from_c=100.0)
+        assert names(furnace.drift(0.0, 60) + furnace.drift(0.8, 10)) <= {AlarmName.RAMP_FORECAST}
+        furnace.enter(1)
+        assert AlarmName.RAMP_HIGH in names(furnace.drift(0.8, 10, Phase.APPROACHING))
+
+    def test_other_limits_start_from_where_they_begin(self) -> None:
+        """What was climbed under the last segment's limit was allowed by it."""
+        furnace = Furnace(ramp(400.0, Rate(600.0, 60.0)), ramp(900.0, Rate(60.0, 300.0)), from_c=100.0)
+        furnace.drift(5.0, 60)
+        furnace.enter(1)
+        assert names(furnace.drift(0.05, 300)) == set()
+        assert furnace.drift(1.0, 100)[-1][AlarmName.RAMP_HIGH].what.endswith("within 5 min, limit 60")
+
+    def test_a_fall_and_a_climb_of_one_rate_are_two_limits(self) -> None:
+        """A cool after a ramp does not inherit the ramp's climb."""
+        furnace = Furnace(ramp(400.0, MINUTE), cool(MINUTE), from_c=300.0)
+        furnace.drift(0.12, 300)
+        furnace.enter(1)
+        assert names(furnace.drift(-0.08, 300)) == set()
+        assert names(furnace.drift(-0.8, 60)) == {AlarmName.COOLING_FAST}
+
+
+@pytest.mark.parametrize(
+    ("segment", "window_s"),
+    [
+        (lambda: ramp(900.0), 120.0),
+        (lambda: ramp(900.0, Rate(25.0, 900.0)), 300.0),
+        (lambda: ramp(900.0, Rate(20.0, 600.0)), 200.0),
+        (lambda: ramp(900.0, Rate(25.0, 900.0), Rate(6.0, 180.0)), 60.0),
+        (lambda: ramp(900.0, Rate(1.0, 10.0)), 30.0),
+        (lambda: ramp(900.0, Rate(100.0, 36000.0)), 300.0),
+        (lambda: cool(Rate(20.0, 600.0)), 200.0),
+    ],
+)
+def test_the_displayed_ramp_looks_back_as_suits_the_fastest_limit(
+    segment: Callable[[], Segment], window_s: float
+) -> None:
+    """A third of its window, but never so short that it jitters or so long that it lags."""
+    assert Furnace(segment()).conditions.display_window_s == window_s
+
+
+def test_every_deadband_is_one_that_is_used() -> None:
+    """A deadband in the catalogue that no condition reads would be a promise broken."""
+    assert {name for name, entry in CATALOGUE.items() if entry.deadband} == {
+        AlarmName.TEMPERATURE_HIGH,
+        AlarmName.SOAK_DEVIATION,
+        AlarmName.JUNCTION_RANGE,
+    }

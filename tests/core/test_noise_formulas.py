@@ -1,0 +1,43 @@
+"""What noise does to means and differences: the formulas against noise that was rolled with dice."""
+
+import statistics
+
+import pytest
+
+from courses import FLAME, ROUGH, noisy
+from rampwarden.core.model import Noise
+from rampwarden.core.noise_formulas import jump_error_c, mean_error_c, scatter_within_c, white_error_c
+
+
+def means(noise: Noise, span: int) -> list[float]:
+    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=3)]
+    return [statistics.fmean(values[at : at + span]) for at in range(0, len(values) - span, span)]
+
+
+@pytest.mark.parametrize("noise", [FLAME, ROUGH])
+@pytest.mark.parametrize("span", [5, 60])
+def test_a_mean_scatters_as_the_law_says(noise: Noise, span: int) -> None:
+    """Within a tenth, for quick and slow flicker and short and long means."""
+    assert statistics.pstdev(means(noise, span)) == pytest.approx(mean_error_c(noise, span), rel=0.1)
+
+
+def test_a_difference_of_means_scatters_hardly_less_than_the_law_says() -> None:
+    """The law takes each mean's flicker at its centre; it may overstate by a quarter and never understates."""
+    for noise in (FLAME, ROUGH):
+        five = means(noise, 5)
+        differences = [after - at for at, after in zip(five, five[2:], strict=False)]
+        law_c = jump_error_c(noise, 5.0, 10.0)
+        assert 0.75 * law_c < statistics.pstdev(differences) < 1.03 * law_c
+
+
+def test_scatter_within_a_span_is_what_the_mean_does_not_keep() -> None:
+    """Variances add up, for readings close together."""
+    parts = mean_error_c(ROUGH, 10.0) ** 2 - white_error_c(ROUGH, 10.0) ** 2 + scatter_within_c(ROUGH, 10.0) ** 2
+    assert parts == pytest.approx(ROUGH.flicker_c**2 + ROUGH.white_c**2)
+
+
+def test_flicker_slower_than_a_span_is_wholly_kept_and_one_reading_is_no_mean() -> None:
+    """At both ends of the formula nothing blows up."""
+    slow = Noise(white_c=0.2, flicker_c=1.0, flicker_s=90.0, interval_s=10.0)
+    assert mean_error_c(slow, 0.5) == pytest.approx((1.0 + 0.2**2) ** 0.5, rel=0.01)
+    assert mean_error_c(slow, 0.89) == pytest.approx(mean_error_c(slow, 0.91), rel=1e-3)

@@ -1,0 +1,127 @@
+"""Single keys at the display: one key one thing, and what cannot be taken back asks first."""
+
+from dataclasses import dataclass, field
+
+import pytest
+
+from rampwarden.core.model import Command, CommandName
+from rampwarden.display.keys import ReplayKeys, WatchKeys, keys_of
+
+
+@dataclass
+class Person:
+    """Somebody at the keys, and what came of it."""
+
+    heat_runs: bool = True
+    words: list[Command] = field(default_factory=list)
+    quit_times: int = 0
+
+    def __post_init__(self) -> None:
+        self.keys = WatchKeys(
+            self.words.append, self.quit, lambda: ["ramp-high", "signal-lost"], lambda: self.heat_runs
+        )
+
+    def quit(self) -> None:
+        self.quit_times += 1
+
+    def press(self, text: str) -> list[tuple[CommandName, str, str]]:
+        """Press keys; gives every word the watch has heard so far."""
+        self.keys.take(text)
+        return [(word.command, word.alarm, word.text) for word in self.words]
+
+
+@pytest.mark.parametrize("key", ["a", "A", "\r", "\n"])
+def test_one_key_acknowledges_all_and_so_does_enter(key: str) -> None:
+    """As the plain mode has it."""
+    assert Person().press(key) == [(CommandName.ACKNOWLEDGE, "", "")]
+
+
+def test_a_number_acknowledges_that_alarm_alone() -> None:
+    """As it is numbered on the screen; a number nobody has does nothing."""
+    assert Person().press("29") == [(CommandName.ACKNOWLEDGE, "signal-lost", "")]
+
+
+def test_a_note_is_typed_and_kept_with_enter() -> None:
+    """Whatever letters it has: they are no keys meanwhile."""
+    person = Person()
+    person.press("nquit? a1x")
+    assert person.keys.question() == "note: quit? a1x_"
+    assert person.press("\x7f\r") == [(CommandName.NOTE, "", "quit? a1")]
+    assert person.quit_times == 0
+
+
+def test_escape_leads_back_from_everywhere() -> None:
+    """Without a word to the watch."""
+    for begun in ("n", "s", "m", "mw", "t", "q"):
+        person = Person()
+        assert person.press(f"{begun}\x1b") == []
+        assert person.keys.help()[0] == ("a", "acknowledge")
+        assert person.quit_times == 0
+
+
+def test_an_empty_line_is_no_word() -> None:
+    """To end a segment wants a reason."""
+    assert Person().press("n\rs  \r") == []
+    assert Person().press("sdry by weight\r") == [(CommandName.SKIP_SEGMENT, "", "dry by weight")]
+
+
+def test_a_transfer_asks_first() -> None:
+    """It ends the segment: a glove that slips must not."""
+    assert Person().press("tn") == []
+    assert Person().press("ty") == [(CommandName.MARK, "", "transfer")]
+    assert Person().press("tt") == [(CommandName.MARK, "", "transfer")]
+
+
+def test_other_marks_are_chosen_by_a_letter_or_written() -> None:
+    """The usual ones are the watch's own words."""
+    assert Person().press("mo") == [(CommandName.MARK, "", "lid-open")]
+    assert Person().press("mwskimmed\r") == [(CommandName.MARK, "", "skimmed")]
+    assert Person().press("m9") == []
+
+
+def test_to_quit_asks_while_a_heat_runs_and_only_then() -> None:
+    """Nobody watches the furnace afterwards."""
+    person = Person()
+    person.press("qn")
+    assert person.quit_times == 0
+    person.press("qy")
+    assert person.quit_times == 1
+    idle = Person(heat_runs=False)
+    idle.press("q")
+    assert idle.quit_times == 1
+
+
+def test_cursor_keys_and_control_characters_are_no_text() -> None:
+    """Nor any command."""
+    assert Person().press("\x1b[A\x1bOB\x00\t") == []
+    assert Person().press("n\x1b[Dgas\x07 up\r") == [(CommandName.NOTE, "", "gas up")]
+
+
+def test_a_text_has_an_end() -> None:
+    """A key held down fills no memory."""
+    person = Person()
+    person.press("n" + 2000 * "x")
+    assert person.press("\r") == [(CommandName.NOTE, "", 500 * "x")]
+
+
+def test_every_help_line_names_what_its_keys_do() -> None:
+    """In every state there is something to read at the bottom."""
+    for keys in ("", "n", "t", "m", "s", "q"):
+        person = Person()
+        person.press(keys)
+        assert person.keys.help()
+
+
+def test_a_replay_is_steered_and_nothing_else() -> None:
+    """Space, pace, a tenth back and forth, the beginning, and out."""
+    done: list[str] = []
+    names = ("pause", "faster", "slower", "back", "forward", "beginning")
+    keys = ReplayKeys({name: lambda name=name: done.append(name) for name in names}, lambda: done.append("quit"))  # type: ignore[misc]
+    keys.take(" +-b\x1b[C0aq")
+    assert done == ["pause", "faster", "slower", "back", "forward", "beginning", "quit"]
+
+
+def test_keys_are_split_as_they_were_pressed() -> None:
+    """A lone escape is one too."""
+    assert keys_of("\x1b") == ["\x1b"]
+    assert keys_of("\x1b[1;5Cx\x1b") == ["\x1b[1;5C", "x", "\x1b"]

@@ -1,0 +1,251 @@
+"""The display laid out, at every size and with everything that may go wrong: without a terminal."""
+
+import time
+from datetime import UTC, datetime
+
+import pytest
+from rich.console import Console
+
+from pictured_heat import PicturedHeat
+from rampwarden.core.model import CommandName, NoticeName, Priority
+from rampwarden.display.layout import Surroundings, lay_out
+from rampwarden.display.numerals import numeral_size, numerals
+from rampwarden.display.strip import draw_strip
+from rampwarden.display.terminal_style import Looks, has_blocks
+from rampwarden.picture.picture import Mode, Picture
+
+COLOURED = Looks()
+SIZES = [(40, 12), (60, 20), (80, 24), (100, 30), (200, 60), (300, 20), (41, 90)]
+
+
+def shown(
+    picture: Picture,
+    width: int = 100,
+    height: int = 30,
+    looks: Looks = COLOURED,
+    *,
+    later_s: float = 0.0,
+    log: str = "",
+) -> str:
+    """Lay a picture out and give it as text; `later_s` real seconds after it was made."""
+    around = Surroundings(picture.shown_at_s + later_s, datetime(2026, 1, 1, 9, tzinfo=UTC), (log,), looks.text("keys"))
+    lines = lay_out(picture, around, width, height, looks)
+    assert len(lines) == height
+    assert max(line.cell_len for line in lines) <= width
+    return "\n".join(line.plain for line in lines)
+
+
+def written(picture: Picture, looks: Looks, width: int = 100, height: int = 30) -> bytes:
+    """Give what a terminal would be sent."""
+    around = Surroundings(time.monotonic(), datetime(2026, 1, 1, 9, tzinfo=UTC), (), looks.text("keys"))
+    return b"\n".join(looks.encode(line, Console(width=500)) for line in lay_out(picture, around, width, height, looks))
+
+
+def heat_in_trouble(mode: Mode = Mode.LIVE) -> PicturedHeat:
+    """Climbing far too fast, with both alarms of that."""
+    return PicturedHeat(mode).climb(21.0, 60.0).climb(60.0, 240.0)
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_every_size_says_how_hot_how_fast_what_now_and_what_is_wrong(width: int, height: int) -> None:
+    """Exactly as many lines as there are, none too long."""
+    text = shown(heat_in_trouble().keeper.picture(), width, height)
+    assert "ramp-high" in text
+    assert "lower the heat" in text or height < 20
+    assert "drying" in text
+    assert "keys" in text.splitlines()[-1]
+
+
+@pytest.mark.parametrize(("width", "height"), [(1, 1), (39, 30), (100, 11), (10, 5)])
+def test_too_small_a_terminal_still_tells_the_temperature(width: int, height: int) -> None:
+    """And what would be enough, where that fits."""
+    text = shown(heat_in_trouble().keeper.picture(), width, height)
+    if width > 10:
+        assert "60 °C" in text
+        assert "1 high" in text
+
+
+@pytest.mark.parametrize(("half_steps", "columns", "rows"), [(2, 27, 5), (3, 39, 8), (4, 54, 10), (8, 108, 20)])
+def test_numerals_are_as_large_as_they_say(half_steps: int, columns: int, rows: int) -> None:
+    """Four of them with the gaps between, blocks or not."""
+    assert numeral_size(4, half_steps) == (columns, rows)
+    for blocks in (True, False):
+        drawn = numerals("1150", half_steps, blocks=blocks)
+        assert (len(drawn), {len(row) for row in drawn}) == (rows, {columns})
+        assert len({numerals(digit, half_steps, blocks=blocks) for digit in "0123456789"}) == 10
+
+
+def test_a_larger_terminal_has_larger_numerals() -> None:
+    """Who has the room wants to read it from further away."""
+    picture = PicturedHeat().climb(40.0, 900.0).keeper.picture()
+    blocks = [shown(picture, width, height).count("█") for width, height in ((60, 20), (100, 30), (200, 60))]
+    assert blocks == sorted(blocks)
+    assert blocks[2] > 5 * blocks[0]
+
+
+def test_the_ramp_stands_in_its_allowed_band() -> None:
+    """A number, its unit, the limit in words, and a dot."""
+    text = shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), 60, 20)
+    assert "+80 °C/h" in text
+    assert "at most +100" in text
+    assert "●" in text
+
+
+def test_outside_its_corridor_it_says_by_how_much() -> None:
+    """In words and in reverse: no colour is needed to see it."""
+    picture = heat_in_trouble().keeper.picture()
+    assert "above its corridor" in shown(picture)
+    assert b"\x1b[1;7m" in written(picture, Looks(colour=False))
+
+
+def test_a_soak_shows_its_clock() -> None:
+    """How long it has soaked, of how long, and that the clock runs."""
+    heat = PicturedHeat()
+    heat.temp_c = 200.0
+    text = shown(heat.climb(200.0, 720.0).keeper.picture(), 60, 20)
+    assert "soaked 12 min of 30 min · soaking" in text
+
+
+def test_an_alarm_that_is_over_asks_only_to_be_acknowledged() -> None:
+    """Nobody should open the lid for what has passed."""
+    heat = heat_in_trouble().climb(60.0, 1200.0)
+    text = shown(heat.keeper.picture())
+    assert "ramp-high is over, acknowledge it" in text
+    heat.say(CommandName.ACKNOWLEDGE)
+    assert "no alarm" in shown(heat.keeper.picture())
+
+
+def test_priority_is_read_without_colour() -> None:
+    """By a word and by marks."""
+    looks = Looks(colour=False)
+    text = shown(heat_in_trouble().keeper.picture(), looks=looks)
+    assert "!!! HIGH ramp-high" in text
+    assert "! LOW ramp-forecast" in text
+    assert b"\x1b[3" not in written(heat_in_trouble().keeper.picture(), looks)
+    assert {looks.style(priority).reverse for priority in Priority} == {True, None}
+
+
+def test_what_has_no_room_is_counted_by_its_priority() -> None:
+    """And the most urgent is the one that stays."""
+    for width, height in ((40, 12), (60, 20)):
+        text = shown(heat_in_trouble().keeper.picture(), width, height)
+        assert "1 !!! HIGH ramp-high" in text
+        assert "and 1 more: 1 low" in text or "2 ! LOW ramp-forecast" in text
+
+
+def test_a_frozen_temperature_never_looks_like_a_present_one() -> None:
+    """The numerals go, and it says for how long there has been no news."""
+    picture = PicturedHeat().climb(188.0, 900.0).keeper.picture()
+    assert "no news" not in shown(picture, later_s=2.0)
+    text = shown(picture, later_s=70.0)
+    assert "no news from the watch for 1 min 10 s" in text
+    assert "last 188 °C" in text
+    assert text.count("█") < shown(picture).count("█") / 3
+
+
+def test_a_reading_that_is_old_is_said_to_be() -> None:
+    """The watch runs, the board is silent."""
+    heat = PicturedHeat().climb(188.0, 900.0)
+    for event in heat.monitor.advance(930.0):
+        heat.keeper.tell(event)
+    text = shown(heat.show().keeper.picture())
+    assert "no reading for 30 s" in text
+    assert "BOARD silent" in text
+    assert "signal-lost" in text
+
+
+def test_without_a_thermocouple_there_is_no_number() -> None:
+    """An open sensor is no temperature."""
+    heat = PicturedHeat().climb(188.0, 900.0)
+    heat.lose_the_sensor()
+    text = shown(heat.keeper.picture())
+    assert "no temperature" in text
+    assert "sensor-open" in text
+
+
+def test_health_of_board_record_and_broker_stands_at_the_bottom() -> None:
+    """In capitals once something is wrong."""
+    heat = PicturedHeat(has_broker=True).climb(21.0, 10.0)
+    assert "board: read 0 s ago · record: written · broker: not reached" in shown(heat.keeper.picture())
+    heat.note_news(NoticeName.RECORD_FAILING, text="no space left")
+    heat.note_news(NoticeName.FRAMES_LOST, count=2)
+    text = shown(heat.keeper.picture())
+    assert "2 frames lost" in text
+    assert "RECORD FAILING no space left" in text
+
+
+@pytest.mark.parametrize(
+    ("mode", "words"), [(Mode.REHEARSAL, "REHEARSAL ×1 · no furnace"), (Mode.REPLAY, "REPLAY of 2026-01-01")]
+)
+def test_nobody_takes_a_rehearsal_or_a_replay_for_a_furnace(mode: Mode, words: str) -> None:
+    """The first words of the screen, in reverse."""
+    picture = PicturedHeat(mode).climb(21.0, 10.0).keeper.picture()
+    for width, height in SIZES:
+        assert shown(picture, width, height).startswith(f" {words}")
+    assert b"\x1b[1;7m" in written(picture, Looks()).partition(b"\n")[0]
+
+
+def test_a_live_heat_says_by_the_clock_when_it_is_done() -> None:
+    """For planning lunch; of a rehearsal that would be nonsense."""
+    assert ", about " in shown(PicturedHeat().climb(40.0, 900.0).keeper.picture())
+    assert ", about " not in shown(PicturedHeat(Mode.REHEARSAL).climb(40.0, 900.0).keeper.picture())
+
+
+def test_the_strip_has_the_corridor_the_course_and_one_dot_at_its_end() -> None:
+    """Newest at the right, with the way ahead beyond it."""
+    rows = draw_strip(PicturedHeat().climb(80.0, 2700.0).keeper.picture(), 86, 15)
+    assert len(rows) == 15
+    assert {len(row) for row in rows} == {86}
+    signs = [(sign, column) for row in rows for column, (sign, _) in enumerate(row)]
+    dots = [column for sign, column in signs if sign == "●"]
+    assert dots == [70]
+    assert max(column for sign, column in signs if sign in "▀▄█") == 69
+    assert min(column for sign, column in signs if sign == "·") > 70
+    assert any(sign == "░" for sign, _ in signs)
+
+
+def test_the_strip_leaves_a_gap_where_nothing_was_measured() -> None:
+    """A line drawn across it would be an invention."""
+    heat = PicturedHeat().climb(40.0, 600.0)
+    heat.time_s += 600.0
+    rows = draw_strip(heat.climb(60.0, 600.0).keeper.picture(), 86, 15)
+    columns = {column for row in rows for column, (sign, _) in enumerate(row) if sign in "▀▄█"}
+    assert not columns & set(range(29, 47))
+
+
+def test_a_silence_longer_than_the_strip_leaves_it_out() -> None:
+    """Everything else is still said."""
+    heat = PicturedHeat().climb(188.0, 900.0)
+    for event in heat.monitor.advance(900.0 + 3600.0):
+        heat.keeper.tell(event)
+    picture = heat.show().keeper.picture()
+    assert draw_strip(picture, 86, 15) == []
+    for width, height in SIZES:
+        assert "no reading for 1 h" in shown(picture, width, height)
+
+
+def test_text_of_others_cannot_steer_the_terminal() -> None:
+    """A crucible's mark, a note in the log, a wide letter: harmless, and in their place."""
+    heat = PicturedHeat(crucible="A3\x1b]0;gotcha\x07\u202e").climb(21.0, 10.0)
+    sent = written(heat.keeper.picture(), Looks())
+    assert b"\x1b]" not in sent
+    assert b"\x07" not in sent
+    assert "\u202e".encode() not in sent
+    shown(PicturedHeat(crucible="坩堝" * 40).climb(21.0, 10.0).keeper.picture(), 60, 20)
+
+
+def test_without_block_characters_it_is_all_ascii() -> None:
+    """An old console on a serial line."""
+    looks = Looks("ascii", has_blocks("ascii"), colour=False)
+    sent = written(heat_in_trouble().keeper.picture(), looks, 80, 24)
+    assert max(sent) < 128
+    assert b"?" not in sent
+    assert b"#" in sent
+    assert b"@" in sent
+
+
+def test_which_encodings_have_blocks() -> None:
+    """Those of today and of old PCs; not those of the typewriter."""
+    assert has_blocks("utf-8")
+    assert not has_blocks("latin-1")
+    assert not has_blocks("no such")

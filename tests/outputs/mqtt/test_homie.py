@@ -1,0 +1,161 @@
+"""The furnace in the convention's words: payload forms, description, values and events."""
+
+import json
+import math
+import re
+from datetime import timedelta, timezone
+
+import msgspec
+import pytest
+from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
+
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.model import AlarmState, CommandName, HeatStatus, Quality, Ramp
+from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
+from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
+
+HEAT = HeatFacts("heat-1", "first heat", "pot 7", STARTED)
+
+
+def values(now: HeatStatus) -> dict[str, str | None]:
+    """Give every value by its path."""
+    device = Device("homie", "furnace-1", "")
+    return {path.removeprefix(f"{device.base}/"): value for path, _, value in device.values(now, HEAT)}
+
+
+@pytest.mark.parametrize(
+    ("value", "payload"),
+    [(231.44, "231.4"), (-0.04, "-0.0"), (0.0, "0.0"), (None, None), (math.nan, None), (math.inf, None)],
+)
+def test_a_number_is_plain_and_what_is_none_is_nothing(value: float | None, payload: str | None) -> None:
+    """NaN and infinity never leave the process."""
+    assert number(value) == payload
+
+
+@pytest.mark.parametrize(
+    ("seconds", "payload"),
+    [(0, "PT0S"), (59.6, "PT1M"), (3600, "PT1H"), (90061, "PT25H1M1S"), (None, None), (-1, None), (math.inf, None)],
+)
+def test_a_duration_is_iso_8601(seconds: float | None, payload: str | None) -> None:
+    """Hours, minutes, seconds, and only those that are there."""
+    assert duration(seconds) == payload
+
+
+def test_an_empty_string_is_one_zero_byte() -> None:
+    """An empty payload would delete the topic."""
+    assert (text(""), text("a"), text(None)) == ("\x00", "a", None)
+
+
+def test_a_time_is_in_utc_to_the_millisecond() -> None:
+    """Whatever zone the record was begun in."""
+    elsewhere = STARTED.astimezone(timezone(timedelta(hours=5)))
+    assert moment(elsewhere, 61.5) == "2026-01-01T09:01:01.500Z"
+
+
+def test_the_description_changes_its_version_exactly_when_it_changes() -> None:
+    """Consumers compare versions only."""
+    plain, same = (json.loads(Device("homie", "furnace-1", "").description()) for _ in range(2))
+    other = json.loads(Device("homie", "furnace-1", "", [CommandName.NOTE]).description())
+    assert plain == same
+    assert plain["version"] != other["version"]
+    assert isinstance(plain["version"], int)
+
+
+def test_settable_is_only_what_is_allowed() -> None:
+    """The convention asks a device to listen to everything it calls settable."""
+    described = json.loads(Device("homie", "furnace-1", "", [CommandName.SHELVE]).description())
+    settable = [
+        f"{node}/{key}"
+        for node, each in described["nodes"].items()
+        for key, fields in each["properties"].items()
+        if fields.get("settable")
+    ]
+    assert settable == ["alarm/shelve"]
+    assert list(Device("homie", "furnace-1", "", [CommandName.SHELVE]).command_topics()) == [
+        "homie/5/furnace-1/alarm/shelve/set"
+    ]
+
+
+def test_the_format_of_a_json_property_is_a_schema_written_as_a_string() -> None:
+    """Escaped, not nested: one of the convention's later changes."""
+    for _, each in COMMANDS.values():
+        assert json.loads(each.format)["type"] == "object"
+        assert isinstance(each.description()["format"], str)
+
+
+def test_a_temperature_nobody_has_measured_lately_is_no_temperature() -> None:
+    """The reading is half a minute old, or the signal is lost: quality bad and no number."""
+    fresh = values(status(100.0, 231.4, read_s=70.1))
+    stale = values(status(100.0, 231.4, read_s=69.9))
+    lost = values(status(100.0, 231.4, standing(name=AlarmName.SIGNAL_LOST)))
+    over = values(status(100.0, 231.4, standing(AlarmState.RETURNED_UNACKNOWLEDGED, AlarmName.SIGNAL_LOST)))
+    assert [(each["probe/temperature"], each["probe/quality"]) for each in (fresh, stale, lost, over)] == [
+        ("231.4", "good"),
+        (None, "bad"),
+        (None, "bad"),
+        ("231.4", "good"),
+    ]
+
+
+def test_every_enum_value_is_one_its_format_names() -> None:
+    """A consumer may throw away a property whose value is not in its list."""
+    for quality in Quality:
+        now = msgspec.structs.replace(status(1.0), quality=quality)
+        assert values(now)["probe/quality"] in NODES["probe"][1]["quality"].format.split(",")
+    assert values(status(1.0))["schedule/phase"] in NODES["schedule"][1]["phase"].format.split(",")
+    assert values(status(1.0, 20.0, standing()))["alarm/highest-priority"] == "high"
+    assert values(status(1.0))["alarm/highest-priority"] == "none"
+
+
+def test_ramps_are_in_degrees_an_hour_and_a_missing_one_is_nothing() -> None:
+    """The unit stands in the description; zero is not the same as unknown."""
+    assert values(status(1.0))["probe/ramp"] is None
+    now = msgspec.structs.replace(status(1.0), ramp=Ramp(1.0, 100 / 3600, 0.001, 60.0))
+    assert values(now)["probe/ramp"] == "100.0"
+    assert values(now)["schedule/ramp-highest"] == "100.0"
+    assert values(now)["schedule/ramp-lowest"] is None
+
+
+def test_counts_tell_what_is_present_from_what_waits_for_a_person() -> None:
+    """An acknowledged alarm is still there; one that has returned is not, and still waits."""
+    now = status(
+        1.0,
+        20.0,
+        standing(),
+        standing(AlarmState.ACKNOWLEDGED, "ramp-low"),
+        standing(AlarmState.RETURNED_UNACKNOWLEDGED, "soak-deviation"),
+        standing(AlarmState.SHELVED, "junction-range"),
+    )
+    assert (values(now)["alarm/active-count"], values(now)["alarm/unacknowledged-count"]) == ("2", "2")
+
+
+def test_every_alarm_of_the_catalogue_has_an_alert_topic_the_convention_allows() -> None:
+    """So that one that is over can always be taken back."""
+    alerts = dict(Device("homie", "furnace-1", "").alerts(status(1.0, 20.0, standing())))
+    ids = {path.rpartition("/")[2] for path in alerts}
+    assert ids == set(AlarmName)
+    assert all(re.fullmatch("[a-z0-9-]+", each) for each in ids)
+    assert [path for path, sentence in alerts.items() if sentence] == ["homie/5/furnace-1/$alert/ramp-high"]
+
+
+def test_a_message_is_no_alarm_event_and_carries_no_alarm_fields() -> None:
+    """Whoever listens to alarms only is not woken by a segment."""
+    topic, body = Device("homie", "furnace-1", "").event(message(3.0), "heat-1", STARTED, "heat-1:4", late=True)
+    assert topic == "homie/5/furnace-1/heat/event"
+    assert json.loads(body) == {
+        "key": "heat-1:4",
+        "time": "2026-01-01T09:00:03.000Z",
+        "heat": "heat-1",
+        "elapsed_s": 3.0,
+        "event": "segment-started",
+        "segment": "drying",
+        "text": "drying · heat to 200 °C",
+        "late": True,
+    }
+
+
+def test_an_alarm_value_that_is_no_number_becomes_null() -> None:
+    """JSON has no NaN, and readers stumble over it."""
+    event = msgspec.structs.replace(alarm(1.0), value=math.nan)
+    _, body = Device("homie", "furnace-1", "").event(event, "heat-1", STARTED, "k", late=False)
+    assert json.loads(body, parse_constant=pytest.fail)["value"] is None

@@ -1,0 +1,141 @@
+"""The overview: who stands on top, what is said of a furnace in a row, and for whom the bell rings."""
+
+import io
+
+import pytest
+from rich.console import Console
+
+from rampwarden.core.model import AlarmState, Event, Priority
+from rampwarden.shop.furnaces import Furnace, Standing
+from rampwarden.shop.views import ShopBell, draw, in_order, printable
+
+
+def furnace(number: int, *alarms: Standing, state: str = "ready", heard_s: float | None = 100.0) -> Furnace:
+    """Give a furnace as a listener knows it."""
+    values = {
+        "probe/temperature": "231.4",
+        "probe/ramp": "142.0",
+        "schedule/ramp-highest": "100.0",
+        "schedule/segment": "drying",
+        "schedule/segment-number": "1",
+        "schedule/segment-count": "4",
+        "schedule/to-next": "PT1H30M",
+    }
+    base = f"homie/5/furnace-{number:03}"
+    return Furnace(base, base[8:], state, is_furnace=True, values=values, alarms=alarms, heard_s=heard_s)
+
+
+def high(state: AlarmState = AlarmState.UNACKNOWLEDGED, priority: Priority = Priority.HIGH) -> Standing:
+    """Give an alarm."""
+    return Standing("ramp-high", state, priority, "142 °C/h over 15 min, limit 100")
+
+
+def drawn(*furnaces: Furnace, height: int = 30, now_s: float = 101.0, width: int = 160) -> str:
+    """Draw, as plain text on a wide terminal."""
+    console = Console(width=width, record=True, file=io.StringIO())
+    console.print(draw(furnaces, now_s, width, height, "a title", "a last word"))
+    return console.export_text()
+
+
+def test_a_row_says_everything_that_matters_at_one_furnace() -> None:
+    """Temperature, ramp and what is allowed, segment, time left, alarm, age."""
+    text = drawn(furnace(1, high()))
+    for part in ("furnace-001", "231", "+142 °C/h (at most +100)", "drying (1 of 4)", "1 h 30 min", "ramp-high · 142"):
+        assert part in text
+    assert "1 s" in text
+    assert "a title" in text
+    assert "a last word" in text
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_on_a_narrow_terminal_words_give_way_and_figures_do_not(width: int) -> None:
+    """Which furnace, how hot, which alarm, and how old all that is."""
+    text = drawn(furnace(1, high()), width=width)
+    for part in ("furnace-001", " 231 ", "+142", "ramp-high", " 1 s"):
+        assert part in text
+    assert max(map(len, text.splitlines())) <= width
+
+
+def test_who_needs_somebody_stands_on_top() -> None:
+    """Missing first, then unacknowledged by priority, then acknowledged, then the quiet ones."""
+    quiet, acknowledged = furnace(1), furnace(2, high(AlarmState.ACKNOWLEDGED))
+    medium, urgent = furnace(3, high(priority=Priority.MEDIUM)), furnace(4, high())
+    lost, silent = furnace(5, state="lost"), furnace(6, heard_s=60.0)
+    order = in_order([quiet, acknowledged, medium, urgent, lost, silent], 101.0)
+    assert [each.device[-1] for each in order] == ["5", "6", "4", "3", "2", "1"]
+
+
+def test_what_does_not_fit_is_counted_and_never_an_alarm() -> None:
+    """A hundred furnaces on a small screen: the one with the alarm is on it."""
+    text = drawn(*(furnace(number) for number in range(99)), furnace(500, high()), height=20)
+    assert "furnace-500" in text
+    assert "and 87 more, less urgent" in text
+    assert len(text.splitlines()) <= 20
+
+
+def test_a_furnace_that_says_nothing_any_more_is_shown_as_missing() -> None:
+    """Its last number is not shown as if it were of now."""
+    assert "no word from it" in drawn(furnace(1, heard_s=60.0))
+    assert "no word from it" in drawn(furnace(1, state="lost"))
+    assert "disconnected" in drawn(furnace(1, state="disconnected"))
+
+
+def test_text_from_a_broker_cannot_steer_the_terminal() -> None:
+    """Names and alarms come from somebody else's computer."""
+    assert printable("a\x1b[2J\nb\u202ec") == "a [2J b c"
+    evil = furnace(1, Standing("ramp-high", AlarmState.UNACKNOWLEDGED, Priority.HIGH, "\x1b]0;x\x07"))
+    evil.name = evil.values["schedule/segment"] = "\x1b[31m[bold]red"
+    text = drawn(evil)
+    assert "\x1b" not in text
+    assert "[bold]red" in text
+
+
+class Rung:
+    """A bell that notes what it was told."""
+
+    def __init__(self) -> None:
+        self.told: list[tuple[str, str, str]] = []
+        self.bell = ShopBell(self._take)
+
+    def look(self, *furnaces: Furnace, now_s: float = 101.0, trouble: str = "") -> list[tuple[str, str, str]]:
+        """Look; gives what the bell was told by it, sorted."""
+        self.told.clear()
+        self.bell.look(furnaces, now_s, trouble)
+        return sorted(self.told)
+
+    def _take(self, event: Event) -> None:
+        self.told.append((str(event.alarm), str(event.state), str(event.priority)))
+
+
+def test_the_bell_hears_of_each_change_once() -> None:
+    """Raised, acknowledged, over; the same alarm at two furnaces is two alarms."""
+    rung = Rung()
+    assert rung.look(furnace(1, high()), furnace(2, high())) == [
+        ("homie/5/furnace-001 ramp-high", "unacknowledged", "high"),
+        ("homie/5/furnace-002 ramp-high", "unacknowledged", "high"),
+    ]
+    assert rung.look(furnace(1, high()), furnace(2, high())) == []
+    assert rung.look(furnace(1, high(AlarmState.ACKNOWLEDGED)), furnace(2)) == [
+        ("homie/5/furnace-001 ramp-high", "acknowledged", "high"),
+        ("homie/5/furnace-002 ramp-high", "normal", "low"),
+    ]
+
+
+@pytest.mark.parametrize("missing", [furnace(1, state="lost"), furnace(1, heard_s=60.0)])
+def test_the_bell_rings_for_a_furnace_that_has_fallen_silent(missing: Furnace) -> None:
+    """It cannot ring itself any more."""
+    rung = Rung()
+    assert rung.look(missing) == [("homie/5/furnace-001 missing", "unacknowledged", "high")]
+    assert rung.look(furnace(1)) == [("homie/5/furnace-001 missing", "normal", "low")]
+
+
+def test_the_bell_rings_when_the_listener_hears_nobody() -> None:
+    """Silence would look like peace."""
+    assert Rung().look(trouble="hearing nobody: refused") == [("no broker", "unacknowledged", "high")]
+
+
+def test_a_furnace_that_ended_cleanly_is_no_reason_to_ring() -> None:
+    """Its last alarms went with it."""
+    rung = Rung()
+    rung.look(furnace(1, high()))
+    assert rung.look(furnace(1, high(), state="disconnected")) == [("homie/5/furnace-001 ramp-high", "normal", "low")]
