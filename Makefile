@@ -19,7 +19,7 @@ check: $(STAMP)  ## format, lint, types, direction of imports
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports
+	PYTHONPATH=.ci $(BIN)/lint-imports
 
 format: $(STAMP)
 	$(BIN)/ruff format .

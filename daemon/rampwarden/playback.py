@@ -17,9 +17,8 @@ from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.status_line import event_sentence
-from rampwarden.picture.keeper import PictureKeeper
-from rampwarden.records.record_lines import Header, Line
-from rampwarden.records.replay import Replay
+from rampwarden.picture import PictureKeeper
+from rampwarden.records import Header, Line, Replay
 from rampwarden.service import Output
 
 # As often as a display draws.

@@ -4,7 +4,7 @@ import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
-from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.heat import parse_schedule
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 

@@ -29,8 +29,7 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.status_line import event_sentence, status_sentence
-from rampwarden.records.record_lines import End
-from rampwarden.records.record_writer import RecordWriter
+from rampwarden.records import End, RecordWriter
 
 # The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue
 # is then still in time. Alarms from readings do not wait for it; those from silence are dated by the grid regardless.

@@ -1,1 +1,14 @@
 """Where settings become parts, and parts a running watch: the only place that knows every one of them."""
+
+__all__ = [
+    "bell",
+    "crucible",
+    "display",
+    "heat",
+    "heat_start",
+    "mqtt",
+    "page",
+    "running",
+    "stop_signals",
+    "watch_services",
+]

@@ -9,11 +9,8 @@ from pathlib import Path
 
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError
-from rampwarden.plan.probe import Probe
-from rampwarden.plan.workshop import BottleSettings, Workshop
-from rampwarden.records.crucible_advice import warnings
-from rampwarden.records.heat_figures import figures_of
-from rampwarden.records.register import Register
+from rampwarden.plan import BottleSettings, Probe, Workshop
+from rampwarden.records import Register, figures_of, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"

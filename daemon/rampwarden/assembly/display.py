@@ -17,13 +17,11 @@ from typing import TYPE_CHECKING
 from rampwarden.core.model import Command, Notice
 from rampwarden.log_setup import RecentLines
 from rampwarden.outputs.worker import tell_nobody
-from rampwarden.picture.keeper import PictureKeeper
-from rampwarden.picture.picture import Mode
+from rampwarden.picture import Mode, PictureKeeper
 from rampwarden.playback import Order
 
 if TYPE_CHECKING:
-    from rampwarden.display.display import Display, Keys
-    from rampwarden.display.screen import Abilities
+    from rampwarden.display import Abilities, Display, Keys
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +43,7 @@ def display_terminal(environment: Mapping[str, str], *, plain: bool) -> DisplayT
     """
     if plain or not sys.stdout.isatty():
         return None
-    from rampwarden.display.screen import terminal_abilities  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.display import terminal_abilities  # noqa: PLC0415 (plain lines do without)
 
     output = sys.stdout.fileno()
     abilities = terminal_abilities(environment.get("TERM", ""), output)
@@ -70,9 +68,12 @@ def showing(
     hear: Callable[[Notice], None] = tell_nobody,
 ) -> Iterator["Display"]:
     """Show a keeper's picture on a terminal, and give the terminal back as it was, whatever happens meanwhile."""
-    from rampwarden.display.display import Display  # noqa: PLC0415 (plain lines do without)
-    from rampwarden.display.screen import TerminalScreen  # noqa: PLC0415
-    from rampwarden.display.terminal_style import Looks, has_blocks  # noqa: PLC0415
+    from rampwarden.display import (  # noqa: PLC0415
+        Display,
+        Looks,
+        TerminalScreen,
+        has_blocks,
+    )
 
     screen = TerminalScreen(terminal.output, terminal.keyboard, terminal.abilities)
     looks = Looks(terminal.encoding, has_blocks(terminal.encoding), terminal.colour)
@@ -87,7 +88,7 @@ def showing(
 
 def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watch: Callable[[], None]) -> "Keys":
     """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not."""
-    from rampwarden.display.keys import WatchKeys  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.display import WatchKeys  # noqa: PLC0415 (plain lines do without)
 
     def heat_runs() -> bool:
         picture = keeper.picture()
@@ -98,7 +99,7 @@ def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watc
 
 def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":
     """Give the keys of a replay."""
-    from rampwarden.display.keys import ReplayKeys  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.display import ReplayKeys  # noqa: PLC0415 (plain lines do without)
 
     return ReplayKeys({each.name.lower(): partial(order, each) for each in Order}, quit_replay)
 

@@ -14,14 +14,12 @@ import msgspec
 
 from rampwarden.clock import Moment
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
-from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
-from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnFormat
+from rampwarden.core.instrument import UNCALIBRATED, AdcScaling, BoardCalibration, Column, ColumnFormat
 from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
-from rampwarden.records.calibration_file import find_calibration, read_calibration
-from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records import FORMAT, Header, find_calibration, read_calibration
 from rampwarden.settings import AlarmSection, Settings
-from rampwarden.sources.board import BoardSettings
+from rampwarden.sources import BoardSettings
 
 
 def monitor_parameters(settings: Settings) -> MonitorParameters:

@@ -13,17 +13,13 @@ from pathlib import Path
 
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
 from rampwarden.clock import present_moment
-from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
+from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
-from rampwarden.picture.keeper import PictureKeeper, about_heat
-from rampwarden.picture.picture import Mode
-from rampwarden.records.record_lines import Header
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.record_writer import RecordWriter
-from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
+from rampwarden.picture import Mode, PictureKeeper, about_heat
+from rampwarden.records import Header, RecordReader, RecordWriter, TakenUp, find_unfinished, take_up
 from rampwarden.schedule_files import read_schedule
 from rampwarden.settings import Settings
 

@@ -12,13 +12,18 @@ from pathlib import Path
 
 from rampwarden.core.model import CommandName
 from rampwarden.errors import BrokerError, SettingsError
-from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
-from rampwarden.outputs.mqtt.commands import CommandDesk
-from rampwarden.outputs.mqtt.homie import VERSION, Device, HeatFacts
-from rampwarden.outputs.mqtt.output import MqttOutput
-from rampwarden.outputs.mqtt.sender import Sender
-from rampwarden.outputs.outbox.outbox import CurrentRecord, Outbox
-from rampwarden.records.record_lines import Header
+from rampwarden.outputs.mqtt import (
+    VERSION,
+    BrokerAddress,
+    CommandDesk,
+    Device,
+    HeatFacts,
+    LinkParameters,
+    MqttOutput,
+    Sender,
+)
+from rampwarden.outputs.outbox import CurrentRecord, Outbox
+from rampwarden.records import Header
 from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection
 
 _PORT = 1883

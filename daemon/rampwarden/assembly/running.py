@@ -27,7 +27,7 @@ from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
-from rampwarden.sources.keyboard import HELP, listen_to_keyboard
+from rampwarden.sources import HELP, listen_to_keyboard
 
 CAUTION = (
     "rampwarden watches and warns. It controls no gas and can shut nothing off: stay within reach of the valve. "

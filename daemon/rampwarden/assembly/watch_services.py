@@ -18,15 +18,13 @@ import structlog
 
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
-from rampwarden.control.messages import About
-from rampwarden.control.places import make_folder, watch_name
-from rampwarden.control.server import ControlServer
+from rampwarden.control import About, ControlServer, make_folder, watch_name
 from rampwarden.errors import ControlError, SettingsError
-from rampwarden.picture.picture import Picture
+from rampwarden.picture import Picture
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
 from rampwarden.settings import Settings
-from rampwarden.sources.board import Board
+from rampwarden.sources import Board
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,3 +2,50 @@
 
 Pure analysis: lines with their times of arrival in, findings out. Opens no port, reads no clock, asks nobody.
 """
+
+from rampwarden.bench.bring_up import (
+    HAND_UV,
+    ICE_C,
+    STEAM_BY_HEIGHT_C,
+    STEAM_C,
+    Result,
+    Step,
+    bar_at_height,
+    boiling_c,
+    judge_bath,
+    judge_hand,
+    judge_millivolts,
+    judge_open,
+    judge_short,
+)
+from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
+from rampwarden.bench.fit import calibration_from
+from rampwarden.bench.known_beforehand import Asked
+from rampwarden.bench.lines import cut_lines
+from rampwarden.bench.listening_report import judge_board
+from rampwarden.bench.steadiness import Steadiness, Steady
+
+__all__ = [
+    "HAND_UV",
+    "ICE_C",
+    "STEAM_BY_HEIGHT_C",
+    "STEAM_C",
+    "Asked",
+    "BoardFinding",
+    "Result",
+    "Steadiness",
+    "Steady",
+    "Step",
+    "Sureness",
+    "bar_at_height",
+    "boiling_c",
+    "calibration_from",
+    "cut_lines",
+    "judge_bath",
+    "judge_board",
+    "judge_hand",
+    "judge_millivolts",
+    "judge_open",
+    "judge_short",
+    "needs_a_look",
+]

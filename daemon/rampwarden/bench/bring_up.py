@@ -11,10 +11,8 @@ from enum import StrEnum
 from rampwarden.bench.finding import BoardFinding, Sureness
 from rampwarden.bench.steadiness import Steady
 from rampwarden.bench.suspicions import name_factor
-from rampwarden.core.instrument.thermocouple import Thermocouple
-from rampwarden.core.instrument.uncertainty import tolerance_limit_c
-from rampwarden.plan.judgement import Verdict
-from rampwarden.plan.saturation import WATER
+from rampwarden.core.instrument import Thermocouple, tolerance_limit_c
+from rampwarden.plan import WATER, Verdict
 
 _RECTANGULAR = math.sqrt(3.0)
 

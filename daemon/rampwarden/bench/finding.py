@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from rampwarden.plan.judgement import Verdict
+from rampwarden.plan import Verdict
 
 
 class Sureness(StrEnum):

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 
 from rampwarden.bench.bring_up import Result, Step
-from rampwarden.core.instrument.calibration import BoardCalibration
+from rampwarden.core.instrument import BoardCalibration
 
 # Fewer standard uncertainties from 1, and a gain from baths is not applied.
 _SURE = 2.0

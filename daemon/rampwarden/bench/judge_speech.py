@@ -7,9 +7,9 @@ from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import Spoken
 from rampwarden.bench.recognise import Recognised
 from rampwarden.bench.timing import Timing
-from rampwarden.core.instrument.framing import Column, Frame
+from rampwarden.core.instrument import Column, Frame
 from rampwarden.core.model import Fault
-from rampwarden.plan.judgement import Verdict
+from rampwarden.plan import Verdict
 
 # A reading in a thousand lost says nothing; more says cable, supply or speed.
 _LOST_SHARE = 0.002

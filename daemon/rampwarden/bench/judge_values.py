@@ -9,8 +9,8 @@ from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.noise_parts import UNKNOWN_RATE, FloatArray, NoiseParts, split_noise
 from rampwarden.bench.suspicions import Seen, suspect_scaling
 from rampwarden.bench.timing import Timing
-from rampwarden.core.instrument.framing import Frame
-from rampwarden.plan.judgement import Verdict
+from rampwarden.core.instrument import Frame
+from rampwarden.plan import Verdict
 
 # What is aimed for and what is borne, µV rms: an eighth and a quarter of a °C (common practice, no source).
 _AIMED_UV, _BORNE_UV = 5.0, 10.0

@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-from rampwarden.core.instrument.framing import ColumnFormat
-from rampwarden.core.instrument.thermocouple import Thermocouple
+from rampwarden.core.instrument import ColumnFormat, Thermocouple
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from rampwarden.core.instrument.framing import LONGEST_LINE, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
+from rampwarden.core.instrument import LONGEST_LINE, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
 
 # A whole frame by its form, whatever its numbers: what the decoder refuses is looked at again by this.
 _ANY_FRAME = re.compile(rb"\$(TC,(-?\d+),(-?\d+),(-?\d+),(-?\d+),(-?\d+),[0-9A-Fa-f]{1,2})\*([0-9A-Fa-f]{4})\r?")

@@ -13,9 +13,9 @@ from rampwarden.bench.lines import HeardLine, decode_lines
 from rampwarden.bench.recognise import Recognised, recognise
 from rampwarden.bench.suspicions import suspect_refused
 from rampwarden.bench.timing import judge_times
-from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnFormat
+from rampwarden.core.instrument import AdcScaling, Column, ColumnFormat
 from rampwarden.errors import SettingsError
-from rampwarden.plan.judgement import Verdict
+from rampwarden.plan import Verdict
 
 
 def judge_board(lines: Sequence[HeardLine], asked: Asked) -> list[BoardFinding]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from rampwarden.bench.finding import Sureness
 from rampwarden.bench.lines import HeardLine, decode_lines
-from rampwarden.core.instrument.framing import Column
+from rampwarden.core.instrument import Column
 
 FloatArray = NDArray[np.float64]
 

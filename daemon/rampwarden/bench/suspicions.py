@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rampwarden.bench.finding import BoardFinding, Sureness
-from rampwarden.core.instrument.thermocouple import Thermocouple
-from rampwarden.plan.judgement import Verdict
+from rampwarden.core.instrument import Thermocouple
+from rampwarden.plan import Verdict
 
 # Factors that boards are wrong by, and what makes them. Common practice, no source; each follows from its cause.
 USUAL_FACTORS: tuple[tuple[float, str], ...] = (

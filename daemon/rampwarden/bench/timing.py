@@ -10,8 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rampwarden.core.instrument.board_clock import BoardClock, Dating, SequenceCounter
-from rampwarden.core.instrument.framing import Frame
+from rampwarden.core.instrument import BoardClock, Dating, Frame, SequenceCounter
 
 FloatArray = NDArray[np.float64]
 

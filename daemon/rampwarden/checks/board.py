@@ -10,10 +10,9 @@ from dataclasses import dataclass, field
 
 from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
 from rampwarden.clock import HostClock
-from rampwarden.core.instrument.thermocouple import Thermocouple
+from rampwarden.core.instrument import Thermocouple
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
-from rampwarden.sources.board import Board, BoardSettings
-from rampwarden.sources.serial_port import open_failure
+from rampwarden.sources import Board, BoardSettings, open_failure
 
 _ENOUGH = 5
 # Longer than the port's own wait for an adapter to wake (3 s), and than five readings of a board that speaks each 2 s.

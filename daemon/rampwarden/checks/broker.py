@@ -16,10 +16,19 @@ from rampwarden.assembly.mqtt import BrokerAccess
 from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
 from rampwarden.core.model import Event, EventName
 from rampwarden.errors import BrokerError
-from rampwarden.outputs.mqtt.broker import BrokerAddress
-from rampwarden.outputs.mqtt.homie import ALARM_EVENT, Device
-from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
-from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
+from rampwarden.outputs.mqtt import (
+    ALARM_EVENT,
+    Answered,
+    ArrivedMessage,
+    BrokerAddress,
+    Device,
+    Down,
+    Link,
+    Message,
+    News,
+    SubscriptionRefused,
+    Up,
+)
 
 _CONNECT_S = 8.0
 _ANSWER_S = 5.0

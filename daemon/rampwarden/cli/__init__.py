@@ -21,6 +21,8 @@ from rampwarden.log_setup import printable
 _HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
 _ASK = {"rich_help_panel": "Ask and tell a running watch"}
 
+__all__ = ["run"]
+
 # Name, module, what is to be called in it, and how typer is to take it.
 _COMMANDS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "board": ("board.board", "board", {}),

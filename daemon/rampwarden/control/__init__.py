@@ -1,1 +1,21 @@
 """The control socket: how other terminals ask a running watch and tell it."""
+
+from rampwarden.control import messages
+from rampwarden.control.client import ask
+from rampwarden.control.messages import FORMAT, MARKS, STATUS, About, Request, Snapshot
+from rampwarden.control.places import make_folder, watch_name
+from rampwarden.control.server import ControlServer
+
+__all__ = [
+    "FORMAT",
+    "MARKS",
+    "STATUS",
+    "About",
+    "ControlServer",
+    "Request",
+    "Snapshot",
+    "ask",
+    "make_folder",
+    "messages",
+    "watch_name",
+]

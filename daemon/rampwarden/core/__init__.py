@@ -1,1 +1,15 @@
 """The pure core: readings and commands in, events out. Opens nothing, starts nothing, reads no clock."""
+
+__all__ = [
+    "alarms",
+    "catalogue",
+    "diagnosis",
+    "heat",
+    "instrument",
+    "limits",
+    "model",
+    "monitor",
+    "monitor_parameters",
+    "quantities",
+    "schedule",
+]

@@ -10,18 +10,14 @@ The monitor composes the stages, which do not know each other, and turns what th
 """
 
 import math
+from functools import partial
 
-from rampwarden.core.alarms.alarm_words import alarm_text, segment_text
-from rampwarden.core.alarms.desk import AlarmChange, AlarmDesk
+from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
 from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, AlarmName
-from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.heat.time_to_go import time_to_end_s, time_to_next_s
-from rampwarden.core.heat.tracker import HeatProgress, HeatTracker, Milestone, Phase
-from rampwarden.core.instrument.instrument_chain import Measuring
-from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty
-from rampwarden.core.limits.noise_meter import NoiseMeter
-from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
-from rampwarden.core.limits.slope_fit import SlopeFit
+from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
+from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
+from rampwarden.core.instrument import InstrumentChain, StatedTemperature, Uncertainty, as_other_types
+from rampwarden.core.limits import HEAT_ALARMS, SENSOR_ALARMS, NoiseMeter, SegmentConditions, SlopeFit, sensor_findings
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -54,14 +50,19 @@ class Monitor:
     def __init__(self, schedule: Schedule, parameters: MonitorParameters | None = None) -> None:
         self._parameters = parameters or MonitorParameters()
         self.calibration = self._parameters.calibration
-        self._measuring = Measuring(self._parameters)
+        self._instrument = InstrumentChain(
+            self._parameters.thermocouple_type,
+            self._parameters.tolerance_class,
+            self._parameters.calibration,
+            self._parameters.gate,
+        )
         self._noise = NoiseMeter(self._parameters.noise)
         self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
         self._desk = AlarmDesk(self._catalogue, self._parameters.out_of_service)
-        self._diagnosis = Diagnosis(schedule, self._parameters.thermocouple_type)
+        self._diagnosis = Diagnosis(schedule, partial(as_other_types, self._parameters.thermocouple_type))
         self._conditions: SegmentConditions | None = None
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
@@ -97,7 +98,7 @@ class Monitor:
 
     def status(self) -> HeatStatus:
         """Give where the heat stands now."""
-        tracker, measurement, ramp = self._tracker, self._measuring.last, self._ramp
+        tracker, measurement, ramp = self._tracker, self._instrument.last, self._ramp
         segment = tracker.segment
         temp_c = measurement.temp_c if measurement else None
         to_next_s = to_end_s = None
@@ -134,7 +135,7 @@ class Monitor:
     @property
     def measurement(self) -> Measurement | None:
         """The last reading, measured and judged; None before the first."""
-        return self._measuring.last
+        return self._instrument.last
 
     @property
     def conditions(self) -> SegmentConditions | None:
@@ -148,11 +149,11 @@ class Monitor:
 
     def stated(self) -> StatedTemperature | None:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
-        return self._measuring.stated(self._ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
+        return self._instrument.stated(self._ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
 
     def uncertainty_at(self, temp_c: float) -> Uncertainty:
         """Give the standard uncertainty of a temperature of this heat (°C), with junction and noise as they are now."""
-        return self._measuring.uncertainty_at(temp_c, self._noise.noise, self._diagnosis.junction_c_per_s)
+        return self._instrument.uncertainty_at(temp_c, self._noise.noise, self._diagnosis.junction_c_per_s)
 
     @property
     def complete(self) -> bool:
@@ -205,7 +206,7 @@ class Monitor:
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
         if self._desk.engaged:
             self._judge(_SIGNAL_ALARMS, {})
-        measurement, range_fault = self._measuring.measure(reading)
+        measurement, range_fault = self._instrument.measure(reading)
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
         self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
@@ -222,7 +223,13 @@ class Monitor:
         if self._fit is not None:
             self._ramp = self._fit.feed(time_s, temp_c, noise)
         if self._conditions is not None:
-            found = self._conditions.feed(time_s, temp_c, noise, self._tracker.phase, self._desk.raised)
+            found = self._conditions.feed(
+                time_s,
+                temp_c,
+                noise,
+                approaching=self._tracker.phase is Phase.APPROACHING,
+                raised=self._desk.raised,
+            )
             self._judge(HEAT_ALARMS, found)
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:

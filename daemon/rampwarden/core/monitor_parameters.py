@@ -6,10 +6,9 @@ It stands in the header of every record, so that a replay agrees with the watch.
 from dataclasses import dataclass, field, replace
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
-from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
-from rampwarden.core.instrument.calibration import BoardCalibration
-from rampwarden.core.instrument.outlier_gate import GateParameters
-from rampwarden.core.limits.noise_meter import NoiseParameters
+from rampwarden.core.heat import LONGEST_CREDITED_S
+from rampwarden.core.instrument import BoardCalibration, GateParameters
+from rampwarden.core.limits import NoiseParameters
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,8 +22,7 @@ from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.screen import TerminalScreen
 from rampwarden.display.terminal_style import Looks
 from rampwarden.outputs.worker import Worker, tell_nobody
-from rampwarden.picture.keeper import PictureKeeper
-from rampwarden.picture.picture import Picture
+from rampwarden.picture import Picture, PictureKeeper
 
 _LEAST_BETWEEN_S = 0.25
 _CLOCK_S = 1.0

@@ -16,7 +16,7 @@ from rampwarden.display import words
 from rampwarden.display.numerals import numeral_size, numerals
 from rampwarden.display.strip import draw_strip, is_astray
 from rampwarden.display.terminal_style import Looks
-from rampwarden.picture.picture import AlarmLine, Mode, Picture
+from rampwarden.picture import AlarmLine, Mode, Picture
 
 SMALLEST = (40, 12)
 """Columns and rows below which nothing can be laid out: the display then says so."""

@@ -8,9 +8,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Sequence
 
-from rampwarden.core.limits.corridor import WayPoint
-from rampwarden.picture.picture import Picture
-from rampwarden.picture.thinned_course import CoursePoint
+from rampwarden.picture import CoursePoint, Picture, WayPoint
 
 _PAST_S = 1800.0
 # Of the width, what lies ahead of now: long enough to see where it leads, short enough to leave the past its room.

@@ -10,7 +10,7 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
 from rampwarden.outputs.status_line import ramp_unit
-from rampwarden.picture.picture import AlarmLine, Broker, Mode, Picture
+from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
 # Real seconds. The watch shows itself each second; a reading as old as this is lost, and an alarm says so too.

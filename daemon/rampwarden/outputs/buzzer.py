@@ -11,7 +11,7 @@ from typing import Protocol
 
 import structlog
 
-from rampwarden.core.instrument.buzzer_lines import PATTERN_OF, Pattern, annunciation, heartbeat
+from rampwarden.core.instrument import PATTERN_OF, Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
 
 # Five heartbeats missed. A port that is opened anew costs the board two or three of them.

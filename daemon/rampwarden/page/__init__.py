@@ -3,3 +3,8 @@
 Needs `rampwarden[page]`; whoever does not switch it on never imports it. It looks at the watch through the picture that
 every display draws from, speaks to it by commands like those of a keyboard, and can neither hold it up nor end it.
 """
+
+__all__ = [
+    "access",
+    "server",
+]

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 import msgspec
 from msgspec.structs import replace
 
-from rampwarden.picture.picture import Happening, Picture
+from rampwarden.picture import Happening, Picture
 
 # Told as they are when they are not what they were. What is left out is told otherwise, or means nothing to a browser.
 _PARTS = ("status", "present", "coming", "low_c", "high_c", "alarms", "health", "ahead", "pace", "paused", "over")

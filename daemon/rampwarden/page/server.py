@@ -30,7 +30,7 @@ from rampwarden.page.connection import LONGEST_HEAD, BoundedConnection
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.responses import Shelf
 from rampwarden.page.stream import Stream
-from rampwarden.picture.picture import Picture
+from rampwarden.picture import Picture
 
 _MOST_CONNECTIONS = 128
 """A page keeps one line for its stream and uses up to five more for a moment."""

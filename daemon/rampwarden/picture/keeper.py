@@ -11,10 +11,10 @@ from collections import deque
 
 from msgspec.structs import replace
 
-from rampwarden.core.alarms.alarm_words import segment_aim, segment_limits
+from rampwarden.core.alarms import segment_aim, segment_limits
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.heat.time_to_go import legs_ahead
-from rampwarden.core.limits.corridor import CorridorMeter, Edges, WayPoint, way_ahead
+from rampwarden.core.heat import legs_ahead
+from rampwarden.core.limits import CorridorMeter, Edges
 from rampwarden.core.model import (
     URGENCY,
     WAITING,
@@ -33,6 +33,7 @@ from rampwarden.core.model import (
 from rampwarden.core.schedule import Schedule
 from rampwarden.picture.picture import About, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
 from rampwarden.picture.thinned_course import ThinnedCourse
+from rampwarden.picture.way_ahead import WayPoint, way_ahead
 
 # More than fit on any screen; the record has them all.
 _MOST_HAPPENINGS = 200

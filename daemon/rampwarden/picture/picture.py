@@ -10,7 +10,6 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from rampwarden.core.limits.corridor import WayPoint
 from rampwarden.core.model import (
     AlarmState,
     EventName,
@@ -19,6 +18,7 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.picture.thinned_course import CoursePoint
+from rampwarden.picture.way_ahead import WayPoint
 
 
 class Mode(StrEnum):

@@ -8,7 +8,7 @@ from collections import deque
 
 from msgspec import Struct
 
-from rampwarden.core.limits.corridor import Edges
+from rampwarden.core.limits import Edges
 
 # A terminal's strip and a phone's screen have fewer columns than half an hour has pieces of two seconds.
 FINE_SPAN_S = 1800.0

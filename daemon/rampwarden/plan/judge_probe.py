@@ -2,7 +2,7 @@
 
 import math
 
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.plan.bodies import CLASSES

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 
 
 class Sheath(StrEnum):

@@ -1,1 +1,55 @@
 """What outlives a heat: its record."""
+
+from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
+from rampwarden.records.crucible_advice import judge_crucible, must_dry, warnings
+from rampwarden.records.crucibles import Crucible, History, pot_of
+from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
+from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
+from rampwarden.records.locks import PortLock, writer_of
+from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
+from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.record_writer import RecordWriter
+from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
+from rampwarden.records.register import Register
+from rampwarden.records.register_rows import Heat
+from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
+
+__all__ = [
+    "FORMAT",
+    "Crucible",
+    "End",
+    "Header",
+    "Heat",
+    "HeatFigures",
+    "History",
+    "ImportTally",
+    "Line",
+    "PortLock",
+    "RecordReader",
+    "RecordWriter",
+    "Register",
+    "Replay",
+    "ReplaySummary",
+    "SegmentFigures",
+    "TakenUp",
+    "encode_line",
+    "figures_of",
+    "find_calibration",
+    "find_unfinished",
+    "header_of",
+    "judge_crucible",
+    "keep_calibration",
+    "must_dry",
+    "parameters_of",
+    "parse_columns",
+    "pot_of",
+    "read_calibration",
+    "read_csv",
+    "record_id",
+    "schedule_of",
+    "take_up",
+    "usual_interval_s",
+    "warnings",
+    "write_csv",
+    "writer_of",
+]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import msgspec
 
-from rampwarden.core.instrument.calibration import BoardCalibration
+from rampwarden.core.instrument import BoardCalibration
 from rampwarden.errors import RecordError
 
 FORMAT = "rampwarden-calibration/1"

@@ -6,11 +6,7 @@ Knows the crucible, what its heats come to, and the schedule; what day it is, it
 from datetime import date
 
 from rampwarden.core.schedule import HeatNumber, Schedule
-from rampwarden.plan.bodies import schedule_fits
-from rampwarden.plan.drying import drying_soak
-from rampwarden.plan.judge_wall import judge_sheet
-from rampwarden.plan.judgement import Judgement, Verdict
-from rampwarden.plan.timeline import lay_out
+from rampwarden.plan import Judgement, Verdict, drying_soak, judge_sheet, lay_out, schedule_fits
 from rampwarden.records.crucibles import Crucible, History, pot_of
 
 # After one to two weeks in damp air a pot is dried again; the longer, for most workshops are heated.

@@ -10,9 +10,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.errors import QuantityError, RegisterError
-from rampwarden.plan.bodies import CrucibleClass, class_named
-from rampwarden.plan.sheet import parse_sheet_limit
-from rampwarden.plan.workshop import Pot
+from rampwarden.plan import CrucibleClass, Pot, class_named, parse_sheet_limit
 
 _LONGEST_MARK = 40
 _LONGEST_TEXT = 500

@@ -15,8 +15,7 @@ from pathlib import Path
 from statistics import median
 from typing import IO
 
-from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
-from rampwarden.core.instrument.thermocouple import Thermocouple
+from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration, Thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.errors import RecordError
 

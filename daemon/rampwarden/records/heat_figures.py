@@ -11,13 +11,13 @@ from typing import Protocol
 
 from msgspec import Struct
 
-from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
-from rampwarden.core.limits.segment_limits import SegmentConditions
+from rampwarden.core.heat import LONGEST_CREDITED_S
+from rampwarden.core.limits import SegmentConditions
 from rampwarden.core.model import AlarmState, Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
-from rampwarden.plan.oxidation import PRONE_C, relative_rate
+from rampwarden.plan import PRONE_C, relative_rate
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of

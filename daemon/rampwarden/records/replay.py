@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import msgspec
 
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.heat.schedule_parsing import parse_schedule
-from rampwarden.core.instrument.thermocouple import thermocouple
-from rampwarden.core.instrument.uncertainty import StatedTemperature
+from rampwarden.core.heat import parse_schedule
+from rampwarden.core.instrument import StatedTemperature, thermocouple
 from rampwarden.core.model import Event, EventName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters

@@ -1,1 +1,7 @@
 """The report of a heat: what its record shows, in a drawing, tables and plain words, for paper and screen."""
+
+__all__ = [
+    "assembling",
+    "course",
+    "units",
+]

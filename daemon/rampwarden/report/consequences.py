@@ -5,8 +5,7 @@ None is a prediction: one probe sees one spot, and pots differ. Knows alarms and
 """
 
 from rampwarden.core.catalogue import AlarmName
-from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named
-from rampwarden.plan.oxidation import PRONE_C
+from rampwarden.plan import CLASSES, PRONE_C, CrucibleClass, class_named
 from rampwarden.report.units import Scale
 
 BREACHES = (

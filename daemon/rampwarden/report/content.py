@@ -12,15 +12,14 @@ from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
-from rampwarden.plan.probe import uncertainty_c
-from rampwarden.records.heat_figures import SegmentFigures
+from rampwarden.plan import uncertainty_c
+from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import Verdict
-from rampwarden.spot.doubt import Suspect, doubt
-from rampwarden.spot.spot_check import SpotCheck, read_note
+from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 
 CAUTIONS = (
     "This report comes from one probe, which sees one spot: the pot can be hotter or colder elsewhere.",

@@ -8,15 +8,13 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
+from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.log_setup import printable
-from rampwarden.records.heat_figures import HeatFigures, figures_of, header_of
-from rampwarden.records.record_lines import Header, Line
-from rampwarden.records.replay import parameters_of, schedule_of
+from rampwarden.records import Header, HeatFigures, Line, figures_of, header_of, parameters_of, schedule_of
 
 _MOST_SAMPLES = 3000
 """As many as the columns of a printed page at 300 dpi: more would be drawn on top of one another."""

@@ -17,7 +17,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from rampwarden.core.heat.tracker import LONGEST_CREDITED_S
+from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.model import EventName, Priority
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.log_setup import printable

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C
+from rampwarden.core.diagnosis import FREEZING_POINTS_C
 from rampwarden.core.model import EventName
 from rampwarden.core.quantities import format_duration
 from rampwarden.report.course import Course, Sample

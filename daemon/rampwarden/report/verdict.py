@@ -11,8 +11,8 @@ from enum import Enum
 from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import HeatNumber, SegmentKind
-from rampwarden.plan.drying import drying_soak
-from rampwarden.records.heat_figures import SegmentFigures
+from rampwarden.plan import drying_soak
+from rampwarden.records import SegmentFigures
 from rampwarden.report.consequences import BREACHES, DOUBTS, STEAM_BELOW_C, consequence, inspections
 from rampwarden.report.course import Course, Episode
 from rampwarden.report.plateau import melting_points

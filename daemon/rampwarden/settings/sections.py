@@ -10,10 +10,9 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from rampwarden.core.catalogue import AlarmName
-from rampwarden.core.instrument.board_clock import Dating
-from rampwarden.core.instrument.framing import Delimiter
+from rampwarden.core.instrument import Dating, Delimiter
 from rampwarden.core.model import Priority
-from rampwarden.plan.probe import Sheath
+from rampwarden.plan import Sheath
 from rampwarden.settings.values import (
     BrokerName,
     Celsius,

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from rampwarden.core.instrument.framing import Column
+from rampwarden.core.instrument import Column
 from rampwarden.core.quantities import parse_duration, parse_temperature
 
 # No burner of a small foundry is stronger: a figure above it is in watts.

@@ -14,8 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.core.model import AlarmState, CommandName, Priority
-from rampwarden.outputs.mqtt.homie import COMMANDS
-from rampwarden.outputs.mqtt.message import ArrivedMessage
+from rampwarden.outputs.mqtt import COMMANDS, ArrivedMessage
 
 _TOPIC = re.compile(r"([^/]{1,60})/5/([a-z0-9-]{1,60})/(.{1,200})")
 # More than any shop has: a broker full of nonsense must not take all memory.

@@ -12,13 +12,22 @@ from dataclasses import dataclass
 
 from rampwarden.core.model import CommandName
 from rampwarden.errors import BrokerError
-from rampwarden.outputs.mqtt.back_off import Redial
-from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
-from rampwarden.outputs.mqtt.commands import OLDEST_S
-from rampwarden.outputs.mqtt.homie import COMMANDS
-from rampwarden.outputs.mqtt.homie_payloads import json_text
-from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
-from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
+from rampwarden.outputs.mqtt import (
+    COMMANDS,
+    OLDEST_S,
+    Answered,
+    ArrivedMessage,
+    BrokerAddress,
+    Down,
+    Link,
+    LinkParameters,
+    Message,
+    News,
+    Redial,
+    SubscriptionRefused,
+    Up,
+    json_text,
+)
 from rampwarden.shop.furnaces import Change, ChangeKind, Furnace, Shop
 
 # A hundred furnaces say a few hundred messages a second; this is half a minute of them.

@@ -10,7 +10,7 @@ import random
 from dataclasses import dataclass
 from enum import StrEnum
 
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 from rampwarden.sources.board_model import FLAG_OPEN, NOISE, NoiseClass
 
 ROOM_C = 23.0

@@ -25,8 +25,7 @@ from dataclasses import dataclass
 from serial import Serial
 
 from rampwarden.clock import Clock
-from rampwarden.core.instrument.board_clock import Dating
-from rampwarden.core.instrument.framing import ColumnFormat
+from rampwarden.core.instrument import ColumnFormat, Dating
 from rampwarden.core.model import ClockMark, NoticeName, Reading
 from rampwarden.errors import PortError
 from rampwarden.sources.board_lines import BoardLines

@@ -7,8 +7,16 @@ board's own milliseconds date them to when they were measured, and the ramp need
 
 from collections.abc import Callable
 
-from rampwarden.core.instrument.board_clock import BoardClock, Dating, SequenceCounter
-from rampwarden.core.instrument.framing import ColumnDecoder, ColumnFormat, Frame, FrameDecoder, LineDecoder
+from rampwarden.core.instrument import (
+    BoardClock,
+    ColumnDecoder,
+    ColumnFormat,
+    Dating,
+    Frame,
+    FrameDecoder,
+    LineDecoder,
+    SequenceCounter,
+)
 from rampwarden.core.model import Notice, NoticeName, Reading
 from rampwarden.sources.burst_gate import BurstGate
 

@@ -15,7 +15,7 @@ from enum import Enum, StrEnum
 
 from msgspec import Struct
 
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 from rampwarden.sources.furnace_model import ROOM_C, Furnace
 
 FLAG_OPEN = 0x01

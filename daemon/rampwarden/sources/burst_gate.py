@@ -9,7 +9,7 @@ until the line has been quiet for QUIET_SHARE of the usual interval, and whateve
 Rule: a reading that is missing is harmless, a reading with a wrong time is a false ramp.
 """
 
-from rampwarden.core.instrument.framing import Frame
+from rampwarden.core.instrument import Frame
 
 # Lines of a heap follow each other within milliseconds, lines in their turn within an interval give or take a tenth.
 QUIET_SHARE = 0.25

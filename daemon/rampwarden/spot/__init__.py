@@ -1,1 +1,17 @@
 """Spot checks: a spot thermometer's reading corrected, held against the thermocouple, and kept with the heat."""
+
+from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
+from rampwarden.spot.pyrometry import cavity_emissivity, parse_band
+from rampwarden.spot.spot_check import SpotCheck, make_check, note_text, read_note
+
+__all__ = [
+    "SpotCheck",
+    "Suspect",
+    "cavity_emissivity",
+    "doubt",
+    "make_check",
+    "note_text",
+    "parse_band",
+    "read_note",
+    "spot_uncertainty_c",
+]

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator, Mapping
+from functools import partial
 
 import pytest
 
@@ -15,11 +16,13 @@ from rampwarden.core.diagnosis.diagnosis import (
     Diagnosis,
 )
 from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.instrument import as_other_types
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, Noise, Reading
 from rampwarden.core.monitor import Monitor
 
 TYPE_K = thermocouple("K")
+OTHER_TYPES = partial(as_other_types, "K")
 JUNCTION_C = 22.0
 OUT_S = 1800.0
 
@@ -62,7 +65,7 @@ def diagnose(
 
     For `blind_s` before `blind_until_s` nobody watched; with 0 somebody always did.
     """
-    diagnosis = Diagnosis(parse_schedule({"title": "test", "segment": [segment]}, "test"), "K")
+    diagnosis = Diagnosis(parse_schedule({"title": "test", "segment": [segment]}, "test"), OTHER_TYPES)
     diagnosis.enter(0)
     said, to_come, held_uv = Said(), dict(marks), None
     at_junction_uv = TYPE_K.emf_uv(JUNCTION_C)
@@ -120,7 +123,9 @@ class TestSegments:
 
     def test_after_the_heat_nothing_is_said_of_it_any_more(self) -> None:
         """But a sensor that sticks is still told."""
-        diagnosis = Diagnosis(parse_schedule({"title": "test", "segment": [RAMP]}, "test"), "K")
+        diagnosis = Diagnosis(
+            parse_schedule({"title": "test", "segment": [RAMP]}, "test"), partial(as_other_types, "K")
+        )
         diagnosis.enter(None)
         found: set[str] = set()
         for time_s, temp_c in noisy(out_at(OUT_S), 2600.0, FLAME, 1, OUT_S):
@@ -213,7 +218,9 @@ class TestAPlateau:
     def test_where_another_type_would_put_a_metals_point_casts_doubt_on_the_type(self) -> None:
         """Type N wire on a board set to K shows aluminium melting at 558 °C."""
         read_c = TYPE_K.temp_c(thermocouple("N").emf_uv(660.323))
-        diagnosis = Diagnosis(parse_schedule({"title": "test", "segment": [RAMP]}, "test"), "K")
+        diagnosis = Diagnosis(
+            parse_schedule({"title": "test", "segment": [RAMP]}, "test"), partial(as_other_types, "K")
+        )
         diagnosis.enter(0)
         found = {}
         for time_s, temp_c in noisy(self.melting(read_c), 3600.0, FLAME):

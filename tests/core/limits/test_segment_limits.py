@@ -8,7 +8,6 @@ from collections.abc import Callable, Collection
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.heat.tracker import Phase
 from rampwarden.core.limits.segment_limits import SegmentConditions, sensor_findings
 from rampwarden.core.model import Fault, Finding, Noise, Reading
 from rampwarden.core.quantities import Rate
@@ -116,15 +115,15 @@ class Furnace:
     def enter(self, index: int) -> None:
         self.conditions = SegmentConditions(self.schedule, index, self.time_s, self.conditions)
 
-    def hold(self, temp_c: float, phase: Phase = Phase.RAMPING) -> dict[str, Finding]:
+    def hold(self, temp_c: float, *, approaching: bool = False) -> dict[str, Finding]:
         """Feed one reading of `temp_c`; gives the conditions present."""
         self.time_s += 1.0
         self.temp_c = temp_c
-        return self.conditions.feed(self.time_s, temp_c, CALM, phase, self.raised)
+        return self.conditions.feed(self.time_s, temp_c, CALM, approaching=approaching, raised=self.raised)
 
-    def drift(self, c_per_s: float, for_s: int, phase: Phase = Phase.RAMPING) -> list[dict[str, Finding]]:
+    def drift(self, c_per_s: float, for_s: int, *, approaching: bool = False) -> list[dict[str, Finding]]:
         """Feed `for_s` readings on a straight line; gives the conditions present at each."""
-        return [self.hold(self.temp_c + c_per_s, phase) for _ in range(for_s)]
+        return [self.hold(self.temp_c + c_per_s, approaching=approaching) for _ in range(for_s)]
 
 
 def names(findings: list[dict[str, Finding]]) -> set[str]:
@@ -263,14 +262,14 @@ class TestASoak:
     def soaked(self, band_c: tuple[float, float] = (-10.0, 20.0)) -> Furnace:
         """Give a soak at 400 °C that has been well inside its band."""
         furnace = Furnace(soak(400.0, band_c))
-        assert furnace.hold(400.0, Phase.SOAKING) == {}
+        assert furnace.hold(400.0) == {}
         return furnace
 
     def test_has_left_its_band_above_or_below(self) -> None:
         """The edges belong to it; the limit named is the edge passed."""
         furnace = self.soaked()
         for temp_c, limit in [(390.0, None), (420.0, None), (389.4, 390.0), (420.6, 420.0)]:
-            found = furnace.hold(temp_c, Phase.SOAKING)
+            found = furnace.hold(temp_c)
             if limit is None:
                 assert found == {}
             else:
@@ -280,14 +279,14 @@ class TestASoak:
     def test_not_yet_reached_has_not_been_left(self) -> None:
         """On the way up it is below its band by nature; above it it is off whatever the phase."""
         furnace = Furnace(soak(400.0))
-        assert furnace.hold(200.0, Phase.APPROACHING) == {}
-        assert set(furnace.hold(430.0, Phase.APPROACHING)) == {AlarmName.SOAK_DEVIATION}
+        assert furnace.hold(200.0, approaching=True) == {}
+        assert set(furnace.hold(430.0, approaching=True)) == {AlarmName.SOAK_DEVIATION}
 
     def test_hardly_reached_is_not_left_by_a_flicker_but_by_a_sag(self) -> None:
         """A slow ramp comes in with the flame's flicker; gas that fails just then must still be an alarm."""
         furnace = Furnace(soak(400.0))
-        assert names([furnace.hold(temp_c, Phase.SOAKING) for temp_c in (390.5, 389.0, 391.0, 387.0)]) == set()
-        assert furnace.hold(386.9, Phase.ADRIFT)[AlarmName.SOAK_DEVIATION].limit == 390.0
+        assert names([furnace.hold(temp_c) for temp_c in (390.5, 389.0, 391.0, 387.0)]) == set()
+        assert furnace.hold(386.9)[AlarmName.SOAK_DEVIATION].limit == 390.0
 
     @pytest.mark.parametrize(
         ("temp_c", "present"), [(380.0, True), (392.9, True), (393.0, False), (417.0, False), (417.1, True)]
@@ -296,18 +295,18 @@ class TestASoak:
         """3 °C inside the edge."""
         furnace = self.soaked()
         furnace.raised.add(AlarmName.SOAK_DEVIATION)
-        assert (furnace.hold(temp_c, Phase.ADRIFT) != {}) is present
+        assert (furnace.hold(temp_c) != {}) is present
 
     def test_with_a_narrow_band_can_still_come_back(self) -> None:
         """A deadband of more than a quarter of it would leave little or nothing to come back to."""
         furnace = self.soaked((-2.0, 2.0))
         furnace.raised.add(AlarmName.SOAK_DEVIATION)
-        assert set(furnace.hold(398.9, Phase.ADRIFT)) == {AlarmName.SOAK_DEVIATION}
-        assert furnace.hold(399.0, Phase.ADRIFT) == {}
+        assert set(furnace.hold(398.9)) == {AlarmName.SOAK_DEVIATION}
+        assert furnace.hold(399.0) == {}
 
     def test_alone_has_a_band(self) -> None:
         """A ramp that passes through is off nothing."""
-        assert Furnace(ramp()).hold(0.0, Phase.ADRIFT) == {}
+        assert Furnace(ramp()).hold(0.0) == {}
 
 
 class TestFromSegmentToSegment:
@@ -316,7 +315,7 @@ class TestFromSegmentToSegment:
         furnace = Furnace(ramp(400.0, MINUTE), soak(500.0), from_c=100.0)
         assert names(furnace.drift(0.0, 60) + furnace.drift(0.8, 10)) <= {AlarmName.RAMP_FORECAST}
         furnace.enter(1)
-        assert AlarmName.RAMP_HIGH in names(furnace.drift(0.8, 10, Phase.APPROACHING))
+        assert AlarmName.RAMP_HIGH in names(furnace.drift(0.8, 10, approaching=True))
 
     def test_other_limits_start_from_where_they_begin(self) -> None:
         """What was climbed under the last segment's limit was allowed by it."""

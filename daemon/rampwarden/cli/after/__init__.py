@@ -1,1 +1,3 @@
 """Commands about a heat that is over."""
+
+__all__: list[str] = []

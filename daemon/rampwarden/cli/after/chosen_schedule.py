@@ -5,8 +5,7 @@ from pathlib import Path
 import typer
 
 from rampwarden.core.schedule import Schedule
-from rampwarden.records.record_lines import Header
-from rampwarden.records.replay import schedule_of
+from rampwarden.records import Header, schedule_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 
 

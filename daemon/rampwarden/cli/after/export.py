@@ -6,12 +6,10 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.errors import RecordError
-from rampwarden.records.csv_files import write_csv
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import parameters_of
+from rampwarden.records import RecordReader, parameters_of, write_csv
 
 
 def export(

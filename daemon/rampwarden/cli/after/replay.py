@@ -18,10 +18,18 @@ from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
-from rampwarden.records.record_lines import Line, encode_line
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, ReplaySummary, parameters_of
+from rampwarden.records import (
+    ImportTally,
+    Line,
+    RecordReader,
+    Replay,
+    ReplaySummary,
+    encode_line,
+    parameters_of,
+    parse_columns,
+    read_csv,
+    usual_interval_s,
+)
 
 
 def replay(

@@ -25,13 +25,9 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
-from rampwarden.picture.keeper import PictureKeeper, about_heat
-from rampwarden.picture.picture import Mode
+from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
-from rampwarden.records.record_lines import Line
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import parameters_of
+from rampwarden.records import ImportTally, Line, RecordReader, parameters_of, parse_columns, read_csv, usual_interval_s
 from rampwarden.service import Output
 from rampwarden.settings import load_settings
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from rampwarden.cli.tables import Cell, print_table
-from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty
+from rampwarden.core.instrument import StatedTemperature, Uncertainty
 from rampwarden.core.quantities import format_slope, slope_in_window_unit
 from rampwarden.log_setup import elapsed
 

@@ -17,20 +17,31 @@ from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.mqtt import broker_access
 from rampwarden.assembly.page import page_access
-from rampwarden.checks.board import LEAST_WAIT_S, judge_port, judge_probe, listen_to_board
-from rampwarden.checks.broker import judge_broker
-from rampwarden.checks.finding import Finding, Verdict, fine, look_again, will_not_work
-from rampwarden.checks.host import clock_state, judge_clock, judge_room
+from rampwarden.checks import (
+    LEAST_WAIT_S,
+    Finding,
+    Verdict,
+    clock_state,
+    fine,
+    judge_broker,
+    judge_clock,
+    judge_port,
+    judge_probe,
+    judge_room,
+    listen_to_board,
+    look_again,
+    will_not_work,
+)
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.core.heat.time_to_go import time_to_end_s, time_to_next_s
-from rampwarden.core.instrument.thermocouple import Thermocouple, thermocouple
+from rampwarden.core.heat import time_to_end_s, time_to_next_s
+from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.log_setup import printable
-from rampwarden.outputs.mqtt.homie import Device
+from rampwarden.outputs.mqtt import Device
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
 

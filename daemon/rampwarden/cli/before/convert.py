@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.core.instrument.thermocouple import Thermocouple, thermocouple
+from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.errors import RampwardenError
 
 

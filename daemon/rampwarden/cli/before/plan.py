@@ -19,14 +19,8 @@ from rampwarden.cli.during.heat_options import MetalOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import SettingsError
-from rampwarden.plan.bodies import CrucibleClass, class_named
-from rampwarden.plan.heat_plan import plan_heat
-from rampwarden.plan.judgement import Judgement, Verdict
-from rampwarden.plan.probe import Sheath
-from rampwarden.plan.workshop import OTHERWISE, Pot
-from rampwarden.records.crucible_advice import judge_crucible, must_dry
-from rampwarden.records.crucibles import pot_of
-from rampwarden.records.register import Register
+from rampwarden.plan import OTHERWISE, CrucibleClass, Judgement, Pot, Sheath, Verdict, class_named, plan_heat
+from rampwarden.records import Register, judge_crucible, must_dry, pot_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
 

@@ -7,10 +7,7 @@ from rampwarden.cli.tables import Cell, print_table
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.log_setup import printable
-from rampwarden.plan.heat_plan import HeatPlan
-from rampwarden.plan.judgement import Verdict
-from rampwarden.plan.timeline import Stretch
-from rampwarden.plan.workshop import Pot
+from rampwarden.plan import HeatPlan, Pot, Stretch, Verdict
 
 FORMAT = "rampwarden-plan/1"
 

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING, UNUSABLE
-from rampwarden.core.alarms.alarm_words import segment_text
+from rampwarden.core.alarms import segment_text
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError

@@ -1,1 +1,3 @@
 """Commands about a board on the bench."""
+
+__all__: list[str] = []

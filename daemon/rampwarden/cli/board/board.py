@@ -9,23 +9,18 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.heat import board_settings
-from rampwarden.bench.finding import BoardFinding, needs_a_look
-from rampwarden.bench.known_beforehand import Asked
-from rampwarden.bench.lines import cut_lines
-from rampwarden.bench.listening_report import judge_board
+from rampwarden.bench import Asked, BoardFinding, cut_lines, judge_board, needs_a_look
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.board.bring_up import NO_PORT, bring_up, port_held
 from rampwarden.cli.board.views import FORMAT, finding_tree, print_findings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.clock import Clock, HostClock
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.core.instrument import thermocouple
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import SettingsError
 from rampwarden.log_setup import printable
 from rampwarden.settings import LoadedSettings, load_settings
-from rampwarden.sources.bench_board import BenchBoard, BenchFault, Surroundings
-from rampwarden.sources.listening import listen
-from rampwarden.sources.rehearsal_board import RehearsalBoard
+from rampwarden.sources import BenchBoard, BenchFault, RehearsalBoard, Surroundings, listen
 
 # Half a minute of listening in a third of a second: a thousand lines a second, which any computer reads.
 _REHEARSAL_SPEED = 100.0

@@ -10,26 +10,19 @@ from datetime import UTC, datetime
 import typer
 
 from rampwarden.assembly.heat import board_settings
-from rampwarden.bench.bring_up import Result
-from rampwarden.bench.finding import needs_a_look
-from rampwarden.bench.fit import calibration_from
+from rampwarden.bench import Result, calibration_from, needs_a_look
 from rampwarden.cli.board.people import ConsolePerson, ModelPerson
 from rampwarden.cli.board.views import FORMAT, finding_tree, print_findings
 from rampwarden.cli.board.walk import Person, Walk
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.clock import Clock, HostClock
-from rampwarden.control.places import make_folder
-from rampwarden.core.instrument.board_clock import Dating
-from rampwarden.core.instrument.calibration import BoardCalibration
-from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.control import make_folder
+from rampwarden.core.instrument import BoardCalibration, Dating, thermocouple
 from rampwarden.errors import ControlError, PortError, SettingsError
 from rampwarden.log_setup import printable
-from rampwarden.records.calibration_file import keep_calibration
-from rampwarden.records.locks import PortLock
+from rampwarden.records import PortLock, keep_calibration
 from rampwarden.settings import Settings, load_settings
-from rampwarden.sources.bench_board import BenchBoard, BenchFault
-from rampwarden.sources.board import Board
-from rampwarden.sources.rehearsal_board import RehearsalBoard
+from rampwarden.sources import BenchBoard, BenchFault, Board, RehearsalBoard
 
 NO_PORT = "board.port: no port to listen to; give --port, or port in the [board] section"
 

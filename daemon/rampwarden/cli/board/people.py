@@ -6,9 +6,9 @@ import textwrap
 
 import typer
 
-from rampwarden.bench.bring_up import Step
+from rampwarden.bench import Step
 from rampwarden.log_setup import printable
-from rampwarden.sources.bench_board import ROOM_C, BenchBoard, Surroundings
+from rampwarden.sources import ROOM_C, BenchBoard, Surroundings
 
 _HAND_C = 33.0  # a closed hand
 _REHEARSED_MV = 20.644  # 500 °C of type K, NIST Monograph 175

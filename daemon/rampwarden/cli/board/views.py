@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
-from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
+from rampwarden.bench import BoardFinding, Sureness, needs_a_look
 from rampwarden.cli.tables import Cell, print_table
-from rampwarden.plan.judgement import Verdict
+from rampwarden.plan import Verdict
 
 FORMAT = "rampwarden-board/1"
 

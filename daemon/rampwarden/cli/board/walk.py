@@ -8,12 +8,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from rampwarden.bench.bring_up import (
+from rampwarden.bench import (
     HAND_UV,
     ICE_C,
     STEAM_BY_HEIGHT_C,
     STEAM_C,
+    BoardFinding,
     Result,
+    Steadiness,
+    Steady,
     Step,
     bar_at_height,
     boiling_c,
@@ -23,14 +26,12 @@ from rampwarden.bench.bring_up import (
     judge_open,
     judge_short,
 )
-from rampwarden.bench.finding import BoardFinding
-from rampwarden.bench.steadiness import Steadiness, Steady
 from rampwarden.clock import Clock
-from rampwarden.core.instrument.thermocouple import Thermocouple
+from rampwarden.core.instrument import Thermocouple
 from rampwarden.core.model import Fault, Reading
 from rampwarden.errors import PortError
-from rampwarden.plan.judgement import Verdict
-from rampwarden.sources.board import Board
+from rampwarden.plan import Verdict
+from rampwarden.sources import Board
 
 # A thick sheath takes minutes to settle in ice; what has not by then is moving for another reason.
 _PATIENCE_S = 600.0

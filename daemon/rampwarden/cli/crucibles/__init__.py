@@ -1,1 +1,5 @@
 """Commands about the crucibles in the register."""
+
+__all__ = [
+    "options",
+]

@@ -42,9 +42,8 @@ from rampwarden.cli.crucibles.views import (
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import RegisterError
 from rampwarden.log_setup import printable
-from rampwarden.plan.bodies import CrucibleClass
-from rampwarden.records.crucibles import Crucible
-from rampwarden.records.register import Register
+from rampwarden.plan import CrucibleClass
+from rampwarden.records import Crucible, Register
 
 crucible = typer.Typer(help="Register crucibles, and see what their heats did to them.", no_args_is_help=True)
 crucible.command()(enter)

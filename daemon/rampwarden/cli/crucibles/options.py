@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.crucible import register_path
-from rampwarden.plan.bodies import CrucibleClass
-from rampwarden.records.register import Register
+from rampwarden.plan import CrucibleClass
+from rampwarden.records import Register
 from rampwarden.settings import Settings, load_settings
 
 FORMAT = "rampwarden-register/1"

@@ -7,11 +7,8 @@ import msgspec
 
 from rampwarden.cli.tables import Cell, print_csv, print_table
 from rampwarden.core.quantities import format_duration, format_slope
-from rampwarden.plan.bodies import CLASSES, class_named
-from rampwarden.records.crucible_advice import must_dry
-from rampwarden.records.crucibles import Crucible, History
-from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
-from rampwarden.records.register_rows import Heat
+from rampwarden.plan import CLASSES, class_named
+from rampwarden.records import Crucible, Heat, HeatFigures, History, SegmentFigures, must_dry
 
 _LIST_HEADINGS = ("mark", "class", "wall", "kept for", "heats", "last", "peak", "above 700", "dose", "mass", "")
 _HEAT_HEADINGS = (

@@ -10,8 +10,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.cli.during.status import WatchOption
-from rampwarden.control.client import ask
-from rampwarden.control.messages import FORMAT, MARKS, Request
+from rampwarden.control import FORMAT, MARKS, Request, ask
 from rampwarden.core.model import CommandName
 from rampwarden.log_setup import printable
 

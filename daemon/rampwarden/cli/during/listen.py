@@ -25,9 +25,18 @@ from rampwarden.core.model import CommandName, Event
 from rampwarden.errors import SettingsError
 from rampwarden.outputs.bell import Bell
 from rampwarden.settings import load_settings
-from rampwarden.shop.furnaces import Change, ChangeKind, Furnace
-from rampwarden.shop.listener import Answer, LinkChange, Listener
-from rampwarden.shop.views import ShopBell, draw, in_order, printable
+from rampwarden.shop import (
+    Answer,
+    Change,
+    ChangeKind,
+    Furnace,
+    LinkChange,
+    Listener,
+    ShopBell,
+    draw,
+    in_order,
+    printable,
+)
 
 # Drawn once a second: more would show nothing new and cost a core as the shop grows.
 _DRAWN_EVERY_S = 1.0

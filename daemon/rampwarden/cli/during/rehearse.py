@@ -13,14 +13,10 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.core.instrument.board_clock import Dating
+from rampwarden.core.instrument import Dating
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import load_settings
-from rampwarden.sources.board import Board
-from rampwarden.sources.board_model import NoiseClass
-from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName
-from rampwarden.sources.rehearsal import Rehearsal
-from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard
+from rampwarden.sources import DESCRIPTIONS, Board, FaultName, ModelHeat, NoiseClass, Rehearsal, RehearsalBoard
 
 _FAULT_HELP = "Let something go wrong: " + "; ".join(f"{name} ({text})" for name, text in DESCRIPTIONS.items()) + "."
 

@@ -10,18 +10,24 @@ import typer
 
 from rampwarden.cli.during.status import WatchOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.control.client import ask
-from rampwarden.control.messages import FORMAT, STATUS, Request, Snapshot
+from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.model import CommandName, Event, EventName, Quality
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import ControlError, QuantityError, RecordError
 from rampwarden.log_setup import printable
-from rampwarden.plan.probe import uncertainty_c
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import parameters_of
-from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
-from rampwarden.spot.pyrometry import cavity_emissivity, parse_band
-from rampwarden.spot.spot_check import SpotCheck, make_check, note_text, read_note
+from rampwarden.plan import uncertainty_c
+from rampwarden.records import RecordReader, parameters_of
+from rampwarden.spot import (
+    SpotCheck,
+    Suspect,
+    cavity_emissivity,
+    doubt,
+    make_check,
+    note_text,
+    parse_band,
+    read_note,
+    spot_uncertainty_c,
+)
 
 _ROOM = "20 C"
 _OLD_S = 10.0

@@ -7,8 +7,7 @@ from typing import Annotated
 import msgspec
 import typer
 
-from rampwarden.control.client import ask
-from rampwarden.control.messages import FORMAT, STATUS, Request, Snapshot
+from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.log_setup import elapsed, printable

@@ -15,12 +15,12 @@ from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption, ScheduleArgument
 from rampwarden.cli.exit_status import FINE
 from rampwarden.clock import HostClock
-from rampwarden.control.places import make_folder
+from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, SettingsError
-from rampwarden.records.locks import PortLock
+from rampwarden.records import PortLock
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
-from rampwarden.sources.board import Board
+from rampwarden.sources import Board
 
 
 def watch(

@@ -6,6 +6,7 @@ else: the watches know neither. A mark explains a change for a while; it never s
 """
 
 import math
+from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
@@ -18,7 +19,6 @@ from rampwarden.core.diagnosis.probe_lag import LagWatch
 from rampwarden.core.diagnosis.sensor_noise import SensorNoiseWatch
 from rampwarden.core.diagnosis.sensor_plausibility import JunctionWatch, ReversedWatch, StartWatch
 from rampwarden.core.diagnosis.sensor_stuck import StuckWatch
-from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Bucket, Finding, Noise, Trend
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
@@ -54,10 +54,12 @@ _CLOSING_IN_S = 900.0
 """s. A target that is farther at the present slope is not being closed in on."""
 _LID_OPEN_S = 600.0
 """s. Nobody leaves a lid off for longer; a mark that it is shut again was forgotten then."""
-_MIXED_UP = ("J", "K", "N", "R", "S")
-"""Types that are mistaken for one another: the usual base metals for furnaces and the two platinum ones."""
 _MIXED_UP_WITHIN_C = 6.0
 """°C. So near another type must put a plateau to a metal's point: a new class 2 wire at the copper point."""
+
+
+AsOtherTypes = Callable[[float], Iterable[tuple[str, float]]]
+"""What a temperature (°C) would be had its voltage come from another type of thermocouple: letter and °C of each."""
 
 
 class Diagnosed(Struct, frozen=True):
@@ -70,9 +72,9 @@ class Diagnosed(Struct, frozen=True):
 class Diagnosis:
     """Diagnoses sensor and heat over one whole heat."""
 
-    def __init__(self, schedule: Schedule, thermocouple_type: str) -> None:
+    def __init__(self, schedule: Schedule, as_other_types: AsOtherTypes) -> None:
         self._schedule = schedule
-        self._couple = thermocouple(thermocouple_type)
+        self._as_other_types = as_other_types
         self._buckets = BucketMeter()
         self._trend = TrendMeter()
         self._stuck = StuckWatch()
@@ -239,16 +241,11 @@ class Diagnosis:
 
     def _other_types(self, temp_c: float) -> list[tuple[str, str]]:
         """Give the types under which this reading would be a pure metal's point, each with its metal."""
-        emf_uv = self._couple.emf_uv(temp_c)
         fits = []
-        for letter in _MIXED_UP:
-            try:
-                other_c = thermocouple(letter).temp_c(emf_uv)
-            except ValueError:
-                continue
+        for letter, other_c in self._as_other_types(temp_c):
             metals = [
                 metal for metal, point_c in FREEZING_POINTS_C.items() if abs(other_c - point_c) <= _MIXED_UP_WITHIN_C
             ]
-            if metals and letter != self._couple.letter:
+            if metals:
                 fits.append((letter, metals[0]))
         return fits

@@ -7,7 +7,7 @@ import math
 from dataclasses import replace
 
 from rampwarden.core.instrument.calibration import BoardCalibration
-from rampwarden.core.instrument.outlier_gate import OutlierGate
+from rampwarden.core.instrument.outlier_gate import GateParameters, OutlierGate
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
     BoardFigures,
@@ -18,18 +18,19 @@ from rampwarden.core.instrument.uncertainty import (
     temperature_uncertainty,
 )
 from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
-from rampwarden.core.monitor_parameters import MonitorParameters
 
 
-class Measuring:
+class InstrumentChain:
     """Measures the readings of one heat; `last` is the latest, None before the first."""
 
-    def __init__(self, parameters: MonitorParameters) -> None:
-        self._parameters = parameters
-        self._thermocouple = thermocouple(parameters.thermocouple_type)
-        self._calibration = parameters.calibration
-        self._board = _board_figures(parameters.calibration)
-        self._gate = OutlierGate(parameters.gate)
+    def __init__(
+        self, type_letter: str, tolerance_class: int, calibration: BoardCalibration, gate: GateParameters
+    ) -> None:
+        self._thermocouple = thermocouple(type_letter)
+        self._tolerance_class = tolerance_class
+        self._calibration = calibration
+        self._board = _board_figures(calibration)
+        self._gate = OutlierGate(gate)
         self._measured_s = -math.inf
         self.last: Measurement | None = None
 
@@ -40,7 +41,7 @@ class Measuring:
 
     def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
         """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
-        measurement, couple, tolerance_class = self.last, self._thermocouple, self._parameters.tolerance_class
+        measurement, couple, tolerance_class = self.last, self._thermocouple, self._tolerance_class
         if measurement is None or measurement.temp_c is None:
             return None
         temp_c = measurement.temp_c
@@ -57,7 +58,7 @@ class Measuring:
         """Give the standard uncertainty of a temperature of this heat (°C), with the junction as it is now."""
         return temperature_uncertainty(
             self._thermocouple,
-            self._parameters.tolerance_class,
+            self._tolerance_class,
             temp_c,
             (self.last.junction_c if self.last else None) or 0.0,
             noise,
@@ -88,7 +89,7 @@ class Measuring:
         if reading.temp_c is None:
             raise ValueError("the reading carries neither an EMF nor a temperature")
         if not lowest <= reading.temp_c <= highest:
-            raise ValueError(f"{reading.temp_c:g} °C is outside type {self._parameters.thermocouple_type}'s range")
+            raise ValueError(f"{reading.temp_c:g} °C is outside type {self._thermocouple.letter}'s range")
         return reading.temp_c
 
 

@@ -389,3 +389,28 @@ def _inverses(
         start = _start_per_uv(covering[-1]) if covering else (published[0].low_c,)
         inverses.append(_Inverse(reference.emf_uv(high_c), start, reference))
     return tuple(inverses)
+
+
+# Taken for one another: the usual base metals of furnaces and the two platinum ones.
+_MIXED_UP = ("J", "K", "N", "R", "S")
+
+
+def as_other_types(letter: str, temp_c: float) -> list[tuple[str, float]]:
+    """Give what a temperature read as type `letter` (°C) would be, had its EMF come from another type.
+
+    One pair of letter and °C for each type that is mixed up at furnaces and reaches so far. The reference junction is
+    taken to be at 0 °C.
+
+    >>> [(other, round(temp_c)) for other, temp_c in as_other_types("K", 960.0)]
+    [('J', 709), ('N', 1090)]
+    """
+    emf_uv = thermocouple(letter).emf_uv(temp_c)
+    others = []
+    for other in _MIXED_UP:
+        if other == letter:
+            continue
+        try:
+            others.append((other, thermocouple(other).temp_c(emf_uv)))
+        except ValueError:
+            continue
+    return others

@@ -7,7 +7,6 @@ about it stands in the catalogue. A deadband applies only to alarms already rais
 from collections.abc import Collection
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.heat.tracker import Phase
 from rampwarden.core.limits.ceiling_forecast import CeilingForecast, CeilingOutlook
 from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
 from rampwarden.core.limits.ramp_forecast import RampForecast
@@ -135,7 +134,7 @@ class SegmentConditions:
         return tuple(zip(self._limits, self._worst_c, strict=True))
 
     def feed(
-        self, time_s: float, temp_c: float, noise: Noise, phase: Phase, raised: Collection[str]
+        self, time_s: float, temp_c: float, noise: Noise, *, approaching: bool, raised: Collection[str]
     ) -> dict[str, Finding]:
         """Judge one accepted temperature; gives the conditions present, `raised` being the alarms that stand."""
         found: dict[str, Finding] = {}
@@ -161,10 +160,12 @@ class SegmentConditions:
             outlook = self._ceiling.feed(time_s, temp_c, noise)
             _judge_ceiling(self._ceiling.ceiling_c, temp_c, outlook, raised, found)
         if self._segment.kind is SegmentKind.SOAK:
-            self._judge_soak(temp_c, phase, raised, found)
+            self._judge_soak(temp_c, raised, found, approaching=approaching)
         return found
 
-    def _judge_soak(self, temp_c: float, phase: Phase, raised: Collection[str], found: dict[str, Finding]) -> None:
+    def _judge_soak(
+        self, temp_c: float, raised: Collection[str], found: dict[str, Finding], *, approaching: bool
+    ) -> None:
         lowest, highest = self._segment.lowest_c, self._segment.highest_c
         # Never more than a quarter of the band, or a narrow soak could not come back at all.
         deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
@@ -176,7 +177,7 @@ class SegmentConditions:
         elif not self._well_inside:
             # A slow ramp is still coming in, and flicker about the edge is no way out; a sagging furnace is.
             low_edge = lowest - deadband
-        below = temp_c < low_edge and phase is not Phase.APPROACHING
+        below = temp_c < low_edge and not approaching
         if below or temp_c > high_edge:
             limit = lowest if below else highest
             what = f"{temp_c:.0f} °C, band {lowest:.0f} to {highest:.0f}"

@@ -1,1 +1,35 @@
 """The furnace on an MQTT broker: its state, its events, and the commands that come back."""
+
+from rampwarden.outputs.mqtt.back_off import Redial
+from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
+from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
+from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, VERSION, Device, HeatFacts
+from rampwarden.outputs.mqtt.homie_payloads import json_text
+from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
+from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
+from rampwarden.outputs.mqtt.output import MqttOutput
+from rampwarden.outputs.mqtt.sender import Sender
+
+__all__ = [
+    "ALARM_EVENT",
+    "COMMANDS",
+    "OLDEST_S",
+    "VERSION",
+    "Answered",
+    "ArrivedMessage",
+    "BrokerAddress",
+    "CommandDesk",
+    "Device",
+    "Down",
+    "HeatFacts",
+    "Link",
+    "LinkParameters",
+    "Message",
+    "MqttOutput",
+    "News",
+    "Redial",
+    "Sender",
+    "SubscriptionRefused",
+    "Up",
+    "json_text",
+]

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.heat.tracker import Phase
+from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 

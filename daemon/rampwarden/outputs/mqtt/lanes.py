@@ -18,8 +18,7 @@ from rampwarden.outputs.mqtt.link import WINDOW, Answered, Link
 from rampwarden.outputs.mqtt.message import Message
 from rampwarden.outputs.mqtt.reachability import Reach
 from rampwarden.outputs.mqtt.retained_state import StateBoard
-from rampwarden.outputs.outbox.outbox import FRESH_S, Outbox
-from rampwarden.outputs.outbox.record_queue import OutboxItem
+from rampwarden.outputs.outbox import FRESH_S, Outbox, OutboxItem
 
 # The backlog goes no faster than this. Sent at full speed, a consumer that needs 2 ms a message lost four in five of
 # 5,000 at a broker's default limits; at 300 a second it had them all.

@@ -34,7 +34,7 @@ from rampwarden.outputs.mqtt.link import (
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
 from rampwarden.outputs.mqtt.reachability import Reach, Verdict
 from rampwarden.outputs.mqtt.retained_state import StateBoard
-from rampwarden.outputs.outbox.outbox import Outbox
+from rampwarden.outputs.outbox import Outbox
 
 # A link that has owed an answer this long is given up: frozen broker, cut cable, or a dead thread in the library.
 _GIVEN_UP_S = float(KEEPALIVE_S)
