@@ -10,9 +10,9 @@ from old_records import renew
 from rampwarden.records.record_lines import Header, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay
+from rampwarden.report.assembling import edit
 from rampwarden.report.course import read_course
-from rampwarden.report.edition import edit
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 
 RECORDS = renew.record_names()
 UNFINISHED = [name for name in RECORDS if renew.is_unfinished(name)]

@@ -21,9 +21,9 @@ from pathlib import Path
 import msgspec
 
 from rampwarden.clock import Moment
+from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.thermocouple import thermocouple
 from rampwarden.records.csv_files import write_csv
 from rampwarden.records.record_lines import encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -31,7 +31,7 @@ from rampwarden.records.recovery import TakenUp, take_up
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 from rampwarden.report import content
 from rampwarden.report.course import Course, read_course
-from rampwarden.report.scale import Scale
+from rampwarden.report.units import Scale
 from rampwarden.report.verdict import judge
 
 RECORDS = Path(__file__).resolve().parent
