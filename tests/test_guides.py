@@ -3,14 +3,14 @@
 import re
 import shlex
 import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 
-import click
 import pytest
 import typer
 
 from guide_workshop import Workshop, has_broker
-from guides import GUIDES, ROOT, Block, Shown, agrees, blocks, broken_links, commands
+from guides import GUIDES, ROOT, Shown, agrees, blocks, broken_links, commands
 from rampwarden import cli
 from rampwarden.core.model import Notice, Reading
 from rampwarden.core.monitor import Monitor
@@ -24,11 +24,10 @@ from rampwarden.records.replay import Replay, parameters_of, schedule_of
 # What begins so cannot be run by a test, for these reasons. The `rampwarden` in it is still held to its options.
 NOT_RUN = {
     "sudo ": "changes this computer: packages, services, users",
-    "git clone": "needs a network",
     "make demo": "is run by itself, and takes most of a minute",
     "make test": "would run this very test",
     "python3 -m venv": "takes longer than all the rest, and needs the package registry",
-    ".venv/bin/pip install": "needs the package registry",
+    "~/rampwarden-env/bin/pip install": "needs the package registry",
     "journalctl": "needs a system with a journal",
     "mosquitto_": "comes with packages that nothing else here needs",
     "rampwarden board --walk": "asks a person at every step; has its own test",
@@ -71,9 +70,10 @@ def test_every_command_of_a_guide_is_run_and_prints_what_is_shown(guide: str) ->
 def test_every_command_has_the_options_it_is_shown_with(guide: str) -> None:
     """Above all those that are not run."""
     for shown in shown_in(guide):
-        words = shlex.split(shown.command, comments=True)
+        words = shlex.split(shown.command.partition(" | ")[0], comments=True)
         if "rampwarden" in words:
-            parse(words[words.index("rampwarden") + 1 :], shown.place)
+            # The last: `sudo -u rampwarden` names the user.
+            parse(words[len(words) - words[::-1].index("rampwarden") :], shown.place)
 
 
 def test_what_is_not_run_is_still_shown_somewhere() -> None:
@@ -91,14 +91,15 @@ def test_a_screen_that_is_shown_is_what_the_display_draws(guide: str, tmp_path: 
         (shown,) = commands(block)
         assert shown.printed is not None
         width, height, at_s = re.fullmatch(r"(\d+)x(\d+) at ([\d:]+)", block.marks["screen"]).groups()  # type: ignore[union-attr]
+        pace = float(shown.command.partition("--speed ")[2].split()[0])
         workshop = Workshop(tmp_path / "workshop")
-        record = tmp_path / "heat.jsonl"
-        rehearsed = Shown(shown.place, f"{shown.command} --plain --record {record}", None, ())
+        record = workshop.files / "heat.jsonl"
+        rehearsed = Shown(shown.place, f"{shown.command} --plain --record {record.name}", None, ())
         try:
             assert workshop.run(rehearsed) is None
         finally:
             workshop.close()
-        screen = drawn(record, seconds(at_s), int(width), int(height))
+        screen = drawn(record, seconds(at_s), int(width), int(height), pace)
         assert agrees(shown.printed, screen), f"{shown.place} shows another screen than\n{screen}"
 
 
@@ -137,20 +138,18 @@ def test_commands_are_found_in_sessions_and_lists() -> None:
 
 def parse(arguments: list[str], place: str) -> None:
     """Parse a command line as the program does, and stop there; an unknown command or option fails."""
-    command: click.Command = typer.main.get_command(cli._application(arguments))
-    context = click.Context(command, info_name="rampwarden")
+    if arguments == ["--help"]:
+        return
+    command = typer.main.get_command(cli._application(arguments))
     rest = arguments
-    while isinstance(command, click.Group):
-        assert rest, f"{place}: no command"
-        found = command.get_command(context, rest[0])
-        assert found is not None, f"{place}: there is no command {rest[0]!r}"
+    while isinstance(command, typer.core.TyperGroup):
+        found = command.get_command(typer.Context(command), rest[0]) if rest else None
+        assert found is not None, f"{place}: there is no command {rest[:1]}"
         command, rest = found, rest[1:]
-        if rest and rest[0] == "--help":
-            return
     try:
-        command.make_context(command.name, [word for word in rest if word != "…"], parent=context)
-    except click.ClickException as error:
-        pytest.fail(f"{place}: {error.format_message()}")
+        command.make_context(command.name, rest)
+    except Exception as error:
+        pytest.fail(f"{place}: {error}")
 
 
 def seconds(clock: str) -> float:
@@ -159,12 +158,12 @@ def seconds(clock: str) -> float:
     return 3600.0 * hours + 60.0 * minutes + rest
 
 
-def drawn(path: Path, until_s: float, width: int, height: int) -> str:
+def drawn(path: Path, until_s: float, width: int, height: int, pace: float) -> str:
     """Give the screen that a rehearsal's display draws at a moment, without log and keys."""
     with RecordReader(path) as reader:
         schedule = schedule_of(reader.header, str(path))
         run = Replay(Monitor(schedule, parameters_of(reader.header, "the record")))
-        keeper = PictureKeeper(schedule, about_heat(schedule, Mode.REHEARSAL, reader.header.started))
+        keeper = PictureKeeper(schedule, about_heat(schedule, Mode.REHEARSAL, reader.header.started), pace=pace)
         for line in reader:
             if getattr(line, "time_s", 0.0) > until_s:
                 break
@@ -176,10 +175,6 @@ def drawn(path: Path, until_s: float, width: int, height: int) -> str:
     keeper.show(run.monitor.status())
     picture = keeper.picture()
     looks = Looks()
-    from datetime import UTC, datetime
-
     around = Surroundings(picture.shown_at_s, datetime(2026, 1, 1, tzinfo=UTC), (), looks.text(""))
     return "\n".join(line.plain.rstrip() for line in lay_out(picture, around, width, height, looks))
 
-
-__all__ = ["Block"]
