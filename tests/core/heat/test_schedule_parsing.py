@@ -17,7 +17,7 @@ from rampwarden.errors import ScheduleError
 
 SHIPPED = sorted((Path(__file__).parents[3] / "config" / "schedules").glob("*.toml"))
 
-# The example of the README: every kind of segment and every key.
+# The example of config/README.md: every kind of segment and every key.
 WHOLE = """
 title = "Clay-graphite, first heat"
 crucible_class = "clay-graphite"
