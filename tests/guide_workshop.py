@@ -20,7 +20,7 @@ from tests.outputs.broker import MOSQUITTO, Broker
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from guides import ROOT, Block, Shown, agrees
-from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.instrument.thermocouple import thermocouple
 
 PATIENCE_S = 30.0
 GUIDES_PORT = "/dev/serial/by-id/usb-amplifier"

@@ -13,10 +13,10 @@ from guides import GUIDES, ROOT, Shown, agrees, blocks, broken_links, commands
 from rampwarden import cli
 from rampwarden.core.model import Notice, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.outputs.display_layout import Surroundings, lay_out
-from rampwarden.outputs.display_looks import Looks
-from rampwarden.outputs.picture import Mode
-from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
+from rampwarden.display.layout import Surroundings, lay_out
+from rampwarden.display.terminal_style import Looks
+from rampwarden.picture.picture import Mode
+from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 

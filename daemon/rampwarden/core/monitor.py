@@ -83,6 +83,7 @@ class Monitor:
         self._signal_due_s = math.inf
         self._overdue_due_s = math.inf
         self._port_trouble = ""
+        self._schedule_done = False
 
     def feed(self, item: Input) -> list[Event]:
         """Take one input; gives the events it caused, in order, those of the time before it included."""
@@ -262,9 +263,14 @@ class Monitor:
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
                 self._say(EventName.SOAK_COMPLETE, text, segment.name)
+            elif step.milestone is Milestone.SCHEDULE_DONE:
+                self._cool_down()
+                until = f"cooling, still watched until below {self.schedule.cold_c:.0f} °C"
+                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", segment.name)
             else:
                 self._leave()
-                self._say(EventName.HEAT_COMPLETE, "the schedule is done", segment.name)
+                what = "the pot is cold" if self._schedule_done else "the schedule is done"
+                self._say(EventName.HEAT_COMPLETE, what, segment.name)
 
     def _enter(self, index: int, time_s: float) -> None:
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
@@ -281,6 +287,15 @@ class Monitor:
             self._noise.begin_anew()
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
+
+    def _cool_down(self) -> None:
+        """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
+        self._schedule_done = True
+        self._overdue_due_s = math.inf
+        self._diagnosis.enter(None)
+        self._judge((*HEAT_DIAGNOSES, *_OVERDUE_ALARMS), {})
+        if self._limits is not None:
+            self._limits.cool_down()
 
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""

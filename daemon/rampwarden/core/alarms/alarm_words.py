@@ -50,7 +50,8 @@ def segment_aim(segment: Segment) -> str:
         limit = f" within {format_duration(segment.within_s)}" if segment.within_s else ""
         return f"carry the pot over{limit}; ramp alarms rest until it has arrived"
     verb = "cool" if segment.kind is SegmentKind.COOL else "heat"
-    return f"{verb} to {segment.to_c or 0.0:.0f} °C"
+    shut = f", shut for at least {format_duration(segment.hold_s)}" if segment.hold_s else ""
+    return f"{verb} to {segment.to_c or 0.0:.0f} °C{shut}"
 
 
 def segment_limits(schedule: Schedule, index: int) -> str:
