@@ -15,8 +15,8 @@ from rampwarden.core.model import Notice, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.terminal_style import Looks
-from rampwarden.picture.picture import Mode
 from rampwarden.picture.keeper import PictureKeeper, about_heat
+from rampwarden.picture.picture import Mode
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, parameters_of, schedule_of
 
