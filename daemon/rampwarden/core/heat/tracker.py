@@ -131,7 +131,7 @@ class HeatTracker:
 
     @property
     def segment(self) -> Segment | None:
-        """The segment in force, the last one until the pot is cold; None before the first temperature and at the end."""
+        """The segment in force, the last one until the pot is cold; None before the first reading and at the end."""
         return None if self.phase in (Phase.WAITING, Phase.COMPLETE) else self.schedule.segments[self.index]
 
     @property
