@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import msgspec
 import pytest
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Event, EventName, Priority, Reading
 from rampwarden.core.monitor import Monitor
@@ -49,10 +49,10 @@ def test_parameters_in_the_header_are_those_of_the_day() -> None:
 
 def test_a_record_older_than_an_alarm_is_replayed_with_it_at_its_default() -> None:
     """Its header names only alarms that were changed then; the others are the catalogue's."""
-    entry = {**msgspec.to_builtins(CATALOGUE[AlarmName.RAMP_HIGH]), "priority": "low"}
+    entry = {**msgspec.to_builtins(CATALOGUE["ramp-high"]), "priority": "low"}
     parameters = parameters_of(header(parameters={"alarms": {"ramp-high": entry}}), "x")
-    assert parameters.alarms[AlarmName.RAMP_HIGH].priority is Priority.LOW
-    assert set(parameters.alarms) == set(AlarmName)
+    assert parameters.alarms["ramp-high"].priority is Priority.LOW
+    assert set(parameters.alarms) == set(CATALOGUE)
     Monitor(parse_schedule(TABLE, "test"), parameters).feed(Reading(0.0, temp_c=20.0))
 
 

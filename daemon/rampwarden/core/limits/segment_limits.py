@@ -1,35 +1,28 @@
-"""Which alarm conditions are present: of the sensor from one reading, of the heat from one segment's limits.
+"""Which alarm conditions of the heat are present, by one segment's limits.
 
 A condition here is a fact about now. Whether it has stood long enough to be an alarm is the desk's business; what to do
-about it stands in the catalogue. A deadband applies only to alarms already raised, so that it never helps to raise one.
+about it stands in the alarm's entry. A deadband applies only to alarms already raised, so that it never helps to raise
+one.
 """
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.limits.ceiling_forecast import CeilingForecast, CeilingOutlook
 from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
+from rampwarden.core.limits.limit_alarms import (
+    CEILING_FORECAST,
+    COOLING_FAST,
+    RAMP_FORECAST,
+    RAMP_HIGH,
+    RAMP_LOW,
+    SOAK_DEVIATION,
+    TEMPERATURE_HIGH,
+)
 from rampwarden.core.limits.ramp_forecast import RampForecast
 from rampwarden.core.limits.slope_fit import SlopeFit
-from rampwarden.core.model import Fault, Finding, Noise, Ramp, Reading
+from rampwarden.core.model import Finding, Noise, Ramp
 from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
 from rampwarden.core.schedule import Schedule, SegmentKind
-
-SENSOR_ALARMS = (
-    AlarmName.SENSOR_OPEN,
-    AlarmName.SENSOR_SHORT,
-    AlarmName.SENSOR_RANGE,
-    AlarmName.JUNCTION_RANGE,
-)
-HEAT_ALARMS = (
-    AlarmName.RAMP_HIGH,
-    AlarmName.RAMP_FORECAST,
-    AlarmName.RAMP_LOW,
-    AlarmName.COOLING_FAST,
-    AlarmName.TEMPERATURE_HIGH,
-    AlarmName.CEILING_FORECAST,
-    AlarmName.SOAK_DEVIATION,
-)
 
 # The displayed ramp looks back a third of the fastest limit's window: quick enough to steer by, and at 25 °C / 15 min
 # still steady within a tenth of the limit. The bounds keep it useful where limits are very short, very long or absent.
@@ -43,43 +36,6 @@ _MOST_DOUBT = 0.3
 
 # A minimum rate is judged once this share of its window has been seen since the segment began.
 _ENOUGH_OF_WINDOW = 0.9
-
-
-def sensor_findings(
-    reading: Reading, range_fault: str | None, junction_range_c: tuple[float, float], raised: Collection[str]
-) -> dict[str, Finding]:
-    """Judge one reading's sensor. `range_fault` says in words why it gives no temperature, if it does not."""
-    found: dict[str, Finding] = {}
-    faults = reading.faults
-    if faults:
-        if Fault.OPEN in faults:
-            found[AlarmName.SENSOR_OPEN] = Finding(None, None, None, "the thermocouple is open")
-        if Fault.SHORT_GROUND in faults:
-            found[AlarmName.SENSOR_SHORT] = Finding(None, None, None, "the thermocouple is shorted to ground")
-        if Fault.SHORT_SUPPLY in faults:
-            found[AlarmName.SENSOR_SHORT] = Finding(None, None, None, "the thermocouple is shorted to the supply")
-        if Fault.CONVERTER in faults:
-            found[AlarmName.SENSOR_RANGE] = Finding(None, None, None, "the board's converter failed")
-        if Fault.JUNCTION in faults:
-            # Without its reference junction no EMF is a temperature: that is the alarm to run for.
-            what = "the reference junction's sensor failed"
-            found[AlarmName.JUNCTION_RANGE] = found[AlarmName.SENSOR_RANGE] = Finding(None, None, None, what)
-    if range_fault is not None:
-        value, unit = (reading.temp_c, "°C") if reading.emf_uv is None else (reading.emf_uv, "µV")
-        found[AlarmName.SENSOR_RANGE] = Finding(value, None, unit, range_fault)
-    junction_c = reading.junction_c
-    if junction_c is not None:
-        lowest, highest = junction_range_c
-        if AlarmName.JUNCTION_RANGE in raised:
-            # As of a soak: never more than a quarter of the range, or a narrow one could not come back at all.
-            deadband = min(CATALOGUE[AlarmName.JUNCTION_RANGE].deadband, (highest - lowest) / 4)
-            lowest, highest = lowest + deadband, highest - deadband
-        if not lowest <= junction_c <= highest:
-            limit = junction_range_c[0] if junction_c < lowest else junction_range_c[1]
-            usual = f"{junction_range_c[0]:g} to {junction_range_c[1]:g}"
-            what = f"reference junction at {junction_c:.1f} °C, usual {usual}"
-            found[AlarmName.JUNCTION_RANGE] = Finding(round(junction_c, 1), limit, "°C", what)
-    return found
 
 
 class _LimitWatch:
@@ -142,17 +98,15 @@ class SegmentConditions:
             state = watch.budget.feed(time_s, temp_c, noise)
             self._worst_c[number] = max(self._worst_c[number], state.climb_c)
             if state.broken:
-                name = AlarmName.COOLING_FAST if self._falling else AlarmName.RAMP_HIGH
+                name = COOLING_FAST.name if self._falling else RAMP_HIGH.name
                 found[name] = _budget_finding(watch.rate, state)
             if watch.forecast is not None:
                 forecast = watch.forecast.feed(time_s, temp_c, noise)
                 if forecast is not None and forecast.present:
-                    found[AlarmName.RAMP_FORECAST] = _forecast_finding(
-                        watch.rate, forecast.c_per_s, forecast.break_in_s
-                    )
-        if AlarmName.RAMP_HIGH in found:
+                    found[RAMP_FORECAST.name] = _forecast_finding(watch.rate, forecast.c_per_s, forecast.break_in_s)
+        if RAMP_HIGH.name in found:
             # Broken is broken: a caution about another limit would only take the eye off it.
-            found.pop(AlarmName.RAMP_FORECAST, None)
+            found.pop(RAMP_FORECAST.name, None)
         if self._slowness is not None:
             slowest, fit = self._slowness
             _judge_slowness(slowest, fit.feed(time_s, temp_c, noise), raised, found)
@@ -168,11 +122,11 @@ class SegmentConditions:
     ) -> None:
         lowest, highest = self._segment.lowest_c, self._segment.highest_c
         # Never more than a quarter of the band, or a narrow soak could not come back at all.
-        deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
+        deadband = min(SOAK_DEVIATION.deadband, (highest - lowest) / 4)
         low_edge, high_edge = lowest, highest
         if temp_c >= lowest + deadband:
             self._well_inside = True
-        if AlarmName.SOAK_DEVIATION in raised:
+        if SOAK_DEVIATION.name in raised:
             low_edge, high_edge = lowest + deadband, highest - deadband
         elif not self._well_inside:
             # A slow ramp is still coming in, and flicker about the edge is no way out; a sagging furnace is.
@@ -181,7 +135,7 @@ class SegmentConditions:
         if below or temp_c > high_edge:
             limit = lowest if below else highest
             what = f"{temp_c:.0f} °C, band {lowest:.0f} to {highest:.0f}"
-            found[AlarmName.SOAK_DEVIATION] = Finding(round(temp_c, 1), limit, "°C", what)
+            found[SOAK_DEVIATION.name] = Finding(round(temp_c, 1), limit, "°C", what)
 
 
 def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], found: dict[str, Finding]) -> None:
@@ -190,13 +144,13 @@ def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], f
     # Raised only when slow beyond doubt, kept until the rate itself is met again. The doubt has a bound: at well under
     # the rate, a flame taken for rougher than it is must not hide that the heat stands still.
     most = _MOST_DOUBT * slowest.c_per_s
-    doubt = 0.0 if AlarmName.RAMP_LOW in raised else min(2.0 * ramp.standard_error_c_per_s, most)
+    doubt = 0.0 if RAMP_LOW.name in raised else min(2.0 * ramp.standard_error_c_per_s, most)
     if ramp.c_per_s + doubt < slowest.c_per_s:
         value, unit = slope_in_window_unit(ramp.c_per_s, slowest.window_s)
         limit, _ = slope_in_window_unit(slowest.c_per_s, slowest.window_s)
         window = format_duration(slowest.window_s)
         what = f"{format_slope(ramp.c_per_s, slowest.window_s)} over {window}, at least {limit:.3g} wanted"
-        found[AlarmName.RAMP_LOW] = Finding(round(value, 2), round(limit, 2), unit, what)
+        found[RAMP_LOW.name] = Finding(round(value, 2), round(limit, 2), unit, what)
 
 
 def _judge_ceiling(
@@ -207,17 +161,17 @@ def _judge_ceiling(
     found: dict[str, Finding],
 ) -> None:
     edge_c = ceiling_c
-    if AlarmName.TEMPERATURE_HIGH in raised:
-        edge_c -= CATALOGUE[AlarmName.TEMPERATURE_HIGH].deadband
+    if TEMPERATURE_HIGH.name in raised:
+        edge_c -= TEMPERATURE_HIGH.deadband
     if temp_c > edge_c:
         what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
-        found[AlarmName.TEMPERATURE_HIGH] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+        found[TEMPERATURE_HIGH.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
     elif outlook is not None and outlook.present and temp_c < ceiling_c:
         what = (
             f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: "
             f"ceiling {ceiling_c:.0f} passed in about {format_duration(outlook.reach_in_s)}"
         )
-        found[AlarmName.CEILING_FORECAST] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+        found[CEILING_FORECAST.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
 
 
 def _budget_finding(rate: Rate, state: BudgetState) -> Finding:
