@@ -106,6 +106,7 @@ def parameters_of(header: Header, where: str) -> MonitorParameters:
         if header.thermocouple and "thermocouple_type" not in header.parameters:
             parameters = dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
         thermocouple(parameters.thermocouple_type)
+        _see_to_names(parameters.out_of_service)
     except (msgspec.ValidationError, ValueError) as error:
         raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
     return dataclasses.replace(parameters, alarms={**CATALOGUE, **parameters.alarms})
@@ -116,10 +117,15 @@ def _with_whole_alarms(parameters: Mapping[str, object]) -> dict[str, object]:
     carried = parameters.get("alarms")
     if not isinstance(carried, Mapping):
         return dict(parameters)
+    _see_to_names(carried)
     whole = {
-        name: {**msgspec.to_builtins(CATALOGUE[name]), **entry}
-        if name in CATALOGUE and isinstance(entry, Mapping)
-        else entry
+        name: {**msgspec.to_builtins(CATALOGUE[name]), **entry, "name": name} if isinstance(entry, Mapping) else entry
         for name, entry in carried.items()
     }
     return {**parameters, "alarms": whole}
+
+
+def _see_to_names(alarms: Iterable[str]) -> None:
+    for name in alarms:
+        if name not in CATALOGUE:
+            raise ValueError(f"there is no alarm {name!r}")
