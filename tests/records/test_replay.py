@@ -1,11 +1,12 @@
 """Replaying lines: what a header gives for it, and what is counted on the way."""
 
+import dataclasses
 from collections.abc import Iterable
 
 import msgspec
 import pytest
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Event, EventName, Priority, Reading
 from rampwarden.core.monitor import Monitor
@@ -47,12 +48,21 @@ def test_parameters_in_the_header_are_those_of_the_day() -> None:
     assert (parameters.signal_lost_s, parameters.junction_range_c) == (25.0, (0.0, 40.0))
 
 
+def test_a_record_older_than_a_field_of_its_entries_takes_it_from_the_catalogue() -> None:
+    """What such a record carries of an alarm it changed: no name, nothing of transfers, nothing for a report."""
+    older = ("condition", "priority", "on_delay_s", "off_delay_s", "why", "action", "time_to_act", "deadband")
+    now = msgspec.to_builtins(CATALOGUE["ramp-high"])
+    entry = {**{key: now[key] for key in older}, "off_delay_s": 7.0, "waits_for_reading": True}
+    parameters = parameters_of(header(parameters={"alarms": {"ramp-high": entry}}), "x")
+    assert parameters.alarms["ramp-high"] == dataclasses.replace(CATALOGUE["ramp-high"], off_delay_s=7.0)
+
+
 def test_a_record_older_than_an_alarm_is_replayed_with_it_at_its_default() -> None:
     """Its header names only alarms that were changed then; the others are the catalogue's."""
-    entry = {**msgspec.to_builtins(CATALOGUE[AlarmName.RAMP_HIGH]), "priority": "low"}
+    entry = {**msgspec.to_builtins(CATALOGUE["ramp-high"]), "priority": "low"}
     parameters = parameters_of(header(parameters={"alarms": {"ramp-high": entry}}), "x")
-    assert parameters.alarms[AlarmName.RAMP_HIGH].priority is Priority.LOW
-    assert set(parameters.alarms) == set(AlarmName)
+    assert parameters.alarms["ramp-high"].priority is Priority.LOW
+    assert set(parameters.alarms) == set(CATALOGUE)
     Monitor(parse_schedule(TABLE, "test"), parameters).feed(Reading(0.0, temp_c=20.0))
 
 
@@ -62,7 +72,10 @@ def test_a_record_older_than_an_alarm_is_replayed_with_it_at_its_default() -> No
         ({"thermocouple": "Q"}, "thermocouple type 'Q' is unknown"),
         ({"parameters": {"thermocouple_type": "Z"}}, "thermocouple type 'Z' is unknown"),
         ({"parameters": {"signal_lost_s": "soon"}}, "Expected `float`, got `str`"),
-        ({"parameters": {"alarms": {"party": {}}}}, "party"),
+        ({"parameters": {"alarms": {"party": {}}}}, "there is no alarm 'party'"),
+        ({"parameters": {"alarms": ["ramp-high"]}}, "Expected `object`, got `array`"),
+        ({"parameters": {"alarms": {"ramp-high": 3}}}, "Expected `object`, got `int`"),
+        ({"parameters": {"out_of_service": ["party"]}}, "there is no alarm 'party'"),
     ],
 )
 def test_parameters_that_cannot_be_used_are_told_with_the_record(fields: dict[str, object], why: str) -> None:

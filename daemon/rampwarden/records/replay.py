@@ -5,7 +5,7 @@ that each line's time lets the clock run as far as it had run then.
 """
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import msgspec
@@ -102,10 +102,30 @@ def parameters_of(header: Header, where: str) -> MonitorParameters:
     A record older than an alarm does not name it, and is replayed with it all the same.
     """
     try:
-        parameters = msgspec.convert(header.parameters, MonitorParameters)
+        parameters = msgspec.convert(_with_whole_alarms(header.parameters), MonitorParameters)
         if header.thermocouple and "thermocouple_type" not in header.parameters:
             parameters = dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
         thermocouple(parameters.thermocouple_type)
+        _see_to_names(parameters.out_of_service)
     except (msgspec.ValidationError, ValueError) as error:
         raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
     return dataclasses.replace(parameters, alarms={**CATALOGUE, **parameters.alarms})
+
+
+def _with_whole_alarms(parameters: Mapping[str, object]) -> dict[str, object]:
+    """Fill in what a record does not carry of an alarm: an older one knows fewer of an entry's fields."""
+    carried = parameters.get("alarms")
+    if not isinstance(carried, Mapping):
+        return dict(parameters)
+    _see_to_names(carried)
+    whole = {
+        name: {**msgspec.to_builtins(CATALOGUE[name]), **entry, "name": name} if isinstance(entry, Mapping) else entry
+        for name, entry in carried.items()
+    }
+    return {**parameters, "alarms": whole}
+
+
+def _see_to_names(alarms: Iterable[str]) -> None:
+    for name in alarms:
+        if name not in CATALOGUE:
+            raise ValueError(f"there is no alarm {name!r}")

@@ -7,8 +7,8 @@ metres away.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
-from rampwarden.core.catalogue import CatalogueEntry
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -26,7 +26,7 @@ _STANDING_ASIDE: Mapping[AlarmInput, str] = MappingProxyType(
 )
 
 
-def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) -> str:
+def alarm_text(change: AlarmChange, entry: AlarmEntry, segment: str | None) -> str:
     """Word what happened to an alarm."""
     parts = [change.alarm, _news(change), segment]
     if change.happening is AlarmInput.APPEAR:

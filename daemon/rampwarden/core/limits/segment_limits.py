@@ -7,7 +7,6 @@ deadband applies only to alarms already raised, so that it never helps to raise 
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.limits.ceiling import Ceiling
 from rampwarden.core.limits.edges import Edge
 from rampwarden.core.limits.least_rate import LeastRate
@@ -16,16 +15,6 @@ from rampwarden.core.limits.soak_band import SoakBand
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
-
-HEAT_ALARMS = (
-    AlarmName.RAMP_HIGH,
-    AlarmName.RAMP_FORECAST,
-    AlarmName.RAMP_LOW,
-    AlarmName.COOLING_FAST,
-    AlarmName.TEMPERATURE_HIGH,
-    AlarmName.CEILING_FORECAST,
-    AlarmName.SOAK_DEVIATION,
-)
 
 # The displayed ramp looks back a third of the fastest limit's window: quick enough to steer by, and at 25 °C / 15 min
 # still steady within a tenth of the limit. The bounds keep it useful where limits are very short, very long or absent.
@@ -64,7 +53,7 @@ class SegmentLimits:
             self._rates = RateLimits(limits, coming, time_s, slope_c_per_s, falling=falling)
             if before is not None:
                 self._rates.come_from(before._rates, time_s)
-        self._worst_c = self._rates.worst_c
+        self._limits, self._worst_c = limits, self._rates.worst_c
         # After a soak its upper edge stays in force while the pot cools: gas left on is seen there first.
         soak = segment if segment.kind is SegmentKind.SOAK else _soak_before(schedule, index)
         self._band = None if soak is None else SoakBand(soak.lowest_c, soak.highest_c)
@@ -97,7 +86,7 @@ class SegmentLimits:
     @property
     def worst_climbs_c(self) -> tuple[tuple[Rate, float], ...]:
         """Each limit with the greatest climb (a cooling's: fall) within its window in this segment so far, °C."""
-        return tuple(zip(self._rates.limits, self._worst_c, strict=True))
+        return tuple(zip(self._limits, self._worst_c, strict=True))
 
     def feed(
         self, time_s: float, temp_c: float, noise: Noise, *, approaching: bool, raised: Collection[str]
