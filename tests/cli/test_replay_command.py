@@ -104,6 +104,21 @@ def test_a_csv_is_replayed_with_its_bad_rows_and_gaps_told(heat: Path, rampwarde
     ]
 
 
+@pytest.mark.usefixtures("heat")  # writes up.toml
+def test_an_emf_log_wants_its_reference_junction_and_takes_one_for_all_rows(rampwarden: CommandLine) -> None:
+    """4096 µV are 100 °C above a junction in ice, and 121 above one at 22 °C (type K)."""
+    Path("log.csv").write_text("ts,value\n" + "\n".join(f"{time_s},4096.23" for time_s in range(30)) + "\n")
+    arguments = ("replay", "log.csv", "--schedule", "up.toml", "--csv", "time=ts,emf_uv=value")
+    assert "an EMF alone is no temperature" in rampwarden.refusal(*arguments)
+    assert "highest 121 °C" in rampwarden(*arguments, "--junction", "22").output
+    assert "highest 100 °C" in rampwarden(*arguments, "--junction", "0").output
+
+
+def test_a_record_brings_its_own_junction(heat: Path, rampwarden: CommandLine) -> None:
+    """Another one for it is refused, not ignored."""
+    assert "--junction goes with --csv" in rampwarden("replay", heat, "--junction", "22").errors
+
+
 def test_a_schedule_may_be_given_by_name(heat: Path, rampwarden: CommandLine) -> None:
     """As everywhere."""
     Path("config/schedules").mkdir(parents=True)

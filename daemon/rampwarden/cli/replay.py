@@ -18,7 +18,7 @@ from rampwarden.core.parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
+from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, ReplaySummary, parameters_of
@@ -30,6 +30,10 @@ def replay(
     as_json: Annotated[bool, typer.Option("--json", help="Only the events, one JSON object a line.")] = False,
     columns: Annotated[
         str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
+    ] = None,
+    junction: Annotated[
+        float | None,
+        typer.Option(help="With --csv and an EMF: its reference junction, °C, for every row.", show_default=False),
     ] = None,
     uncertainty: Annotated[
         bool,
@@ -49,6 +53,9 @@ def replay(
     config: ConfigOption = None,
 ) -> int:
     """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    if junction is not None and not columns:
+        raise typer.BadParameter("--junction goes with --csv: a record brings its own junction")
+    named = parse_columns(columns, junction) if columns else None
     if speed is not None:
         if len(records) != 1:
             raise typer.BadParameter("--speed plays one record at a time")
@@ -57,12 +64,12 @@ def replay(
         # Displays, bell and page: a replay without them starts sooner.
         from rampwarden.cli.replay_paced import Manner, csv_heat, play, recorded_heat  # noqa: PLC0415
 
-        heat = csv_heat(records[0], schedule, columns) if columns else recorded_heat(records[0], schedule)
+        heat = csv_heat(records[0], schedule, named) if named else recorded_heat(records[0], schedule)
         return play(heat, Manner(speed, bell=bell, plain=plain, config=config))
     status = FINE
     for record in records:
-        if columns:
-            run, alarms = _replay_csv(record, schedule, columns, as_json)
+        if named:
+            run, alarms = _replay_csv(record, schedule, named, as_json)
         else:
             run, alarms = _replay(record, schedule, as_json)
         if uncertainty and not as_json:
@@ -84,10 +91,9 @@ def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Re
     return run, alarms
 
 
-def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> tuple[Replay, int]:
+def _replay_csv(file: Path, schedule_file: Path | None, named: Columns, as_json: bool) -> tuple[Replay, int]:
     schedule = schedule_for_csv(schedule_file)
     tally = ImportTally()
-    named = parse_columns(columns)
     run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))
     readings = read_csv(file, named, tally)
     alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")

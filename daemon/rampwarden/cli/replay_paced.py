@@ -28,7 +28,7 @@ from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.picture import Mode
 from rampwarden.outputs.picture_keeper import PictureKeeper, about_heat
 from rampwarden.playback import Playback
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s
+from rampwarden.records.csv_files import Columns, ImportTally, read_csv, usual_interval_s
 from rampwarden.records.record_lines import Line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of
@@ -76,10 +76,9 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
     )
 
 
-def csv_heat(file: Path, schedule_file: Path | None, columns: str) -> PastHeat:
+def csv_heat(file: Path, schedule_file: Path | None, named: Columns) -> PastHeat:
     """Give the heat of another instrument's log. When it was is not in it: the file's own date has to do."""
     schedule = schedule_for_csv(schedule_file)
-    named = parse_columns(columns)
     parameters = parameters_for_interval(usual_interval_s(file, named))
     started = datetime.fromtimestamp(file.stat().st_mtime, UTC)
     return PastHeat(

@@ -20,8 +20,8 @@ from rampwarden.plan.probe import uncertainty_c
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
-from rampwarden.spot.pyrometry import cavity_emissivity, parse_band
-from rampwarden.spot.spot_check import SpotCheck, make_check, note_text, read_note
+from rampwarden.spot.pyrometry import parse_band
+from rampwarden.spot.spot_check import Cavity, SpotCheck, make_check, note_text, read_note
 
 _ROOM = "20 C"
 _OLD_S = 10.0
@@ -46,14 +46,15 @@ def spot(
     note: Annotated[bool, typer.Option(help="Write it into the running heat.")] = True,
 ) -> int:
     """Correct a spot thermometer's reading, and say which to doubt if the thermocouple disagrees (exit status 1)."""
-    surface = emissivity if cavity is None else cavity_emissivity(emissivity, cavity)
+    surface = emissivity if cavity is None else Cavity(emissivity, cavity)
     around_c = _temperature(wall if wall is not None else _ROOM)
     check = make_check(
         _temperature(reading), parse_band(band), set_emissivity, surface, around_c, around_given=wall is not None
     )
     sure_c = spot_uncertainty_c(check)
     print(
-        f"{check.corrected_c:.0f} ± {sure_c:.0f} °C · shown {check.reading_c:.0f}, surface {surface:.2f}, {check.band}"
+        f"{check.corrected_c:.0f} ± {sure_c:.0f} °C · shown {check.reading_c:.0f}, "
+        f"surface {check.emissivity:.2f}, {check.band}"
     )
     try:
         snapshot = ask(os.environ, watch, Request(FORMAT, STATUS)).snapshot
