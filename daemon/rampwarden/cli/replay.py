@@ -16,6 +16,7 @@ from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
+from rampwarden.core.uncertainty import NOT_IN_IT
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s
@@ -127,7 +128,8 @@ def _is_raised(event: Event) -> bool:
 def _conclusion(summary: ReplaySummary, alarms: int) -> str:
     parts = [f"{summary.readings} readings over {format_duration(summary.last_s - summary.first_s)}"]
     if summary.highest_c is not None:
-        parts.append(f"highest {summary.highest_c:.0f} °C ± {summary.highest_uncertainty_c or 0.0:.1f} (k = 1)")
+        off_c = summary.highest_uncertainty_c or 0.0
+        parts.append(f"highest {summary.highest_c:.0f} °C ± {off_c:.1f} (k = 2; {NOT_IN_IT})")
     if summary.converted_by_board:
         parts.append(f"{summary.converted_by_board} temperatures converted by the board, not by us")
     parts.append("no alarms" if not alarms else f"{alarms} alarm{'s' if alarms > 1 else ''}")

@@ -13,10 +13,12 @@ from rampwarden.cli.status import WatchOption
 from rampwarden.control.client import ask
 from rampwarden.control.messages import FORMAT, STATUS, Request, Snapshot
 from rampwarden.core.model import CommandName, Event, EventName, Quality
+from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.quantities import parse_temperature
-from rampwarden.errors import ControlError, QuantityError, RecordError
+from rampwarden.core.thermocouple import thermocouple
+from rampwarden.core.uncertainty import board_figures, expanded_uncertainty_c
+from rampwarden.errors import ControlError, RecordError
 from rampwarden.log_setup import printable
-from rampwarden.plan.probe import uncertainty_c
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import parameters_of
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
@@ -78,8 +80,7 @@ def spot(
 class _Heat:
     """What a running heat's record tells: its thermocouple, and the checks before this one with their times."""
 
-    letter: str = ""
-    tolerance_class: int = 2
+    parameters: MonitorParameters | None = None
     earlier: tuple[SpotCheck, ...] = ()
 
 
@@ -108,7 +109,7 @@ def _heat_so_far(record: Path) -> _Heat:
         print(f"rampwarden: without the checks before: {printable(str(error))}", file=sys.stderr)
         return _Heat()
     earlier = tuple(check for check in map(read_note, notes) if check is not None)
-    return _Heat(parameters.thermocouple_type, parameters.tolerance_class, earlier)
+    return _Heat(parameters, earlier)
 
 
 def _compare(check: SpotCheck, heat: _Heat) -> bool:
@@ -128,7 +129,8 @@ def _compare(check: SpotCheck, heat: _Heat) -> bool:
 
 
 def _uncertainty_c(heat: _Heat, temp_c: float) -> float:
-    try:
-        return uncertainty_c(heat.letter, heat.tolerance_class, temp_c)
-    except (ValueError, QuantityError):
+    known = heat.parameters
+    if known is None:
         return _NO_CLASS_C
+    couple = thermocouple(known.thermocouple_type)
+    return expanded_uncertainty_c(couple, known.tolerance_class, temp_c, board_figures(known.calibration))

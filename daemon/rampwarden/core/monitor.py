@@ -38,7 +38,7 @@ from rampwarden.core.parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.ramp import SlopeFit
 from rampwarden.core.schedule import Schedule, SegmentKind
-from rampwarden.core.uncertainty import StatedTemperature, Uncertainty
+from rampwarden.core.uncertainty import StatedTemperature
 from rampwarden.core.wording import alarm_text, segment_text
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
@@ -150,9 +150,9 @@ class Monitor:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
         return self._measuring.stated(self._ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
 
-    def uncertainty_at(self, temp_c: float) -> Uncertainty:
-        """Give the standard uncertainty of a temperature of this heat (°C), with junction and noise as they are now."""
-        return self._measuring.uncertainty_at(temp_c, self._noise.noise, self._diagnosis.junction_c_per_s)
+    def expanded_uncertainty_c(self, temp_c: float) -> float:
+        """Give how far a temperature of this heat (°C) may be off, ± °C (k = 2), as everything else states it."""
+        return self._measuring.expanded_uncertainty_c(temp_c)
 
     @property
     def complete(self) -> bool:

@@ -76,8 +76,8 @@ def _check_junction(text: str, columns: Mapping[str, str], junction_c: float | N
     if is_emf and "junction_c" not in columns and junction_c is None:
         raise RecordError(
             f"--csv {text!r}: an EMF alone is no temperature; name the reference junction's column "
-            "(junction_c=COLUMN), or give one temperature for all rows: --junction 22 (°C; --junction 0 only if it stood in ice, or if the "
-            "instrument has added the junction's EMF already)"
+            "(junction_c=COLUMN), or give one temperature for all rows: --junction 22 "
+            "(°C; --junction 0 only if it stood in ice, or if the instrument has added the junction's EMF already)"
         )
     if junction_c is not None and not is_emf:
         raise RecordError(f"--csv {text!r}: --junction belongs to an EMF column; temperatures have theirs in them")
