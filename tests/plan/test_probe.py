@@ -1,4 +1,4 @@
-"""How hot, how wrong and how slow a thermocouple is, against the published tables."""
+"""How hot, how wrong and how slow a thermocouple is, against ASTM E230 and E608, and an energy balance of our own."""
 
 import pytest
 
