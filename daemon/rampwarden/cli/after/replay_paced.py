@@ -27,7 +27,7 @@ from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
-from rampwarden.records import ImportTally, Line, RecordReader, parameters_of, parse_columns, read_csv, usual_interval_s
+from rampwarden.records import Columns, ImportTally, Line, RecordReader, parameters_of, read_csv, usual_interval_s
 from rampwarden.service import Output
 from rampwarden.settings import load_settings
 
@@ -72,10 +72,9 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
     )
 
 
-def csv_heat(file: Path, schedule_file: Path | None, columns: str) -> PastHeat:
+def csv_heat(file: Path, schedule_file: Path | None, named: Columns) -> PastHeat:
     """Give the heat of another instrument's log. When it was is not in it: the file's own date has to do."""
     schedule = schedule_for_csv(schedule_file)
-    named = parse_columns(columns)
     parameters = parameters_for_interval(usual_interval_s(file, named))
     started = datetime.fromtimestamp(file.stat().st_mtime, UTC)
     return PastHeat(
