@@ -61,7 +61,11 @@ class Heat:
         )
 
     def reworded(self, first: int, end: int, belief: Belief) -> "Heat":
-        """Give the heat with the stretches from `first` up to `end` worth less, or as before where they are already."""
+        """Give the heat with the stretches from `first` up to `end` worth less, or as before where they are already.
+
+        A record begins with a reading, so the first stretch is never unseen.
+        """
+        first = max(first, 1 if belief is Belief.UNSEEN else 0)
         order = list(Belief)
         changed = [
             structs.replace(each, belief=max(each.belief, belief, key=order.index)) if first <= place < end else each
@@ -69,8 +73,12 @@ class Heat:
         ]
         return replace(self, stretches=tuple(changed))
 
-    def piece(self, first: int, end: int, *, closed: bool = True) -> "Heat":
-        """Give a part of it as a record of its own, its time beginning anew."""
+    def piece(self, first: int, end: int, *, closed: bool = True) -> "Heat | None":
+        """Give a part of it as a record of its own, which begins with its first reading; None if it has none."""
+        while first < end and self.stretches[first].belief is Belief.UNSEEN:
+            first += 1
+        if first == end:
+            return None
         begin_s = self.stretches[first].from_s
         part = [
             structs.replace(each, from_s=each.from_s - begin_s, to_s=each.to_s - begin_s)
@@ -217,8 +225,12 @@ def _broken(segment: SegmentFacts, points: list[tuple[float, float, bool]]) -> l
     to_s, end_c, end_doubted = points[-1]
     found = []
     for limit in segment.limits:
-        window = [point for point in points if point[0] >= to_s - limit.window_s]
-        from_s, begin_c, doubted = max(window, key=lambda point: point[1] if falls else -point[1])
+        from_s, begin_c, doubted = points[-1]
+        for point in reversed(points):
+            if point[0] < to_s - limit.window_s:
+                break
+            if point[1] > begin_c if falls else point[1] < begin_c:
+                from_s, begin_c, doubted = point
         climb_c = begin_c - end_c if falls else end_c - begin_c
         if climb_c > limit.climb_c:
             found.append(

@@ -21,9 +21,8 @@ from rampwarden.core.pot.evidence import (
     Stretch,
 )
 
-# A heat was one if it was warm for so long, or blind for so long that it could have been.
+# A heat was one if it was warm for so long, or if a blind time could have hidden that.
 _WARM_S = 60.0
-_BLIND_HEAT_S = 600.0
 
 DOUBT_OF: Mapping[Belief, Doubt] = MappingProxyType(
     {Belief.UNCONFIRMED: Doubt.UNCONFIRMED, Belief.DOUBTED: Doubt.SENSOR, Belief.UNSEEN: Doubt.UNSEEN}
@@ -48,8 +47,8 @@ class HeatView:
         seen_hot, maybe_hot = seen_hot_s < math.inf, blind_hot_s < math.inf
         self.went_hot = Shown.SHOWN if seen_hot else Shown.IN_DOUBT if maybe_hot else Shown.NOT_SHOWN
         warm = (each for each in self.stretches if each.belief is not Belief.UNSEEN and each.high_c > COLD_C)
-        longest_blind_s = max((span.seconds for span in self.spans), default=0.0)
-        self.was_heat = sum(each.seconds for each in warm) >= _WARM_S or longest_blind_s >= _BLIND_HEAT_S
+        maybe_warm = any(span.may_reach_c > COLD_C for span in self.spans)
+        self.was_heat = maybe_warm or sum(each.seconds for each in warm) >= _WARM_S
 
     def is_wet(self, at_s: float, low_c: float) -> bool:
         """Tell whether a climb from `low_c` (°C) at `at_s` (s) was one of a pot that may hold water, as it leaves."""
