@@ -200,3 +200,49 @@ def test_unconfirmed_soak_credit_leaves_the_soak_in_doubt_and_credit_taken_back_
     ):
         ledger.soak(facts)
         assert account_of(ledger.evidence()).claim(ClaimName.SOAKED).shown is shown
+
+
+def test_a_climb_shown_by_a_few_doubted_seconds_is_in_doubt_though_so_short_a_time_hides_none() -> None:
+    ledger = _ledger()
+    _run(ledger, 0, 600, lambda time_s: 100.0 + 0.05 * time_s)
+    ledger.breach(Breach(BreachKind.CLIMBED, 1, 0.0, 590.0, 100.0, 129.5, 29.5, 25.0, 900.0))
+    ledger.doubt(580.0)
+    ledger.believe()
+    climbed = account_of(ledger.evidence()).claim(ClaimName.CLIMBED_WHILE_WET)
+    assert (climbed.shown, climbed.doubts) == (Shown.IN_DOUBT, (Doubt.SENSOR,))
+
+
+def test_minutes_without_readings_near_a_ceiling_may_hide_that_it_was_passed() -> None:
+    ledger = _ledger()
+    ledger.enter(2, 0.0)
+    _run(ledger, 0, 600, lambda _: 1150.0)
+    _run(ledger, 900, 1500, lambda _: 1150.0)
+    overheated = account_of(ledger.evidence()).claim(ClaimName.OVERHEATED)
+    assert (overheated.shown, overheated.doubts) == (Shown.IN_DOUBT, (Doubt.UNSEEN,))
+
+
+def test_a_breach_found_while_the_sensor_is_in_doubt_is_doubted_from_the_first() -> None:
+    ledger = _ledger()
+    _run(ledger, 0, 60, lambda _: 100.0)
+    ledger.doubt(0.0)
+    ledger.breach(Breach(BreachKind.CLIMBED, 1, 0.0, 60.0, 100.0, 130.0, 30.0, 25.0, 900.0))
+    assert [breach.doubted for breach in ledger.evidence().breaches] == [True]
+
+
+def test_of_a_thousand_breaches_the_worst_is_kept_and_memory_is_bounded() -> None:
+    ledger = _ledger()
+    for number in range(1000):
+        at_s = 2000.0 * number
+        level_c = 60.0 if number == 900 else 26.0 + 0.001 * number
+        ledger.breach(Breach(BreachKind.CLIMBED, 1, at_s, at_s + 900.0, 100.0, 160.0, level_c, 25.0, 900.0))
+    breaches = ledger.evidence().breaches
+    assert len(breaches) == 256
+    assert max(breach.level_c for breach in breaches) == 60.0
+
+
+def test_a_reading_dated_before_the_last_adds_nothing() -> None:
+    late, orderly = _ledger(), _ledger()
+    for ledger in (late, orderly):
+        _run(ledger, 0, 100, lambda _: 180.0)
+    late.feed(40.0, 900.0)
+    assert late.evidence() == orderly.evidence()

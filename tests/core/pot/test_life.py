@@ -6,6 +6,7 @@ from drawn_heats import SEGMENTS
 from rampwarden.core.pot import (
     IN_USE,
     NEW_POT,
+    ClaimName,
     Happening,
     Place,
     PotAccount,
@@ -13,6 +14,7 @@ from rampwarden.core.pot import (
     PotLedger,
     Readiness,
     Ready,
+    Shown,
     SoakFacts,
     account_of,
     accumulate,
@@ -23,12 +25,16 @@ from rampwarden.core.pot.readiness import Why
 
 
 def _heat(
-    *legs: tuple[int, float, float], soaked_s: float = 1800.0, dry_before: bool = False, top_c: float | None = None
+    *legs: tuple[int, float, float],
+    begin_c: float = 20.0,
+    soaked_s: float = 1800.0,
+    dry_before: bool = False,
+    top_c: float | None = None,
 ) -> PotAccount:
-    """Give the account of a heat of straight legs: segment, where it leads (°C), how long (s); it begins at 20 °C."""
+    """Give the account of a heat of straight legs: segment, where it leads (°C), how long (s)."""
     facts = PotFacts(place=Place.POT, dry_before=dry_before, top_c=top_c)
     ledger = PotLedger(SEGMENTS, facts, longest_credited_s=15.0)
-    time_s, temp_c = 0.0, 20.0
+    time_s, temp_c = 0.0, begin_c
     ledger.feed(time_s, temp_c)
     for number, to_c, seconds in legs:
         ledger.enter(number, time_s)
@@ -111,3 +117,34 @@ def test_readiness_and_account_are_plain_json_and_come_back_the_same() -> None:
     encoded = msgspec.json.encode(readiness)
     assert msgspec.json.decode(encoded, type=Readiness) == readiness
     assert b'"ready":"ready-for-a-later-heat"' in encoded
+
+
+def test_an_oven_may_be_left_warm_and_what_began_warm_after_it_was_not_seen() -> None:
+    left_warm = _heat(*_OVEN)
+    assert accumulate([left_warm]).ready is Ready.FIRE_FIRST
+    warm = _heat(*_FURNACE, begin_c=120.0, dry_before=True)
+    readiness = accumulate([left_warm, warm])
+    assert (readiness.ready, readiness.reasons[0].why) == (Ready.INSPECT_FIRST, Why.BEGAN_WARM)
+
+
+def test_a_fired_pot_dried_again_and_taken_on_warm_in_another_record_is_looked_at() -> None:
+    warm = _heat(*_FURNACE, begin_c=120.0, dry_before=True)
+    readiness = accumulate([Happening.STORED_DAMP, _heat(*_OVEN), warm], IN_USE)
+    assert (readiness.ready, readiness.reasons[0].why) == (Ready.INSPECT_FIRST, Why.BEGAN_WARM)
+    assert accumulate([warm], IN_USE).ready is Ready.READY
+
+
+def test_a_first_heat_that_was_joined_warm_is_looked_at() -> None:
+    joined = _heat((1, 180.0, 3600.0), (2, 180.0, 2400.0), (6, 40.0, 3600.0), begin_c=90.0)
+    readiness = accumulate([joined])
+    assert (readiness.ready, readiness.reasons[0].why) == (Ready.INSPECT_FIRST, Why.BEGAN_WARM)
+
+
+def test_a_pot_in_use_whose_record_was_closed_warm_is_looked_at_however_cool_it_was() -> None:
+    assert accumulate([_heat((4, 200.0, 1200.0), dry_before=True)], IN_USE).ready is Ready.INSPECT_FIRST
+
+
+def test_a_heat_through_the_steam_range_without_drying_cannot_exclude_that_steam_was_at_work() -> None:
+    for dry_before, shown in ((False, Shown.IN_DOUBT), (True, Shown.NOT_SHOWN)):
+        account = _heat(*_FURNACE, dry_before=dry_before)
+        assert account.claim(ClaimName.CLIMBED_WHILE_WET).shown is shown

@@ -56,7 +56,7 @@ def _judge_oxidised(view: HeatView) -> Claim:
     """Wear, and an upper bound: doubted and unseen time counts in doubt, since it may have burnt as well."""
     burning = [each for each in view.stretches if each.dose_s > 0.0] if view.facts.oxidises else []
     believed_min = total(burning, Belief.BELIEVED, _dose_s) / 60.0
-    evidence = view.evidence_of(burning, believed_min, _HEAVY_DOSE_MIN, "min at 600 °C")
+    evidence = view.evidence_of(burning, believed_min, _HEAVY_DOSE_MIN, "min")
     if believed_min >= _HEAVY_DOSE_MIN:
         return Claim(ClaimName.OXIDISED, Shown.SHOWN, evidence)
     doubts = {DOUBT_OF[each.belief]: None for each in burning if each.belief is not Belief.BELIEVED}

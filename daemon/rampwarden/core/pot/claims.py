@@ -74,7 +74,7 @@ class Evidence(Struct, frozen=True):
     `believed_s` counts for it; `unconfirmed_s` (a reading that did not move, which the board's step can explain),
     `doubted_s` (the sensor in doubt) and `unseen_s` (no readings) are the time in question that does not.
     `expanded_c` is the expanded uncertainty of `high_c`, k = 2; None if nobody has stated one. `measure` is what was
-    reached of what was `wanted`, both in `unit`.
+    reached of what was `wanted` or allowed, both in `unit`: s, °C, equivalent min at 600 °C, or the share of a drying.
     """
 
     from_s: float

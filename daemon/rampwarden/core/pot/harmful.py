@@ -23,7 +23,8 @@ def judge_overheated(view: HeatView) -> Claim:
     breaches = [breach for breach in view.evidence.breaches if breach.kind is BreachKind.OVERHEATED]
     over = [each for each in view.stretches if each.over_s > 0.0]
     if top_c is not None and sum(each.over_s for each in over) >= _OVER_TOP_S:
-        breaches += [_beyond_top(each, top_c) for each in over]
+        believed = [each for each in over if each.belief is Belief.BELIEVED]
+        breaches.append(_beyond_top(believed or over, top_c, doubted=not believed))
     hidden = []
     for span in view.spans:
         tops = [segment.ceiling_c for segment in span.segments if segment.ceiling_c is not None]
@@ -66,7 +67,7 @@ def judge_cooled(view: HeatView, cooling_seen: Claim) -> Claim:
     claim = _claim(view, ClaimName.COOLED_TOO_FAST, breaches, hidden)
     was_hot = view.went_hot is not Shown.NOT_SHOWN
     if claim.shown is Shown.NOT_SHOWN and was_hot and Doubt.CLOSED_WARM in cooling_seen.doubts:
-        return Claim(claim.name, Shown.IN_DOUBT, view.evidence_of(view.stretches[-1:]), (Doubt.CLOSED_WARM,))
+        return Claim(claim.name, Shown.IN_DOUBT, cooling_seen.evidence, (Doubt.CLOSED_WARM,))
     return claim
 
 
@@ -137,17 +138,19 @@ def _proven(view: HeatView, *, falling: bool) -> list[Breach]:
     return found
 
 
-def _beyond_top(stretch: Stretch, top_c: float) -> Breach:
+def _beyond_top(over: Sequence[Stretch], top_c: float, *, doubted: bool) -> Breach:
+    """Give the time above the maker's top as one breach, from its beginning to its end."""
+    high_c = max(each.high_c for each in over)
     return Breach(
         kind=BreachKind.OVERHEATED,
-        segment=stretch.segment,
-        from_s=stretch.from_s,
-        to_s=stretch.to_s,
-        low_c=stretch.low_c,
-        high_c=stretch.high_c,
-        level_c=stretch.high_c,
+        segment=over[0].segment,
+        from_s=over[0].from_s,
+        to_s=over[-1].to_s,
+        low_c=min(each.low_c for each in over),
+        high_c=high_c,
+        level_c=high_c,
         limit_c=top_c,
-        doubted=stretch.belief is not Belief.BELIEVED,
+        doubted=doubted,
     )
 
 

@@ -21,7 +21,7 @@ def judge_dried(view: HeatView) -> Claim:
     before = [each for each in view.stretches if each.from_s < view.hot_s and each.drying > 0.0]
     share = total(before, Belief.BELIEVED, _drying)
     in_all = share + total(before, Belief.UNCONFIRMED, _drying)
-    evidence = view.evidence_of(before, share, 1.0, "of the shortest advised drying")
+    evidence = view.evidence_of(before, share, 1.0, "share")
     if view.facts.weighed_dry or view.facts.balance_dry:
         return Claim(ClaimName.DRIED, Shown.SHOWN, evidence)
     if share >= _DRIED_SHARE:
@@ -41,7 +41,7 @@ def judge_fired(view: HeatView) -> Claim:
     wanted_s = _FIRED_S if view.facts.place is Place.POT else _FIRED_ELSEWHERE_S
     hot = [each for each in view.stretches if each.fired_s > 0.0]
     believed_s = total(hot, Belief.BELIEVED, _fired_s)
-    evidence = view.evidence_of(hot, believed_s, wanted_s, "s above 650 °C in a furnace")
+    evidence = view.evidence_of(hot, believed_s, wanted_s, "s")
     if believed_s >= wanted_s:
         return Claim(ClaimName.FIRED, Shown.SHOWN, evidence)
     doubts = {DOUBT_OF[each.belief]: None for each in hot if each.belief is not Belief.BELIEVED}
@@ -58,7 +58,7 @@ def judge_soaked(view: HeatView) -> Claim:
     credited_s = sum(clock.credited_s for clock in clocks)
     unconfirmed_s = sum(clock.unconfirmed_s for clock in clocks)
     part = [each for each in view.stretches if each.segment == soak.number]
-    evidence = view.evidence_of(part, credited_s, soak.hold_s, "s in the soak's band")
+    evidence = view.evidence_of(part, credited_s, soak.hold_s, "s")
     if evidence is not None and credited_s >= soak.hold_s:
         return Claim(ClaimName.SOAKED, Shown.SHOWN, evidence)
     doubts = (Doubt.UNCONFIRMED,) if unconfirmed_s > 0.0 else ()
@@ -71,13 +71,18 @@ def judge_soaked(view: HeatView) -> Claim:
 def judge_cooling_seen(view: HeatView) -> Claim:
     """Shown when the pot was last seen cold; a heat that still runs has its cooling before it."""
     last = view.stretches[-1] if view.stretches else None
-    evidence = view.evidence_of(view.stretches[-1:])
+    peak_s = max(view.stretches, key=_high_c).from_s if view.stretches else 0.0
+    evidence = view.evidence_of([each for each in view.stretches if each.from_s >= peak_s])
     if last is not None and is_seen(last) and last.end_c <= view.facts.cold_c:
         if last.belief is Belief.BELIEVED:
             return Claim(ClaimName.COOLING_SEEN, Shown.SHOWN, evidence)
         return Claim(ClaimName.COOLING_SEEN, Shown.IN_DOUBT, evidence, (Doubt.UNCONFIRMED,))
     doubt = Doubt.STILL_RUNNING if view.evidence.closed_s is None else Doubt.CLOSED_WARM
     return Claim(ClaimName.COOLING_SEEN, Shown.NOT_SHOWN, evidence, (doubt,))
+
+
+def _high_c(stretch: Stretch) -> float:
+    return stretch.high_c
 
 
 def _drying(stretch: Stretch) -> float:

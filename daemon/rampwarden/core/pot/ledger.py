@@ -33,7 +33,10 @@ _MOST_BREACHES = 256
 
 
 class PotLedger:
-    """Gathers one heat. Readings come in the order of their time; `evidence` may be asked for at any time."""
+    """Gathers one heat; `evidence` may be asked for at any time.
+
+    Readings come in the order of their time; one dated before the last adds nothing.
+    """
 
     __slots__ = (
         "_area", "_begin_c", "_belief", "_breaches", "_closed_s", "_dose_s", "_drying", "_due_s", "_facts", "_fired_s",
@@ -63,7 +66,7 @@ class PotLedger:
         """Add an accepted temperature (°C) at `time_s` (s, rising)."""
         last_s = self._last_s
         step_s = time_s - last_s
-        if step_s <= self._longest_s:
+        if 0.0 < step_s <= self._longest_s:
             self._area += step_s * (temp_c + self._last_c)
             if temp_c < self._low_c:
                 self._low_c = temp_c

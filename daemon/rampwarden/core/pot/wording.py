@@ -53,7 +53,6 @@ _PLACES = {
     Place.CHAMBER: "probe in the chamber, which runs ahead of the pot",
     Place.UNKNOWN: "the probe's place was not told",
 }
-_MEASURES_IN_S = "s "
 
 
 def readiness_sentence(readiness: Readiness) -> str:
@@ -83,7 +82,7 @@ def claim_sentence(claim: Claim) -> str:
     """Say one claim, how well it is shown, by what, and what leaves it in doubt."""
     text = _head(claim)
     if claim.evidence is not None:
-        text += f" ({_evidence(claim.evidence)})"
+        text += f" ({_evidence(claim.name, claim.evidence)})"
     # What was shown is not talked down by what else was unclear; of unwatched time the doubts are the fact itself.
     if claim.doubts and (claim.shown is not Shown.SHOWN or claim.name is ClaimName.UNWATCHED):
         text += ": " + "; ".join(_DOUBTS[doubt] for doubt in claim.doubts)
@@ -124,11 +123,11 @@ def _reason(reason: Reason) -> str:
     return _WHY[reason.why]
 
 
-def _evidence(evidence: Evidence) -> str:
+def _evidence(name: ClaimName, evidence: Evidence) -> str:
     """Say from when to when, how much of it counts, and how hot it was read where."""
     parts = [f"from {format_duration(evidence.from_s)} to {format_duration(evidence.to_s)}"]
     if evidence.measure is not None and evidence.wanted is not None:
-        parts.append(_measure(evidence.measure, evidence.wanted, evidence.unit))
+        parts.append(_measure(name, evidence.measure, evidence.wanted))
     elif evidence.believed_s > 0.0:
         parts.append(f"{format_duration(evidence.believed_s)} believed")
     for seconds, what in (
@@ -144,9 +143,16 @@ def _evidence(evidence: Evidence) -> str:
     return ", ".join(parts)
 
 
-def _measure(measure: float, wanted: float, unit: str) -> str:
-    if unit.startswith(_MEASURES_IN_S):
-        return f"{format_duration(measure)} of {format_duration(wanted)} {unit.removeprefix(_MEASURES_IN_S)}"
-    if unit.startswith("of "):
-        return f"{measure / wanted:.0%} {unit}"
-    return f"{measure:.0f} {unit}, where {wanted:.0f} count"
+def _measure(name: ClaimName, measure: float, wanted: float) -> str:
+    """Say what was reached of what is wanted; of a limit, what was reached where so much is allowed."""
+    match name:
+        case ClaimName.DRIED:
+            return f"{measure / wanted:.0%} of the shortest advised drying"
+        case ClaimName.FIRED:
+            return f"{format_duration(measure)} above 650 °C in a furnace, {format_duration(wanted)} wanted"
+        case ClaimName.SOAKED:
+            return f"{format_duration(measure)} in its band, {format_duration(wanted)} wanted"
+        case ClaimName.OXIDISED:
+            return f"{measure:.0f} equivalent min at 600 °C, heavy from {wanted:.0f}"
+        case _:
+            return f"{measure:.0f} °C, limit {wanted:.0f} °C"
