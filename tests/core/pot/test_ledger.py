@@ -246,3 +246,22 @@ def test_a_reading_dated_before_the_last_adds_nothing() -> None:
         _run(ledger, 0, 100, lambda _: 180.0)
     late.feed(40.0, 900.0)
     assert late.evidence() == orderly.evidence()
+
+
+def test_warmth_after_a_time_in_which_the_pot_may_have_been_fired_is_no_drying() -> None:
+    ledger = _ledger()
+    _run(ledger, 0, 600, lambda _: 120.0)
+    _run(ledger, 600 + 3 * 3600, 600 + 4 * 3600, lambda _: 180.0)
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is Shown.NOT_SHOWN
+
+
+def test_a_doubted_reading_above_the_ceiling_may_have_been_a_true_one_however_short() -> None:
+    ledger = _ledger()
+    ledger.enter(2, 0.0)
+    _run(ledger, 0, 600, lambda _: 1150.0)
+    _run(ledger, 601, 630, lambda _: 1230.0)
+    ledger.doubt(600.0)
+    ledger.believe()
+    _run(ledger, 631, 1200, lambda _: 1150.0)
+    overheated = account_of(ledger.evidence()).claim(ClaimName.OVERHEATED)
+    assert (overheated.shown, overheated.doubts) == (Shown.IN_DOUBT, (Doubt.SENSOR,))
