@@ -398,14 +398,14 @@ class Monitor:
                 pass
 
     def _resume(self) -> None:
-        """Go on after a blind time: nothing is computed across it, and what was being climbed is climbed anew."""
+        """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._noise.restart()
         self._diagnosis.resume()
         self._ramp = None
         if self._fit is not None:
             self._fit.restart()
         if self._limits is not None:
-            self._limits = SegmentLimits(self.schedule, self._tracker.index, self._now(), None)
+            self._limits.resume(self._now())
 
     # Events
 

@@ -53,13 +53,15 @@ class BudgetState(Struct, frozen=True, gc=False):
     """Where the climb stands: `climb_c` above the window's low, `budget_c` allowed, `margin_c` kept for noise (°C).
 
     Below the window's low `climb_c` is negative. `broken` says so with a deadband: once broken, it stays so until the
-    climb is well below its budget again.
+    climb is well below its budget again. `blind_s`, where it is not zero: the climb is that of a time longer than the
+    window in which nothing was read, and the budget what such a time allows at most, whatever the course was.
     """
 
     climb_c: float
     budget_c: float
     margin_c: float
     broken: bool
+    blind_s: float = 0.0
 
 
 class _Average:
@@ -176,6 +178,8 @@ class ClimbBudget:
             calm.start(temp_c)
             quick.start(temp_c)
         step_s = time_s - self._last_s
+        if step_s > self._window_s:
+            return self._after_blindness(time_s, temp_c, step_s)
         self._last_s = time_s
         young = 1.0 / count  # a young average is a plain mean: it lags less, so it never overstates a climb
         gain = step_s / (calm.lag_s + step_s)
@@ -201,6 +205,24 @@ class ClimbBudget:
                 margin_c = quick.margin_c
         self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
+
+    def _after_blindness(self, time_s: float, temp_c: float, blind_s: float) -> BudgetState:
+        """Judge what was climbed while nothing was read for longer than the window, and begin anew from here.
+
+        The course is not known, its ends are. So many windows as the time has room for may each have spent a budget;
+        what is more than that broke one of them, whichever it was.
+        """
+        climb_c, margin_c = temp_c - self._calm.level_c, self._calm.margin_c
+        budget_c = self._budget_c * math.ceil(blind_s / self._window_s)
+        self._count = 1
+        self._started_s = self._last_s = self._next_sample_s = time_s
+        self._dip.start()
+        self._broken = False
+        for average in (self._calm, self._quick):
+            average.start(temp_c)
+            average.note(time_s)
+        self._noise = None
+        return BudgetState(climb_c, budget_c, margin_c, climb_c > budget_c + margin_c, blind_s)
 
     def _leave_dip(self, time_s: float) -> None:
         """Go on after a dip from where it began, with nothing between; the calm average need not climb out of it."""

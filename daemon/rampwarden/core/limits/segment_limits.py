@@ -68,6 +68,14 @@ class SegmentLimits:
         self._least = None if segment.min_rate is None else LeastRate(segment.min_rate)
         self._judged = False
 
+    def resume(self, time_s: float) -> None:
+        """Go on at `time_s` (s) after a time when nobody watched; what has been climbed is not forgiven."""
+        self._rates.resume(time_s)
+        if self._least is not None:
+            self._least.resume()
+        if self._ceiling is not None:
+            self._ceiling.resume()
+
     def cool_down(self) -> None:
         """Judge on when the schedule is done and the pot still hot: how fast it falls, and that it grows no hotter."""
         if not self._rates.falling:
