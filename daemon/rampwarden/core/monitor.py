@@ -54,9 +54,8 @@ class Monitor:
             self._parameters.thermocouple_type,
             self._parameters.tolerance_class,
             self._parameters.calibration,
-            self._parameters.gate,
         )
-        self._noise = NoiseMeter(self._parameters.noise)
+        self._noise = NoiseMeter()
         self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.

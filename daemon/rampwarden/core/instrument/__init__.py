@@ -15,7 +15,6 @@ from rampwarden.core.instrument.framing import (
     LineDecoder,
 )
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
-from rampwarden.core.instrument.outlier_gate import GateParameters
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
 from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty, tolerance_limit_c
 
@@ -33,7 +32,6 @@ __all__ = [
     "Delimiter",
     "Frame",
     "FrameDecoder",
-    "GateParameters",
     "InstrumentChain",
     "LineDecoder",
     "Pattern",

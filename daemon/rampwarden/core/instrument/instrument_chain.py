@@ -7,7 +7,7 @@ import math
 from dataclasses import replace
 
 from rampwarden.core.instrument.calibration import BoardCalibration
-from rampwarden.core.instrument.outlier_gate import GateParameters, OutlierGate
+from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
     BoardFigures,
@@ -23,14 +23,12 @@ from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 class InstrumentChain:
     """Measures the readings of one heat; `last` is the latest, None before the first."""
 
-    def __init__(
-        self, type_letter: str, tolerance_class: int, calibration: BoardCalibration, gate: GateParameters
-    ) -> None:
+    def __init__(self, type_letter: str, tolerance_class: int, calibration: BoardCalibration) -> None:
         self._thermocouple = thermocouple(type_letter)
         self._tolerance_class = tolerance_class
         self._calibration = calibration
         self._board = _board_figures(calibration)
-        self._gate = OutlierGate(gate)
+        self._gate = OutlierGate()
         self._measured_s = -math.inf
         self.last: Measurement | None = None
 

@@ -1,7 +1,7 @@
 """What a segment allows, and whether the temperature keeps to it."""
 
 from rampwarden.core.limits.corridor import CorridorMeter, Edges, higher, lower
-from rampwarden.core.limits.noise_meter import NoiseMeter, NoiseParameters
+from rampwarden.core.limits.noise_meter import NoiseMeter
 from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS, SegmentConditions, sensor_findings
 from rampwarden.core.limits.slope_fit import SlopeFit
 
@@ -11,7 +11,6 @@ __all__ = [
     "CorridorMeter",
     "Edges",
     "NoiseMeter",
-    "NoiseParameters",
     "SegmentConditions",
     "SlopeFit",
     "higher",
