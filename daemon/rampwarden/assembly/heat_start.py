@@ -28,7 +28,7 @@ from rampwarden.settings import Settings
 class Heat:
     """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was.
 
-    Then `unacknowledged` alarms must ring again, and `untold` events have still to be recorded.
+    Then `unacknowledged` alarms must ring again, `untold` events have still to be recorded, and `remarks` be said.
     """
 
     schedule: Schedule
@@ -38,6 +38,7 @@ class Heat:
     keeper: PictureKeeper
     already_s: float = 0.0
     taken_up: str = ""
+    remarks: tuple[str, ...] = ()
     unacknowledged: tuple[Event, ...] = ()
     untold: tuple[Event, ...] = ()
 
@@ -94,6 +95,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
         keeper=keeper,
         already_s=found.now_s,
         taken_up=found.sentence,
+        remarks=found.remarks,
         unacknowledged=found.unacknowledged,
         untold=found.untold,
     )

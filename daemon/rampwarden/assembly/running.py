@@ -64,7 +64,9 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
+            about_record = (f"{path.name}: {remark}" for remark in heat.remarks)
+            about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, date.today())
+            for sentence in (*about_record, *about_pot):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None

@@ -4,6 +4,7 @@ from rampwarden.records.calibration_file import find_calibration, keep_calibrati
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
+from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
@@ -12,7 +13,7 @@ from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.records.register import Register
 from rampwarden.records.register_rows import Heat
-from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
     "FORMAT",
@@ -32,11 +33,13 @@ __all__ = [
     "ReplaySummary",
     "SegmentFigures",
     "TakenUp",
+    "changed_parameters",
     "encode_line",
     "figures_of",
     "find_calibration",
     "find_unfinished",
     "header_of",
+    "header_remarks",
     "judge_crucible",
     "keep_calibration",
     "must_dry",
@@ -46,6 +49,7 @@ __all__ = [
     "read_calibration",
     "read_csv",
     "record_id",
+    "running_software",
     "schedule_of",
     "take_up",
     "usual_interval_s",

@@ -17,9 +17,10 @@ from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice,
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
+from rampwarden.records.header_parameters import header_remarks, parameters_of, takeover_remark
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 # Enough to hold the last few lines whole; one line is at most this long.
 _TAIL_BYTES = 2 * 65_536
@@ -34,7 +35,8 @@ class TakenUp:
 
     `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
     then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold`
-    the events of the last input that never reached the record: nobody has heard of them yet.
+    the events of the last input that never reached the record: nobody has heard of them yet. `remarks` say what of
+    the record this version could not take, or that an older one began it.
     """
 
     path: Path
@@ -46,6 +48,7 @@ class TakenUp:
     unacknowledged: tuple[Event, ...]
     untold: tuple[Event, ...]
     torn: bool
+    remarks: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -117,6 +120,7 @@ def take_up(path: Path, present: Callable[[], Moment] = present_moment, witness:
         unacknowledged=tuple(event for event in last_events if event.state is AlarmState.UNACKNOWLEDGED),
         untold=ending.untold,
         torn=reader.tally.torn,
+        remarks=tuple(filter(None, (*header_remarks(header), takeover_remark(header)))),
     )
 
 

@@ -4,18 +4,13 @@ Knows the record's lines and the monitor's door, nothing of displays. The record
 that each line's time lets the clock run as far as it had run then.
 """
 
-import dataclasses
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-import msgspec
-
-from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import parse_schedule
-from rampwarden.core.instrument import StatedTemperature, thermocouple
+from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.model import Event, EventName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
 from rampwarden.records.record_lines import End, Header, Line
@@ -94,18 +89,3 @@ def schedule_of(header: Header, where: str) -> Schedule:
     if header.schedule is None:
         raise RecordError(f"{where}: the record carries no schedule; give one with --schedule FILE")
     return parse_schedule(header.schedule, f"{where} (schedule in its header)")
-
-
-def parameters_of(header: Header, where: str) -> MonitorParameters:
-    """Give the parameters a record was watched under; what it does not name takes its default.
-
-    A record older than an alarm does not name it, and is replayed with it all the same.
-    """
-    try:
-        parameters = msgspec.convert(header.parameters, MonitorParameters)
-        if header.thermocouple and "thermocouple_type" not in header.parameters:
-            parameters = dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
-        thermocouple(parameters.thermocouple_type)
-    except (msgspec.ValidationError, ValueError) as error:
-        raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
-    return dataclasses.replace(parameters, alarms={**CATALOGUE, **parameters.alarms})
