@@ -48,7 +48,7 @@ class PicturedHeat:
         """Bring one input through monitor and keeper, as the watch does."""
         for event in self.monitor.feed(item):
             self.keeper.tell(event)
-        self.keeper.follow(item, self.monitor.measurement)
+        self.keeper.follow(item, self.monitor.measurement, self.monitor.edges())
 
     def climb(self, to_c: float, seconds: float, every_s: float = 1.0) -> "PicturedHeat":
         """Go in a straight line to a temperature, and show where that has led."""

@@ -99,7 +99,7 @@ class Playback:
             line, self._next = self._next, next(self._lines, None)
             self._tell(self._replay.take(line), quietly=quietly)
             if isinstance(line, Reading | Notice):
-                self._keeper.follow(line, monitor.measurement)
+                self._keeper.follow(line, monitor.measurement, monitor.edges())
             if self._stop.is_set():
                 return
         if self._next is None:

@@ -15,6 +15,7 @@ import msgspec
 import structlog
 
 from rampwarden.clock import Clock
+from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     ClockMark,
     Command,
@@ -71,8 +72,8 @@ class Output(Protocol):
 class Follower(Protocol):
     """What looks on at every input, besides being an output: a display that draws the whole course."""
 
-    def follow(self, item: Input, measurement: Measurement | None) -> None:
-        """Take note of an input and of what was measured last. Returns at once and never raises."""
+    def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
+        """Take note of an input, of what was measured last and of where that may be; returns at once, never raises."""
         ...
 
 
@@ -166,7 +167,7 @@ class Watch:
         self._record.write(item)
         self._tell(self._monitor.feed(item))
         if self._follower is not None:
-            self._follower.follow(item, self._monitor.measurement)
+            self._follower.follow(item, self._monitor.measurement, self._monitor.edges())
         if isinstance(item, Notice):
             self._log.info(f"{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
 

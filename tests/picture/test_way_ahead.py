@@ -3,7 +3,7 @@
 import pytest
 
 from rampwarden.core.heat.time_to_go import legs_ahead
-from rampwarden.core.limits.corridor import Edges
+from rampwarden.core.limits.edges import Edges
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.picture.way_ahead import way_ahead

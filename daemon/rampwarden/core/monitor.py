@@ -16,8 +16,15 @@ from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_t
 from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, AlarmName
 from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
-from rampwarden.core.instrument import InstrumentChain, StatedTemperature, Uncertainty, as_other_types
-from rampwarden.core.limits import HEAT_ALARMS, SENSOR_ALARMS, NoiseMeter, SegmentConditions, SlopeFit, sensor_findings
+from rampwarden.core.instrument import (
+    SENSOR_ALARMS,
+    InstrumentChain,
+    StatedTemperature,
+    Uncertainty,
+    as_other_types,
+    sensor_findings,
+)
+from rampwarden.core.limits import HEAT_ALARMS, Edges, NoiseMeter, SegmentLimits, SlopeFit, tightest
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -62,7 +69,7 @@ class Monitor:
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
         self._desk = AlarmDesk(self._catalogue, self._parameters.out_of_service)
         self._diagnosis = Diagnosis(schedule, partial(as_other_types, self._parameters.thermocouple_type))
-        self._conditions: SegmentConditions | None = None
+        self._limits: SegmentLimits | None = None
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
         self._ramp: Ramp | None = None
@@ -137,9 +144,13 @@ class Monitor:
         return self._instrument.last
 
     @property
-    def conditions(self) -> SegmentConditions | None:
+    def limits(self) -> SegmentLimits | None:
         """What the present segment is judged by, for reading only; None before the first temperature and at the end."""
-        return self._conditions
+        return self._limits
+
+    def edges(self) -> Edges:
+        """Give where the limits let the temperature be, by the last believed reading."""
+        return Edges() if self._limits is None else tightest(self._limits.edges())
 
     @property
     def soaked_s(self) -> float:
@@ -221,8 +232,8 @@ class Monitor:
         self._progress(self._tracker.feed(time_s, temp_c), time_s)
         if self._fit is not None:
             self._ramp = self._fit.feed(time_s, temp_c, noise)
-        if self._conditions is not None:
-            found = self._conditions.feed(
+        if self._limits is not None:
+            found = self._limits.feed(
                 time_s,
                 temp_c,
                 noise,
@@ -255,8 +266,8 @@ class Monitor:
                 self._say(EventName.HEAT_COMPLETE, "the schedule is done", segment.name)
 
     def _enter(self, index: int, time_s: float) -> None:
-        self._conditions = SegmentConditions(self.schedule, index, time_s, self._conditions)
-        window_s = self._conditions.display_window_s
+        self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
+        window_s = self._limits.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
         overdue_s = self._tracker.overdue_s
@@ -270,8 +281,13 @@ class Monitor:
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
 
+    def _slope_before(self, index: int) -> float:
+        """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""
+        carried = index == 0 or self._is_transfer(index - 1)
+        return 0.0 if carried or self._ramp is None else self._ramp.c_per_s
+
     def _leave(self) -> None:
-        self._conditions = None
+        self._limits = None
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self.segment_end = self.stated()
@@ -359,8 +375,8 @@ class Monitor:
         self._ramp = None
         if self._fit is not None:
             self._fit.restart()
-        if self._conditions is not None:
-            self._conditions = SegmentConditions(self.schedule, self._tracker.index, self._now(), None)
+        if self._limits is not None:
+            self._limits = SegmentLimits(self.schedule, self._tracker.index, self._now(), None)
 
     # Events
 

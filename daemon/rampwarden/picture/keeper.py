@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from rampwarden.core.alarms import segment_aim, segment_limits
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.heat import legs_ahead
-from rampwarden.core.limits import CorridorMeter, Edges
+from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     URGENCY,
     WAITING,
@@ -93,7 +93,6 @@ class PictureKeeper:
         self._shown_at_s = time.monotonic()
         self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
         self._course = ThinnedCourse()
-        self._corridor = CorridorMeter(schedule)
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
@@ -128,8 +127,8 @@ class PictureKeeper:
             self._shown_edges = self._edges
             self._note_change()
 
-    def follow(self, item: Input, measurement: Measurement | None) -> None:
-        """Look on at an input and at what was measured last: the course is drawn from every reading."""
+    def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
+        """Look on at an input, at what was measured last (°C) and where it may be: every reading is in the course."""
         with self._changed:
             if isinstance(item, Notice):
                 self._heed(item)
@@ -137,7 +136,7 @@ class PictureKeeper:
             elif isinstance(item, Reading) and measurement is not None:
                 temp_c = measurement.temp_c
                 if measurement.quality is Quality.GOOD and temp_c is not None:
-                    self._edges = self._corridor.feed(measurement.time_s, temp_c)
+                    self._edges = Edges() if self._index is None else edges
                     self._course.feed(measurement.time_s, temp_c, self._edges)
 
     def note_reach(self, reached: bool) -> None:
@@ -166,7 +165,6 @@ class PictureKeeper:
         with self._changed:
             self._status = _nothing_yet(self._schedule)
             self._course = ThinnedCourse()
-            self._corridor = CorridorMeter(self._schedule)
             self._edges = self._shown_edges = Edges()
             self._index = None
             self._happenings.clear()
@@ -228,7 +226,6 @@ class PictureKeeper:
 
     def _enter(self, index: int | None) -> None:
         self._index = index
-        self._corridor.enter(index)
         if index is None:
             self._edges = Edges()
 
@@ -257,8 +254,6 @@ class PictureKeeper:
                 health = replace(health, broker=Broker.LOST, broker_trouble=notice.text or "nobody is reached")
             case NoticeName.BROKER_REACHED:
                 health = replace(health, broker=Broker.REACHED, broker_trouble="")
-            case NoticeName.WATCH_RESUMED:
-                self._corridor.restart()
             case _:
                 return
         self._health = health

@@ -12,7 +12,7 @@ from typing import Protocol
 from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
-from rampwarden.core.limits import SegmentConditions
+from rampwarden.core.limits import SegmentLimits
 from rampwarden.core.model import AlarmState, Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -89,7 +89,7 @@ class FiguresMeter:
 
     def __init__(self, schedule: Schedule) -> None:
         self._schedule = schedule
-        self._conditions: SegmentConditions | None = None
+        self._limits: SegmentLimits | None = None
         self._entered_s = 0.0
         self._soaked_s = 0.0
         self._segments: dict[int, SegmentFigures] = {}
@@ -111,8 +111,8 @@ class FiguresMeter:
         if measurement is None or measurement.quality is not Quality.GOOD or measurement.temp_c is None:
             return
         time_s, temp_c = measurement.time_s, measurement.temp_c
-        if monitor.conditions is not self._conditions:
-            self._turn_to(monitor.conditions, time_s)
+        if monitor.limits is not self._limits:
+            self._turn_to(monitor.limits, time_s)
         self._soaked_s = monitor.soaked_s
         rate = relative_rate(temp_c)
         last_s = self._last_s
@@ -126,15 +126,15 @@ class FiguresMeter:
         """Count an alarm that is raised; note a soak or a schedule that is complete."""
         if event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED and event.alarm is not None:
             self.alarms[event.alarm] = self.alarms.get(event.alarm, 0) + 1
-        elif event.event is EventName.SOAK_COMPLETE and self._conditions is not None:
+        elif event.event is EventName.SOAK_COMPLETE and self._limits is not None:
             # The reading that completes it belongs to the next segment already: the hold is what was soaked.
-            self._soaked_s = self._schedule.segments[self._conditions.index].hold_s
+            self._soaked_s = self._schedule.segments[self._limits.index].hold_s
         elif event.event is EventName.HEAT_COMPLETE:
             self.complete = True
 
     def segments(self) -> tuple[SegmentFigures, ...]:
         """Give the segments in order, the present one included."""
-        if self._conditions is not None and self._last_s is not None:
+        if self._limits is not None and self._last_s is not None:
             self._turn_to(None, self._last_s)
         return tuple(self._segments[number] for number in sorted(self._segments))
 
@@ -159,24 +159,24 @@ class FiguresMeter:
         if mean_c >= HOT_C:
             self.hot_s += seconds
 
-    def _turn_to(self, conditions: SegmentConditions | None, time_s: float) -> None:
+    def _turn_to(self, limits: SegmentLimits | None, time_s: float) -> None:
         """Close the segment being left and begin the next."""
-        left = self._conditions
+        left = self._limits
         if left is not None:
             figures = self._figures_of(left, time_s)
             known = self._segments.get(left.index)
             # A watch that was taken up again judges the same segment anew.
             self._segments[left.index] = figures if known is None else _joined(known, figures)
-        self._conditions = conditions
+        self._limits = limits
         self._entered_s = time_s
         self._soaked_s = 0.0
 
-    def _figures_of(self, conditions: SegmentConditions, time_s: float) -> SegmentFigures:
-        segment = self._schedule.segments[conditions.index]
-        climbs = conditions.worst_climbs_c
+    def _figures_of(self, limits: SegmentLimits, time_s: float) -> SegmentFigures:
+        segment = self._schedule.segments[limits.index]
+        climbs = limits.worst_climbs_c
         worst = max(climbs, key=lambda climb: climb[1] / climb[0].climb_c, default=None)
         return SegmentFigures(
-            number=conditions.index + 1,
+            number=limits.index + 1,
             name=segment.name,
             kind=segment.kind,
             seconds=round(time_s - self._entered_s, 1),

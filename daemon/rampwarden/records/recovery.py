@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Protocol
 
 from rampwarden.clock import Moment, present_moment
+from rampwarden.core.limits import Edges
 from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
@@ -89,7 +90,7 @@ class Witness(Protocol):
         """Take note of an event."""
         ...
 
-    def follow(self, item: Input, measurement: Measurement | None) -> None:
+    def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
         """Take note of an input and of what was measured last."""
         ...
 
@@ -131,7 +132,7 @@ def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Ite
         if isinstance(line, Event):
             witness.tell(line)
         elif isinstance(line, Reading | Notice):
-            witness.follow(line, monitor.measurement)
+            witness.follow(line, monitor.measurement, monitor.edges())
 
 
 class _Ending:

@@ -206,14 +206,14 @@ class _CourseMeter:
         self.samples = thinned
 
     def _follow(self, time_s: float, temp_c: float, monitor: Monitor) -> None:
-        conditions = monitor.conditions
+        limits = monitor.limits
         stretch = self.stretches[-1] if self.stretches else None
-        if conditions is None:
+        if limits is None:
             return
-        if stretch is None or stretch.index != conditions.index:
+        if stretch is None or stretch.index != limits.index:
             if stretch is not None:
                 stretch.to_s = time_s
-            self.stretches.append(Stretch(conditions.index, time_s, time_s, temp_c, temp_c, temp_c))
+            self.stretches.append(Stretch(limits.index, time_s, time_s, temp_c, temp_c, temp_c))
             return
         stretch.to_s = time_s
         stretch.low_c, stretch.high_c = min(stretch.low_c, temp_c), max(stretch.high_c, temp_c)

@@ -1,93 +1,21 @@
-"""Which alarm conditions are present: of the sensor by one reading, of the heat by one segment's limits.
+"""What one segment allows: which findings are present.
 
 The estimates behind them are tested where they are made; here the heats are so clear that no estimate could be wrong.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.limits.segment_limits import SegmentConditions, sensor_findings
-from rampwarden.core.model import Fault, Finding, Noise, Reading
+from rampwarden.core.limits.segment_limits import SegmentLimits
+from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
-JUNCTION_C = (-10.0, 50.0)
 CALM = Noise(white_c=0.02, flicker_c=0.02, flicker_s=5.0, interval_s=1.0)
 QUARTER_HOUR = Rate(25.0, 900.0)
 MINUTE = Rate(10.0, 60.0)
-
-
-def judge_sensor(reading: Reading, range_fault: str | None = None, raised: Collection[str] = ()) -> dict[str, Finding]:
-    return sensor_findings(reading, range_fault, JUNCTION_C, raised)
-
-
-class TestTheSensor:
-    def test_is_well_when_nothing_is_said_against_it(self) -> None:
-        """With and without a junction, as EMF or as temperature."""
-        assert judge_sensor(Reading(0.0, emf_uv=8138.0, junction_c=25.0)) == {}
-        assert judge_sensor(Reading(0.0, temp_c=200.0)) == {}
-
-    @pytest.mark.parametrize(
-        ("fault", "alarm", "what"),
-        [
-            (Fault.OPEN, AlarmName.SENSOR_OPEN, "the thermocouple is open"),
-            (Fault.SHORT_GROUND, AlarmName.SENSOR_SHORT, "the thermocouple is shorted to ground"),
-            (Fault.SHORT_SUPPLY, AlarmName.SENSOR_SHORT, "the thermocouple is shorted to the supply"),
-            (Fault.CONVERTER, AlarmName.SENSOR_RANGE, "the board's converter failed"),
-        ],
-    )
-    def test_fault_of_the_board_is_its_own_alarm(self, fault: Fault, alarm: AlarmName, what: str) -> None:
-        """In words a person can act on; there is no value to a fault."""
-        assert judge_sensor(Reading(0.0, faults=(fault,))) == {alarm: Finding(None, None, None, what)}
-
-    def test_without_its_junction_gives_no_temperature_at_all(self) -> None:
-        """So a low alarm about the junction alone would not do."""
-        found = judge_sensor(Reading(0.0, emf_uv=8138.0, faults=(Fault.JUNCTION,)))
-        assert set(found) == {AlarmName.JUNCTION_RANGE, AlarmName.SENSOR_RANGE}
-        assert all(finding.what == "the reference junction's sensor failed" for finding in found.values())
-
-    def test_may_have_every_fault_at_once(self) -> None:
-        """Each alarm once."""
-        found = judge_sensor(Reading(0.0, faults=tuple(Fault)))
-        assert set(found) == {
-            AlarmName.SENSOR_OPEN,
-            AlarmName.SENSOR_SHORT,
-            AlarmName.SENSOR_RANGE,
-            AlarmName.JUNCTION_RANGE,
-        }
-
-    def test_out_of_range_says_what_was_read_in_its_own_unit(self) -> None:
-        """µV where we convert, °C where the board did."""
-        found = judge_sensor(Reading(0.0, emf_uv=70000.0, junction_c=25.0), "too much for type K")
-        assert found == {AlarmName.SENSOR_RANGE: Finding(70000.0, None, "µV", "too much for type K")}
-        found = judge_sensor(Reading(0.0, temp_c=3000.0), "too hot for type K")
-        assert found == {AlarmName.SENSOR_RANGE: Finding(3000.0, None, "°C", "too hot for type K")}
-
-    @pytest.mark.parametrize(
-        ("junction_c", "limit"), [(-10.1, -10.0), (-10.0, None), (20.0, None), (50.0, None), (50.1, 50.0), (85.0, 50.0)]
-    )
-    def test_junction_has_a_usual_range(self, junction_c: float, limit: float | None) -> None:
-        """The limit that is named is the one that is passed."""
-        found = judge_sensor(Reading(0.0, emf_uv=0.0, junction_c=junction_c))
-        if limit is None:
-            assert found == {}
-        else:
-            what = f"reference junction at {junction_c} °C, usual -10 to 50"
-            assert found == {AlarmName.JUNCTION_RANGE: Finding(junction_c, limit, "°C", what)}
-
-    @pytest.mark.parametrize(("junction_c", "present"), [(48.0, False), (48.1, True), (-8.0, False), (-8.1, True)])
-    def test_junction_alarm_once_raised_waits_for_the_deadband(self, junction_c: float, present: bool) -> None:
-        """2 °C inside on both sides; the deadband never helps to raise it."""
-        reading = Reading(0.0, emf_uv=0.0, junction_c=junction_c)
-        assert (judge_sensor(reading, raised={AlarmName.JUNCTION_RANGE}) != {}) is present
-        assert judge_sensor(reading, raised={AlarmName.SENSOR_RANGE}) == {}
-
-    def test_junction_of_a_narrow_range_can_come_back(self) -> None:
-        """A deadband wider than the range would keep the alarm for ever."""
-        reading = Reading(0.0, emf_uv=0.0, junction_c=21.0)
-        assert sensor_findings(reading, None, (20.0, 22.0), {AlarmName.JUNCTION_RANGE}) == {}
 
 
 def ramp(to_c: float = 900.0, *limits: Rate, min_rate: Rate | None = None, ceiling_c: float | None = None) -> Segment:
@@ -109,11 +37,11 @@ class Furnace:
         self.schedule = Schedule("test", segments)
         self.time_s = 0.0
         self.temp_c = from_c
-        self.conditions = SegmentConditions(self.schedule, 0, 0.0, None)
+        self.conditions = SegmentLimits(self.schedule, 0, 0.0, None)
         self.raised: set[str] = set()
 
     def enter(self, index: int) -> None:
-        self.conditions = SegmentConditions(self.schedule, index, self.time_s, self.conditions)
+        self.conditions = SegmentLimits(self.schedule, index, self.time_s, self.conditions)
 
     def hold(self, temp_c: float, *, approaching: bool = False) -> dict[str, Finding]:
         """Feed one reading of `temp_c`; gives the conditions present."""

@@ -15,12 +15,14 @@ from rampwarden.core.instrument.framing import (
     LineDecoder,
 )
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
+from rampwarden.core.instrument.sensor_faults import SENSOR_ALARMS, sensor_findings
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
 from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty, tolerance_limit_c
 
 __all__ = [
     "LONGEST_LINE",
     "PATTERN_OF",
+    "SENSOR_ALARMS",
     "UNCALIBRATED",
     "AdcScaling",
     "BoardCalibration",
@@ -42,6 +44,7 @@ __all__ = [
     "annunciation",
     "as_other_types",
     "heartbeat",
+    "sensor_findings",
     "thermocouple",
     "tolerance_limit_c",
 ]

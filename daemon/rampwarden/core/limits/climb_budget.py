@@ -50,7 +50,11 @@ class BudgetParameters:
 
 
 class BudgetState(Struct, frozen=True, gc=False):
-    """Where the climb stands: `climb_c` above the window's low, `budget_c` allowed, `margin_c` kept for noise (°C)."""
+    """Where the climb stands: `climb_c` above the window's low, `budget_c` allowed, `margin_c` kept for noise (°C).
+
+    Below the window's low `climb_c` is negative. `broken` says so with a deadband: once broken, it stays so until the
+    climb is well below its budget again.
+    """
 
     climb_c: float
     budget_c: float
@@ -155,6 +159,12 @@ class ClimbBudget:
         self._noise: Noise | None = None
         self._broken = False
 
+    def allow(self, climb_c: float) -> None:
+        """Let it be another climb from now on, °C within the same window; what has been climbed stays."""
+        self._budget_c = climb_c
+        self._clear_c = climb_c * (1.0 - self._p.deadband)
+        self._noise = None
+
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> BudgetState:
         """Add a believed temperature (°C) at `time_s` (s, rising); gives where the climb stands now."""
         temp_c *= self._sign
@@ -189,7 +199,6 @@ class ClimbBudget:
             if quick_c - quick.margin_c > climb_c - margin_c:
                 climb_c = quick_c
                 margin_c = quick.margin_c
-        climb_c = climb_c if climb_c > 0.0 else 0.0
         self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
 

@@ -1,26 +1,22 @@
-"""Which alarm conditions are present: of the sensor from one reading, of the heat from one segment's limits.
+"""What one segment allows, judged in one place: its rate limits, its least rate, its ceiling and its band.
 
-A condition here is a fact about now. Whether it has stood long enough to be an alarm is the desk's business; what to do
-about it stands in the catalogue. A deadband applies only to alarms already raised, so that it never helps to raise one.
+The same judges give the findings that may become alarms and the edges that displays draw, so a dot and an alarm cannot
+disagree. A finding is a fact about now: whether it has stood long enough to be an alarm is the desk's business. A
+deadband applies only to alarms already raised, so that it never helps to raise one.
 """
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
-from rampwarden.core.limits.ceiling_forecast import CeilingForecast, CeilingOutlook
-from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
-from rampwarden.core.limits.ramp_forecast import RampForecast
-from rampwarden.core.limits.slope_fit import SlopeFit
-from rampwarden.core.model import Fault, Finding, Noise, Ramp, Reading
-from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.limits.ceiling import Ceiling
+from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.least_rate import LeastRate
+from rampwarden.core.limits.rate_limits import RateLimits
+from rampwarden.core.limits.soak_band import SoakBand
+from rampwarden.core.model import Finding, Noise
+from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, SegmentKind
 
-SENSOR_ALARMS = (
-    AlarmName.SENSOR_OPEN,
-    AlarmName.SENSOR_SHORT,
-    AlarmName.SENSOR_RANGE,
-    AlarmName.JUNCTION_RANGE,
-)
 HEAT_ALARMS = (
     AlarmName.RAMP_HIGH,
     AlarmName.RAMP_FORECAST,
@@ -38,92 +34,47 @@ _DISPLAY_SHORTEST_S = 30.0
 _DISPLAY_LONGEST_S = 300.0
 _DISPLAY_DEFAULT_S = 120.0
 
-# Of the least rate, what the noise may excuse.
-_MOST_DOUBT = 0.3
 
-# A minimum rate is judged once this share of its window has been seen since the segment began.
-_ENOUGH_OF_WINDOW = 0.9
+class SegmentLimits:
+    """Judges every believed temperature against one segment's limits.
 
+    The segment begins at `time_s` (s) with a slope of `slope_c_per_s` (°C/s) just before, 0 where none is known;
+    `before` judged the segment it follows, None where nothing goes on from there.
+    """
 
-def sensor_findings(
-    reading: Reading, range_fault: str | None, junction_range_c: tuple[float, float], raised: Collection[str]
-) -> dict[str, Finding]:
-    """Judge one reading's sensor. `range_fault` says in words why it gives no temperature, if it does not."""
-    found: dict[str, Finding] = {}
-    faults = reading.faults
-    if faults:
-        if Fault.OPEN in faults:
-            found[AlarmName.SENSOR_OPEN] = Finding(None, None, None, "the thermocouple is open")
-        if Fault.SHORT_GROUND in faults:
-            found[AlarmName.SENSOR_SHORT] = Finding(None, None, None, "the thermocouple is shorted to ground")
-        if Fault.SHORT_SUPPLY in faults:
-            found[AlarmName.SENSOR_SHORT] = Finding(None, None, None, "the thermocouple is shorted to the supply")
-        if Fault.CONVERTER in faults:
-            found[AlarmName.SENSOR_RANGE] = Finding(None, None, None, "the board's converter failed")
-        if Fault.JUNCTION in faults:
-            # Without its reference junction no EMF is a temperature: that is the alarm to run for.
-            what = "the reference junction's sensor failed"
-            found[AlarmName.JUNCTION_RANGE] = found[AlarmName.SENSOR_RANGE] = Finding(None, None, None, what)
-    if range_fault is not None:
-        value, unit = (reading.temp_c, "°C") if reading.emf_uv is None else (reading.emf_uv, "µV")
-        found[AlarmName.SENSOR_RANGE] = Finding(value, None, unit, range_fault)
-    junction_c = reading.junction_c
-    if junction_c is not None:
-        lowest, highest = junction_range_c
-        if AlarmName.JUNCTION_RANGE in raised:
-            # As of a soak: never more than a quarter of the range, or a narrow one could not come back at all.
-            deadband = min(CATALOGUE[AlarmName.JUNCTION_RANGE].deadband, (highest - lowest) / 4)
-            lowest, highest = lowest + deadband, highest - deadband
-        if not lowest <= junction_c <= highest:
-            limit = junction_range_c[0] if junction_c < lowest else junction_range_c[1]
-            usual = f"{junction_range_c[0]:g} to {junction_range_c[1]:g}"
-            what = f"reference junction at {junction_c:.1f} °C, usual {usual}"
-            found[AlarmName.JUNCTION_RANGE] = Finding(round(junction_c, 1), limit, "°C", what)
-    return found
-
-
-class _LimitWatch:
-    """One rate limit with the stages that watch it."""
-
-    __slots__ = ("budget", "forecast", "rate")
-
-    def __init__(self, rate: Rate, time_s: float, *, falling: bool) -> None:
-        self.rate = rate
-        self.budget = ClimbBudget(rate.climb_c, rate.window_s, falling=falling)
-        self.budget.start(time_s)
-        self.forecast = None if falling else RampForecast(rate.climb_c, rate.window_s)
-        if self.forecast is not None:
-            self.forecast.start(time_s)
-
-
-class SegmentConditions:
-    """Judges every accepted temperature against one segment's limits."""
-
-    def __init__(self, schedule: Schedule, index: int, time_s: float, before: "SegmentConditions | None") -> None:
+    def __init__(
+        self,
+        schedule: Schedule,
+        index: int,
+        time_s: float,
+        before: "SegmentLimits | None",
+        slope_c_per_s: float = 0.0,
+    ) -> None:
         self.index = index
-        self._segment = schedule.segments[index]
-        self._limits = schedule.limits_in_force(index)
-        self._worst_c = [0.0] * len(self._limits)
-        self._falling = self._segment.kind is SegmentKind.COOL
-        self._watches: list[_LimitWatch]
-        if before is not None and before._limits == self._limits and before._falling == self._falling:
+        segment = schedule.segments[index]
+        limits, coming = schedule.limits_in_force(index), _coming_limits(schedule, index)
+        falling = segment.kind is SegmentKind.COOL
+        if before is not None and before._rates.limits == limits and before._rates.falling == falling:
             # The same limits go on (a soak keeps its ramp's): so does what has been climbed under them.
-            self._watches = before._watches
+            self._rates: RateLimits = before._rates
+            self._rates.go_on(coming)
         else:
-            self._watches = [_LimitWatch(rate, time_s, falling=self._falling) for rate in self._limits]
-        ceiling_c = self._segment.ceiling_c
-        if before is not None and before._segment.ceiling_c == ceiling_c:
-            self._ceiling: CeilingForecast | None = before._ceiling
-        else:
-            self._ceiling = None if ceiling_c is None else CeilingForecast(ceiling_c)
-        slowest = self._segment.min_rate
-        self._well_inside = False
-        self._slowness = None if slowest is None else (slowest, SlopeFit(slowest.window_s))
+            self._rates = RateLimits(limits, coming, time_s, slope_c_per_s, falling=falling)
+            if before is not None:
+                self._rates.come_from(before._rates, time_s)
+        self._worst_c = self._rates.worst_c
+        self._ceiling: Ceiling | None = None
+        if segment.ceiling_c is not None:
+            kept = before._ceiling if before is not None else None
+            self._ceiling = kept if kept and kept.ceiling_c == segment.ceiling_c else Ceiling(segment.ceiling_c)
+        self._least = None if segment.min_rate is None else LeastRate(segment.min_rate)
+        self._band = SoakBand(segment.lowest_c, segment.highest_c) if segment.kind is SegmentKind.SOAK else None
+        self._judged = False
 
     @property
     def display_window_s(self) -> float:
         """The window that suits the displayed ramp under these limits, seconds."""
-        shortest = min((rate.window_s for rate in self._limits), default=None)
+        shortest = min((rate.window_s for rate in self._rates.limits), default=None)
         if shortest is None:
             return _DISPLAY_DEFAULT_S
         return min(max(shortest * _DISPLAY_SHARE, _DISPLAY_SHORTEST_S), _DISPLAY_LONGEST_S)
@@ -131,106 +82,35 @@ class SegmentConditions:
     @property
     def worst_climbs_c(self) -> tuple[tuple[Rate, float], ...]:
         """Each limit with the greatest climb (a cooling's: fall) within its window in this segment so far, °C."""
-        return tuple(zip(self._limits, self._worst_c, strict=True))
+        return tuple(zip(self._rates.limits, self._worst_c, strict=True))
 
     def feed(
         self, time_s: float, temp_c: float, noise: Noise, *, approaching: bool, raised: Collection[str]
     ) -> dict[str, Finding]:
-        """Judge one accepted temperature; gives the conditions present, `raised` being the alarms that stand."""
+        """Judge one believed temperature (°C) at `time_s` (s, rising); gives the findings present, by alarm.
+
+        `raised` are the alarms that stand; `approaching` says that a soak has never been in its band yet.
+        """
         found: dict[str, Finding] = {}
-        for number, watch in enumerate(self._watches):
-            state = watch.budget.feed(time_s, temp_c, noise)
-            self._worst_c[number] = max(self._worst_c[number], state.climb_c)
-            if state.broken:
-                name = AlarmName.COOLING_FAST if self._falling else AlarmName.RAMP_HIGH
-                found[name] = _budget_finding(watch.rate, state)
-            if watch.forecast is not None:
-                forecast = watch.forecast.feed(time_s, temp_c, noise)
-                if forecast is not None and forecast.present:
-                    found[AlarmName.RAMP_FORECAST] = _forecast_finding(
-                        watch.rate, forecast.c_per_s, forecast.break_in_s
-                    )
-        if AlarmName.RAMP_HIGH in found:
-            # Broken is broken: a caution about another limit would only take the eye off it.
-            found.pop(AlarmName.RAMP_FORECAST, None)
-        if self._slowness is not None:
-            slowest, fit = self._slowness
-            _judge_slowness(slowest, fit.feed(time_s, temp_c, noise), raised, found)
+        self._judged = True
+        self._rates.feed(time_s, temp_c, noise, found)
+        if self._least is not None:
+            self._least.feed(time_s, temp_c, noise, raised, found)
         if self._ceiling is not None:
-            outlook = self._ceiling.feed(time_s, temp_c, noise)
-            _judge_ceiling(self._ceiling.ceiling_c, temp_c, outlook, raised, found)
-        if self._segment.kind is SegmentKind.SOAK:
-            self._judge_soak(temp_c, raised, found, approaching=approaching)
+            self._ceiling.feed(time_s, temp_c, noise, raised, found)
+        if self._band is not None:
+            self._band.feed(temp_c, raised, found, approaching=approaching)
         return found
 
-    def _judge_soak(
-        self, temp_c: float, raised: Collection[str], found: dict[str, Finding], *, approaching: bool
-    ) -> None:
-        lowest, highest = self._segment.lowest_c, self._segment.highest_c
-        # Never more than a quarter of the band, or a narrow soak could not come back at all.
-        deadband = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest - lowest) / 4)
-        low_edge, high_edge = lowest, highest
-        if temp_c >= lowest + deadband:
-            self._well_inside = True
-        if AlarmName.SOAK_DEVIATION in raised:
-            low_edge, high_edge = lowest + deadband, highest - deadband
-        elif not self._well_inside:
-            # A slow ramp is still coming in, and flicker about the edge is no way out; a sagging furnace is.
-            low_edge = lowest - deadband
-        below = temp_c < low_edge and not approaching
-        if below or temp_c > high_edge:
-            limit = lowest if below else highest
-            what = f"{temp_c:.0f} °C, band {lowest:.0f} to {highest:.0f}"
-            found[AlarmName.SOAK_DEVIATION] = Finding(round(temp_c, 1), limit, "°C", what)
+    def edges(self) -> list[Edge]:
+        """Give every edge for the last temperature, none before the first: the very figures the findings come from."""
+        judges = (self._rates, self._least, self._ceiling, self._band)
+        return [edge for judge in judges if judge is not None and self._judged for edge in judge.edges()]
 
 
-def _judge_slowness(slowest: Rate, ramp: Ramp | None, raised: Collection[str], found: dict[str, Finding]) -> None:
-    if ramp is None or ramp.span_s < _ENOUGH_OF_WINDOW * slowest.window_s:
-        return
-    # Raised only when slow beyond doubt, kept until the rate itself is met again. The doubt has a bound: at well under
-    # the rate, a flame taken for rougher than it is must not hide that the heat stands still.
-    most = _MOST_DOUBT * slowest.c_per_s
-    doubt = 0.0 if AlarmName.RAMP_LOW in raised else min(2.0 * ramp.standard_error_c_per_s, most)
-    if ramp.c_per_s + doubt < slowest.c_per_s:
-        value, unit = slope_in_window_unit(ramp.c_per_s, slowest.window_s)
-        limit, _ = slope_in_window_unit(slowest.c_per_s, slowest.window_s)
-        window = format_duration(slowest.window_s)
-        what = f"{format_slope(ramp.c_per_s, slowest.window_s)} over {window}, at least {limit:.3g} wanted"
-        found[AlarmName.RAMP_LOW] = Finding(round(value, 2), round(limit, 2), unit, what)
-
-
-def _judge_ceiling(
-    ceiling_c: float,
-    temp_c: float,
-    outlook: CeilingOutlook | None,
-    raised: Collection[str],
-    found: dict[str, Finding],
-) -> None:
-    edge_c = ceiling_c
-    if AlarmName.TEMPERATURE_HIGH in raised:
-        edge_c -= CATALOGUE[AlarmName.TEMPERATURE_HIGH].deadband
-    if temp_c > edge_c:
-        what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
-        found[AlarmName.TEMPERATURE_HIGH] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
-    elif outlook is not None and outlook.present and temp_c < ceiling_c:
-        what = (
-            f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: "
-            f"ceiling {ceiling_c:.0f} passed in about {format_duration(outlook.reach_in_s)}"
-        )
-        found[AlarmName.CEILING_FORECAST] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
-
-
-def _budget_finding(rate: Rate, state: BudgetState) -> Finding:
-    value, unit = slope_in_window_unit(state.climb_c / rate.window_s, rate.window_s)
-    limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
-    window = format_duration(rate.window_s)
-    what = f"{state.climb_c:.0f} °C within {window}, limit {rate.climb_c:g}"
-    return Finding(round(value, 2), round(limit, 2), unit, what)
-
-
-def _forecast_finding(rate: Rate, c_per_s: float, break_in_s: float) -> Finding:
-    value, unit = slope_in_window_unit(c_per_s, rate.window_s)
-    limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
-    slope = format_slope(c_per_s, rate.window_s)
-    what = f"{slope}, limit {limit:.3g}: broken in about {format_duration(break_in_s)} at this ramp"
-    return Finding(round(value, 2), round(limit, 2), unit, what)
+def _coming_limits(schedule: Schedule, index: int) -> tuple[Rate, ...]:
+    """Give the rate limits of the segment after this one, none where it falls and this one climbs, or the reverse."""
+    if index + 1 >= len(schedule.segments):
+        return ()
+    falls, will_fall = (schedule.segments[each].kind is SegmentKind.COOL for each in (index, index + 1))
+    return schedule.limits_in_force(index + 1) if falls == will_fall else ()

@@ -1,0 +1,117 @@
+"""The rate limits of one segment: how fast the temperature may climb, or fall while it cools.
+
+Each limit is judged by its budget (broken is a fact) and, while heating, by a forecast (it will be broken). Where a
+segment with other limits begins, what was climbed across the corner is judged against the laxer side.
+"""
+
+from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.limits.across_corner import CornerWatch, RecentCourse, corner_watches
+from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
+from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
+from rampwarden.core.model import Finding, Noise
+from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
+
+
+class RateLimits:
+    """Judges the rate limits of the segment that begins at `time_s` (s), with a slope of `slope_c_per_s` just before.
+
+    `coming` are the limits of the segment after it, for which the recent course must be known when it begins.
+    """
+
+    def __init__(
+        self,
+        limits: tuple[Rate, ...],
+        coming: tuple[Rate, ...],
+        time_s: float,
+        slope_c_per_s: float = 0.0,
+        *,
+        falling: bool,
+    ) -> None:
+        self.limits = limits
+        self.falling = falling
+        self.worst_c = [0.0] * len(limits)
+        """The greatest climb (fall) within each limit's window in the present segment, °C."""
+        self._alarm = AlarmName.COOLING_FAST if falling else AlarmName.RAMP_HIGH
+        self._budgets = [ClimbBudget(rate.climb_c, rate.window_s, falling=falling) for rate in limits]
+        # A cooling that will soon be too fast is told by nothing but its budget: no forecast is made of a fall.
+        self._forecasts = [] if falling else [RampForecast(rate.climb_c, rate.window_s) for rate in limits]
+        for budget in self._budgets:
+            budget.start(time_s, slope_c_per_s)
+        for forecast in self._forecasts:
+            forecast.start(time_s, slope_c_per_s)
+        self._corners: list[CornerWatch] = []
+        self._noise: Noise | None = None
+        self._look_ahead(coming)
+        self._temp_c = 0.0
+        self._states: list[tuple[Rate, BudgetState]] = []
+
+    def go_on(self, coming: tuple[Rate, ...]) -> None:
+        """Go on in another segment of the same limits: what has been climbed under them stays climbed."""
+        self.worst_c = [0.0] * len(self.limits)
+        self._look_ahead(coming)
+
+    def come_from(self, before: "RateLimits", time_s: float) -> None:
+        """Take over what was climbed just before, in a segment of other limits, to judge it across the corner."""
+        if not self.limits or not before.limits or before._noise is None or before.falling != self.falling:
+            return
+        ended = list(zip(before.limits, before._budgets, strict=True))
+        self._corners = [watch.relax(self.limits, time_s) for watch in before._corners if watch.ends_s > time_s]
+        self._corners += corner_watches(ended, self.limits, before._recent, time_s, before._noise, falling=self.falling)
+
+    def _look_ahead(self, coming: tuple[Rate, ...]) -> None:
+        known = {rate.window_s for rate in self.limits}
+        windows = sorted({rate.window_s for rate in coming} - known) if self.limits else []
+        self._recent = [RecentCourse(window_s) for window_s in windows]
+
+    def feed(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
+        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
+        self._temp_c, self._noise = temp_c, noise
+        self._states = states = []
+        for number, budget in enumerate(self._budgets):
+            rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
+            states.append((rate, state))
+            self.worst_c[number] = max(self.worst_c[number], state.climb_c)
+            if state.broken:
+                found[self._alarm] = _budget_finding(rate, state)
+        if self._corners:
+            self._judge_corners(time_s, temp_c, noise, found)
+        for course in self._recent:
+            course.feed(time_s, temp_c)
+        for rate, stage in zip(self.limits, self._forecasts, strict=False):
+            ahead = stage.feed(time_s, temp_c, noise)
+            # Broken is broken: a caution about another limit would only take the eye off it.
+            if ahead is not None and ahead.present and AlarmName.RAMP_HIGH not in found:
+                found[AlarmName.RAMP_FORECAST] = _forecast_finding(rate, ahead)
+
+    def _judge_corners(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
+        if any(watch.ends_s <= time_s for watch in self._corners):
+            self._corners = [watch for watch in self._corners if watch.ends_s > time_s]
+        for watch in self._corners:
+            state = watch.feed(time_s, temp_c, noise)
+            self._states.append((watch.rate, state))
+            if state.broken and self._alarm not in found:
+                found[self._alarm] = _budget_finding(watch.rate, state, " across two segments")
+
+    def edges(self) -> list[Edge]:
+        """Give the edge each limit puts to the last temperature."""
+        sign = -1.0 if self.falling else 1.0
+        return [
+            Edge(self._alarm, self._temp_c + sign * (state.budget_c - state.climb_c), state.margin_c, not self.falling)
+            for _, state in self._states
+        ]
+
+
+def _budget_finding(rate: Rate, state: BudgetState, where: str = "") -> Finding:
+    value, unit = slope_in_window_unit(state.climb_c / rate.window_s, rate.window_s)
+    limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
+    what = f"{state.climb_c:.0f} °C within {format_duration(rate.window_s)}{where}, limit {rate.climb_c:g}"
+    return Finding(round(value, 2), round(limit, 2), unit, what)
+
+
+def _forecast_finding(rate: Rate, forecast: Forecast) -> Finding:
+    value, unit = slope_in_window_unit(forecast.c_per_s, rate.window_s)
+    limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
+    slope = format_slope(forecast.c_per_s, rate.window_s)
+    what = f"{slope}, limit {limit:.3g}: broken in about {format_duration(forecast.break_in_s)} at this ramp"
+    return Finding(round(value, 2), round(limit, 2), unit, what)
