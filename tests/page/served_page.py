@@ -94,7 +94,13 @@ class Heat:
     def begin(self) -> None:
         """Enter the first segment."""
         self.keeper.tell(
-            Event(0.0, EventName.SEGMENT_STARTED, segment="oven drying", text="oven drying · heat to 180 °C")
+            Event(
+                0.0,
+                EventName.SEGMENT_STARTED,
+                segment="oven drying",
+                segment_number=1,
+                text="oven drying · heat to 180 °C",
+            )
         )
 
     def read(self, temp_c: float, seconds: float = 1.0) -> None:

@@ -248,7 +248,7 @@ class Monitor:
         if diagnosed is not None:
             self._judge(DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
-                self._say(EventName.OBSERVED, text, self._segment_name())
+                self._say_here(EventName.OBSERVED, text)
 
     # Progress of the heat
 
@@ -257,13 +257,13 @@ class Monitor:
             segment = self.schedule.segments[step.index]
             if step.milestone is Milestone.SEGMENT_STARTED:
                 self._enter(step.index, time_s)
-                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), segment.name)
+                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
-                self._say(EventName.SOAK_COMPLETE, text, segment.name)
+                self._say(EventName.SOAK_COMPLETE, text, step.index)
             else:
                 self._leave()
-                self._say(EventName.HEAT_COMPLETE, "the schedule is done", segment.name)
+                self._say(EventName.HEAT_COMPLETE, "the schedule is done", step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
@@ -319,7 +319,7 @@ class Monitor:
                     raise AlarmTransitionError("unshelving needs an alarm")
                 self._report(self._desk.unshelve(now_s, name))
             case CommandName.NOTE:
-                self._say(EventName.NOTE, command.text, self._segment_name())
+                self._say_here(EventName.NOTE, command.text)
             case CommandName.MARK:
                 self._mark(command.text)
             case CommandName.SKIP_SEGMENT:
@@ -330,7 +330,7 @@ class Monitor:
                 self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
 
     def _mark(self, what: str) -> None:
-        self._say(EventName.MARK, what, self._segment_name())
+        self._say_here(EventName.MARK, what)
         self._diagnosis.mark(self._now(), what)
         index = self._tracker.index
         if self._tracker.segment is None:
@@ -393,7 +393,7 @@ class Monitor:
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:
             entry = self._catalogue[AlarmName(change.alarm)]
-            segment = self._segment_name()
+            segment, number = self._here()
             self._events.append(
                 Event(
                     time_s=change.time_s,
@@ -405,16 +405,26 @@ class Monitor:
                     limit=change.finding.limit,
                     unit=change.finding.unit,
                     segment=segment,
+                    segment_number=number,
                     text=alarm_text(change, entry, segment),
                 )
             )
 
-    def _say(self, event: EventName, text: str, segment: str | None = None) -> None:
-        self._events.append(Event(time_s=self._now(), event=event, segment=segment, text=text))
+    def _say(self, event: EventName, text: str, index: int | None = None) -> None:
+        """Say something of segment `index`, or of none."""
+        name, number = (None, None) if index is None else (self.schedule.segments[index].name, index + 1)
+        self._events.append(
+            Event(time_s=self._now(), event=event, segment=name, segment_number=number, text=text),
+        )
 
-    def _segment_name(self) -> str | None:
+    def _say_here(self, event: EventName, text: str) -> None:
+        """Say something of the present segment."""
+        self._say(event, text, None if self._tracker.segment is None else self._tracker.index)
+
+    def _here(self) -> tuple[str | None, int | None]:
+        """Give the present segment's name and number; neither before the first and after the last."""
         segment = self._tracker.segment
-        return segment.name if segment else None
+        return (None, None) if segment is None else (segment.name, self._tracker.index + 1)
 
     def _now(self) -> float:
         return self.time_s if self.time_s is not None else 0.0

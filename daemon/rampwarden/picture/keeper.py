@@ -106,7 +106,7 @@ class PictureKeeper:
         """Take note of an event."""
         with self._changed:
             if event.event is EventName.SEGMENT_STARTED:
-                self._enter(self._index_of(event.segment))
+                self._enter(self._index if event.segment_number is None else event.segment_number - 1)
             elif event.event in (EventName.HEAT_COMPLETE, EventName.HEAT_ENDED):
                 self._enter(None)
             if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED:
@@ -228,12 +228,6 @@ class PictureKeeper:
         self._index = index
         if index is None:
             self._edges = Edges()
-
-    def _index_of(self, name: str | None) -> int | None:
-        """Give the index of the segment that has just started: names may recur, but the heat only goes forward."""
-        from_index = -1 if self._index is None else self._index
-        later = range(from_index + 1, len(self._schedule.segments))
-        return next((index for index in later if self._schedule.segments[index].name == name), self._index)
 
     def _heed(self, notice: Notice) -> None:
         health = self._health

@@ -6,11 +6,14 @@ how long the watch was blind, that is what is said, and nothing of the blind tim
 """
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
+
+import msgspec
 
 from rampwarden.clock import Moment, present_moment
 from rampwarden.core.limits import Edges
@@ -130,9 +133,16 @@ def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Ite
     for line in lines:
         yield line
         if isinstance(line, Event):
-            witness.tell(line)
+            witness.tell(_numbered(line, monitor))
         elif isinstance(line, Reading | Notice):
             witness.follow(line, monitor.measurement, monitor.edges())
+
+
+def _numbered(event: Event, monitor: Monitor) -> Event:
+    """Give an event its segment's number, which records of the first version lack: the monitor stands there now."""
+    if event.segment is None or event.segment_number is not None:
+        return event
+    return msgspec.structs.replace(event, segment_number=monitor.status().segment_number)
 
 
 class _Ending:
@@ -144,8 +154,19 @@ class _Ending:
 
     @property
     def untold(self) -> tuple[Event, ...]:
-        """The events that were made and not recorded, in order."""
-        return tuple(event for event in self._made if event not in self._recorded)
+        """The events that were made and not recorded, in order.
+
+        Two versions may word an event differently, and must not tell it twice for that.
+        """
+        recorded = Counter(map(_what_happened, self._recorded))
+        untold = []
+        for event in self._made:
+            happened = _what_happened(event)
+            if recorded[happened]:
+                recorded[happened] -= 1
+            else:
+                untold.append(event)
+        return tuple(untold)
 
     def note_recorded(self, lines: Iterable[Line]) -> Iterator[Line]:
         """Pass a record's lines on; each input begins anew."""
@@ -162,6 +183,10 @@ class _Ending:
         for event in events:
             self._made.append(event)
             yield event
+
+
+def _what_happened(event: Event) -> tuple[object, ...]:
+    return event.time_s, event.event, event.alarm, event.state
 
 
 def _present_s(header: Header, now: Moment, ended_s: float) -> float | None:

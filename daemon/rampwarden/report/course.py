@@ -68,6 +68,7 @@ class Episode:
     limit: float | None
     unit: str | None
     segment: str
+    segment_number: int | None = None
     to_s: float | None = None
     acknowledged_s: float | None = None
     low_c: float | None = None
@@ -236,6 +237,7 @@ class _CourseMeter:
                     limit=event.limit,
                     unit=event.unit,
                     segment=event.segment or "",
+                    segment_number=event.segment_number,
                 )
                 self._standing[name] = episode
                 self.episodes.append(episode)

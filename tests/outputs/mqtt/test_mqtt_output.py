@@ -68,6 +68,7 @@ def test_an_alarm_arrives_as_json_with_everything_a_person_needs(
         "unit": "°C/h",
         "action": "lower the heat or open the lid",
         "segment": "drying",
+        "segment_number": None,
         "text": "ramp-high · 142 °C/h over 15 min, limit 100 · drying · lower the heat or open the lid",
         "late": False,
     }
