@@ -17,7 +17,7 @@ import structlog
 
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
-from rampwarden.control import About, ControlServer, make_folder, watch_name
+from rampwarden.control import AboutWatch, ControlServer, make_folder, watch_name
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.picture import Picture
 from rampwarden.records import running_software
@@ -86,7 +86,7 @@ class Upkeep:
 
 
 def _control(settings: Settings, title: str, record: Path, environment: Mapping[str, str]) -> ControlServer | None:
-    about = About(
+    about = AboutWatch(
         watch=watch_name(settings.control.name, settings.board.port),
         process=os.getpid(),
         port=settings.board.port,

@@ -31,7 +31,7 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
-from rampwarden.picture.picture import About, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
+from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
 from rampwarden.picture.thinned_course import ThinnedCourse
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
 
@@ -49,7 +49,7 @@ _STATE_RANK = {
 
 def about_heat(
     schedule: Schedule, mode: Mode, started: str, record: str = "", crucible: str = "", metal: str = ""
-) -> About:
+) -> AboutHeat:
     """Put a schedule and the header of its heat into words."""
     segments = tuple(
         SegmentLine(
@@ -57,7 +57,7 @@ def about_heat(
         )
         for index, each in enumerate(schedule.segments)
     )
-    return About(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
+    return AboutHeat(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
 
 
 def _nothing_yet(schedule: Schedule) -> HeatStatus:
@@ -84,7 +84,7 @@ def _nothing_yet(schedule: Schedule) -> HeatStatus:
 class PictureKeeper:
     """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays."""
 
-    def __init__(self, schedule: Schedule, about: About, *, has_broker: bool = False, pace: float = 1.0) -> None:
+    def __init__(self, schedule: Schedule, about: AboutHeat, *, has_broker: bool = False, pace: float = 1.0) -> None:
         self._schedule = schedule
         self._about = about
         self._changed = threading.Condition()

@@ -12,7 +12,7 @@ from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.records.register import Register
-from rampwarden.records.register_rows import Heat
+from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
@@ -20,7 +20,6 @@ __all__ = [
     "Crucible",
     "End",
     "Header",
-    "Heat",
     "HeatFigures",
     "History",
     "ImportTally",
@@ -29,6 +28,7 @@ __all__ = [
     "RecordReader",
     "RecordWriter",
     "Register",
+    "RegisteredHeat",
     "Replay",
     "ReplaySummary",
     "SegmentFigures",

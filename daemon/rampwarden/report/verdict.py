@@ -36,7 +36,7 @@ class Outcome(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class HeatVerdict:
     """The outcome with its headline, what supports it, what the crucible is ready for, and what to look at."""
 
     outcome: Outcome
@@ -47,12 +47,12 @@ class Verdict:
     look_at: tuple[str, ...]
 
 
-def judge(course: Course, scale: Scale) -> Verdict:
+def judge(course: Course, scale: Scale) -> HeatVerdict:
     """Give the verdict on a heat."""
     broken = [episode for episode in course.episodes if episode.alarm in BREACHES]
     outcome = Outcome.BROKEN if broken else Outcome.KEPT if course.figures.complete else Outcome.UNFINISHED
     doubts = tuple(_doubts(course))
-    return Verdict(
+    return HeatVerdict(
         outcome=outcome,
         headline=_headline(course, outcome, broken, in_doubt=bool(doubts)),
         breaches=tuple(_breaches(course, broken, scale)),

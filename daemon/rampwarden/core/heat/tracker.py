@@ -44,7 +44,7 @@ class Phase(Enum):
     COMPLETE = "complete"
 
 
-class Happening(Enum):
+class TrackerInput(Enum):
     """What can move the heat from one phase to another."""
 
     BEGIN_RAMP = "begin a ramp"
@@ -56,31 +56,31 @@ class Happening(Enum):
     FINISH = "finish"
 
 
-BEGINNINGS: Mapping[SegmentKind, Happening] = MappingProxyType(
+BEGINNINGS: Mapping[SegmentKind, TrackerInput] = MappingProxyType(
     {
-        SegmentKind.RAMP: Happening.BEGIN_RAMP,
-        SegmentKind.SOAK: Happening.BEGIN_SOAK,
-        SegmentKind.TRANSFER: Happening.BEGIN_TRANSFER,
-        SegmentKind.COOL: Happening.BEGIN_COOL,
+        SegmentKind.RAMP: TrackerInput.BEGIN_RAMP,
+        SegmentKind.SOAK: TrackerInput.BEGIN_SOAK,
+        SegmentKind.TRANSFER: TrackerInput.BEGIN_TRANSFER,
+        SegmentKind.COOL: TrackerInput.BEGIN_COOL,
     }
 )
 _UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
 
-TRANSITIONS: Mapping[tuple[Phase, Happening], Phase] = MappingProxyType(
+TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
-        (Phase.APPROACHING, Happening.ENTER_BAND): Phase.SOAKING,
-        (Phase.SOAKING, Happening.LEAVE_BAND): Phase.ADRIFT,
-        (Phase.ADRIFT, Happening.ENTER_BAND): Phase.SOAKING,
-        **{(phase, Happening.BEGIN_RAMP): Phase.RAMPING for phase in _UNFINISHED},
-        **{(phase, Happening.BEGIN_SOAK): Phase.APPROACHING for phase in _UNFINISHED},
-        **{(phase, Happening.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _UNFINISHED},
-        **{(phase, Happening.BEGIN_COOL): Phase.COOLING for phase in _UNFINISHED},
-        **{(phase, Happening.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
+        (Phase.APPROACHING, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        (Phase.SOAKING, TrackerInput.LEAVE_BAND): Phase.ADRIFT,
+        (Phase.ADRIFT, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        **{(phase, TrackerInput.BEGIN_RAMP): Phase.RAMPING for phase in _UNFINISHED},
+        **{(phase, TrackerInput.BEGIN_SOAK): Phase.APPROACHING for phase in _UNFINISHED},
+        **{(phase, TrackerInput.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _UNFINISHED},
+        **{(phase, TrackerInput.BEGIN_COOL): Phase.COOLING for phase in _UNFINISHED},
+        **{(phase, TrackerInput.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
     }
 )
 
 
-def next_phase(phase: Phase, happening: Happening) -> Phase:
+def next_phase(phase: Phase, happening: TrackerInput) -> Phase:
     """Give the phase that follows; raises `HeatTransitionError` where the table has none."""
     try:
         return TRANSITIONS[phase, happening]
@@ -160,7 +160,7 @@ class HeatTracker:
 
     def finish(self) -> None:
         """End the heat on a person's word."""
-        self.phase = next_phase(self.phase, Happening.FINISH)
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
 
     def _complete(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         reached = []
@@ -170,7 +170,7 @@ class HeatTracker:
 
     def _begin(self, index: int, time_s: float, temp_c: float) -> list[HeatProgress]:
         if index >= len(self.schedule.segments):
-            self.phase = next_phase(self.phase, Happening.FINISH)
+            self.phase = next_phase(self.phase, TrackerInput.FINISH)
             return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
         segment = self.schedule.segments[index]
         self.phase = next_phase(self.phase, BEGINNINGS[segment.kind])
@@ -184,7 +184,7 @@ class HeatTracker:
             self._end_c = segment.to_c or 0.0
         reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
         if self.phase is Phase.APPROACHING and _in_band(segment, temp_c):
-            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         return reached
 
     def _soak(self, time_s: float, temp_c: float) -> bool:
@@ -197,9 +197,9 @@ class HeatTracker:
                 self.soaked_s += step_s
             return self.soaked_s >= segment.hold_s
         if in_band:
-            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         elif self.phase is Phase.SOAKING:
-            self.phase = next_phase(self.phase, Happening.LEAVE_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.LEAVE_BAND)
             if segment.out_of_band is OutOfBand.RESTART:
                 self.soaked_s = 0.0
         return False

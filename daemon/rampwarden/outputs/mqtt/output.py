@@ -14,7 +14,7 @@ from typing import Self
 import structlog
 
 from rampwarden.core.model import Command, Event, HeatStatus, Notice, NoticeName
-from rampwarden.outputs.mqtt.reachability import Verdict
+from rampwarden.outputs.mqtt.reachability import ReachState
 from rampwarden.outputs.mqtt.sender import Finish, Sender, Shown, Told
 
 # A sender that has not come round for this long is stuck, whatever it last said.
@@ -28,14 +28,14 @@ class MqttOutput:
 
     def __init__(
         self,
-        make_sender: Callable[[Callable[[Verdict], None], Callable[[Command], None]], Sender],
+        make_sender: Callable[[Callable[[ReachState], None], Callable[[Command], None]], Sender],
         on_reach: Callable[[bool], None],
     ) -> None:
         self._sender = make_sender(self._take_verdict, self._take_command)
         self._on_reach = on_reach
         self._hear: Callable[[Command | Notice], None] = lambda _word: None
         self._lock = threading.Lock()
-        self._verdict: Verdict | None = None
+        self._verdict: ReachState | None = None
         self._closed = False
         self._log = structlog.get_logger()
         self._thread = self._new_thread()
@@ -83,9 +83,9 @@ class MqttOutput:
             self._thread = self._new_thread()
             self._thread.start()
         elif time.monotonic() - self._sender.beat_s > _STUCK_S:
-            self._take_verdict(Verdict(bell=True, lost="the MQTT sender is stuck"))
+            self._take_verdict(ReachState(bell=True, lost="the MQTT sender is stuck"))
 
-    def _take_verdict(self, verdict: Verdict) -> None:
+    def _take_verdict(self, verdict: ReachState) -> None:
         with self._lock:
             before, self._verdict = self._verdict, verdict
         if before is None or before.bell != verdict.bell:
