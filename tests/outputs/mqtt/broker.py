@@ -346,6 +346,10 @@ class Furnace:
         """Give what was said each time nobody could be reached."""
         return [notice.text for notice in self.notices if notice.notice is NoticeName.BROKER_LOST]
 
+    def died(self) -> list[str]:
+        """Give what was said each time the sender died."""
+        return [notice.text for notice in self.notices if notice.notice is NoticeName.OUTPUT_FAILING]
+
     def wait_reached(self) -> None:
         """Wait until somebody may be reached."""
         wait_until(lambda: self.reached[-1:] == [True], f"reached; so far {self.reached}, {self.lost()}")
