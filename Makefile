@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -24,6 +24,9 @@ check: $(STAMP)  ## format, lint, types, direction of imports
 format: $(STAMP)
 	$(BIN)/ruff format .
 	$(BIN)/ruff check --fix .
+
+tables: $(STAMP)  ## write the README's alarm table and the example's [alarms] sections anew, from the alarms' entries
+	@$(BIN)/python tests/alarm_tables.py
 
 replays: $(STAMP)  ## replay every recorded case and show what differs from its expectation
 	@$(BIN)/python tests/replay_cases.py

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from rampwarden.assembly.heat import monitor_parameters
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument.framing import Column
 from rampwarden.core.model import Priority
 from rampwarden.core.monitor_parameters import MonitorParameters
@@ -229,7 +229,7 @@ def test_the_example_file_holds_every_key_and_no_other() -> None:
     """A key that is not shown there is a key nobody finds."""
     shown = {path for path, _ in leaves(with_every_key(EXAMPLE.read_text(encoding="utf-8")))}
     known = {path for path, _ in leaves(Settings().model_dump())}
-    known |= {f"alarms.{alarm}.{key}" for alarm in AlarmName for key in AlarmSection.model_fields}
+    known |= {f"alarms.{alarm}.{key}" for alarm in CATALOGUE for key in AlarmSection.model_fields}
     assert shown == known
 
 
@@ -255,7 +255,7 @@ def test_a_changed_alarm_changes_that_one_and_keeps_the_rest(tmp_path: Path) -> 
     """What a section leaves out stays as the catalogue has it."""
     settings = loaded("[alarms.ramp-high]\npriority = 'low'\n[alarms.sensor-open]\nout_of_service = true\n", tmp_path)
     parameters = monitor_parameters(settings)
-    changed = parameters.alarms[AlarmName.RAMP_HIGH]
-    assert (changed.priority, changed.off_delay_s) == (Priority.LOW, CATALOGUE[AlarmName.RAMP_HIGH].off_delay_s)
-    assert parameters.out_of_service == (AlarmName.SENSOR_OPEN,)
-    assert parameters.alarms[AlarmName.RAMP_LOW] == CATALOGUE[AlarmName.RAMP_LOW]
+    changed = parameters.alarms["ramp-high"]
+    assert (changed.priority, changed.off_delay_s) == (Priority.LOW, CATALOGUE["ramp-high"].off_delay_s)
+    assert parameters.out_of_service == ("sensor-open",)
+    assert parameters.alarms["ramp-low"] == CATALOGUE["ramp-low"]

@@ -9,7 +9,6 @@ import pytest
 
 from rampwarden.assembly.heat import board_settings, monitor_parameters, record_header, record_path
 from rampwarden.clock import Moment
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.framing import Column, Delimiter
 from rampwarden.core.monitor_parameters import MonitorParameters
@@ -123,7 +122,7 @@ def test_a_header_names_only_what_was_changed() -> None:
     """People read it too: one alarm changed is one alarm named."""
     plain = header_for(Settings())
     assert (plain.parameters, plain.board) == ({}, {})
-    settings = Settings.model_validate({"alarms": {AlarmName.RAMP_LOW: {"on_delay": 5.0}}, "board": {"baud": 9600}})
+    settings = Settings.model_validate({"alarms": {"ramp-low": {"on_delay": 5.0}}, "board": {"baud": 9600}})
     changed = header_for(settings)
     assert list(changed.parameters) == ["alarms"]
     assert list(changed.parameters["alarms"]) == ["ramp-low"]  # type: ignore[call-overload]

@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+from rampwarden.core.alarm_entry import names
 from rampwarden.core.diagnosis.diagnosis import DIAGNOSES
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.framing import FrameDecoder
@@ -322,7 +323,7 @@ def main() -> None:
             print(f"    missed: {heat}")
     said = Counter(name for watched in healthy for name in watched.said())
     spoken = ", ".join(f"{name} {times}" for name, times in sorted(said.items())) or "nothing"
-    wrong = sum(times for name, times in said.items() if name in (*DIAGNOSES, *MESSAGES))
+    wrong = sum(times for name, times in said.items() if name in (*names(DIAGNOSES), *MESSAGES))
     print(f"{'none':<61}  {spoken} ({wrong} of them diagnoses)")
     print(f"{time.perf_counter() - started_s:.0f} s")
 

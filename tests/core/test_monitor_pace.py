@@ -19,7 +19,7 @@ def test_one_reading_a_minute_is_no_lost_signal_and_is_soaked() -> None:
     """The soak clock credits the usual step, whatever it is."""
     events = soaked(60.0)
     assert [event.alarm for event in events if event.alarm] == []
-    assert [str(event.event) for event in events][-2:] == ["soak-complete", "heat-complete"]
+    assert [str(event.event) for event in events][-2:] == ["soak-complete", "schedule-done"]
 
 
 def test_a_pause_in_such_a_log_is_a_lost_signal_and_is_not_soaked() -> None:

@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.limits import SegmentLimits, tightest
 from rampwarden.core.model import (
     AlarmState,
@@ -141,7 +141,7 @@ class Heat:
         )
         self.on_change()
 
-    def alarm(self, name: AlarmName, state: AlarmState = AlarmState.UNACKNOWLEDGED, text: str = "130 °C/h") -> None:
+    def alarm(self, name: str, state: AlarmState = AlarmState.UNACKNOWLEDGED, text: str = "130 °C/h") -> None:
         """Let an alarm stand in this state, beside those that stand already; normal takes it away."""
         priority = CATALOGUE[name].priority
         others = tuple(alarm for alarm in self.alarms if alarm.alarm != name)

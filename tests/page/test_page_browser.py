@@ -16,7 +16,6 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import AlarmState, Command, CommandName
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
@@ -98,7 +97,7 @@ def test_what_people_wrote_is_text_and_never_markup(served: Served, visitor: Vis
     """In notes, names and alarms alike."""
     hostile = "<img src=x onerror='window.harmed=1'><script>window.harmed=1</script>"
     served.heat.note(hostile)
-    served.heat.alarm(AlarmName.RAMP_HIGH, text=hostile)
+    served.heat.alarm("ramp-high", text=hostile)
     visitor.until(lambda: hostile in visitor.text("happenings") and hostile in visitor.text("alarm-list"), "the text")
     assert visitor.page.locator("#happenings img, #alarm-list img, #happenings script").count() == 0
     assert visitor.page.evaluate("window.harmed") is None
@@ -119,7 +118,7 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
     visitor.tap("sound")
     visitor.until_says("sound-word", "Sound on")
     before = len(visitor.tones())
-    served.heat.alarm(AlarmName.RAMP_HIGH, text="130 °C/h over 15 min, limit 100")
+    served.heat.alarm("ramp-high", text="130 °C/h over 15 min, limit 100")
     visitor.until(lambda: "Lower the heat or open the lid" in visitor.text("alarm-list"), "the alarm")
     visitor.until(lambda: len(visitor.tones()) == before + 12, "three strokes of four tones")
     assert visitor.text("urgent-words") == "high alarm: 130 °C/h over 15 min, limit 100"
@@ -127,7 +126,7 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
     visitor.page.click("button.acknowledge")
     wait_until(lambda: served.heard, "the order")
     assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, alarm="ramp-high", by="page:127.0.0.1")]
-    served.heat.alarm(AlarmName.RAMP_HIGH, AlarmState.ACKNOWLEDGED)
+    served.heat.alarm("ramp-high", AlarmState.ACKNOWLEDGED)
     visitor.until(lambda: "acknowledged, still there" in visitor.text("alarm-list"), "the new state")
     assert visitor.page.locator("button.acknowledge:visible").count() == 0
     assert len(visitor.tones()) == before + 12
@@ -135,7 +134,7 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
 
 def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: Served, visitor: Visitor) -> None:
     """One button for gloves."""
-    for name in (AlarmName.RAMP_FORECAST, AlarmName.RAMP_LOW, AlarmName.SIGNAL_LOST):
+    for name in ("ramp-forecast", "ramp-low", "signal-lost"):
         served.heat.alarm(name)
     visitor.until(lambda: visitor.page.locator(".alarm").count() == 3, "three alarms")
     ranks = [part.text_content() for part in visitor.page.locator(".rank-word").all()]
@@ -149,7 +148,7 @@ def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: S
 
 def test_without_the_sound_switched_on_nothing_sounds_and_the_page_says_so(served: Served, visitor: Visitor) -> None:
     """A browser would forbid it; the switch shows how it stands."""
-    served.heat.alarm(AlarmName.RAMP_HIGH)
+    served.heat.alarm("ramp-high")
     visitor.until(lambda: visitor.page.locator(".alarm").count() == 1, "the alarm")
     assert (visitor.text("sound-word"), visitor.tones()) == ("Sound off", [])
 
@@ -174,7 +173,7 @@ def test_notes_and_marks_reach_the_watch(served: Served, visitor: Visitor) -> No
 def test_who_may_only_look_sees_no_button_to_act(browser: Browser) -> None:
     """And is told how to get the right; a wrong token is said to be one."""
     served = Served(rules(READ_TOKEN))
-    served.heat.alarm(AlarmName.RAMP_HIGH)
+    served.heat.alarm("ramp-high")
     with visit(browser, served.url, login=False) as visitor:
         visitor.page.goto(served.url)
         assert visitor.page.url.endswith("/login")
@@ -233,8 +232,8 @@ def test_everything_fits_and_every_target_is_large_enough_for_gloves(
 ) -> None:
     """48 points for what changes the page, 64 for what tells the watch something; nothing runs out at the side."""
     width, height = SIZES[size]
-    served.heat.alarm(AlarmName.RAMP_HIGH, text="x" * 60)
-    served.heat.alarm(AlarmName.RAMP_LOW, text="below the least rate")
+    served.heat.alarm("ramp-high", text="x" * 60)
+    served.heat.alarm("ramp-low", text="below the least rate")
     served.heat.note("y" * 200)
     with visit(browser, served.url, viewport={"width": width, "height": height}) as visitor:
         visitor.until(lambda: visitor.page.locator(".alarm").count() == 2, "the alarms")
@@ -251,7 +250,7 @@ def test_everything_fits_and_every_target_is_large_enough_for_gloves(
 
 def test_the_page_is_worked_by_keys_alone(served: Served, visitor: Visitor) -> None:
     """Every control is reached by Tab, shows that it is, and is pressed by Enter."""
-    served.heat.alarm(AlarmName.RAMP_HIGH)
+    served.heat.alarm("ramp-high")
     visitor.until(lambda: visitor.page.locator("button.acknowledge:visible").count() == 1, "the alarm")
     reached = set()
     for _ in range(40):
@@ -378,8 +377,8 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
     for minute in range(120):
         served.heat.follow(20.0 + minute * 1.3 + (3.0 if minute > 100 else 0.0), 60.0)
     served.heat.note("gas at 0.04 bar")
-    served.heat.alarm(AlarmName.RAMP_FORECAST, AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
-    served.heat.alarm(AlarmName.RAMP_HIGH, text="26 °C within 15 min, limit 25")
+    served.heat.alarm("ramp-forecast", AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
     OUTPUT.mkdir(parents=True, exist_ok=True)
     with visit(browser, served.url, color_scheme=theme) as visitor:
         visitor.until(lambda: visitor.page.locator(".alarm").count() == 2, "the alarms")

@@ -7,7 +7,6 @@ import time
 from msgspec.json import decode
 from tests.page.served_page import Heat
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.model import AlarmState
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.stream import MOST_SEATS, Seat, Stream
@@ -72,7 +71,7 @@ def test_changes_put_together_are_the_whole() -> None:
     for number in range(50):
         heat.read(20.0 + number)
         if number % 10 == 0:
-            heat.alarm(AlarmName.RAMP_HIGH, AlarmState.UNACKNOWLEDGED if number % 20 else AlarmState.NORMAL)
+            heat.alarm("ramp-high", AlarmState.UNACKNOWLEDGED if number % 20 else AlarmState.NORMAL)
             heat.note(f"number {number}")
         change = parts(teller.change())
         course, happenings = change.pop("course", []), change.pop("happenings", [])

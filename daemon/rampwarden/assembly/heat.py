@@ -10,7 +10,8 @@ from datetime import datetime
 from pathlib import Path
 
 from rampwarden.clock import Moment
-from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import UNCALIBRATED, AdcScaling, BoardCalibration, Column, ColumnFormat
 from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
@@ -21,7 +22,7 @@ from rampwarden.sources import BoardSettings
 
 def monitor_parameters(settings: Settings) -> MonitorParameters:
     """Give the core's parameters for these settings."""
-    alarms = {name: _entry(CATALOGUE[name], settings.alarms.get(name)) for name in AlarmName}
+    alarms = {name: _entry(entry, settings.alarms.get(name)) for name, entry in CATALOGUE.items()}
     patience = parameters_for_interval(settings.board.interval)
     return MonitorParameters(
         thermocouple_type=settings.thermocouple.type,
@@ -105,7 +106,7 @@ def record_path(folder: Path, started: datetime, schedule_file: Path) -> Path:
     return folder / f"{started:%Y-%m-%d-%H%M%S}-{schedule_file.stem}.jsonl"
 
 
-def _entry(entry: CatalogueEntry, section: AlarmSection | None) -> CatalogueEntry:
+def _entry(entry: AlarmEntry, section: AlarmSection | None) -> AlarmEntry:
     if section is None:
         return entry
     return dataclasses.replace(

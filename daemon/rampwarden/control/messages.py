@@ -15,7 +15,7 @@ from types import MappingProxyType
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName, HeatStatus
 from rampwarden.errors import ControlError
 from rampwarden.log_setup import printable
@@ -149,9 +149,9 @@ def command_of(request: Request, by: str) -> Command:
 def _alarm(given: str, name: CommandName) -> str:
     if not given and name is CommandName.ACKNOWLEDGE:
         return ""
-    if given not in set(AlarmName):
+    if given not in CATALOGUE:
         what = f"no alarm {_shown(given)}" if given else "which alarm?"
-        raise ControlError(f"{name}: {what}; there are {', '.join(AlarmName)}")
+        raise ControlError(f"{name}: {what}; there are {', '.join(CATALOGUE)}")
     return given
 
 

@@ -1,6 +1,7 @@
 """The pure core: readings and commands in, events out. Opens nothing, starts nothing, reads no clock."""
 
 __all__ = [
+    "alarm_entry",
     "alarms",
     "catalogue",
     "diagnosis",
@@ -9,6 +10,7 @@ __all__ = [
     "limits",
     "model",
     "monitor",
+    "monitor_alarms",
     "monitor_parameters",
     "quantities",
     "schedule",

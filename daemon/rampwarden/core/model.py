@@ -127,6 +127,7 @@ class EventName(StrEnum):
     HEAT_STARTED = "heat-started"
     SEGMENT_STARTED = "segment-started"
     SOAK_COMPLETE = "soak-complete"
+    SCHEDULE_DONE = "schedule-done"
     HEAT_COMPLETE = "heat-complete"
     HEAT_ENDED = "heat-ended"
     NOTE = "note"

@@ -12,8 +12,9 @@ The monitor composes the stages, which do not know each other, and turns what th
 import math
 from functools import partial
 
+from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
-from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, AlarmName
+from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER
 from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
 from rampwarden.core.instrument import (
@@ -40,15 +41,28 @@ from rampwarden.core.model import (
     Ramp,
     Reading,
 )
+from rampwarden.core.monitor_alarms import (
+    BOARD_RESTARTED,
+    BROKER_UNREACHABLE,
+    OUTPUT_FAILING,
+    RECORD_FAILING,
+    SEGMENT_OVERDUE,
+    SIGNAL_LOST,
+)
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 
-_SIGNAL_ALARMS = (AlarmName.SIGNAL_LOST,)
-_OVERDUE_ALARMS = (AlarmName.SEGMENT_OVERDUE,)
-_RECORD_ALARMS = (AlarmName.RECORD_FAILING,)
-_BROKER_ALARMS = (AlarmName.BROKER_UNREACHABLE,)
+_HEAT_ALARMS = names(HEAT_ALARMS)
+_SENSOR_ALARMS = names(SENSOR_ALARMS)
+_DIAGNOSES = names(DIAGNOSES)
+_SIGNAL_ALARMS = (SIGNAL_LOST.name,)
+_OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
+_RECORD_ALARMS = (RECORD_FAILING.name,)
+_BROKER_ALARMS = (BROKER_UNREACHABLE.name,)
+_ENDING_ALARMS = (*_HEAT_ALARMS, *names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS)
+"""What is over when the heat is."""
 
 
 class Monitor:
@@ -82,6 +96,7 @@ class Monitor:
         self._signal_due_s = math.inf
         self._overdue_due_s = math.inf
         self._port_trouble = ""
+        self._schedule_done = False
 
     def feed(self, item: Input) -> list[Event]:
         """Take one input; gives the events it caused, in order, those of the time before it included."""
@@ -146,7 +161,7 @@ class Monitor:
     @property
     def limits(self) -> SegmentLimits | None:
         """What the present segment is judged by, for reading only; None before the first temperature and at the end."""
-        return self._limits
+        return None if self._schedule_done else self._limits
 
     def edges(self) -> Edges:
         """Give where the limits let the temperature be, by the last believed reading."""
@@ -198,7 +213,7 @@ class Monitor:
             cause = f": {self._port_trouble}" if self._port_trouble else ""
             what = f"no reading for {silent}{cause}"
             finding = Finding(round(now_s - self._heard_s, 1), self._parameters.signal_lost_s, "s", what)
-            self._judge(_SIGNAL_ALARMS, {AlarmName.SIGNAL_LOST: finding})
+            self._judge(_SIGNAL_ALARMS, {SIGNAL_LOST.name: finding})
         if now_s >= self._overdue_due_s:
             self._overdue_due_s = math.inf
             segment = self._tracker.segment
@@ -206,7 +221,7 @@ class Monitor:
                 what = f"still not done after {format_duration(segment.within_s)}"
                 lasted_s = now_s - self._tracker.started_s
                 finding = Finding(round(lasted_s, 1), segment.within_s, "s", what)
-                self._judge(_OVERDUE_ALARMS, {AlarmName.SEGMENT_OVERDUE: finding})
+                self._judge(_OVERDUE_ALARMS, {SEGMENT_OVERDUE.name: finding})
         self._report(self._desk.tick(now_s))
 
     # Readings
@@ -218,7 +233,7 @@ class Monitor:
             self._judge(_SIGNAL_ALARMS, {})
         measurement, range_fault = self._instrument.measure(reading)
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
-        self._judge(SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
+        self._judge(_SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
             self._diagnose(reading, measurement.temp_c)
@@ -240,13 +255,13 @@ class Monitor:
                 approaching=self._tracker.phase is Phase.APPROACHING,
                 raised=self._desk.raised,
             )
-            self._judge(HEAT_ALARMS, found)
+            self._judge(_HEAT_ALARMS, found)
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:
         raw = temp_c if reading.emf_uv is None else reading.emf_uv
         diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise)
         if diagnosed is not None:
-            self._judge(DIAGNOSES, diagnosed.found)
+            self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
                 self._say_here(EventName.OBSERVED, text)
 
@@ -261,9 +276,14 @@ class Monitor:
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
                 self._say(EventName.SOAK_COMPLETE, text, step.index)
+            elif step.milestone is Milestone.SCHEDULE_DONE:
+                self._cool_down()
+                until = f"cooling, still watched until below {self.schedule.cold_c:.0f} °C"
+                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", step.index)
             else:
                 self._leave()
-                self._say(EventName.HEAT_COMPLETE, "the schedule is done", step.index)
+                what = "the pot is cold" if self._schedule_done else "the schedule is done"
+                self._say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
@@ -281,6 +301,15 @@ class Monitor:
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
         self._report(self._desk.suppress(self._now(), suppressed))
 
+    def _cool_down(self) -> None:
+        """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
+        self._schedule_done = True
+        self._overdue_due_s = math.inf
+        self._diagnosis.enter(None)
+        self._judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
+        if self._limits is not None:
+            self._limits.cool_down()
+
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""
         carried = index == 0 or self._is_transfer(index - 1)
@@ -291,7 +320,7 @@ class Monitor:
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self.segment_end = self.stated()
-        self._judge((*HEAT_ALARMS, *HEAT_DIAGNOSES, *_OVERDUE_ALARMS), {})
+        self._judge(_ENDING_ALARMS, {})
         self._report(self._desk.suppress(self._now(), SUPPRESSED_AFTERWARDS))
 
     # Commands and notices
@@ -345,25 +374,25 @@ class Monitor:
     def _heed(self, notice: Notice) -> None:
         match notice.notice:
             case NoticeName.BOARD_RESTARTED:
-                self._judge_passing(AlarmName.BOARD_RESTARTED, notice, "the board started again")
+                self._judge_passing(BOARD_RESTARTED.name, notice, "the board started again")
             case NoticeName.PORT_LOST:
                 self._port_trouble = notice.text
             case NoticeName.PORT_OPENED:
                 self._port_trouble = ""
             case NoticeName.RECORD_FAILING:
                 finding = _told(notice, "the record cannot be written")
-                self._judge(_RECORD_ALARMS, {AlarmName.RECORD_FAILING: finding})
+                self._judge(_RECORD_ALARMS, {RECORD_FAILING.name: finding})
             case NoticeName.RECORD_WRITTEN:
                 self._judge(_RECORD_ALARMS, {})
             case NoticeName.WATCH_RESUMED:
                 self._resume()
             case NoticeName.BROKER_LOST:
                 finding = _told(notice, "the broker cannot be reached")
-                self._judge(_BROKER_ALARMS, {AlarmName.BROKER_UNREACHABLE: finding})
+                self._judge(_BROKER_ALARMS, {BROKER_UNREACHABLE.name: finding})
             case NoticeName.BROKER_REACHED:
                 self._judge(_BROKER_ALARMS, {})
             case NoticeName.OUTPUT_FAILING:
-                self._judge_passing(AlarmName.OUTPUT_FAILING, notice, "an output died and was started again")
+                self._judge_passing(OUTPUT_FAILING.name, notice, "an output died and was started again")
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
                 # Counted in the record and the log; alone they are no reason to act while readings come.
                 pass
@@ -380,19 +409,19 @@ class Monitor:
 
     # Events
 
-    def _judge(self, judged: tuple[AlarmName, ...], found: dict[str, Finding]) -> None:
+    def _judge(self, judged: tuple[str, ...], found: dict[str, Finding]) -> None:
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
             self._report(self._desk.judge(self._now(), judged, found))
 
-    def _judge_passing(self, alarm: AlarmName, notice: Notice, otherwise: str) -> None:
+    def _judge_passing(self, alarm: str, notice: Notice, otherwise: str) -> None:
         """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""
         self._judge((alarm,), {alarm: _told(notice, otherwise)})
         self._judge((alarm,), {})
 
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:
-            entry = self._catalogue[AlarmName(change.alarm)]
+            entry = self._catalogue[change.alarm]
             segment, number = self._here()
             self._events.append(
                 Event(

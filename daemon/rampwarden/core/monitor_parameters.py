@@ -5,7 +5,8 @@ It stands in the header of every record, so that a replay agrees with the watch.
 
 from dataclasses import dataclass, field, replace
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.instrument import BoardCalibration
 
@@ -22,8 +23,8 @@ class MonitorParameters:
     signal_lost_s: float = 10.0
     longest_credited_s: float = LONGEST_CREDITED_S
     junction_range_c: tuple[float, float] = (-10.0, 50.0)
-    alarms: dict[AlarmName, CatalogueEntry] = field(default_factory=lambda: dict(CATALOGUE))
-    out_of_service: tuple[AlarmName, ...] = ()
+    alarms: dict[str, AlarmEntry] = field(default_factory=lambda: dict(CATALOGUE))
+    out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
 
 

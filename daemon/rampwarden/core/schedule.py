@@ -8,6 +8,9 @@ from enum import StrEnum
 
 from rampwarden.core.quantities import Rate
 
+COLD_C = 60.0
+"""°C. A pot below it can neither be cooled too fast nor burn a hand. Common practice, no source."""
+
 
 class SegmentKind(StrEnum):
     """What a segment asks of the furnace."""
@@ -36,8 +39,9 @@ class OutOfBand(StrEnum):
 class Segment:
     """One segment; which fields are set depends on its kind, and the parser has seen to it.
 
-    Ramp and cool go `to_c`; a soak holds `at_c` within `band_c` (low, high as differences) for `hold_s`; a transfer
-    ends once the probe climbs again above `arrive_above_c`. `within_s` is the time limit of any kind.
+    Ramp and cool go `to_c`; a soak holds `at_c` within `band_c` (low, high as differences) for `hold_s`; a cool keeps
+    the furnace shut for `hold_s` at least; a transfer ends once the probe climbs again above `arrive_above_c`.
+    `within_s` is the time limit of any kind.
     """
 
     name: str
@@ -103,6 +107,12 @@ class Schedule:
             if after.kind is SegmentKind.SOAK:
                 return min(to_c, after.lowest_c)
         return to_c
+
+    @property
+    def cold_c(self) -> float:
+        """Below this the heat is over, °C: cold enough to touch, or where its last cooling leads if that is warmer."""
+        last = self.segments[-1]
+        return max(COLD_C, last.to_c or 0.0) if last.kind is SegmentKind.COOL else COLD_C
 
     def joining_segment(self, temp_c: float) -> int:
         """Give the index of the segment that fits a furnace found at `temp_c`.

@@ -9,7 +9,7 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import ramp_unit
+from rampwarden.outputs.status_line import hold_words, ramp_unit
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -127,7 +127,7 @@ def soak_words(picture: Picture) -> str:
     status = picture.status
     if not status.hold_s:
         return ""
-    return f"soaked {format_duration(status.soaked_s)} of {format_duration(status.hold_s)} · {status.phase}"
+    return f"{hold_words(status)} · {status.phase}"
 
 
 def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:

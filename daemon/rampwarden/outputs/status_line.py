@@ -1,5 +1,6 @@
 """How a heat's status and its events read in one line, for logs and plain terminals."""
 
+from rampwarden.core.heat import Phase
 from rampwarden.core.model import Event, EventName, HeatStatus, Quality
 from rampwarden.core.quantities import format_duration
 
@@ -17,12 +18,18 @@ def status_sentence(status: HeatStatus) -> str:
     else:
         parts.append(f"{status.segment} ({status.segment_number} of {status.segment_count})")
     if status.hold_s:
-        parts.append(f"soaked {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}")
+        parts.append(hold_words(status))
     if status.to_next_s is not None and not status.hold_s:
         parts.append(f"next in {format_duration(status.to_next_s)}")
     if status.to_end_s is not None:
         parts.append(f"done in {format_duration(status.to_end_s)}")
     return " · ".join(part for part in parts if part)
+
+
+def hold_words(status: HeatStatus) -> str:
+    """Say how much of the segment's time has been kept: soaked in its band, or the furnace shut while it cools."""
+    kept = "shut" if status.phase == Phase.COOLING.value else "soaked"
+    return f"{kept} {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}"
 
 
 def ramp_unit(status: HeatStatus) -> tuple[float, str]:

@@ -15,7 +15,8 @@ from importlib.metadata import version
 
 import msgspec
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName, CatalogueEntry
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import thermocouple
 from rampwarden.core.model import Priority
 from rampwarden.core.monitor_parameters import MonitorParameters
@@ -25,7 +26,7 @@ from rampwarden.records.record_lines import Header
 _DELAYS = ("on_delay_s", "off_delay_s")
 _CHANGEABLE = ("priority", *_DELAYS)
 """What settings may change of an alarm."""
-_NEVER_CHANGED = frozenset(field.name for field in dataclasses.fields(CatalogueEntry)).difference(_CHANGEABLE)
+_NEVER_CHANGED = frozenset(field.name for field in dataclasses.fields(AlarmEntry)).difference(_CHANGEABLE)
 """What stands in old records besides, and always was the catalogue's own."""
 _PRIORITIES = [priority.value for priority in Priority]
 _LENIENT = ("alarms", "out_of_service")
@@ -44,7 +45,7 @@ def changed_parameters(parameters: MonitorParameters) -> dict[str, object]:
     tree: dict[str, object] = msgspec.to_builtins(parameters)
     usual: dict[str, object] = msgspec.to_builtins(MonitorParameters())
     changed = {name: value for name, value in tree.items() if name != "alarms" and value != usual[name]}
-    alarms = {name.value: _changed_fields(entry, CATALOGUE[name]) for name, entry in parameters.alarms.items()}
+    alarms = {name: _changed_fields(entry, CATALOGUE[name]) for name, entry in parameters.alarms.items()}
     if named := {name: fields for name, fields in alarms.items() if fields}:
         changed["alarms"] = named
     return changed
@@ -101,8 +102,7 @@ class _LenientReading:
         known = {field.name for field in dataclasses.fields(MonitorParameters)}
         self.left_out = [_short(name) for name in header.parameters if name not in known]
         self.alarms = dict(CATALOGUE)
-        self.out_of_service: list[AlarmName] = []
-        self._names = {name.value: name for name in CATALOGUE}
+        self.out_of_service: list[str] = []
         self._take_alarms(header.parameters.get("alarms", {}))
         self._take_out_of_service(header.parameters.get("out_of_service", []))
 
@@ -111,9 +111,8 @@ class _LenientReading:
             self.left_out.append("alarms")
             return
         for key, fields in alarms.items():
-            name = self._names.get(key)
-            if name is not None and isinstance(fields, dict):
-                self.alarms[name] = self._entry(key, CATALOGUE[name], fields)
+            if key in CATALOGUE and isinstance(fields, dict):
+                self.alarms[key] = self._entry(key, CATALOGUE[key], fields)
             else:
                 self.left_out.append(f"alarms.{_short(key)}")
 
@@ -122,13 +121,12 @@ class _LenientReading:
             self.left_out.append("out_of_service")
             return
         for key in resting:
-            name = self._names.get(key) if isinstance(key, str) else None
-            if name is not None:
-                self.out_of_service.append(name)
+            if isinstance(key, str) and key in CATALOGUE:
+                self.out_of_service.append(key)
             else:
                 self.left_out.append(f"out_of_service.{_short(key)}")
 
-    def _entry(self, alarm: str, entry: CatalogueEntry, fields: dict[str, object]) -> CatalogueEntry:
+    def _entry(self, alarm: str, entry: AlarmEntry, fields: dict[str, object]) -> AlarmEntry:
         for key, value in fields.items():
             if key == "priority" and value in _PRIORITIES:
                 entry = dataclasses.replace(entry, priority=Priority(value))
@@ -142,7 +140,7 @@ class _LenientReading:
         return entry
 
 
-def _changed_fields(entry: CatalogueEntry, usual: CatalogueEntry) -> dict[str, object]:
+def _changed_fields(entry: AlarmEntry, usual: AlarmEntry) -> dict[str, object]:
     fields = ((name, getattr(entry, name), getattr(usual, name)) for name in _CHANGEABLE)
     return {name: msgspec.to_builtins(value) for name, value, default in fields if value != default}
 

@@ -129,7 +129,7 @@ class FiguresMeter:
         elif event.event is EventName.SOAK_COMPLETE and self._limits is not None:
             # The reading that completes it belongs to the next segment already: the hold is what was soaked.
             self._soaked_s = self._schedule.segments[self._limits.index].hold_s
-        elif event.event is EventName.HEAT_COMPLETE:
+        elif event.event in (EventName.SCHEDULE_DONE, EventName.HEAT_COMPLETE):
             self.complete = True
 
     def segments(self) -> tuple[SegmentFigures, ...]:

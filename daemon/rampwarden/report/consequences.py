@@ -4,52 +4,48 @@ Every sentence ends with where it comes from: a published figure, a calculation,
 None is a prediction: one probe sees one spot, and pots differ. Knows alarms and classes, not heats.
 """
 
-from rampwarden.core.catalogue import AlarmName
+from collections.abc import Iterable
+
+from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.catalogue import ENTRIES
 from rampwarden.plan import CLASSES, PRONE_C, CrucibleClass, class_named
 from rampwarden.report.units import Scale
 
-BREACHES = (
-    AlarmName.RAMP_HIGH,
-    AlarmName.COOLING_FAST,
-    AlarmName.TEMPERATURE_HIGH,
-    AlarmName.RAMP_LOW,
-    AlarmName.SOAK_DEVIATION,
-    AlarmName.SEGMENT_OVERDUE,
-)
+_GRAVITY = {meaning: rank for rank, meaning in enumerate(ReportMeaning)}
+
+
+def _gravest_first(entries: Iterable[AlarmEntry]) -> dict[str, AlarmEntry]:
+    return {entry.name: entry for entry in sorted(entries, key=lambda entry: _GRAVITY[entry.report])}
+
+
+BREACHES = _gravest_first(entry for entry in ENTRIES if entry.report.breaks_schedule)
 """Alarms that say the schedule itself was left, gravest first; the others speak of sensor, gas or outputs."""
-DOUBTS = (
-    AlarmName.SIGNAL_LOST,
-    AlarmName.SENSOR_OPEN,
-    AlarmName.SENSOR_SHORT,
-    AlarmName.SENSOR_RANGE,
-    AlarmName.SENSOR_STUCK,
-    AlarmName.SENSOR_REVERSED,
-    AlarmName.SENSOR_NOISY,
-    AlarmName.SENSOR_TYPE_SUSPECT,
-    AlarmName.SENSOR_LAGGING,
-    AlarmName.JUNCTION_RANGE,
-    AlarmName.JUNCTION_RACING,
-)
+DOUBTS = _gravest_first(entry for entry in ENTRIES if entry.report.casts_doubt)
 """Alarms after which the reading, and so the verdict, is itself in doubt."""
 
 STEAM_BELOW_C = 200.0
 """°C below which water leaves a wall: its vapour pressure is 15.5 bar there (IAPWS formulation)."""
 _PRACTICE = "common practice, no source"
+_AFTER_STEAM = (
+    "the outside: flakes or plates that came off, the trace of steam",
+    "the ring when tapped: a dull pot has delaminated",
+)
+_AFTER_DOUBT = ("probe, plug and polarity, and the probe against a fresh one in place",)
 
 
-def consequence(alarm: str, crucible_class: str, low_c: float, high_c: float, scale: Scale) -> str:
+def consequence(meaning: ReportMeaning, crucible_class: str, low_c: float, high_c: float, scale: Scale) -> str:
     """Say what a breach does to a class of crucible while it stood between two temperatures (°C); empty if nothing."""
     known = class_named(crucible_class)
-    match alarm:
-        case AlarmName.RAMP_HIGH:
+    match meaning:
+        case ReportMeaning.HEATED_TOO_FAST:
             return _too_fast(known, low_c, high_c, scale)
-        case AlarmName.COOLING_FAST:
+        case ReportMeaning.COOLED_TOO_FAST:
             return _cooled_too_fast(known, low_c, high_c, scale)
-        case AlarmName.RAMP_LOW:
+        case ReportMeaning.TOO_SLOW:
             return _too_slow(known, low_c, high_c, scale)
-        case AlarmName.TEMPERATURE_HIGH:
+        case ReportMeaning.OVERHEATED:
             return f"Overheating lets flux and slag eat a softened glaze, and shortens the pot's life ({_PRACTICE})."
-        case AlarmName.SOAK_DEVIATION:
+        case ReportMeaning.OUT_OF_BAND:
             if high_c < STEAM_BELOW_C + 70.0:
                 return f"Time outside the band dries nothing for certain; only the scales tell dry ({_PRACTICE})."
             return "Time outside the band was not counted as soaked: the hold that was reached is an honest one."
@@ -57,38 +53,13 @@ def consequence(alarm: str, crucible_class: str, low_c: float, high_c: float, sc
             return ""
 
 
-def inspections(alarm: str, low_c: float) -> tuple[str, ...]:
+def inspections(entry: AlarmEntry, low_c: float) -> tuple[str, ...]:
     """Say what to look at before the next heat after an alarm that began at `low_c` (°C)."""
-    match alarm:
-        case AlarmName.RAMP_HIGH if low_c < STEAM_BELOW_C:
-            return (
-                "the outside: flakes or plates that came off, the trace of steam",
-                "the ring when tapped: a dull pot has delaminated",
-            )
-        case AlarmName.RAMP_HIGH:
-            return (
-                "cracks: upright from the rim, or at the bottom edge through the base",
-                "the ring when tapped: do not lift a pot that sounds dull",
-            )
-        case AlarmName.COOLING_FAST:
-            return ("fine cracks on the outside and round the rim, as cooling opens them",)
-        case AlarmName.RAMP_LOW:
-            return (
-                "the upper 50 mm: grey, white or soft where graphite has burnt out",
-                "its mass against the last one",
-            )
-        case AlarmName.TEMPERATURE_HIGH:
-            return ("the glaze: a network of cracks, or notches at the melt line",)
-        case AlarmName.HEAT_FAILING | AlarmName.FLAME_OUT:
-            return ("the gas: weigh the bottle, look at regulator, hose and burner",)
-        case AlarmName.SIGNAL_LOST | AlarmName.BOARD_RESTARTED:
-            return ("the board's supply and USB cable",)
-        case AlarmName.JUNCTION_RANGE | AlarmName.JUNCTION_RACING:
-            return ("where the board stands: out of heat and draught",)
-        case _ if alarm in DOUBTS:
-            return ("probe, plug and polarity, and the probe against a fresh one in place",)
-        case _:
-            return ()
+    if entry.report is ReportMeaning.HEATED_TOO_FAST and low_c < STEAM_BELOW_C:
+        return _AFTER_STEAM
+    if not entry.look_at and entry.report is ReportMeaning.READING_IN_DOUBT:
+        return _AFTER_DOUBT
+    return entry.look_at
 
 
 def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float, scale: Scale) -> str:

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.alarm_entry import ReportMeaning
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import HeatNumber, SegmentKind
 from rampwarden.plan import drying_soak
@@ -18,7 +19,7 @@ from rampwarden.report.course import Course, Episode
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.units import Scale, clock
 
-_CLIMBS = (AlarmName.RAMP_HIGH, AlarmName.COOLING_FAST)
+_CLIMBS = (ReportMeaning.HEATED_TOO_FAST, ReportMeaning.COOLED_TOO_FAST)
 _RED_HEAT_C = 650.0
 """°C. A pot that has been through red heat is fired; before it is only dried."""
 _UNSEEN_S = 120.0
@@ -91,8 +92,9 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         low_c, high_c = min(low for low, _ in ranges), max(high for _, high in ranges)
         when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
         amount = _amount(course, first, low_c, high_c, scale)
-        does = consequence(alarm, course.schedule.crucible_class, low_c, high_c, scale)
-        if alarm == AlarmName.RAMP_LOW and any(_melted_during(course, each) for each in episodes):
+        meaning = CATALOGUE[alarm].report
+        does = consequence(meaning, course.schedule.crucible_class, low_c, high_c, scale)
+        if meaning is ReportMeaning.TOO_SLOW and any(_melted_during(course, each) for each in episodes):
             does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
         yield f"{alarm} in {first.segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
 
@@ -101,11 +103,15 @@ def _range_c(course: Course, episode: Episode) -> tuple[float, float]:
     """Give the temperatures between which a rule was broken, °C: those of the climb that came to be too much, too."""
     low_c, high_c = episode.low_c or 0.0, episode.high_c or 0.0
     figures = _figures_at(course, episode.segment_number)
-    if episode.alarm not in _CLIMBS or figures is None or figures.window_s is None:
+    if _meaning(episode) not in _CLIMBS or figures is None or figures.window_s is None:
         return low_c, high_c
     since_s = episode.from_s - figures.window_s
     climb = [sample for sample in course.samples if since_s <= sample.to_s and sample.from_s <= episode.from_s]
     return min([low_c, *(sample.low_c for sample in climb)]), max([high_c, *(sample.high_c for sample in climb)])
+
+
+def _meaning(episode: Episode) -> ReportMeaning:
+    return CATALOGUE[episode.alarm].report
 
 
 def _melted_during(course: Course, episode: Episode) -> bool:
@@ -114,28 +120,28 @@ def _melted_during(course: Course, episode: Episode) -> bool:
 
 
 def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale: Scale) -> str:
-    figures = _figures_at(course, episode.segment_number)
+    figures, meaning = _figures_at(course, episode.segment_number), _meaning(episode)
     if (
-        episode.alarm in _CLIMBS
+        meaning in _CLIMBS
         and figures is not None
         and figures.climb_c is not None
         and figures.limit_c
         and figures.window_s
     ):
-        verb = "climbed" if episode.alarm == AlarmName.RAMP_HIGH else "fell"
+        verb = "climbed" if meaning is ReportMeaning.HEATED_TOO_FAST else "fell"
         excess = figures.climb_c / figures.limit_c - 1.0
         return (
             f"{verb} {scale.show_climb(figures.climb_c, figures.window_s)} at worst, "
             f"where {scale.show_climb(figures.limit_c, figures.window_s)} is the limit ({excess:+.0%})"
         )
     limit = scale.show_measure(episode.limit, episode.unit)
-    if episode.alarm == AlarmName.TEMPERATURE_HIGH:
+    if meaning is ReportMeaning.OVERHEATED:
         return f"up to {scale.show_temp(high_c)}, ceiling {limit}"
-    if episode.alarm == AlarmName.SOAK_DEVIATION and episode.limit is not None and episode.value is not None:
+    if meaning is ReportMeaning.OUT_OF_BAND and episode.limit is not None and episode.value is not None:
         worst_c = low_c if episode.value < episode.limit else high_c
         return f"out to {scale.show_temp(worst_c)}, edge of the band {limit}"
     value = scale.show_measure(episode.value, episode.unit)
-    if episode.alarm == AlarmName.SEGMENT_OVERDUE:
+    if meaning is ReportMeaning.OVERDUE:
         return f"not done after {limit}"
     return f"{value} when it was raised, at least {limit} wanted"
 
@@ -163,8 +169,9 @@ def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
     figures = course.figures
     if course.header.rehearsal:
         yield "This was a rehearsal: no crucible has been heated."
-    steam = any(each.alarm == AlarmName.RAMP_HIGH and _range_c(course, each)[0] < STEAM_BELOW_C for each in broken)
-    grave = [each for each in broken if each.alarm in _CLIMBS]
+    heated_too_fast = [each for each in broken if _meaning(each) is ReportMeaning.HEATED_TOO_FAST]
+    steam = any(_range_c(course, each)[0] < STEAM_BELOW_C for each in heated_too_fast)
+    grave = [each for each in broken if _meaning(each) in _CLIMBS]
     if steam:
         yield "For nothing before it has been looked at: it was heated too fast while water was leaving the wall."
     elif grave:
@@ -193,7 +200,7 @@ def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
 def _look_at(course: Course) -> Iterator[str]:
     said: dict[str, None] = {}
     for episode in course.episodes:
-        said.update(dict.fromkeys(inspections(episode.alarm, _range_c(course, episode)[0])))
+        said.update(dict.fromkeys(inspections(CATALOGUE[episode.alarm], _range_c(course, episode)[0])))
     if course.set_aside > _MANY_SET_ASIDE * course.figures.readings:
         said["plug, cable and earth: one reading in fifty or more was a spike"] = None
     if not said:

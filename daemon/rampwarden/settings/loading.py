@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_settings import EnvSettingsSource
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.errors import SettingsError
 from rampwarden.settings.sections import AlarmSection, Settings
 
@@ -174,6 +174,6 @@ def _keys_beside(location: list[str]) -> list[str]:
         return list(Settings.model_fields)
     field = Settings.model_fields[location[0]]
     if location[0] == "alarms":
-        return list(AlarmName) if len(location) == 2 else list(AlarmSection.model_fields)
+        return list(CATALOGUE) if len(location) == 2 else list(AlarmSection.model_fields)
     section = field.annotation
     return list(section.model_fields) if isinstance(section, type) and issubclass(section, BaseModel) else []

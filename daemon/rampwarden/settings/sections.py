@@ -9,7 +9,6 @@ from typing import Annotated, Literal, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.instrument import Dating, Delimiter
 from rampwarden.core.model import Priority
 from rampwarden.plan import Sheath
@@ -18,6 +17,7 @@ from rampwarden.settings.values import (
     Celsius,
     Columns,
     HostName,
+    KnownAlarm,
     Place,
     Powers,
     RemoteCommand,
@@ -209,7 +209,7 @@ class Settings(BaseSettings):
     board: BoardSection = BoardSection()
     thermocouple: ThermocoupleSection = ThermocoupleSection()
     signal: SignalSection = SignalSection()
-    alarms: dict[AlarmName, AlarmSection] = {}
+    alarms: dict[KnownAlarm, AlarmSection] = {}
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import Column
 from rampwarden.core.quantities import parse_duration, parse_temperature
 
@@ -77,4 +78,14 @@ BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+
 HostName = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?$")]
 # One level of a topic, as the Homie convention allows it.
 TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+
+
+def _known_alarm(name: str) -> str:
+    if name not in CATALOGUE:
+        raise ValueError(f"there is no alarm {name!r}")
+    return name
+
+
+KnownAlarm = Annotated[str, AfterValidator(_known_alarm)]
+"""The name of an alarm in the catalogue."""
 RemoteCommand = Literal["acknowledge", "shelve", "note"]

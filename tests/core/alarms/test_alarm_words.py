@@ -4,12 +4,12 @@ import pytest
 
 from rampwarden.core.alarms.alarm_words import alarm_text, segment_text
 from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import AlarmState, Finding, Priority
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
-ENTRY = CATALOGUE[AlarmName.RAMP_HIGH]
+ENTRY = CATALOGUE["ramp-high"]
 
 
 def change(happening: AlarmInput, state: AlarmState, what: str = "36 °C within 15 min, limit 25") -> AlarmChange:

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
+from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import TRANSITIONS, AlarmChange, AlarmDesk, AlarmInput, next_state
-from rampwarden.core.catalogue import AlarmName, CatalogueEntry
 from rampwarden.core.model import AlarmState, Finding, Priority
 from rampwarden.errors import AlarmTransitionError
 
@@ -19,18 +19,18 @@ RETURNED, SHELVED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED
 SUPPRESSED, OUT_OF_SERVICE = AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE
 
 # Names of the catalogue, with delays of our own: the desk does not know what an alarm means.
-SLOW = AlarmName.SEGMENT_OVERDUE  # by the clock, 5 s on, 20 s off
-QUICK = AlarmName.RECORD_FAILING  # by the clock, no delays
-SEEN = AlarmName.SENSOR_OPEN  # by readings, 5 s on, 20 s off
+SLOW = "segment-overdue"  # by the clock, 5 s on, 20 s off
+QUICK = "record-failing"  # by the clock, no delays
+SEEN = "sensor-open"  # by readings, 5 s on, 20 s off
 
 
 def entry(
     on_delay_s: float, off_delay_s: float, *, waits: bool = False, priority: Priority = Priority.MEDIUM
-) -> CatalogueEntry:
-    return CatalogueEntry("", priority, on_delay_s, off_delay_s, "", "", "", waits_for_reading=waits)
+) -> AlarmEntry:
+    return AlarmEntry("", "", priority, on_delay_s, off_delay_s, "", "", "", "", waits_for_reading=waits)
 
 
-CATALOGUE: dict[AlarmName, CatalogueEntry] = {
+CATALOGUE: dict[str, AlarmEntry] = {
     SLOW: entry(5.0, 20.0),
     QUICK: entry(0.0, 0.0, priority=Priority.HIGH),
     SEEN: entry(5.0, 20.0, waits=True, priority=Priority.LOW),
@@ -41,11 +41,11 @@ def found(value: float = 1.0) -> Finding:
     return Finding(value, 0.5, "°C", f"found {value:g}")
 
 
-def appear(desk: AlarmDesk, time_s: float, name: AlarmName, value: float = 1.0) -> list[AlarmChange]:
+def appear(desk: AlarmDesk, time_s: float, name: str, value: float = 1.0) -> list[AlarmChange]:
     return desk.judge(time_s, (name,), {name: found(value)})
 
 
-def vanish(desk: AlarmDesk, time_s: float, name: AlarmName) -> list[AlarmChange]:
+def vanish(desk: AlarmDesk, time_s: float, name: str) -> list[AlarmChange]:
     return desk.judge(time_s, (name,), {})
 
 
@@ -420,7 +420,7 @@ class TestStanding:
     def test_shows_the_most_urgent_first_and_among_equals_the_oldest(self) -> None:
         """What a display has room for at the top."""
         low, high = entry(0.0, 0.0, priority=Priority.LOW), entry(0.0, 0.0, priority=Priority.HIGH)
-        names = [AlarmName.RAMP_LOW, AlarmName.RAMP_HIGH, AlarmName.SENSOR_OPEN, AlarmName.COOLING_FAST]
+        names = ["ramp-low", "ramp-high", "sensor-open", "cooling-fast"]
         desk = AlarmDesk(dict(zip(names, [low, high, high, entry(0.0, 0.0)], strict=True)))
         for time_s, name in enumerate((names[0], names[3], names[2], names[1])):
             appear(desk, float(time_s), name)
@@ -458,7 +458,7 @@ class TestStanding:
 
 @dataclass
 class ModelAlarm:
-    entry: CatalogueEntry
+    entry: AlarmEntry
     state: AlarmState = NORMAL
     present: bool = False
     pressed_since_s: float | None = None
@@ -482,7 +482,7 @@ class ModelAlarm:
         return self.pressed_since_s + (self.entry.on_delay_s if rises else self.entry.off_delay_s)
 
 
-MACHINE_CATALOGUE = {**CATALOGUE, AlarmName.RAMP_HIGH: entry(0.0, 7.0, waits=True)}
+MACHINE_CATALOGUE = {**CATALOGUE, "ramp-high": entry(0.0, 7.0, waits=True)}
 NAMES = sorted(MACHINE_CATALOGUE)
 SOME_NAMES = st.sets(st.sampled_from(NAMES))
 A_NAME = st.sampled_from(NAMES)
@@ -492,7 +492,7 @@ class DeskMachine(RuleBasedStateMachine):
     """The desk beside the model, whatever happens to both in whatever order."""
 
     @initialize(removed=st.sets(A_NAME, max_size=1))
-    def open(self, removed: set[AlarmName]) -> None:
+    def open(self, removed: set[str]) -> None:
         self.desk = AlarmDesk(MACHINE_CATALOGUE, removed)
         self.model = {name: ModelAlarm(MACHINE_CATALOGUE[name]) for name in NAMES}
         for name in removed:
@@ -502,7 +502,7 @@ class DeskMachine(RuleBasedStateMachine):
         # The state each alarm was last told to be in; one that was normal is suppressed without a word.
         self.told: dict[str, AlarmState] = {name: self.model[name].state for name in NAMES}
 
-    def model_becomes(self, name: AlarmName, state: AlarmState) -> tuple[str, AlarmState]:
+    def model_becomes(self, name: str, state: AlarmState) -> tuple[str, AlarmState]:
         self.model[name].state = state
         self.model[name].press(self.time_s)
         return (name, state)
@@ -523,7 +523,7 @@ class DeskMachine(RuleBasedStateMachine):
                     changes.append(change)
         return changes
 
-    def model_unshelves(self, name: AlarmName) -> list[tuple[str, AlarmState]]:
+    def model_unshelves(self, name: str) -> list[tuple[str, AlarmState]]:
         change = self.model_becomes(name, NORMAL)
         self.told[name] = NORMAL
         return [change, *self.model_suppresses(self.suppressed)]
@@ -554,7 +554,7 @@ class DeskMachine(RuleBasedStateMachine):
         self.agree(self.desk.tick(self.time_s), self.model_settles(()))
 
     @rule(judged=SOME_NAMES, found_names=SOME_NAMES)
-    def judge(self, judged: set[AlarmName], found_names: set[AlarmName]) -> None:
+    def judge(self, judged: set[str], found_names: set[str]) -> None:
         findings: Mapping[str, Finding] = {name: found() for name in found_names & judged}
         for name in judged:
             self.model[name].present = name in findings
@@ -572,7 +572,7 @@ class DeskMachine(RuleBasedStateMachine):
         self.agree(self.desk.acknowledge(self.time_s), [*expected, *self.model_suppresses(self.suppressed)])
 
     @rule(name=A_NAME)
-    def acknowledge(self, name: AlarmName) -> None:
+    def acknowledge(self, name: str) -> None:
         becomes = {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL}.get(self.model[name].state)
         if becomes is None:
             with pytest.raises(AlarmTransitionError):
@@ -585,7 +585,7 @@ class DeskMachine(RuleBasedStateMachine):
             self.agree(self.desk.acknowledge(self.time_s, name), expected)
 
     @rule(name=A_NAME, for_s=st.sampled_from([1.0, 10.0, 60.0]))
-    def shelve(self, name: AlarmName, for_s: float) -> None:
+    def shelve(self, name: str, for_s: float) -> None:
         if self.model[name].state in (SHELVED, OUT_OF_SERVICE):
             with pytest.raises(AlarmTransitionError):
                 self.desk.shelve(self.time_s, name, self.time_s + for_s)
@@ -595,7 +595,7 @@ class DeskMachine(RuleBasedStateMachine):
             self.agree(self.desk.shelve(self.time_s, name, self.time_s + for_s), expected)
 
     @rule(name=A_NAME)
-    def unshelve(self, name: AlarmName) -> None:
+    def unshelve(self, name: str) -> None:
         if self.model[name].state is not SHELVED:
             with pytest.raises(AlarmTransitionError):
                 self.desk.unshelve(self.time_s, name)
@@ -603,7 +603,7 @@ class DeskMachine(RuleBasedStateMachine):
             self.agree(self.desk.unshelve(self.time_s, name), self.model_unshelves(name))
 
     @rule(names=SOME_NAMES)
-    def suppress(self, names: set[AlarmName]) -> None:
+    def suppress(self, names: set[str]) -> None:
         self.suppressed = frozenset(names)
         self.agree(self.desk.suppress(self.time_s, self.suppressed), self.model_suppresses(names))
 

@@ -48,6 +48,10 @@ def soaked(index: int) -> HeatProgress:
     return HeatProgress(Milestone.SOAK_COMPLETE, index)
 
 
+def done(index: int) -> HeatProgress:
+    return HeatProgress(Milestone.SCHEDULE_DONE, index)
+
+
 def complete(index: int) -> HeatProgress:
     return HeatProgress(Milestone.HEAT_COMPLETE, index)
 
@@ -75,11 +79,17 @@ BANDS = {
 
 
 def expected_phase(phase: Phase, happening: TrackerInput) -> Phase | None:
-    """State the table anew, in words: a finished heat stays so, any other may begin anything; bands are the soak's."""
+    """State the table anew, in words: a finished heat stays so, one that only cools can but finish, any other may begin
+    anything; bands are the soak's.
+    """
     if phase is Phase.COMPLETE:
         return None
     if happening is TrackerInput.FINISH:
         return Phase.COMPLETE
+    if phase is Phase.STILL_HOT:
+        return None
+    if happening is TrackerInput.RUN_OUT:
+        return Phase.STILL_HOT
     return BEGINNINGS.get(happening) or BANDS.get((phase, happening))
 
 
@@ -271,7 +281,7 @@ class TestTheSoakClock:
         heat = tracker(soak(400.0, hold_s=5.0), soak(400.0, hold_s=5.0))
         assert feed_all(heat, [400.0] * 6) == [started(0), soaked(0), started(1)]
         assert heat.soaked_s == 0.0
-        assert feed_all(heat, [400.0] * 5, from_s=6.0) == [soaked(1), complete(1)]
+        assert feed_all(heat, [400.0] * 5, from_s=6.0) == [soaked(1), done(1)]
 
     @given(
         st.lists(
@@ -372,16 +382,20 @@ class TestAPersonsWord:
         assert feed_all(heat, [185.0, 195.0], from_s=5.0) == [started(2)]
 
     def test_skips_out_of_the_last_segment_into_the_end(self) -> None:
-        """The heat is then complete."""
+        """The schedule is then done, and the heat over when the pot is cold."""
         heat = tracker(cool(60.0))
         heat.feed(0.0, 300.0)
-        assert heat.skip(1.0) == [complete(0)]
+        assert heat.skip(1.0) == [done(0)]
+        assert heat.phase is Phase.STILL_HOT
+        assert heat.feed(2.0, 60.0) == [complete(0)]
         assert heat.phase is Phase.COMPLETE
 
-    @pytest.mark.parametrize("phase", [Phase.WAITING, Phase.COMPLETE])
+    @pytest.mark.parametrize("phase", [Phase.WAITING, Phase.STILL_HOT, Phase.COMPLETE])
     def test_skips_nothing_where_there_is_no_segment(self, phase: Phase) -> None:
         """Before the first temperature and after the end; nothing has changed."""
         heat = tracker(ramp(200.0))
+        if phase is not Phase.WAITING:
+            feed_all(heat, [200.0, 200.0])
         if phase is Phase.COMPLETE:
             heat.finish()
         before = state_of(heat)
@@ -400,3 +414,52 @@ class TestAPersonsWord:
             heat.finish()
         assert str(refusal.value) == "a heat that is complete cannot finish"
         assert state_of(heat) == before
+
+
+class TestAPotThatIsStillHot:
+    """The heat is over when it is cold, not when the last line is ticked."""
+
+    def test_is_watched_until_it_is_cold(self) -> None:
+        """A schedule that ends with its soak leaves a pot at 400 °C: the soak stays in force until 60 °C."""
+        heat = tracker(soak(400.0, hold_s=5.0))
+        assert feed_all(heat, [400.0] * 6) == [started(0), soaked(0), done(0)]
+        assert heat.phase is Phase.STILL_HOT
+        assert heat.segment == heat.schedule.segments[0]
+        assert heat.overdue_s is None
+        assert feed_all(heat, [300.0, 60.1], from_s=10.0) == []
+        assert heat.feed(20.0, 60.0) == [complete(0)]
+        assert heat.segment is None
+
+    def test_is_cold_at_the_end_of_its_last_cooling_if_that_is_warmer(self) -> None:
+        """Whoever writes `to = "300 C"` opens the furnace then."""
+        heat = tracker(cool(300.0))
+        assert feed_all(heat, [900.0, 301.0]) == [started(0)]
+        assert heat.feed(5.0, 300.0) == [complete(0)]
+
+    def test_is_cold_at_sixty_degrees_though_the_schedule_says_twenty(self) -> None:
+        """No pot comes down to 20 °C in a warm shed."""
+        heat = tracker(cool(20.0))
+        assert feed_all(heat, [900.0, 61.0]) == [started(0)]
+        assert heat.feed(5.0, 60.0) == [complete(0)]
+
+    def test_cools_no_further_than_its_own_line_where_another_follows(self) -> None:
+        """Only the last cooling is the end."""
+        heat = tracker(cool(20.0), cool(10.0))
+        assert feed_all(heat, [900.0, 50.0]) == [started(0)]
+        assert heat.feed(5.0, 20.0) == [started(1)]
+
+    def test_stays_shut_for_the_least_time(self) -> None:
+        """ "Ninety minutes at least in the closed furnace": cold before that is not yet done."""
+        shut = Segment("shut", SegmentKind.COOL, to_c=300.0, hold_s=90.0)
+        heat = tracker(shut)
+        assert feed_all(heat, [900.0, 300.0, 200.0], every_s=40.0) == [started(0)]
+        assert heat.soaked_s == 80.0
+        assert heat.feed(89.9, 190.0) == []
+        assert heat.feed(90.0, 190.0) == [complete(0)]
+
+    def test_is_over_on_a_persons_word(self) -> None:
+        """Whoever ends the heat by hand has the last word."""
+        heat = tracker(ramp(400.0))
+        feed_all(heat, [20.0, 400.0])
+        heat.finish()
+        assert heat.phase is Phase.COMPLETE

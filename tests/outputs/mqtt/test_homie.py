@@ -9,7 +9,7 @@ import msgspec
 import pytest
 from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import AlarmState, CommandName, HeatStatus, Quality, Ramp
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
@@ -87,8 +87,8 @@ def test_a_temperature_nobody_has_measured_lately_is_no_temperature() -> None:
     """The reading is half a minute old, or the signal is lost: quality bad and no number."""
     fresh = values(status(100.0, 231.4, read_s=70.1))
     stale = values(status(100.0, 231.4, read_s=69.9))
-    lost = values(status(100.0, 231.4, standing(name=AlarmName.SIGNAL_LOST)))
-    over = values(status(100.0, 231.4, standing(AlarmState.RETURNED_UNACKNOWLEDGED, AlarmName.SIGNAL_LOST)))
+    lost = values(status(100.0, 231.4, standing(name="signal-lost")))
+    over = values(status(100.0, 231.4, standing(AlarmState.RETURNED_UNACKNOWLEDGED, "signal-lost")))
     assert [(each["probe/temperature"], each["probe/quality"]) for each in (fresh, stale, lost, over)] == [
         ("231.4", "good"),
         (None, "bad"),
@@ -133,7 +133,7 @@ def test_every_alarm_of_the_catalogue_has_an_alert_topic_the_convention_allows()
     """So that one that is over can always be taken back."""
     alerts = dict(Device("homie", "furnace-1", "").alerts(status(1.0, 20.0, standing())))
     ids = {path.rpartition("/")[2] for path in alerts}
-    assert ids == set(AlarmName)
+    assert ids == set(CATALOGUE)
     assert all(re.fullmatch("[a-z0-9-]+", each) for each in ids)
     assert [path for path, sentence in alerts.items() if sentence] == ["homie/5/furnace-1/$alert/ramp-high"]
 

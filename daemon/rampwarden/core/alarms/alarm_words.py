@@ -7,8 +7,8 @@ metres away.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
-from rampwarden.core.catalogue import CatalogueEntry
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -26,7 +26,7 @@ _STANDING_ASIDE: Mapping[AlarmInput, str] = MappingProxyType(
 )
 
 
-def alarm_text(change: AlarmChange, entry: CatalogueEntry, segment: str | None) -> str:
+def alarm_text(change: AlarmChange, entry: AlarmEntry, segment: str | None) -> str:
     """Word what happened to an alarm."""
     parts = [change.alarm, _news(change), segment]
     if change.happening is AlarmInput.APPEAR:
@@ -50,7 +50,8 @@ def segment_aim(segment: Segment) -> str:
         limit = f" within {format_duration(segment.within_s)}" if segment.within_s else ""
         return f"carry the pot over{limit}; ramp alarms rest until it has arrived"
     verb = "cool" if segment.kind is SegmentKind.COOL else "heat"
-    return f"{verb} to {segment.to_c or 0.0:.0f} °C"
+    shut = f", shut for at least {format_duration(segment.hold_s)}" if segment.hold_s else ""
+    return f"{verb} to {segment.to_c or 0.0:.0f} °C{shut}"
 
 
 def segment_limits(schedule: Schedule, index: int) -> str:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
 
-from rampwarden.core.catalogue import AlarmName, CatalogueEntry
+from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.model import URGENCY, WAITING, AlarmState, Finding, Priority, StandingAlarm
 from rampwarden.errors import AlarmTransitionError
 
@@ -106,7 +106,7 @@ class _Alarm:
         "untold",
     )
 
-    def __init__(self, name: str, entry: CatalogueEntry) -> None:
+    def __init__(self, name: str, entry: AlarmEntry) -> None:
         self.name = name
         self.entry = entry
         self.state = AlarmState.NORMAL
@@ -150,8 +150,8 @@ class AlarmDesk:
     is when the next delay ends; all are for reading only.
     """
 
-    def __init__(self, catalogue: Mapping[AlarmName, CatalogueEntry], out_of_service: Iterable[str] = ()) -> None:
-        self._alarms = {str(name): _Alarm(str(name), entry) for name, entry in catalogue.items()}
+    def __init__(self, catalogue: Mapping[str, AlarmEntry], out_of_service: Iterable[str] = ()) -> None:
+        self._alarms = {name: _Alarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
         # Alarms standing, shelved or with their condition present: while there are none, quiet readings cost nothing.

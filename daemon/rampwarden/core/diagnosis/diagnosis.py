@@ -10,29 +10,35 @@ from collections.abc import Callable, Iterable
 
 from msgspec import Struct
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.diagnosis.bucket_means import BucketMeter, TrendMeter
-from rampwarden.core.diagnosis.flame import FlameWatch
+from rampwarden.core.diagnosis.flame import FLAME_OUT, FlameWatch
 from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C, LidWatch, Plateau, PlateauWatch, plateau_text
-from rampwarden.core.diagnosis.heat_failing import Aim, FailingWatch
-from rampwarden.core.diagnosis.probe_lag import LagWatch
-from rampwarden.core.diagnosis.sensor_noise import SensorNoiseWatch
-from rampwarden.core.diagnosis.sensor_plausibility import JunctionWatch, ReversedWatch, StartWatch
-from rampwarden.core.diagnosis.sensor_stuck import StuckWatch
+from rampwarden.core.diagnosis.heat_failing import HEAT_FAILING, Aim, FailingWatch
+from rampwarden.core.diagnosis.probe_lag import SENSOR_LAGGING, LagWatch
+from rampwarden.core.diagnosis.sensor_noise import SENSOR_NOISY, SensorNoiseWatch
+from rampwarden.core.diagnosis.sensor_plausibility import (
+    JUNCTION_RACING,
+    SENSOR_REVERSED,
+    SENSOR_TYPE_SUSPECT,
+    JunctionWatch,
+    ReversedWatch,
+    StartWatch,
+)
+from rampwarden.core.diagnosis.sensor_stuck import SENSOR_STUCK, StuckWatch
 from rampwarden.core.model import Bucket, Finding, Noise, Trend
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
 SENSOR_DIAGNOSES = (
-    AlarmName.SENSOR_STUCK,
-    AlarmName.SENSOR_REVERSED,
-    AlarmName.SENSOR_NOISY,
-    AlarmName.SENSOR_TYPE_SUSPECT,
-    AlarmName.SENSOR_LAGGING,
-    AlarmName.JUNCTION_RACING,
+    SENSOR_STUCK,
+    SENSOR_REVERSED,
+    SENSOR_NOISY,
+    SENSOR_TYPE_SUSPECT,
+    SENSOR_LAGGING,
+    JUNCTION_RACING,
 )
-HEAT_DIAGNOSES = (AlarmName.HEAT_FAILING, AlarmName.FLAME_OUT)
+HEAT_DIAGNOSES = (HEAT_FAILING, FLAME_OUT)
 DIAGNOSES = (*SENSOR_DIAGNOSES, *HEAT_DIAGNOSES)
-_DOUBTING = frozenset((AlarmName.SENSOR_STUCK, AlarmName.SENSOR_REVERSED, AlarmName.SENSOR_NOISY))
+_DOUBTING = frozenset((SENSOR_STUCK.name, SENSOR_REVERSED.name, SENSOR_NOISY.name))
 """While one of these stands the reading says nothing of the heat."""
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 
@@ -163,21 +169,21 @@ class Diagnosis:
         elif kind is not None:
             flame_out = self._judge_flame(trend, kind)
             if flame_out is not None:
-                found[AlarmName.FLAME_OUT] = flame_out
+                found[FLAME_OUT.name] = flame_out
             failing = self._judge_failing(trend, noise, kind)
             if failing is not None:
-                found[AlarmName.HEAT_FAILING] = failing
+                found[HEAT_FAILING.name] = failing
             observed = self._observe(trend, noise, kind, steady=flame_out is None and failing is None)
         return Diagnosed(found, observed)
 
     def _judge_sensor(self, bucket: Bucket, trend: Trend, noise: Noise, *, heats: bool) -> dict[str, Finding]:
         judgements = (
-            (AlarmName.SENSOR_STUCK, self._stuck.judge()),
-            (AlarmName.SENSOR_REVERSED, self._reversed.feed(bucket, noise, heating=heats)),
-            (AlarmName.SENSOR_NOISY, self._sensor_noise.judge(trend, noise.interval_s)),
-            (AlarmName.SENSOR_TYPE_SUSPECT, self._start.feed(bucket) or self._type_finding),
-            (AlarmName.SENSOR_LAGGING, self._lag.feed(trend, self._window_s, in_place=heats)),
-            (AlarmName.JUNCTION_RACING, self._junction.feed(bucket)),
+            (SENSOR_STUCK.name, self._stuck.judge()),
+            (SENSOR_REVERSED.name, self._reversed.feed(bucket, noise, heating=heats)),
+            (SENSOR_NOISY.name, self._sensor_noise.judge(trend, noise.interval_s)),
+            (SENSOR_TYPE_SUSPECT.name, self._start.feed(bucket) or self._type_finding),
+            (SENSOR_LAGGING.name, self._lag.feed(trend, self._window_s, in_place=heats)),
+            (JUNCTION_RACING.name, self._junction.feed(bucket)),
         )
         return {name: finding for name, finding in judgements if finding is not None}
 

@@ -14,8 +14,23 @@ It knows neither marks nor segments; whether a fall is to be expected is told fr
 
 import math
 
-from rampwarden.core.model import Finding, Trend
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.model import Finding, Priority, Trend
 from rampwarden.core.quantities import format_duration
+
+FLAME_OUT = AlarmEntry(
+    name="flame-out",
+    condition="from one moment the temperature falls as an unheated furnace does, with no flicker left",
+    priority=Priority.HIGH,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="no on-delay: gas is flowing",
+    why="unburnt gas flows into a hot furnace and pools low; relighting it explodes",
+    action="close the gas valve, wait, air out; only then look, and relight as the burner's maker says",
+    time_to_act="at once",
+    rests_in_transfer=True,
+    look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
+)
 
 # How sure it must be. Common practice, no source, but where said.
 _EVIDENCE = 10.0

@@ -13,9 +13,24 @@ from collections import deque
 from enum import Enum
 from itertools import pairwise
 
-from rampwarden.core.model import Finding, Noise, Trend
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.model import Finding, Noise, Priority, Trend
 from rampwarden.core.noise_formulas import mean_error_c
 from rampwarden.core.quantities import format_duration
+
+HEAT_FAILING = AlarmEntry(
+    name="heat-failing",
+    condition="the climb dies away, or the soak sags, three windows running, and nobody marked a reason",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="those windows are the delay",
+    why="a bottle freezes or runs empty unnoticed, and the pot lingers where it should not",
+    action="look at flame, gauge and bottle; change the bottle or raise the heat, and mark what was done",
+    time_to_act="ten minutes",
+    rests_in_transfer=True,
+    look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
+)
 
 _BLOCK_S = 60.0
 

@@ -15,8 +15,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rampwarden.core.model import Finding, Trend
+from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.model import Finding, Priority, Trend
 from rampwarden.core.quantities import format_duration
+
+SENSOR_LAGGING = AlarmEntry(
+    name="sensor-lagging",
+    condition="the probe's time constant is more than a fifth of the fastest window in force",
+    priority=Priority.LOW,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="it is found at one moment of a heat, so no delay would help",
+    why="a fast ramp is seen late and too small",
+    action="stay well below the limit; use a thinner probe or tube next time",
+    time_to_act="this heat",
+    report=ReportMeaning.READING_IN_DOUBT,
+)
 
 _TAUS_S = tuple(4.0 * 2.0 ** (k / 3) for k in range(17))  # 4 s … 160 s: from a bare wire to a thick ceramic tube
 

@@ -14,7 +14,22 @@ from collections import deque
 
 import numpy as np
 
-from rampwarden.core.model import Finding, Trend
+from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.model import Finding, Priority, Trend
+
+SENSOR_NOISY = AlarmEntry(
+    name="sensor-noisy",
+    condition="readings scatter several times as much as was usual in this heat, or more than is bearable",
+    priority=Priority.LOW,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="the scatter is averaged already; a minute of quiet ends it",
+    why="margins widen with the scatter, so ramp alarms come later",
+    action="look at plug, shield and cable run; keep away from mains and ignition leads",
+    time_to_act="this heat",
+    rests_in_transfer=True,
+    report=ReportMeaning.READING_IN_DOUBT,
+)
 
 _MAINS_HZ = (50.0, 60.0)
 

@@ -14,7 +14,48 @@ Whether the heat is on is told from outside.
 import math
 from collections import deque
 
-from rampwarden.core.model import Bucket, Finding, Noise
+from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.model import Bucket, Finding, Noise, Priority
+
+SENSOR_REVERSED = AlarmEntry(
+    name="sensor-reversed",
+    condition="the reading falls below its own reference junction while the heat is on",
+    priority=Priority.HIGH,
+    on_delay_s=0.0,
+    off_delay_s=10.0,
+    about_delays="it is found over minutes, which is delay enough",
+    why="crossed wires show the heat upside down",
+    action="swap the two wires at the board, hold the heat meanwhile",
+    time_to_act="minutes",
+    report=ReportMeaning.READING_IN_DOUBT,
+)
+
+SENSOR_TYPE_SUSPECT = AlarmEntry(
+    name="sensor-type-suspect",
+    condition="the reading at a known point (cold start, a pure metal's plateau) fits another type or format",
+    priority=Priority.LOW,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="it is found at one moment of a heat, so no delay would help",
+    why="the wrong type is wrong by a hundred degrees and more at red heat",
+    action="compare probe, cable and plug colours with the type that is set",
+    time_to_act="before red heat",
+    report=ReportMeaning.READING_IN_DOUBT,
+)
+
+JUNCTION_RACING = AlarmEntry(
+    name="junction-racing",
+    condition="the reference junction changes by more than a degree a minute",
+    priority=Priority.LOW,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="the rate is averaged already",
+    why="its sensor lags behind its terminals, and the difference is an error of the reading",
+    action="shade the board from heat and draught",
+    time_to_act="minutes",
+    report=ReportMeaning.JUNCTION_IN_DOUBT,
+    look_at=("where the board stands: out of heat and draught",),
+)
 
 # What a thermocouple that is wired right cannot read. Common practice, no source.
 _BELOW_C = 6.0

@@ -11,8 +11,22 @@ moves with the junction however stuck the converter is.
 
 import math
 
-from rampwarden.core.model import Finding
+from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.model import Finding, Priority
 from rampwarden.core.quantities import format_duration
+
+SENSOR_STUCK = AlarmEntry(
+    name="sensor-stuck",
+    condition="not one step of movement for a minute and more, where readings scattered before",
+    priority=Priority.HIGH,
+    on_delay_s=0.0,
+    off_delay_s=10.0,
+    about_delays="the minute is the delay",
+    why="the furnace goes on unseen, and every limit seems kept",
+    action="restart board and converter, hold the heat until the reading moves",
+    time_to_act="at once",
+    report=ReportMeaning.READING_IN_DOUBT,
+)
 
 # How long is too still. Common practice, no source, but where said.
 _SHORTEST_S = 60.0

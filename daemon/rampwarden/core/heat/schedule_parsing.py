@@ -24,7 +24,7 @@ _KEYS = {
     SegmentKind.RAMP: (*_COMMON_KEYS, "to", "max_rate", "min_rate"),
     SegmentKind.SOAK: (*_COMMON_KEYS, "at", "band", "hold", "out_of_band", "max_rate"),
     SegmentKind.TRANSFER: (*_COMMON_KEYS, "arrive_above"),
-    SegmentKind.COOL: (*_COMMON_KEYS, "to", "max_rate"),
+    SegmentKind.COOL: (*_COMMON_KEYS, "to", "max_rate", "hold"),
 }
 _REQUIRED = {
     SegmentKind.RAMP: ("name", "to"),

@@ -35,7 +35,9 @@ def time_to_next_s(
         return hold_s
     pace = _pace(segment, schedule.limits_in_force(index), c_per_s)
     guess_s = left_c / pace if pace else math.inf
-    return guess_s + hold_s if guess_s <= _LONGEST_GUESS_S else None
+    if guess_s > _LONGEST_GUESS_S:
+        return None
+    return max(guess_s, hold_s) if segment.kind is SegmentKind.COOL else guess_s + hold_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,9 @@ def _planned_s(schedule: Schedule, index: int, from_c: float | None) -> float | 
     climb_c = abs(segment.target_c - from_c)
     if slowest is None and climb_c > 0 and segment.kind is not SegmentKind.SOAK:
         return None
-    return (climb_c / slowest if slowest else 0.0) + segment.hold_s
+    way_s = climb_c / slowest if slowest else 0.0
+    # A furnace stays shut while it cools, and not once it has.
+    return max(way_s, segment.hold_s) if segment.kind is SegmentKind.COOL else way_s + segment.hold_s
 
 
 def _pace(segment: Segment, limits: tuple[Rate, ...], c_per_s: float | None) -> float | None:

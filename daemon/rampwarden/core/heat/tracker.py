@@ -6,6 +6,7 @@ asked about. Two rules:
 
 1. The soak clock is honest: it counts only time between two readings that both stood in the band, and never a gap.
 2. A segment ends by what the temperature did or by a person's word, never by the clock alone.
+3. The heat is over when the pot is cold, not when the last line is ticked: until then the last segment stays in force.
 
 Knows nothing of alarms: being late or off is judged elsewhere, from what stands here.
 """
@@ -41,6 +42,7 @@ class Phase(Enum):
     ADRIFT = "out of the soak's band"
     TRANSFERRING = "transferring"
     COOLING = "cooling"
+    STILL_HOT = "cooling, still watched"
     COMPLETE = "complete"
 
 
@@ -51,6 +53,7 @@ class TrackerInput(Enum):
     BEGIN_SOAK = "begin a soak"
     BEGIN_TRANSFER = "begin a transfer"
     BEGIN_COOL = "begin cooling"
+    RUN_OUT = "run out of segments"
     ENTER_BAND = "enter the band"
     LEAVE_BAND = "leave the band"
     FINISH = "finish"
@@ -65,16 +68,18 @@ BEGINNINGS: Mapping[SegmentKind, TrackerInput] = MappingProxyType(
     }
 )
 _UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
+_WALKING = tuple(phase for phase in _UNFINISHED if phase is not Phase.STILL_HOT)
 
 TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
         (Phase.APPROACHING, TrackerInput.ENTER_BAND): Phase.SOAKING,
         (Phase.SOAKING, TrackerInput.LEAVE_BAND): Phase.ADRIFT,
         (Phase.ADRIFT, TrackerInput.ENTER_BAND): Phase.SOAKING,
-        **{(phase, TrackerInput.BEGIN_RAMP): Phase.RAMPING for phase in _UNFINISHED},
-        **{(phase, TrackerInput.BEGIN_SOAK): Phase.APPROACHING for phase in _UNFINISHED},
-        **{(phase, TrackerInput.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _UNFINISHED},
-        **{(phase, TrackerInput.BEGIN_COOL): Phase.COOLING for phase in _UNFINISHED},
+        **{(phase, TrackerInput.BEGIN_RAMP): Phase.RAMPING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_SOAK): Phase.APPROACHING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_COOL): Phase.COOLING for phase in _WALKING},
+        **{(phase, TrackerInput.RUN_OUT): Phase.STILL_HOT for phase in _WALKING},
         **{(phase, TrackerInput.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
     }
 )
@@ -93,6 +98,7 @@ class Milestone(Enum):
 
     SEGMENT_STARTED = "segment started"
     SOAK_COMPLETE = "soak complete"
+    SCHEDULE_DONE = "schedule done"
     HEAT_COMPLETE = "heat complete"
 
 
@@ -105,7 +111,10 @@ class HeatProgress:
 
 
 class HeatTracker:
-    """Walks one schedule. Public state is for reading only: `phase`, `index`, `started_s`, `soaked_s`."""
+    """Walks one schedule. Public state is for reading only: `phase`, `index`, `started_s`, `soaked_s`.
+
+    `soaked_s` is the soak clock; of a cooling that is to stay shut for a time, it is for how long it has been.
+    """
 
     def __init__(self, schedule: Schedule, longest_credited_s: float = LONGEST_CREDITED_S) -> None:
         self.schedule = schedule
@@ -122,14 +131,16 @@ class HeatTracker:
 
     @property
     def segment(self) -> Segment | None:
-        """The segment being walked; None before the first temperature and after the last segment."""
+        """The segment in force, the last one until the pot is cold; None before the first reading and at the end."""
         return None if self.phase in (Phase.WAITING, Phase.COMPLETE) else self.schedule.segments[self.index]
 
     @property
     def overdue_s(self) -> float | None:
         """When the present segment is overdue, seconds since the heat began; None if it has no time limit."""
         segment = self.segment
-        return None if segment is None or segment.within_s is None else self.started_s + segment.within_s
+        if segment is None or segment.within_s is None or self.phase is Phase.STILL_HOT:
+            return None
+        return self.started_s + segment.within_s
 
     def feed(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         """Take an accepted temperature; gives what was reached by it, in order (mostly nothing)."""
@@ -137,7 +148,9 @@ class HeatTracker:
         if phase is Phase.RAMPING:
             done = temp_c >= self._end_c
         elif phase is Phase.COOLING:
-            done = temp_c <= self._end_c
+            done = self._has_cooled(time_s, temp_c)
+        elif phase is Phase.STILL_HOT:
+            return self._end(temp_c) if temp_c <= self.schedule.cold_c else []
         elif phase is Phase.TRANSFERRING:
             done = self._has_arrived(temp_c)
         elif phase is Phase.COMPLETE:
@@ -152,7 +165,7 @@ class HeatTracker:
 
     def skip(self, time_s: float) -> list[HeatProgress]:
         """End the present segment on a person's word."""
-        if self.segment is None:
+        if self.segment is None or self.phase is Phase.STILL_HOT:
             raise HeatTransitionError(f"a heat that is {self.phase.value} has no segment to skip")
         # The last reading belongs to the segment that is left: a soak may not count the time since.
         self._last_s = -math.inf
@@ -170,8 +183,7 @@ class HeatTracker:
 
     def _begin(self, index: int, time_s: float, temp_c: float) -> list[HeatProgress]:
         if index >= len(self.schedule.segments):
-            self.phase = next_phase(self.phase, TrackerInput.FINISH)
-            return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
+            return self._end(temp_c)
         segment = self.schedule.segments[index]
         self.phase = next_phase(self.phase, BEGINNINGS[segment.kind])
         self.index = index
@@ -181,11 +193,26 @@ class HeatTracker:
         if segment.kind is SegmentKind.RAMP:
             self._end_c = self.schedule.end_of_ramp_c(index)
         elif segment.kind is SegmentKind.COOL:
-            self._end_c = segment.to_c or 0.0
+            is_last = index + 1 == len(self.schedule.segments)
+            self._end_c = self.schedule.cold_c if is_last else segment.to_c or 0.0
         reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
         if self.phase is Phase.APPROACHING and _in_band(segment, temp_c):
             self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         return reached
+
+    def _end(self, temp_c: float) -> list[HeatProgress]:
+        """Give the end of the schedule, which is the end of the heat if the pot is cold."""
+        if temp_c > self.schedule.cold_c:
+            self.phase = next_phase(self.phase, TrackerInput.RUN_OUT)
+            return [HeatProgress(Milestone.SCHEDULE_DONE, self.index)]
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
+        return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
+
+    def _has_cooled(self, time_s: float, temp_c: float) -> bool:
+        hold_s = self.schedule.segments[self.index].hold_s
+        if hold_s > 0.0:
+            self.soaked_s = min(time_s - self.started_s, hold_s)
+        return temp_c <= self._end_c and self.soaked_s >= hold_s
 
     def _soak(self, time_s: float, temp_c: float) -> bool:
         """Run the soak clock; true once the soak is complete."""

@@ -2,9 +2,9 @@
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.limits.ceiling_forecast import CeilingForecast
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.limit_alarms import CEILING_FORECAST, TEMPERATURE_HIGH
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import format_duration
 
@@ -22,18 +22,18 @@ class Ceiling:
         """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
         ceiling_c = edge_c = self.ceiling_c
         outlook = self._forecast.feed(time_s, temp_c, noise)
-        if AlarmName.TEMPERATURE_HIGH in raised:
-            edge_c -= CATALOGUE[AlarmName.TEMPERATURE_HIGH].deadband
+        if TEMPERATURE_HIGH.name in raised:
+            edge_c -= TEMPERATURE_HIGH.deadband
         if temp_c > edge_c:
             what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
-            found[AlarmName.TEMPERATURE_HIGH] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+            found[TEMPERATURE_HIGH.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
         elif outlook is not None and outlook.present and temp_c < ceiling_c:
             what = (
                 f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: "
                 f"ceiling {ceiling_c:.0f} passed in about {format_duration(outlook.reach_in_s)}"
             )
-            found[AlarmName.CEILING_FORECAST] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
+            found[CEILING_FORECAST.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
 
     def edges(self) -> list[Edge]:
         """Give the edge it is."""
-        return [Edge(AlarmName.TEMPERATURE_HIGH, self.ceiling_c, 0.0, upper=True)]
+        return [Edge(TEMPERATURE_HIGH.name, self.ceiling_c, 0.0, upper=True)]

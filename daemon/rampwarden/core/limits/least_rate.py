@@ -2,8 +2,8 @@
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.limit_alarms import RAMP_LOW
 from rampwarden.core.limits.slope_fit import SlopeFit
 from rampwarden.core.model import Finding, Noise, Ramp
 from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
@@ -33,11 +33,11 @@ class LeastRate:
             return
         doubt_c_per_s = self._doubt(ramp)
         short_c = (rate.c_per_s - ramp.c_per_s) * rate.window_s
-        self._edge = Edge(AlarmName.RAMP_LOW, temp_c + short_c, doubt_c_per_s * rate.window_s, upper=False)
+        self._edge = Edge(RAMP_LOW.name, temp_c + short_c, doubt_c_per_s * rate.window_s, upper=False)
         # Raised only when slow beyond doubt, kept until the rate itself is met again.
-        doubt_c_per_s = 0.0 if AlarmName.RAMP_LOW in raised else doubt_c_per_s
+        doubt_c_per_s = 0.0 if RAMP_LOW.name in raised else doubt_c_per_s
         if ramp.c_per_s + doubt_c_per_s < rate.c_per_s:
-            found[AlarmName.RAMP_LOW] = _finding(rate, ramp.c_per_s)
+            found[RAMP_LOW.name] = _finding(rate, ramp.c_per_s)
 
     def _doubt(self, ramp: Ramp) -> float:
         """What may be noise, °C/s, within a bound: a flame taken for rougher than it is must not hide a standstill."""

@@ -4,10 +4,10 @@ Each limit is judged by its budget (broken is a fact) and, while heating, by a f
 segment with other limits begins, what was climbed across the corner is judged against the laxer side.
 """
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.limits.across_corner import CornerWatch, RecentCourse, corner_watches
 from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.limit_alarms import COOLING_FAST, RAMP_FORECAST, RAMP_HIGH
 from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
@@ -32,7 +32,7 @@ class RateLimits:
         self.falling = falling
         self.worst_c = [0.0] * len(limits)
         """The greatest climb (fall) within each limit's window in the present segment, °C."""
-        self._alarm = AlarmName.COOLING_FAST if falling else AlarmName.RAMP_HIGH
+        self._alarm = COOLING_FAST.name if falling else RAMP_HIGH.name
         self._budgets = [ClimbBudget(rate.climb_c, rate.window_s, falling=falling) for rate in limits]
         # A cooling that will soon be too fast is told by nothing but its budget: no forecast is made of a fall.
         self._forecasts = [] if falling else [RampForecast(rate.climb_c, rate.window_s) for rate in limits]
@@ -81,8 +81,8 @@ class RateLimits:
         for rate, stage in zip(self.limits, self._forecasts, strict=False):
             ahead = stage.feed(time_s, temp_c, noise)
             # Broken is broken: a caution about another limit would only take the eye off it.
-            if ahead is not None and ahead.present and AlarmName.RAMP_HIGH not in found:
-                found[AlarmName.RAMP_FORECAST] = _forecast_finding(rate, ahead)
+            if ahead is not None and ahead.present and RAMP_HIGH.name not in found:
+                found[RAMP_FORECAST.name] = _forecast_finding(rate, ahead)
 
     def _judge_corners(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
         if any(watch.ends_s <= time_s for watch in self._corners):

@@ -7,7 +7,6 @@ deadband applies only to alarms already raised, so that it never helps to raise 
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import AlarmName
 from rampwarden.core.limits.ceiling import Ceiling
 from rampwarden.core.limits.edges import Edge
 from rampwarden.core.limits.least_rate import LeastRate
@@ -15,17 +14,7 @@ from rampwarden.core.limits.rate_limits import RateLimits
 from rampwarden.core.limits.soak_band import SoakBand
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate
-from rampwarden.core.schedule import Schedule, SegmentKind
-
-HEAT_ALARMS = (
-    AlarmName.RAMP_HIGH,
-    AlarmName.RAMP_FORECAST,
-    AlarmName.RAMP_LOW,
-    AlarmName.COOLING_FAST,
-    AlarmName.TEMPERATURE_HIGH,
-    AlarmName.CEILING_FORECAST,
-    AlarmName.SOAK_DEVIATION,
-)
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
 # The displayed ramp looks back a third of the fastest limit's window: quick enough to steer by, and at 25 °C / 15 min
 # still steady within a tenth of the limit. The bounds keep it useful where limits are very short, very long or absent.
@@ -39,7 +28,8 @@ class SegmentLimits:
     """Judges every believed temperature against one segment's limits.
 
     The segment begins at `time_s` (s) with a slope of `slope_c_per_s` (°C/s) just before, 0 where none is known;
-    `before` judged the segment it follows, None where nothing goes on from there.
+    `before` judged the segment it follows, None where nothing goes on from there. `top_c` is the highest temperature
+    the crucible's maker allows, °C: a ceiling in every segment.
     """
 
     def __init__(
@@ -49,6 +39,7 @@ class SegmentLimits:
         time_s: float,
         before: "SegmentLimits | None",
         slope_c_per_s: float = 0.0,
+        top_c: float | None = None,
     ) -> None:
         self.index = index
         segment = schedule.segments[index]
@@ -62,14 +53,27 @@ class SegmentLimits:
             self._rates = RateLimits(limits, coming, time_s, slope_c_per_s, falling=falling)
             if before is not None:
                 self._rates.come_from(before._rates, time_s)
-        self._worst_c = self._rates.worst_c
+        self._limits, self._worst_c = limits, self._rates.worst_c
+        # After a soak its upper edge stays in force while the pot cools: gas left on is seen there first.
+        soak = segment if segment.kind is SegmentKind.SOAK else _soak_before(schedule, index)
+        self._band = None if soak is None else SoakBand(soak.lowest_c, soak.highest_c)
+        self._on_the_way_down = soak is not segment
         self._ceiling: Ceiling | None = None
-        if segment.ceiling_c is not None:
+        ceiling_c = _lower(segment.ceiling_c, top_c)
+        if soak is not None:
+            ceiling_c = _lower(ceiling_c, soak.ceiling_c)
+        if ceiling_c is not None:
             kept = before._ceiling if before is not None else None
-            self._ceiling = kept if kept and kept.ceiling_c == segment.ceiling_c else Ceiling(segment.ceiling_c)
+            self._ceiling = kept if kept and kept.ceiling_c == ceiling_c else Ceiling(ceiling_c)
         self._least = None if segment.min_rate is None else LeastRate(segment.min_rate)
-        self._band = SoakBand(segment.lowest_c, segment.highest_c) if segment.kind is SegmentKind.SOAK else None
         self._judged = False
+
+    def cool_down(self) -> None:
+        """Judge on when the schedule is done and the pot still hot: how fast it falls, and that it grows no hotter."""
+        if not self._rates.falling:
+            self._rates = RateLimits((), (), 0.0, falling=True)
+        self._least = None
+        self._on_the_way_down = True
 
     @property
     def display_window_s(self) -> float:
@@ -82,7 +86,7 @@ class SegmentLimits:
     @property
     def worst_climbs_c(self) -> tuple[tuple[Rate, float], ...]:
         """Each limit with the greatest climb (a cooling's: fall) within its window in this segment so far, °C."""
-        return tuple(zip(self._rates.limits, self._worst_c, strict=True))
+        return tuple(zip(self._limits, self._worst_c, strict=True))
 
     def feed(
         self, time_s: float, temp_c: float, noise: Noise, *, approaching: bool, raised: Collection[str]
@@ -99,13 +103,27 @@ class SegmentLimits:
         if self._ceiling is not None:
             self._ceiling.feed(time_s, temp_c, noise, raised, found)
         if self._band is not None:
-            self._band.feed(temp_c, raised, found, approaching=approaching)
+            self._band.feed(temp_c, raised, found, approaching=approaching or self._on_the_way_down)
         return found
 
     def edges(self) -> list[Edge]:
         """Give every edge for the last temperature, none before the first: the very figures the findings come from."""
         judges = (self._rates, self._least, self._ceiling, self._band)
         return [edge for judge in judges if judge is not None and self._judged for edge in judge.edges()]
+
+
+def _soak_before(schedule: Schedule, index: int) -> Segment | None:
+    """Give the soak that a cooling follows; None elsewhere."""
+    if index == 0 or schedule.segments[index].kind is not SegmentKind.COOL:
+        return None
+    before = schedule.segments[index - 1]
+    return before if before.kind is SegmentKind.SOAK else None
+
+
+def _lower(one: float | None, other: float | None) -> float | None:
+    if one is None or other is None:
+        return one if other is None else other
+    return min(one, other)
 
 
 def _coming_limits(schedule: Schedule, index: int) -> tuple[Rate, ...]:

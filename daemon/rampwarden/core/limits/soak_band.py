@@ -2,8 +2,8 @@
 
 from collections.abc import Collection
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.limit_alarms import SOAK_DEVIATION
 from rampwarden.core.model import Finding
 
 
@@ -14,7 +14,7 @@ class SoakBand:
         self._lowest_c = lowest_c
         self._highest_c = highest_c
         # Never more than a quarter of the band, or a narrow soak could not come back at all.
-        self._deadband_c = min(CATALOGUE[AlarmName.SOAK_DEVIATION].deadband, (highest_c - lowest_c) / 4)
+        self._deadband_c = min(SOAK_DEVIATION.deadband, (highest_c - lowest_c) / 4)
         self._well_inside = False
         self._approaching = True
 
@@ -24,13 +24,13 @@ class SoakBand:
         if temp_c >= self._lowest_c + self._deadband_c:
             self._well_inside = True
         low_c, high_c = self._lowest_c - self._margin_c(), self._highest_c
-        if AlarmName.SOAK_DEVIATION in raised:
+        if SOAK_DEVIATION.name in raised:
             low_c, high_c = self._lowest_c + self._deadband_c, self._highest_c - self._deadband_c
         below = temp_c < low_c and not approaching
         if below or temp_c > high_c:
             limit = self._lowest_c if below else self._highest_c
             what = f"{temp_c:.0f} °C, band {self._lowest_c:.0f} to {self._highest_c:.0f}"
-            found[AlarmName.SOAK_DEVIATION] = Finding(round(temp_c, 1), limit, "°C", what)
+            found[SOAK_DEVIATION.name] = Finding(round(temp_c, 1), limit, "°C", what)
 
     def _margin_c(self) -> float:
         """A slow ramp is still coming in, and flicker about the edge is no way out; a sagging furnace is."""
@@ -38,7 +38,7 @@ class SoakBand:
 
     def edges(self) -> list[Edge]:
         """Give both edges of the band, the upper alone while the temperature is still on its way there."""
-        upper = Edge(AlarmName.SOAK_DEVIATION, self._highest_c, 0.0, upper=True)
+        upper = Edge(SOAK_DEVIATION.name, self._highest_c, 0.0, upper=True)
         if self._approaching:
             return [upper]
-        return [Edge(AlarmName.SOAK_DEVIATION, self._lowest_c, self._margin_c(), upper=False), upper]
+        return [Edge(SOAK_DEVIATION.name, self._lowest_c, self._margin_c(), upper=False), upper]

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName
 from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
@@ -88,7 +88,7 @@ class CommandDesk:
         _see_to_age(message, body.time, wall)
         named = message.user_property("by") or body.by or "unnamed"
         by = "mqtt:" + "".join(letter for letter in named if letter.isprintable())[:_LONGEST_NAME]
-        if body.alarm and body.alarm not in set(AlarmName):
+        if body.alarm and body.alarm not in CATALOGUE:
             raise ValueError(f"there is no alarm {body.alarm[:_LONGEST_NAME]!r}")
         if name is CommandName.NOTE:
             text = " ".join(body.text.split())

@@ -15,9 +15,10 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from rampwarden.core.catalogue import CATALOGUE, AlarmName
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
+from rampwarden.core.monitor_alarms import SIGNAL_LOST
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 
 VERSION = "5"
@@ -77,7 +78,7 @@ class Property:
 
 def quality(status: HeatStatus) -> Quality:
     """Judge the temperature as somebody far away must: no reading for a while is no temperature."""
-    lost = any(alarm.alarm == AlarmName.SIGNAL_LOST and alarm.state in _PRESENT for alarm in status.alarms)
+    lost = any(alarm.alarm == SIGNAL_LOST.name and alarm.state in _PRESENT for alarm in status.alarms)
     if lost or status.temp_c is None or status.read_s is None or status.time_s - status.read_s > _STALE_S:
         return Quality.BAD
     return status.quality
@@ -119,7 +120,8 @@ def _standing(status: HeatStatus, heat: HeatFacts) -> str:
 
 
 def _action(alarm: str | None) -> str:
-    return CATALOGUE[AlarmName(alarm)].action if alarm in set(AlarmName) else ""
+    entry = CATALOGUE.get(alarm or "")
+    return "" if entry is None else entry.action
 
 
 def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
@@ -276,7 +278,7 @@ class Device:
     def alerts(self, status: HeatStatus) -> Iterator[tuple[str, str | None]]:
         """Give the alert topic of every alarm there is, with its sentence, or None where nothing is to be said."""
         shown = {alarm.alarm: alarm for alarm in status.alarms if alarm.state in _ANNUNCIATED}
-        for name in AlarmName:
+        for name in CATALOGUE:
             alarm = shown.get(name)
             yield f"{self.base}/$alert/{name}", None if alarm is None else _alert(alarm)
 

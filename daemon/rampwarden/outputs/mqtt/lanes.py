@@ -11,7 +11,7 @@ Owns no thread and no connection: a link is lent to it while it is up.
 from collections import deque
 from dataclasses import dataclass
 
-from rampwarden.core.catalogue import AlarmName
+from rampwarden.core.monitor_alarms import BROKER_UNREACHABLE
 from rampwarden.errors import BrokerError
 from rampwarden.outputs.mqtt.homie import Device
 from rampwarden.outputs.mqtt.link import WINDOW, Answered, Link
@@ -216,7 +216,7 @@ class Lanes:
             return
         if item.event.alarm is None or self._is_late(item, now_s):
             return
-        about_reach = item.event.alarm == AlarmName.BROKER_UNREACHABLE
+        about_reach = item.event.alarm == BROKER_UNREACHABLE.name
         self._reach.alarm_answered(heard=heard, about_reach=about_reach)
         if self._reach.unheard:
             self._last_alarm = self._event_message(item, late=True)

@@ -1,0 +1,70 @@
+"""What there is to say of an alarm: one entry, which stands beside the code that judges it.
+
+An alarm is there because a person can do something about it in time (IEC 62682 calls that rationalisation). Delays and
+deadbands are starting values: common practice, no source, unless a line says otherwise. Settings may change priority
+and delays of an alarm, never its meaning. Whatever lists alarms (the catalogue, the settings file's sections, the
+table in the README, the broker's topics, the report) takes its words from here.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from rampwarden.core.model import Priority
+
+
+class ReportMeaning(StrEnum):
+    """What a report says of a heat in which the alarm was raised, gravest first."""
+
+    HEATED_TOO_FAST = "heated-too-fast"
+    COOLED_TOO_FAST = "cooled-too-fast"
+    OVERHEATED = "overheated"
+    TOO_SLOW = "too-slow"
+    OUT_OF_BAND = "out-of-band"
+    OVERDUE = "overdue"
+    READING_IN_DOUBT = "reading-in-doubt"
+    JUNCTION_IN_DOUBT = "junction-in-doubt"
+    NO_VERDICT = "no-verdict"
+
+    @property
+    def breaks_schedule(self) -> bool:
+        """Whether it says that the schedule itself was left."""
+        return not self.casts_doubt and self is not ReportMeaning.NO_VERDICT
+
+    @property
+    def casts_doubt(self) -> bool:
+        """Whether the reading, and so the verdict, is itself in doubt."""
+        return self in (ReportMeaning.READING_IN_DOUBT, ReportMeaning.JUNCTION_IN_DOUBT)
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmEntry:
+    """One alarm: `on_delay_s` and `off_delay_s` in seconds, `deadband` in the unit of the alarm's value.
+
+    `about_delays`: why they are what they are. `waits_for_reading`: the delays end only on a reading that confirms
+    them, never by the clock alone. One reading out of range, with the next one still on its way, is a spark and no
+    alarm. `rests_in_transfer`: while the pot is carried the probe hangs in the air or is unplugged, and what this alarm
+    would say then is no news. `matters_after_heat`: it still does once the schedule is done, the probe is pulled and
+    the board unplugged. `look_at`: what a report advises to look at before the next heat.
+    """
+
+    name: str
+    condition: str
+    priority: Priority
+    on_delay_s: float
+    off_delay_s: float
+    about_delays: str
+    why: str
+    action: str
+    time_to_act: str
+    deadband: float = 0.0
+    waits_for_reading: bool = True
+    rests_in_transfer: bool = False
+    matters_after_heat: bool = False
+    report: ReportMeaning = ReportMeaning.NO_VERDICT
+    look_at: tuple[str, ...] = ()
+
+
+def names(entries: Iterable[AlarmEntry]) -> tuple[str, ...]:
+    """Give the names of entries, in their order."""
+    return tuple(entry.name for entry in entries)
