@@ -117,7 +117,7 @@ def test_settings_cannot_be_changed_after_they_are_read() -> None:
         ("[alarms.ramp-high]\non_dely = 1", "unknown key alarms.ramp-high.on_dely; did you mean on_delay?"),
         ("[bell]\nenable = true", "unknown key bell.enable; did you mean enabled?"),
         ("[log]\nfmt = 'json'", "unknown key log.fmt; did you mean format?"),
-        ("[thermocouple]\nqq = 1", "unknown key thermocouple.qq; known: type, tolerance_class"),
+        ("[thermocouple]\nqq = 1", "unknown key thermocouple.qq; known: type, tolerance_class, place"),
         ("[alarms.ramp-hihg]\non_delay = 1", "unknown key alarms.ramp-hihg; did you mean ramp-high?"),
         ("[board]\nbaud = 12", "board.baud = 12: input should be greater than or equal to 300"),
         (
@@ -239,7 +239,7 @@ def test_the_example_file_shows_the_catalogue_as_it_is(tmp_path: Path) -> None:
     file.write_text(re.sub(r"^#(?=[\[a-z])", "", EXAMPLE.read_text(encoding="utf-8"), flags=re.MULTILINE))
     parameters = monitor_parameters(load_settings(file, {}, {}).settings)
     assert parameters.alarms == dict(CATALOGUE)
-    assert parameters == MonitorParameters()
+    assert parameters == MonitorParameters(place="pot")  # the example names a place, and by default nobody has said
 
 
 def test_each_key_of_the_example_file_has_a_comment_before_it() -> None:

@@ -1,5 +1,7 @@
 """What the plan says of the gas: two tests, which fail apart."""
 
+from dataclasses import replace
+
 import pytest
 
 from rampwarden.core.quantities import Rate
@@ -159,6 +161,27 @@ def test_where_the_clock_is_not_known_no_segment_is_named() -> None:
     workshop = Workshop(burner_kw={"hold": 30.0}, bottle=FULL_9_KG)
     cold = judged(workshop, heat(hold_s=36_000.0, limited=False))["gas, withdrawal"]
     assert "after the start, with " in cold.finding
+
+
+def test_gas_of_which_nobody_says_what_it_holds_is_not_silently_taken_for_pure() -> None:
+    """It is said; and where a fifth of butane would make it fall short, it is to be looked at."""
+    plenty = judged(Workshop(burner_kw={"*": 5.0}, bottle=FULL_9_KG))["gas, withdrawal"]
+    assert plenty.verdict is Verdict.FINE
+    assert "reckoned for pure propane, and butane in it would make it fall short sooner" in plenty.finding
+    close = judged(Workshop(burner_kw={"*": 15.0}, bottle=FULL_9_KG), heat(hold_s=8400.0))["gas, withdrawal"]
+    assert close.verdict is Verdict.LOOK_AGAIN
+    assert "with a fifth of butane in it, it falls short" in close.finding
+    pure = judged(Workshop(burner_kw={"*": 15.0}, bottle=replace(FULL_9_KG, butane_share=0.0)), heat(hold_s=8400.0))
+    assert "butane" not in pure["gas, withdrawal"].finding
+    mixed = judged(Workshop(burner_kw={"*": 15.0}, bottle=replace(FULL_9_KG, butane_share=0.4)), heat(hold_s=8400.0))
+    assert mixed["gas, withdrawal"].verdict is Verdict.WILL_NOT_WORK
+    assert "with 40% of butane in it" in mixed["gas, withdrawal"].finding
+
+
+def test_a_bottle_brought_in_from_the_frost_is_reckoned_from_there() -> None:
+    """At -30 °C it is short at once."""
+    frozen = Workshop(burner_kw={"up": 5.0}, bottle=replace(FULL_9_KG, liquid_c=-30.0))
+    assert judged(frozen)["gas, withdrawal"].figures["short_at_s"] == 0.0
 
 
 def test_nothing_is_said_of_gas_to_who_has_none() -> None:

@@ -1,4 +1,4 @@
-"""Propane and steam against an independent equation of state, and against printed pressures."""
+"""Propane and steam against an independent equation of state, and against pressures worked out by it."""
 
 import pytest
 from CoolProp.CoolProp import PropsSI

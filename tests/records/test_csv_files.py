@@ -104,15 +104,38 @@ def test_a_gap_is_told_with_its_start_and_length(tmp_path: Path) -> None:
         ("time=t,temp_c=v", "0,100.5", Reading(0.0, temp_c=100.5)),
         ("time=t,temp_f=v", "0,212", Reading(0.0, temp_c=100.0)),
         ("time=t,temp_f=v", "0,-40", Reading(0.0, temp_c=-40.0)),
-        ("time=t,emf_uv=v", "0,4096.25", Reading(0.0, emf_uv=4096.25)),
-        ("time=t,emf_mv=v", "0,4.096", Reading(0.0, emf_uv=4096.0)),
+        ("time=t,emf_uv=v,junction_c=j", "0,4096.25,0", Reading(0.0, emf_uv=4096.25, junction_c=0.0)),
         ("time=t,emf_mv=v,junction_c=j", "0,4.096,25.5", Reading(0.0, emf_uv=4096.0, junction_c=25.5)),
-        ("time=t, emf_uv=v", "0,1", Reading(0.0, emf_uv=1.0)),
+        ("time=t, emf_uv=v, junction_c=j", "0,1,2", Reading(0.0, emf_uv=1.0, junction_c=2.0)),
     ],
 )
 def test_columns_become_degrees_and_microvolts(columns: str, row: str, reading: Reading, tmp_path: Path) -> None:
     """°F and mV are converted; the junction goes along."""
     assert imported(tmp_path, f"t,v,j\n{row}\n", columns)[0] == [reading]
+
+
+def test_one_junction_for_every_row_may_be_given_beside_the_columns(tmp_path: Path) -> None:
+    """A logger that shows its own temperature and does not write it down."""
+    path = tmp_path / "log.csv"
+    path.write_text("t,v\n0,1000\n1,1041\n")
+    readings = list(read_csv(path, parse_columns("time=t,emf_uv=v", 22.0), ImportTally()))
+    assert [reading.junction_c for reading in readings] == [22.0, 22.0]
+
+
+@pytest.mark.parametrize(
+    ("columns", "junction_c", "why"),
+    [
+        ("time=t,emf_uv=v", None, "an EMF alone is no temperature; name the reference junction's column"),
+        ("time=t,emf_mv=v", None, "or give one temperature for all rows: --junction 22"),
+        ("time=t,temp_c=v", 22.0, "--junction belongs to an EMF column; temperatures have theirs in them"),
+        ("time=t,emf_uv=v,junction_c=j", 22.0, "the reference junction is given twice, as a column and by --junction"),
+    ],
+)
+def test_an_emf_is_refused_without_its_reference_junction(columns: str, junction_c: float | None, why: str) -> None:
+    """Taken for 0 °C it would read as much too low as the junction is warm."""
+    with pytest.raises(RecordError) as caught:
+        parse_columns(columns, junction_c)
+    assert why in str(caught.value)
 
 
 @pytest.mark.parametrize("value", ["", "open", "nan", "inf", "-inf", "1e999", "20,5", "0x10", "--"])

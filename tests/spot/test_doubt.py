@@ -7,7 +7,7 @@ import pytest
 
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
 from rampwarden.spot.pyrometry import parse_band, shown_c
-from rampwarden.spot.spot_check import SpotCheck, make_check, note_text, read_note
+from rampwarden.spot.spot_check import Cavity, SpotCheck, make_check, note_text, read_note
 
 BAND = parse_band("8-14um")
 
@@ -72,6 +72,34 @@ def test_an_unsure_emissivity_costs_far_more_in_the_long_band_than_at_one_microm
     assert at_10um == pytest.approx(2.0 * math.hypot(10.0, 5.0 * 7.6) / math.sqrt(3.0), rel=0.05)
 
 
+LOOKED_INTO = Cavity(wall_emissivity=0.8, depth_diameters=2.0)
+
+
+def looked_into(true_c: float, thermocouple_c: float | None = None, wall_emissivity: float = 0.8) -> SpotCheck:
+    """Give a check of a pot looked into that was corrected as if its wall had 0.8."""
+    shown = shown_c(true_c, BAND, 0.95, replace(LOOKED_INTO, wall_emissivity=wall_emissivity).emissivity, 20.0)
+    made = make_check(shown, BAND, 0.95, LOOKED_INTO, 20.0, around_given=False)
+    return replace(made, thermocouple_c=thermocouple_c)
+
+
+def test_of_a_cavity_it_is_the_walls_emissivity_that_is_unsure() -> None:
+    """0.05 of the wall is 0.009 of the cavity: ±12 °C at 900 where ±0.05 of the cavity would be ±42 (own arithmetic).
+
+    The bound is checked by looking into pots whose wall is really as much off.
+    """
+    sure_c = spot_uncertainty_c(looked_into(900.0))
+    assert sure_c == pytest.approx(12.4, abs=0.1)
+    for wall_emissivity in (0.75, 0.85):
+        assert abs(looked_into(900.0, None, wall_emissivity).corrected_c - 900.0) < sure_c
+    assert spot_uncertainty_c(make_check(900.0, BAND, 0.95, 0.973, 20.0, around_given=False)) > 30.0
+
+
+def test_a_thermocouple_that_reads_40_degrees_low_beside_a_cavity_does_not_pass() -> None:
+    """Its wall's emissivity cannot explain it."""
+    assert suspect(looked_into(900.0, 860.0)) is not Suspect.NEITHER
+    assert suspect(looked_into(900.0, 895.0)) is Suspect.NEITHER
+
+
 def test_a_reading_that_is_nearly_all_reflection_tells_nothing() -> None:
     """It would agree with anything, and so vouches for nothing."""
     made = make_check(500.0, BAND, 0.95, 0.8, 1500.0, around_given=True)
@@ -80,7 +108,10 @@ def test_a_reading_that_is_nearly_all_reflection_tells_nothing() -> None:
     assert (found.suspect, "tells nothing" in found.why) == (Suspect.SPOT, True)
 
 
-@pytest.mark.parametrize("made", [check(900.0, 0.7, 897.3), check(900.0, 0.7, None), check(900.0, 0.7, 897.3, 1050.0)])
+@pytest.mark.parametrize(
+    "made",
+    [check(900.0, 0.7, 897.3), check(900.0, 0.7, None), check(900.0, 0.7, 897.3, 1050.0), looked_into(900.0, 897.3)],
+)
 def test_a_check_written_as_a_note_is_read_back_as_it_was(made: SpotCheck) -> None:
     """To the tenth of a degree."""
     text = note_text(made)
@@ -88,6 +119,7 @@ def test_a_check_written_as_a_note_is_read_back_as_it_was(made: SpotCheck) -> No
     assert back is not None
     assert note_text(back) == text
     assert back.around_given is made.around_given
+    assert back.cavity == made.cavity
 
 
 @pytest.mark.parametrize("text", ["", "spot 914", "gas to 0.04 bar", note_text(check(900.0, 0.7, 890.0)) + " or so"])

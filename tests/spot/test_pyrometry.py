@@ -19,7 +19,8 @@ from rampwarden.spot.pyrometry import (
 LONG = parse_band("8-14um")
 BANDS = ("1um", "10um", "8-14um", "total")
 
-# Calculated from Planck's law and Stefan's: what is shown for 1000 °C, set to 1.0, in a room of 20 °C. Printed to 1 °C.
+# Calculated from Planck's law and Stefan's: what is shown for 1000 °C, set to 1.0, in a room of 20 °C. Own arithmetic,
+# to 1 °C.
 SHOWN_OF_1000 = [
     (0.9, {"1um": 988, "total": 967, "10um": 924}),
     (0.8, {"1um": 975, "total": 931, "10um": 848}),
@@ -40,7 +41,7 @@ def test_the_emissivity_table_is_reproduced_both_ways(emissivity: float, band: s
 
 @pytest.mark.parametrize(("true_c", "shown"), [(1000.0, 880), (900.0, 794), (600.0, 533)])
 def test_a_cheap_thermometer_fixed_at_0_95_reads_far_too_low_on_a_wall_of_0_8(true_c: float, shown: int) -> None:
-    """The published figures were reckoned at one wavelength; averaged over 8 to 14 µm it is 2 °C more."""
+    """Own arithmetic, apart from the program and at one wavelength; averaged over 8 to 14 µm it is 2 °C more."""
     assert shown_c(true_c, LONG, 0.95, 0.8, 20.0) == pytest.approx(shown, abs=2.0)
     assert corrected_c(shown, LONG, 0.95, 0.8, 20.0) == pytest.approx(true_c, abs=3.0)
 

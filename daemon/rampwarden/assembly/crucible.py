@@ -35,13 +35,15 @@ def workshop(settings: Settings) -> Workshop:
         diameter_m=None if shop.bottle_mm is None else shop.bottle_mm / 1000.0,
         count=shop.bottles,
         needed_bar=shop.needed_bar,
+        butane_share=None if shop.butane_percent is None else shop.butane_percent / 100.0,
+        liquid_c=shop.bottle_at,
     )
     return Workshop(
         ambient_c=shop.ambient,
         gas=shop.fuel == "propane",
         burner_kw=shop.burner_kw or {},
         bottle=bottle,
-        probe=Probe(couple.type, couple.tolerance_class, shop.wire_mm, shop.sheath_mm, shop.sheath),
+        probe=Probe(couple.type, couple.tolerance_class, shop.wire_mm, shop.sheath_mm, shop.sheath, couple.place),
     )
 
 

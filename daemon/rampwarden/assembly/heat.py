@@ -27,6 +27,7 @@ def monitor_parameters(settings: Settings) -> MonitorParameters:
     return MonitorParameters(
         thermocouple_type=settings.thermocouple.type,
         tolerance_class=settings.thermocouple.tolerance_class,
+        place=str(settings.thermocouple.place or ""),
         signal_lost_s=max(settings.signal.lost_after, patience.signal_lost_s),
         longest_credited_s=patience.longest_credited_s,
         junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),

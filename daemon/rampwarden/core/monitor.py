@@ -21,7 +21,6 @@ from rampwarden.core.instrument import (
     SENSOR_ALARMS,
     InstrumentChain,
     StatedTemperature,
-    Uncertainty,
     as_other_types,
     sensor_findings,
 )
@@ -176,9 +175,9 @@ class Monitor:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
         return self._instrument.stated(self._ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
 
-    def uncertainty_at(self, temp_c: float) -> Uncertainty:
-        """Give the standard uncertainty of a temperature of this heat (°C), with junction and noise as they are now."""
-        return self._instrument.uncertainty_at(temp_c, self._noise.noise, self._diagnosis.junction_c_per_s)
+    def expanded_uncertainty_c(self, temp_c: float) -> float:
+        """Give how far a temperature of this heat (°C) may be off, ± °C (k = 2), as everything else states it."""
+        return self._instrument.expanded_uncertainty_c(temp_c)
 
     @property
     def complete(self) -> bool:

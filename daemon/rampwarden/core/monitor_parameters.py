@@ -15,7 +15,8 @@ from rampwarden.core.instrument import BoardCalibration
 class MonitorParameters:
     """`tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
-    other priorities and delays. `calibration`: the board's own error, as far as it is known.
+    other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
+    hangs, "pot" or "chamber", empty where nobody has said; for the report.
     """
 
     thermocouple_type: str = "K"
@@ -26,6 +27,7 @@ class MonitorParameters:
     alarms: dict[str, AlarmEntry] = field(default_factory=lambda: dict(CATALOGUE))
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
+    place: str = ""
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:

@@ -10,7 +10,7 @@ from rampwarden.plan.heat_plan import HeatPlan, plan_heat
 from rampwarden.plan.judge_wall import judge_sheet
 from rampwarden.plan.judgement import Judgement, Verdict
 from rampwarden.plan.oxidation import PRONE_C, relative_rate
-from rampwarden.plan.probe import Probe, Sheath, uncertainty_c
+from rampwarden.plan.probe import Probe, ProbePlace, Sheath
 from rampwarden.plan.saturation import WATER
 from rampwarden.plan.sheet import parse_sheet_limit
 from rampwarden.plan.timeline import Stretch, lay_out
@@ -27,6 +27,7 @@ __all__ = [
     "Judgement",
     "Pot",
     "Probe",
+    "ProbePlace",
     "Sheath",
     "Stretch",
     "Verdict",
@@ -39,5 +40,4 @@ __all__ = [
     "plan_heat",
     "relative_rate",
     "schedule_fits",
-    "uncertainty_c",
 ]

@@ -82,7 +82,8 @@ CLASSES: Mapping[CrucibleClass, ClassData] = MappingProxyType(
             "fired clay, silica-bearing",
             # VDI: fireclay brick. Of 8 to 20 GPa, 5 to 6e-6, 4 to 10 MPa.
             Body(5.11e-7, 1.05, 12.0, 5.5e-6, 6.0, 0.2, _BRICK),
-            # Quartz: 573 °C, 0.45 % in length (ceramics handbook). Cristobalite: near 220 °C, 200 to 270, from memory.
+            # Quartz: 573 °C, 0.45 % in length, handbook-typical, no source. Cristobalite: near 220 °C, 200 to 270, from
+            # memory.
             inverts_c=(220.0, 573.0),
         ),
         CrucibleClass.ZIRCONIA: ClassData(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from rampwarden.core.schedule import Schedule
 from rampwarden.plan.judge_gas import judge_gas
 from rampwarden.plan.judge_heat import judge_class, judge_drying, judge_passage, judge_schedule
-from rampwarden.plan.judge_probe import judge_life, judge_range, judge_response, judge_uncertainty
+from rampwarden.plan.judge_probe import judge_life, judge_place, judge_range, judge_response, judge_uncertainty
 from rampwarden.plan.judge_wall import judge_sheet, judge_wall
 from rampwarden.plan.judgement import Judgement, Verdict, worst
 from rampwarden.plan.timeline import Timeline, lay_out
@@ -38,11 +38,12 @@ def plan_heat(schedule: Schedule, workshop: Workshop, pot: Pot, known: Sequence[
         *judge_schedule(timeline),
         *judge_class(timeline, pot),
         *judge_sheet(timeline, pot),
-        *judge_drying(timeline, pot),
+        *judge_drying(timeline, pot, probe.place),
         *judge_passage(timeline, pot),
         *judge_wall(timeline, pot),
         *judge_range(timeline, probe),
-        *judge_life(timeline, probe),
+        *judge_place(timeline, probe),
+        *judge_life(timeline, probe, gas=workshop.gas),
         *judge_uncertainty(timeline, probe, pot),
         *judge_response(timeline, probe),
         *judge_gas(timeline, workshop),

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
@@ -23,6 +24,8 @@ from rampwarden.plan.workshop import OTHERWISE, BottleSettings, Workshop
 # Gauge pressure that must be left over what is needed for the plan to be called fine: the model is good to about that.
 _SPARE_BAR = 0.5
 _MOST_BOTTLES = 6
+# Of the moles: what gas sold as propane may well hold where nobody says what it is. Common practice, no source.
+_MAYBE_BUTANE = 0.2
 _NEVER_WARM = "never warm a bottle with a flame"
 
 
@@ -82,7 +85,7 @@ def _bottle(known: BottleSettings) -> Bottle | None:
     if known.gross_kg is not None and known.tare_kg is not None:
         content_kg = max(0.0, known.gross_kg - known.tare_kg)
     diameter_m = known.diameter_m if known.diameter_m is not None else usual_diameter_m(known.full_kg)
-    return Bottle(known.full_kg, content_kg, steel_kg, diameter_m)
+    return Bottle(known.full_kg, content_kg, steel_kg, diameter_m, known.butane_share or 0.0)
 
 
 def _judge_mass(need_kg: float, bottle: Bottle, count: int) -> Judgement:
@@ -105,7 +108,7 @@ def _judge_mass(need_kg: float, bottle: Bottle, count: int) -> Judgement:
 
 def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wanted: Sequence[Demand]) -> Judgement:
     known, ambient_c = workshop.bottle, workshop.ambient_c
-    fared = withdraw(bottle, ambient_c, known.needed_bar, _shared(wanted, known.count))
+    fared = _fare(bottle, workshop, wanted, known.count)
     peak_kw = max((demand.kw for demand in wanted), default=0.0)
     steady = steady_kw(bottle, fared.left_kg, ambient_c, known.needed_bar) * known.count
     figures: dict[str, object] = {
@@ -113,6 +116,8 @@ def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wa
         "steady_kw_at_the_end": round(steady, 2),
         "lowest_bar": round(fared.lowest_bar, 2),
         "needed_bar": known.needed_bar,
+        "coldest_liquid_c": round(fared.coldest_c, 1),
+        "butane_share": known.butane_share,
         "short_at_s": fared.short_at_s,
         "short_left_kg": None if fared.short_at_s is None else round(fared.short_left_kg, 2),
     }
@@ -125,24 +130,47 @@ def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wa
         finding = (
             f"{where} the bottle goes cold by its own boiling and falls below {known.needed_bar:g} bar "
             f"{format_duration(fared.short_at_s)} after the start{_in_segment(timeline, fared.short_at_s)}, "
-            f"with {fared.short_left_kg:.1f} kg still in it"
+            f"with {fared.short_left_kg:.1f} kg still in it{_of_what(known)}"
         )
         remedy = _enough_bottles(bottle, workshop, wanted)
         return Judgement("gas, withdrawal", Verdict.WILL_NOT_WORK, finding, f"{remedy}; {_NEVER_WARM}", figures)
-    finding = f"{where} the pressure stays at {fared.lowest_bar:.1f} bar and more, {known.needed_bar:g} are needed"
+    finding = (
+        f"{where} the pressure stays at {fared.lowest_bar:.1f} bar and more, {known.needed_bar:g} are needed "
+        f"(liquid down to {fared.coldest_c:.0f} °C){_of_what(known)}"
+    )
     if peak_kw > steady:
         finding += (
             f"; it leans on the bottle's warmth: at its last fill it gives {steady:.0f} kW for good, not {peak_kw:g}"
         )
+    if known.butane_share is None:
+        mixed = _fare(replace(bottle, butane_share=_MAYBE_BUTANE), workshop, wanted, known.count)
+        if mixed.short_at_s is not None:
+            finding += (
+                f"; with a fifth of butane in it, it falls short {format_duration(mixed.short_at_s)} after the start"
+            )
+            remedy = "ask what the gas holds (--butane-percent), or a bigger bottle or two in parallel"
+            return Judgement("gas, withdrawal", Verdict.LOOK_AGAIN, finding, f"{remedy}; {_NEVER_WARM}", figures)
     if fared.lowest_bar >= known.needed_bar + _SPARE_BAR or peak_kw <= steady:
         return Judgement("gas, withdrawal", Verdict.FINE, finding, "", figures)
     remedy = f"a bigger bottle or two in parallel, a warmer place; {_NEVER_WARM}"
     return Judgement("gas, withdrawal", Verdict.LOOK_AGAIN, finding, remedy, figures)
 
 
+def _of_what(known: BottleSettings) -> str:
+    """Say what the bottle is taken to hold: butane makes it fail sooner, and nobody sees it."""
+    if known.butane_share is None:
+        return "; reckoned for pure propane, and butane in it would make it fall short sooner"
+    return f"; with {known.butane_share:.0%} of butane in it" if known.butane_share else ""
+
+
+def _fare(bottle: Bottle, workshop: Workshop, wanted: Sequence[Demand], count: int) -> Withdrawal:
+    known = workshop.bottle
+    return withdraw(bottle, workshop.ambient_c, known.needed_bar, _shared(wanted, count), known.liquid_c)
+
+
 def _enough_bottles(bottle: Bottle, workshop: Workshop, wanted: Sequence[Demand]) -> str:
     for count in range(workshop.bottle.count + 1, _MOST_BOTTLES + 1):
-        fared: Withdrawal = withdraw(bottle, workshop.ambient_c, workshop.bottle.needed_bar, _shared(wanted, count))
+        fared = _fare(bottle, workshop, wanted, count)
         if fared.short_at_s is None:
             return f"{count} such bottles in parallel, or a bigger one"
     return "much bigger bottles in a warmer place, or another burner"

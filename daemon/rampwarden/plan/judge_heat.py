@@ -1,12 +1,13 @@
 """Judges the schedule itself: can it be kept at all, does it dry the pot, and how does it take it past red heat."""
 
 from rampwarden.core.quantities import format_duration
-from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.plan.bodies import CLASSES, schedule_fits
-from rampwarden.plan.drying import drying_soak
+from rampwarden.plan.drying import LEAST_S, drying_s, drying_soak
 from rampwarden.plan.judgement import Judgement, Verdict
-from rampwarden.plan.oxidation import PRONE_C
-from rampwarden.plan.saturation import WATER
+from rampwarden.plan.oxidation import PRONE_C, SEALS_C, UNSEALED_C, unsealed_dose_s
+from rampwarden.plan.probe import ProbePlace
+from rampwarden.plan.saturation import ATMOSPHERE_BAR, WATER
 from rampwarden.plan.timeline import Stretch, Timeline
 from rampwarden.plan.workshop import Pot
 
@@ -16,7 +17,12 @@ _WET_C = (75.0, 200.0)
 _FASTEST_DRYING_K_PER_H = 150.0
 # Minutes at 600 °C: a passage from 315 to 650 °C at 140 °C/h; slower is lingering. Common practice, no source.
 _DEAREST_PASSAGE_MIN = 45.0
+# Minutes at 600 °C until the glaze has sealed: 315 to 650 °C at 240 °C/h and on at 480 come to some 100, half an hour
+# of halt at 750 °C to another 96. Common practice, no source; the sum is own arithmetic.
+_DEAREST_UNSEALED_MIN = 120.0
 _HOT_C = (PRONE_C[0], 3000.0)
+# The yardstick is good to a tenth at the very best.
+_CLOSE_TO = 0.9
 
 
 def judge_schedule(timeline: Timeline) -> list[Judgement]:
@@ -54,61 +60,93 @@ def judge_class(timeline: Timeline, pot: Pot) -> list[Judgement]:
     return [Judgement("class", Verdict.LOOK_AGAIN, finding, remedy)]
 
 
-def judge_drying(timeline: Timeline, pot: Pot) -> list[Judgement]:
-    """Judge whether the pot is dry before steam could harm it."""
+def judge_drying(timeline: Timeline, pot: Pot, place: ProbePlace | None = None) -> list[Judgement]:
+    """Judge whether the pot has time to dry before steam could harm it; "dried" it is only by weight."""
     soak = drying_soak(timeline.schedule)
     # Once it has been dried, the way up again after a transfer is no drying.
     until = len(timeline.schedule.segments) if soak is None else timeline.schedule.segments.index(soak)
     wet = [stretch for stretch in timeline.stretches if stretch.index < until and _passes(stretch, _WET_C)]
     fastest = max((stretch.limit_k_per_h for stretch in wet if stretch.limit_k_per_h is not None), default=None)
+    counted_s = drying_s(timeline)
     figures: dict[str, object] = {
         "soak_c": soak.at_c if soak else None,
         "soak_s": soak.hold_s if soak else None,
         "fastest_k_per_h": fastest,
+        "minutes_at_200_c": None if counted_s is None else round(counted_s / 60.0, 1),
+        "least_minutes_at_200_c": LEAST_S / 60.0,
     }
+    if soak is None and pot.must_dry == "":
+        return [Judgement("drying", Verdict.FINE, "no drying soak; a dry pot in use needs none", "", figures)]
+    faults, remedies = [], []
     if soak is None:
-        push = f"{WATER.bar(200.0):.0f} bar at 200 °C, {WATER.bar(300.0):.0f} at 300"
-        steam = f"water left in the pores would push with {push}"
-        if pot.must_dry == "":
-            return [Judgement("drying", Verdict.FINE, "no drying soak; a dry pot in use needs none", "", figures)]
         why = pot.must_dry or "whether the pot is dry is not known here"
-        remedy = "a soak of half an hour or more at 150 to 200 °C first; dry means weighed dry, not just warm"
-        return [Judgement("drying", Verdict.LOOK_AGAIN, f"no drying soak, and {why}: {steam}", remedy, figures)]
+        push = f"{_over_air_bar(200.0):.0f} bar over the air at 200 °C, {_over_air_bar(300.0):.0f} at 300"
+        faults.append(f"no drying soak, and {why}: steam in a closed pore would push with {push}")
+        remedies.append(
+            "a soak of an hour or more at 150 to 200 °C of the pot first; dry means weighed dry, not just warm"
+        )
+    if soak is not None and pot.must_dry != "" and fastest is not None and fastest > _FASTEST_DRYING_K_PER_H * 1.01:
+        faults.append(f"up to {fastest:.0f} °C/h while water leaves ({_WET_C[0]:.0f} to {_WET_C[1]:.0f} °C)")
+        remedies.append(f"at most {_FASTEST_DRYING_K_PER_H:.0f} °C/h below 200 °C, less for a first heat")
+    if soak is not None and pot.must_dry != "" and counted_s is not None and counted_s < LEAST_S * _CLOSE_TO:
+        faults.append("less than the least that is usual, 20 min at 260 °C or 40 at 200")
+        remedies.append("a longer or warmer soak (150 to 200 °C of the pot)")
+    told = "" if soak is None else _told(soak, counted_s, place)
+    finding = "; ".join([*faults, told] if told else faults)
+    if not faults:
+        return [Judgement("drying", Verdict.FINE, finding, "", figures)]
+    return [Judgement("drying", Verdict.LOOK_AGAIN, finding, "; ".join(remedies), figures)]
+
+
+def _told(soak: Segment, counted_s: float | None, place: ProbePlace | None) -> str:
+    """Say what time and temperature the soak gives, and that neither is dryness."""
     at_c = soak.at_c or 0.0
-    push = f"; what water is left then pushes with {WATER.bar(at_c):.0f} bar" if at_c > _WET_C[0] else ""
-    finding = f"{format_duration(soak.hold_s)} at {at_c:.0f} °C{push}. A soak proves time, not dryness: weigh the pot"
-    if pot.must_dry != "" and fastest is not None and fastest > _FASTEST_DRYING_K_PER_H * 1.01:
-        finding = f"up to {fastest:.0f} °C/h while water leaves ({_WET_C[0]:.0f} to {_WET_C[1]:.0f} °C); {finding}"
-        remedy = f"at most {_FASTEST_DRYING_K_PER_H:.0f} °C/h below 200 °C, less for a first heat"
-        return [Judgement("drying", Verdict.LOOK_AGAIN, finding, remedy, figures)]
-    return [Judgement("drying", Verdict.FINE, finding, "", figures)]
+    worth = "" if counted_s is None else f", with the way there as much as {counted_s / 60.0:.0f} min at 200"
+    push = (
+        f"; steam in a closed pore then stands {_over_air_bar(at_c):.0f} bar over the air" if at_c > _WET_C[0] else ""
+    )
+    whose = " of the chamber, and the pot comes after it" if place is ProbePlace.CHAMBER else ""
+    return (
+        f"{format_duration(soak.hold_s)} at {at_c:.0f} °C{whose}{worth}{push}. "
+        "Time proves no dryness: until the pot is weighed, dry is in doubt"
+    )
+
+
+def _over_air_bar(temp_c: float) -> float:
+    """Give the pressure of boiling water less that of the air, bar: what acts on a pore's wall."""
+    return WATER.bar(temp_c) - ATMOSPHERE_BAR
 
 
 def judge_passage(timeline: Timeline, pot: Pot) -> list[Judgement]:
-    """Judge the time in which bare graphite burns, and its dose; nothing for classes without graphite to lose."""
+    """Judge the time in which bare graphite burns, up to where a glaze seals it; nothing for other classes."""
     if pot.crucible_class is None or not any(_passes(stretch, PRONE_C) for stretch in timeline.stretches):
         return []
     data = CLASSES[pot.crucible_class]
     prone_s = timeline.seconds_within(PRONE_C, heating_only=True)
     prone_dose_s = timeline.dose_s(PRONE_C, heating_only=True)
+    open_dose_s = timeline.dose_s(UNSEALED_C, heating_only=True, of_line=unsealed_dose_s)
     whole_s = timeline.dose_s(_HOT_C)
     figures: dict[str, object] = {
         "prone_s": prone_s,
         "prone_dose_min": None if prone_dose_s is None else round(prone_dose_s / 60.0, 2),
+        "unsealed_dose_min": None if open_dose_s is None else round(open_dose_s / 60.0, 1),
         "heat_dose_min": None if whole_s is None else round(whole_s / 60.0, 1),
     }
     if not data.oxidises:
         return []
-    if prone_s is None or prone_dose_s is None or whole_s is None:
+    if prone_s is None or prone_dose_s is None or open_dose_s is None or whole_s is None:
         finding = "how long it lingers where graphite burns is not to be known"
-        return [Judgement("graphite", Verdict.LOOK_AGAIN, finding, "a min_rate from 315 to 650 °C", figures)]
-    dose_min = prone_dose_s / 60.0
+        return [Judgement("graphite", Verdict.LOOK_AGAIN, finding, "a min_rate from 315 to 900 °C", figures)]
+    prone_min, open_min = prone_dose_s / 60.0, open_dose_s / 60.0
     finding = (
-        f"{format_duration(prone_s)} from {PRONE_C[0]:.0f} to {PRONE_C[1]:.0f} °C on the way up, as much as "
-        f"{dose_min:.0f} min at 600 °C; the whole heat {whole_s / 60.0:.0f} min (upper bounds: bare graphite, free air)"
+        f"on the way up as much as {prone_min:.0f} min at 600 °C from {PRONE_C[0]:.0f} to {PRONE_C[1]:.0f} °C "
+        f"({format_duration(prone_s)}), and {open_min:.0f} by {UNSEALED_C[1]:.0f} °C, where a glaze that melts from "
+        f"{SEALS_C[0]:.0f} on has sealed it; the whole heat {whole_s / 60.0:.0f} "
+        "(upper bounds: bare graphite, free air)"
     )
-    if dose_min > _DEAREST_PASSAGE_MIN:
-        remedy = "a higher min_rate between 500 and 650 °C, and a flame that is slightly rich"
+    if prone_min > _DEAREST_PASSAGE_MIN or open_min > _DEAREST_UNSEALED_MIN:
+        where = "500 and 650" if prone_min > _DEAREST_PASSAGE_MIN else "650 and 900"
+        remedy = f"a higher min_rate between {where} °C and no halt there; no air beyond what the flame needs"
         return [Judgement("graphite", Verdict.LOOK_AGAIN, finding, remedy, figures)]
     return [Judgement("graphite", Verdict.FINE, finding, "", figures)]
 

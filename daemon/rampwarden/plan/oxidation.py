@@ -6,6 +6,7 @@ residues let it in faster. Knows rates and straight lines of temperature, and no
 """
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 
 # Published kinetics of graphite in dry air: chemically controlled from 400 to 600 °C, by diffusion in the pores
@@ -24,9 +25,15 @@ _NOTHING_BELOW_C = 250.0
 PRONE_C = (315.0, 650.0)
 """°C, the range in which bare graphite is held to burn: "do not linger" (600 to 1200 °F, common practice, no source).
 
-Burning does not stop above it, but there the glaze begins to protect, and the furnace is past it soon.
+Burning grows faster above it, until the glaze protects (`SEALS_C`): most of a usual heat's dose comes from there.
 """
 
+SEALS_C = (700.0, 900.0)
+"""°C between which the glaze melts and seals the wall. Common practice, no source."""
+UNSEALED_C = (PRONE_C[0], SEALS_C[1])
+"""°C, from where graphite burns to where a sound glaze has sealed it."""
+
+_KINKS_C = (_NOTHING_BELOW_C, 400.0, 500.0, _PORES_ABOVE_C, SEALS_C[0], _LAYER_ABOVE_C, SEALS_C[1])
 _PARTS = 8
 """Steps of Simpson's rule along one straight line; more than enough for a dose that is good to a factor at best."""
 
@@ -56,6 +63,23 @@ def relative_rate(temp_c: float) -> float:
     return math.exp(per_mol / _GAS_CONSTANT_J_PER_MOL_K * (1.0 / reference_k - 1.0 / temp_k))
 
 
+def unsealed(temp_c: float) -> float:
+    """Give what share of the wall is still open at a temperature on the way up: 1 below 700 °C, 0 from 900 on.
+
+    A straight line between the two, for want of anything better (own arithmetic).
+    """
+    return min(1.0, max(0.0, (SEALS_C[1] - temp_c) / (SEALS_C[1] - SEALS_C[0])))
+
+
+def unsealed_dose_s(from_c: float, to_c: float, seconds: float) -> float:
+    """Give the dose of a straight line as `line_dose_s` does, through what the glaze has not sealed yet.
+
+    >>> round(unsealed_dose_s(750.0, 750.0, 1800.0) / 60.0)
+    96
+    """
+    return _line_dose_s(from_c, to_c, seconds, lambda temp_c: relative_rate(temp_c) * unsealed(temp_c))
+
+
 def line_dose_s(from_c: float, to_c: float, seconds: float) -> float:
     """Give the dose of going straight from one temperature to another, in equivalent seconds at 600 °C.
 
@@ -64,13 +88,17 @@ def line_dose_s(from_c: float, to_c: float, seconds: float) -> float:
     >>> round(line_dose_s(600.0, 600.0, 3600.0) / 60.0)
     60
     """
+    return _line_dose_s(from_c, to_c, seconds, relative_rate)
+
+
+def _line_dose_s(from_c: float, to_c: float, seconds: float, rate: Callable[[float], float]) -> float:
     if from_c == to_c:
-        return relative_rate(to_c) * seconds
+        return rate(to_c) * seconds
     low_c, high_c = min(from_c, to_c), max(from_c, to_c)
-    kinks = [kink for kink in (_NOTHING_BELOW_C, 400.0, 500.0, _PORES_ABOVE_C, _LAYER_ABOVE_C) if low_c < kink < high_c]
+    kinks = [kink for kink in _KINKS_C if low_c < kink < high_c]
     ends = [low_c, *kinks, high_c]
     per_c = seconds / (high_c - low_c)
-    return sum(_simpson(start_c, end_c) for start_c, end_c in pairwise(ends)) * per_c
+    return sum(_simpson(start_c, end_c, rate) for start_c, end_c in pairwise(ends)) * per_c
 
 
 def part_within(from_c: float, to_c: float, range_c: tuple[float, float]) -> tuple[float, float, float]:
@@ -87,10 +115,10 @@ def part_within(from_c: float, to_c: float, range_c: tuple[float, float]) -> tup
     return start_c, end_c, abs(end_c - start_c) / abs(to_c - from_c)
 
 
-def _simpson(from_c: float, to_c: float) -> float:
+def _simpson(from_c: float, to_c: float, rate: Callable[[float], float]) -> float:
     """Integrate the rate over temperature, °C, between two kinks."""
     step_c = (to_c - from_c) / _PARTS
     # A hair inside: at a kink the law of the other side would be asked.
-    inner = sum((4.0 if number % 2 else 2.0) * relative_rate(from_c + number * step_c) for number in range(1, _PARTS))
-    ends = relative_rate(from_c) + relative_rate(to_c - 1e-9 * step_c)
+    inner = sum((4.0 if number % 2 else 2.0) * rate(from_c + number * step_c) for number in range(1, _PARTS))
+    ends = rate(from_c) + rate(to_c - 1e-9 * step_c)
     return (inner + ends) * step_c / 3.0

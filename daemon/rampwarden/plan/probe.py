@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from rampwarden.core.instrument import thermocouple
-
 
 class Sheath(StrEnum):
     """What stands between the wires and the flame."""
@@ -27,16 +25,17 @@ class Sheath(StrEnum):
     SILICON_CARBIDE = "silicon-carbide"
 
 
-# °C, continuous, in clean air. Source: digests of ASTM E230 wire limits. Steels spall where they are cycled: 304 and
-# 316 through about 850, 310 through about 1100 °C (common practice, no source). Silicon carbide: a tube for the flame
-# to strike, for which no limit is at hand.
+# °C, continuous, in clean air: the lower of what two digests give, of ASTM E230 (304: 900, 316: 925, 321: 870, alloy
+# 600: 1150) and of VDI/VDE 3511 sheet 2 (such steels 800, alloy 600 1100). Steels spall where they are cycled: 310
+# through about 1100 °C (common practice, no source). Silicon carbide: a tube for the flame to strike; no limit is at
+# hand.
 _MATERIAL_LIMITS_C: Mapping[Sheath, float] = MappingProxyType(
     {
-        Sheath.STEEL_304: 900.0,
-        Sheath.STEEL_316: 925.0,
-        Sheath.STEEL_321: 870.0,
+        Sheath.STEEL_304: 800.0,
+        Sheath.STEEL_316: 800.0,
+        Sheath.STEEL_321: 800.0,
         Sheath.STEEL_310: 1150.0,
-        Sheath.ALLOY_600: 1150.0,
+        Sheath.ALLOY_600: 1100.0,
         Sheath.MULLITE: 1700.0,
         Sheath.ALUMINA: 1900.0,
     }
@@ -66,20 +65,36 @@ BARE_IN_FLAME_C = 150.0
 _CABLE_LIMITS_C = ((4.5, 1150.0), (3.0, 1070.0), (2.0, 1000.0), (1.5, 920.0), (0.5, 700.0))
 _CABLE_TYPES = ("K", "N")
 
-# s to 90 % of a step in moving air by outer diameter, mm, junction insulated. Source: two makers' response tables, the
-# same figures for 0.2 and for 2 m/s: an order of magnitude. In a red furnace radiation makes it quicker.
+# s to 90 % of a step in moving air at room temperature by outer diameter, mm, junction insulated. Common practice, no
+# source: the same figures for 0.2 and for 2 m/s, so an order of magnitude.
 _T90_S = ((1.5, 25.0), (3.0, 80.0), (4.5, 120.0), (6.0, 200.0), (8.0, 360.0))
 _T90_PER_TIME_CONSTANT = math.log(10.0)
-# The middle of 60 to 180 s for outer tubes of 10 to 15 mm, from memory.
+# The middle of 60 to 180 s for outer tubes of 10 to 15 mm, and of their diameters, from memory.
 _CERAMIC_TIME_CONSTANT_S = 120.0
+_CERAMIC_MM = 12.0
+# What radiation adds: 4 e s T³ over the heat that a cylinder stores by its surface, c d/4. Emissivity of an oxidised
+# sheath, W/(m² K⁴), and J/(m³ K) of nickel alloy and magnesia together. Own arithmetic, figures from memory.
+_EMISSIVITY = 0.8
+_STEFAN_BOLTZMANN = 5.670374419e-8
+_STORED_J_PER_M3_K = 3.54e6
+_ZERO_C_IN_K = 273.15
 
-# °C, what comes on top of the wire's tolerance: the sensor of the reference junction (common practice, no source) and
-# 0.1 % of gain of the amplifier.
-_JUNCTION_C = 1.0
-_GAIN = 0.001
-# Type K reads 2 to 4 °C high after some time at 300 to 550 °C (short-range ordering, ORNL-TM-4862), and is 2 to 5 °C
-# off in hot use (common practice, no source). Other types: no figure at hand, and none is made up.
-_DRIFT_C: Mapping[str, tuple[tuple[float, float], ...]] = MappingProxyType({"K": ((250.0, 4.0), (600.0, 5.0))})
+RICH_FLAME_ABOVE_C = 800.0
+"""°C above which alloy 600 is harmed by a flame short of air (sulphur, green rot). Common practice, no source."""
+
+
+class ProbePlace(StrEnum):
+    """Where the probe hangs, and so whose temperature is watched."""
+
+    POT = "pot"
+    CHAMBER = "chamber"
+
+
+CHAMBER_AHEAD_S = (112.0, 384.0)
+"""s by which the chamber's temperature is ahead of the pot's on a ramp: 28 to 96 °C at 900 °C/h.
+
+By a model furnace of our own, pots of 2 to 8 kg: own arithmetic, an order of magnitude.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +102,7 @@ class Probe:
     """A thermocouple as it hangs in the furnace.
 
     `wire_mm` is the wire's diameter, `sheath_mm` the outer diameter of a mineral-insulated cable or a tube; None where
-    not known.
+    not known. `place` is None where nobody has said it.
     """
 
     letter: str
@@ -95,6 +110,7 @@ class Probe:
     wire_mm: float | None = None
     sheath_mm: float | None = None
     sheath: Sheath | None = None
+    place: ProbePlace | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,54 +140,28 @@ def use_limits(probe: Probe) -> list[UseLimit]:
     return sorted(limits, key=lambda limit: limit.limit_c)
 
 
-def time_constant_s(probe: Probe) -> float | None:
-    """Give the probe's time constant in furnace gas, s: an order of magnitude; None where its size is not known.
+def time_constant_s(probe: Probe, temp_c: float) -> float | None:
+    """Give the probe's time constant in furnace gas at `temp_c` (°C), s: an order of magnitude; None if of no size.
 
-    For a bare wire no figure is published; it is no slower than a cable of the same diameter.
+    In cool air by tables; towards red heat radiation brings the heat, and the probe follows ten times as fast. For a
+    bare wire no figure is at hand; it is no slower than a cable of the same diameter.
 
-    >>> round(time_constant_s(Probe("K", 2, sheath_mm=3.0)))
-    35
+    >>> [round(time_constant_s(Probe("K", 2, sheath_mm=6.0), temp_c)) for temp_c in (100.0, 600.0, 1100.0)]
+    [75, 29, 10]
     """
-    if probe.sheath in CERAMIC:
-        return _CERAMIC_TIME_CONSTANT_S
     diameter_mm = probe.sheath_mm if probe.sheath_mm is not None else probe.wire_mm
-    if diameter_mm is None:
+    if probe.sheath in CERAMIC:
+        in_air_s, diameter_mm = _CERAMIC_TIME_CONSTANT_S, diameter_mm or _CERAMIC_MM
+    elif diameter_mm is None:
         return None
-    # The next size up: a wire thinner than the table is taken for its thinnest.
-    t90_s = next((t90_s for size_mm, t90_s in _T90_S if diameter_mm <= size_mm), _T90_S[-1][1])
-    return t90_s / _T90_PER_TIME_CONSTANT
-
-
-def uncertainty_c(letter: str, tolerance_class: int, temp_c: float) -> float:
-    """Give how far a reading may be off in 95 of 100 cases, before placement is thought of.
-
-    Parameters
-    ----------
-    letter, tolerance_class : str, int
-        The thermocouple's type and its tolerance class of IEC 60584-1.
-    temp_c : float
-        °C, within the range that the class covers.
-
-    Returns
-    -------
-    float
-        ± °C: tolerance of new wire, reference junction 1 °C, gain 0.1 %, and for type K drift; each taken as spread
-        evenly over its bounds, and twice their combined standard deviation (GUM, k = 2). Where the probe hangs adds 5
-        to 20 °C more, which no calculation can tell.
-
-    Raises
-    ------
-    ValueError
-        No such class for this type, or a temperature that it does not cover.
-
-    Examples
-    --------
-    >>> round(uncertainty_c("K", 2, 900.0))
-    10
-    """
-    drift_c = max((drift_c for above_c, drift_c in _DRIFT_C.get(letter, ()) if temp_c >= above_c), default=0.0)
-    bounds_c = (thermocouple(letter).tolerance_c(temp_c, tolerance_class), _JUNCTION_C, _GAIN * temp_c, drift_c)
-    return 2.0 * math.sqrt(sum(bound_c * bound_c for bound_c in bounds_c) / 3.0)
+    else:
+        # The next size up: a wire thinner than the table is taken for its thinnest.
+        t90_s = next((t90_s for size_mm, t90_s in _T90_S if diameter_mm <= size_mm), _T90_S[-1][1])
+        in_air_s = t90_s / _T90_PER_TIME_CONSTANT
+    temp_k = temp_c + _ZERO_C_IN_K
+    radiated_w_per_m2_k = 4.0 * _EMISSIVITY * _STEFAN_BOLTZMANN * temp_k**3
+    stored_j_per_m2_k = _STORED_J_PER_M3_K * diameter_mm / 1000.0 / 4.0
+    return 1.0 / (1.0 / in_air_s + radiated_w_per_m2_k / stored_j_per_m2_k)
 
 
 def _stepped(limits: tuple[tuple[float, float], ...], diameter_mm: float) -> float:

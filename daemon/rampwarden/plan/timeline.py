@@ -60,19 +60,25 @@ class Timeline:
 
     @property
     def peak_c(self) -> float:
-        """The highest temperature it allows: that, or the upper edge of a soak's band, °C."""
-        return max(
-            stretch.segment.highest_c if stretch.segment.kind is SegmentKind.SOAK else stretch.to_c
-            for stretch in self.stretches
-        )
+        """The highest temperature it allows: the aim, a soak's upper edge or a ceiling, whichever is highest, °C."""
+        return max(_allowed_c(stretch) for stretch in self.stretches)
 
     def seconds_within(self, range_c: tuple[float, float], *, heating_only: bool = False) -> float | None:
         """Give the time between two temperatures, s; None if a stretch that passes there has no length."""
         return self._sum(range_c, lambda from_c, to_c, seconds: seconds, heating_only=heating_only)
 
-    def dose_s(self, range_c: tuple[float, float], *, heating_only: bool = False) -> float | None:
-        """Give the oxidation dose taken between two temperatures, equivalent seconds at 600 °C; None as above."""
-        return self._sum(range_c, line_dose_s, heating_only=heating_only)
+    def dose_s(
+        self,
+        range_c: tuple[float, float],
+        *,
+        heating_only: bool = False,
+        of_line: Callable[[float, float, float], float] = line_dose_s,
+    ) -> float | None:
+        """Give the oxidation dose taken between two temperatures, equivalent seconds at 600 °C; None as above.
+
+        `of_line` gives that of one straight line.
+        """
+        return self._sum(range_c, of_line, heating_only=heating_only)
 
     def _sum(
         self, range_c: tuple[float, float], of_line: Callable[[float, float, float], float], *, heating_only: bool
@@ -119,6 +125,12 @@ def lay_out(schedule: Schedule, ambient_c: float) -> Timeline:
         now_s += likely_s or 0.0
         from_c = to_c
     return Timeline(schedule, tuple(stretches))
+
+
+def _allowed_c(stretch: Stretch) -> float:
+    segment = stretch.segment
+    edge_c = segment.highest_c if segment.kind is SegmentKind.SOAK else stretch.to_c
+    return edge_c if segment.ceiling_c is None else max(edge_c, segment.ceiling_c)
 
 
 def _end_c(schedule: Schedule, index: int, from_c: float) -> float:

@@ -10,12 +10,22 @@ Kingery and others, Introduction to Ceramics (both from memory; derived again an
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from rampwarden.core.quantities import Rate
 
 SAFETY_FACTOR = 4.0
 """What a reckoned ramp is divided by: scatter of strength, ageing, local flame. Common practice, no source."""
 
+HANDBOOK_SCATTER = 2.0
+"""Handbook strengths and moduli of one kind of body differ by as much. Common practice, no source."""
+BURST_S = 60.0
+"""s in which a furnace spends a whole budget at worst: a lid lifted, a flame opened. Common practice, no source."""
+
 _SERIES_TERMS = 50
+_STEPS_IN_PERIOD = 50
+_MOST_BURSTS = 40
 _PER_HOUR = 3600.0
 
 
@@ -44,11 +54,24 @@ class Body:
 
 
 @dataclass(frozen=True, slots=True)
-class WallStress:
-    """Stress of a wall heated from outside, MPa: compression negative. When cooled, both change sign."""
+class WallCourse:
+    """The worst a budget allows: `burst_k` within `burst_s`, again every `period_s`, `bursts` times."""
 
-    hot_face_mpa: float
-    cold_face_mpa: float
+    burst_k: float
+    burst_s: float
+    period_s: float
+    bursts: int
+
+
+def worst_course(limits: Sequence[Rate], way_k: float) -> WallCourse:
+    """Give the worst course that several limits allow together over `way_k` of climb or fall; needs a limit.
+
+    A budget of 120 °C in 10 min may be spent within a minute, and again ten minutes later. A shorter limit beside it
+    bounds the burst; the slowest bounds how soon it comes again.
+    """
+    burst_k = min(way_k, *(limit.climb_c * max(1.0, BURST_S / limit.window_s) for limit in limits))
+    period_s = max(BURST_S, *(burst_k * limit.window_s / limit.climb_c for limit in limits))
+    return WallCourse(burst_k, BURST_S, period_s, max(1, min(_MOST_BURSTS, round(way_k / burst_k))))
 
 
 def sudden_difference_k(young_gpa: float, strength_mpa: float, expansion_per_k: float) -> float:
@@ -72,49 +95,57 @@ def through_wall_k(ramp_k_per_h: float, wall_m: float, diffusivity_m2_per_s: flo
     return ramp_k_per_h / _PER_HOUR * wall_m**2 / (2.0 * diffusivity_m2_per_s)
 
 
-def mean_lag_k(ramp_k_per_h: float, wall_m: float, diffusivity_m2_per_s: float) -> float:
-    """Give how far the wall's mean lags behind its heated face, K: two thirds of the difference through it."""
-    return 2.0 / 3.0 * through_wall_k(ramp_k_per_h, wall_m, diffusivity_m2_per_s)
-
-
 def settling_s(wall_m: float, diffusivity_m2_per_s: float) -> float:
     """Give how long a ramp must last until the difference through the wall stands, s: L²/a, when 91 % of it do."""
     return wall_m**2 / diffusivity_m2_per_s
 
 
-def built_up(seconds: float, wall_m: float, diffusivity_m2_per_s: float) -> float:
-    """Give what share of its final difference the wall has `seconds` after a ramp began, 0 to 1.
+def tension_mpa(body: Body, pull_k: float) -> float:
+    """Give the tension in a face that is `pull_k` off the wall's mean, not free to bend, MPa: E b dT/(1 - n).
 
-    Fourier's series for a plane wall heated from one side, exact to 1e-9 from a hundredth of `settling_s` on.
-    Source: Carslaw and Jaeger (from memory; agrees with a difference scheme to 2e-5).
-    """
-    fourier = seconds / settling_s(wall_m, diffusivity_m2_per_s)
-    if fourier <= 0.0:
-        return 0.0
-    # The back of the wall lags by theta(Fo); cosines of the odd quarter waves.
-    lag = 1.0 - sum(
-        32.0 / math.pi**3 * (-1.0) ** n / (2 * n + 1) ** 3 * math.exp(-(((2 * n + 1) * math.pi / 2.0) ** 2) * fourier)
-        for n in range(_SERIES_TERMS)
-    )
-    return max(0.0, lag)
-
-
-def stress(body: Body, difference_k: float) -> WallStress:
-    """Give the stress of a difference through the wall, heated from outside and not free to bend.
-
-    The hot face is pressed by two thirds, the cold face pulled by one third of E b dT/(1 - n). Cooling reverses both,
-    so the hot face is then pulled by two thirds: a wall stands half the ramp cooling that it stands heating.
+    Under an even ramp the hot face is pressed by two thirds of the difference through the wall and the cold face pulled
+    by one third; cooling reverses both, so a wall stands half the ramp cooling that it stands heating.
     Source: Kingery and others, Introduction to Ceramics (from memory, derived again).
     """
-    whole_mpa = body.young_gpa * 1000.0 * body.expansion_per_k * difference_k / (1.0 - body.poisson)
-    return WallStress(hot_face_mpa=-2.0 / 3.0 * whole_mpa, cold_face_mpa=whole_mpa / 3.0)
+    return body.young_gpa * 1000.0 * body.expansion_per_k * pull_k / (1.0 - body.poisson)
 
 
-def limit_heating_k_per_h(body: Body, wall_m: float, factor: float = SAFETY_FACTOR) -> float:
-    """Give the fastest ramp a wall heated from one side stands, K/h: 6 a R/L², divided by the factor."""
-    return 6.0 * body.diffusivity_m2_per_s * body.shock_resistance_k / wall_m**2 / factor * _PER_HOUR
+def worst_pull_k(course: WallCourse, wall_m: float, diffusivity_m2_per_s: float, *, cooling: bool) -> float:
+    """Give the greatest difference that pulls at a face under a course, K: mean to face, while heating back to mean.
+
+    The tension is E b/(1 - n) of it. Linear, so the answer to one burst is added up over the bursts before it; followed
+    over the last period in steps of a fiftieth of it. Source: Carslaw and Jaeger (from memory), derived again here as
+    the series of a plane wall; checked against an explicit difference scheme.
+    """
+    settling = settling_s(wall_m, diffusivity_m2_per_s)
+    slope_k_per_s = course.burst_k / course.burst_s
+    worst_k = 0.0
+    for step in range(_STEPS_IN_PERIOD + 1):
+        after_s = course.burst_s + (course.period_s - course.burst_s) * step / _STEPS_IN_PERIOD
+        pull = 0.0
+        for number in range(course.bursts):
+            since_s = after_s + number * course.period_s
+            pull += _ramp_pull(since_s / settling, cooling=cooling)
+            pull -= _ramp_pull((since_s - course.burst_s) / settling, cooling=cooling)
+        worst_k = max(worst_k, pull * slope_k_per_s * settling)
+    return worst_k
 
 
-def limit_cooling_k_per_h(body: Body, wall_m: float, factor: float = SAFETY_FACTOR) -> float:
-    """Give the fastest cooling it stands, K/h: half of that, for twice the tension stands in the hot face then."""
-    return limit_heating_k_per_h(body, wall_m, factor) / 2.0
+def even_pull_k(ramp_k_per_s: float, wall_m: float, diffusivity_m2_per_s: float, *, cooling: bool) -> float:
+    """Give the difference that pulls at a face under an even ramp, K: two thirds of all cooling, a third heating."""
+    through_k = through_wall_k(ramp_k_per_s * _PER_HOUR, wall_m, diffusivity_m2_per_s)
+    return through_k * (2.0 if cooling else 1.0) / 3.0
+
+
+def _ramp_pull(fourier: float, *, cooling: bool) -> float:
+    """Give the same for a ramp of one kelvin a settling time that has lasted `fourier` of them."""
+    if fourier <= 0.0:
+        return 0.0
+    total = 0.0
+    for n in range(_SERIES_TERMS):
+        root = (2 * n + 1) * math.pi / 2.0
+        built = -math.expm1(-root * root * fourier)
+        mean_lag = 2.0 / root**4 * built
+        back_lag = (-1.0) ** n * 2.0 / root**3 * built
+        total += mean_lag if cooling else back_lag - mean_lag
+    return total

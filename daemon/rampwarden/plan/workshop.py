@@ -19,7 +19,8 @@ class BottleSettings:
     """What is known of the propane: per bottle, and how many feed the burner together.
 
     `full_kg` is what a bottle holds, `gross_kg` what it weighs now, `tare_kg` what is stamped on it. `needed_bar` is
-    the gauge pressure below which the regulator no longer holds.
+    the gauge pressure below which the regulator no longer holds. `butane_share` is that of the liquid's moles, None
+    where nobody has said; `liquid_c` the bottle's temperature at the start, °C, None where it stands at ambient.
     """
 
     full_kg: float | None = None
@@ -28,6 +29,8 @@ class BottleSettings:
     diameter_m: float | None = None
     count: int = 1
     needed_bar: float = 1.0
+    butane_share: float | None = None
+    liquid_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

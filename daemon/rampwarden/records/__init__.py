@@ -3,7 +3,7 @@
 from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
-from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
+from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
@@ -17,6 +17,7 @@ from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
     "FORMAT",
+    "Columns",
     "Crucible",
     "End",
     "Header",

@@ -1,13 +1,14 @@
 """Readings from a CSV file of any make, and a record as a CSV file for any analysis.
 
 Import names the columns: ``time=ts,temp_c=value``. Times are seconds or ISO 8601; both become seconds since the first
-row. A row that cannot be used is counted and the first few are told, never fatal.
+row. A row that cannot be used is counted and the first few are told, never fatal. An EMF means a temperature only
+together with its reference junction, so a column or one temperature for all rows must be given for it.
 """
 
 import contextlib
 import csv
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -36,8 +37,19 @@ class ImportTally:
     gaps: list[tuple[float, float]] = field(default_factory=list)
 
 
-def parse_columns(text: str) -> dict[str, str]:
-    """Read ``time=ts,temp_c=value`` into a mapping from our field to the file's column."""
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Which column holds what, ours by theirs; `junction_c` (°C) stands for every row where no column gives it."""
+
+    named: Mapping[str, str]
+    junction_c: float | None = None
+
+
+def parse_columns(text: str, junction_c: float | None = None) -> Columns:
+    """Read ``time=ts,temp_c=value``; raises `RecordError` where the columns do not make a temperature.
+
+    `junction_c` is one temperature (°C) of the reference junction for every row of an EMF.
+    """
     columns: dict[str, str] = {}
     for part in text.split(","):
         ours, equals, theirs = part.strip().partition("=")
@@ -53,17 +65,33 @@ def parse_columns(text: str) -> dict[str, str]:
         raise RecordError(
             f"--csv {text!r}: needs time and one of {', '.join(_TEMPERATURES)}, as in time=ts,temp_c=value"
         )
-    return columns
+    _check_junction(text, columns, junction_c)
+    return Columns(columns, junction_c)
 
 
-def usual_interval_s(path: Path, columns: dict[str, str]) -> float:
+def _check_junction(text: str, columns: Mapping[str, str], junction_c: float | None) -> None:
+    """Refuse an EMF whose reference junction nobody gives, and a junction where it would change nothing."""
+    is_emf = "emf_uv" in columns or "emf_mv" in columns
+    if is_emf and "junction_c" not in columns and junction_c is None:
+        raise RecordError(
+            f"--csv {text!r}: an EMF alone is no temperature; name the reference junction's column "
+            "(junction_c=COLUMN), or give one temperature for all rows: --junction 22 "
+            "(°C; --junction 0 only if it stood in ice, or if the instrument has added the junction's EMF already)"
+        )
+    if junction_c is not None and not is_emf:
+        raise RecordError(f"--csv {text!r}: --junction belongs to an EMF column; temperatures have theirs in them")
+    if junction_c is not None and "junction_c" in columns:
+        raise RecordError(f"--csv {text!r}: the reference junction is given twice, as a column and by --junction")
+
+
+def usual_interval_s(path: Path, columns: Columns) -> float:
     """Give the median time between a file's readings, s: a spot thermometer's log has one a minute."""
     times = [reading.time_s for reading in read_csv(path, columns, ImportTally())]
     steps = [after - before for before, after in pairwise(times) if after > before]
     return median(steps) if steps else 1.0
 
 
-def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterator[Reading]:
+def read_csv(path: Path, columns: Columns, tally: ImportTally) -> Iterator[Reading]:
     """Give the readings of a CSV file in order, seconds counted from its first good row."""
     try:
         file = path.open(newline="", encoding="utf-8-sig")
@@ -72,7 +100,7 @@ def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterato
     with file:
         rows = csv.DictReader(file, skipinitialspace=True)
         try:
-            missing = [theirs for theirs in columns.values() if theirs not in (rows.fieldnames or ())]
+            missing = [theirs for theirs in columns.named.values() if theirs not in (rows.fieldnames or ())]
             if missing:
                 found = ", ".join(rows.fieldnames or ()) or "nothing"
                 raise RecordError(f"{path}: no column {missing[0]!r}; the first line names: {found}")
@@ -81,13 +109,14 @@ def read_csv(path: Path, columns: dict[str, str], tally: ImportTally) -> Iterato
             raise RecordError(f"{path}: after line {rows.line_num}: not a CSV file in UTF-8: {error}") from error
 
 
-def _readings(rows: "csv.DictReader[str]", columns: dict[str, str], tally: ImportTally) -> Iterator[Reading]:
+def _readings(rows: "csv.DictReader[str]", columns: Columns, tally: ImportTally) -> Iterator[Reading]:
     start_s: float | None = None
     last_s = usual_s = 0.0
+    time_column = columns.named["time"]
     for row in rows:
         tally.rows += 1
         try:
-            stamp_s = _seconds(row[columns["time"]], columns["time"])
+            stamp_s = _seconds(row[time_column], time_column)
             time_s = 0.0 if start_s is None else round(stamp_s - start_s, 6)
             if time_s < last_s:
                 raise ValueError("time runs backwards")
@@ -108,9 +137,9 @@ def _readings(rows: "csv.DictReader[str]", columns: dict[str, str], tally: Impor
         yield reading
 
 
-def _reading(time_s: float, row: dict[str, str], columns: dict[str, str]) -> Reading:
-    numbers = {ours: _number(row[theirs], theirs) for ours, theirs in columns.items() if ours != "time"}
-    values: dict[str, float] = {}
+def _reading(time_s: float, row: dict[str, str], columns: Columns) -> Reading:
+    numbers = {ours: _number(row[theirs], theirs) for ours, theirs in columns.named.items() if ours != "time"}
+    values: dict[str, float] = {} if columns.junction_c is None else {"junction_c": columns.junction_c}
     for name, number in numbers.items():
         if name == "temp_f":
             values["temp_c"] = (number - 32.0) * 5.0 / 9.0

@@ -71,7 +71,7 @@ class Replay:
         summary.last_s = self.monitor.time_s or 0.0
         summary.highest_c = highest_c = self.monitor.highest_c
         if highest_c is not None:
-            summary.highest_uncertainty_c = self.monitor.uncertainty_at(highest_c).combined
+            summary.highest_uncertainty_c = self.monitor.expanded_uncertainty_c(highest_c)
 
     def _mind_ends(self, events: list[Event]) -> list[Event]:
         """Keep what is stated where a segment gives way to the next, or to the end of the heat."""

@@ -75,7 +75,7 @@ def _too_fast(known: CrucibleClass | None, low_c: float, high_c: float, scale: S
         points = " and ".join(map(scale.show_temp, crossed))
         return (
             f"This class changes length with a jump near {points}; unevenly heated it cracks upright from the rim "
-            f"(inversion: ceramics handbook or from memory; the crack: {_PRACTICE})."
+            f"(inversion: from memory; the crack: {_PRACTICE})."
         )
     if known in (CrucibleClass.CLAY_GRAPHITE, CrucibleClass.CARBON_BONDED_SIC, CrucibleClass.CERAMIC_BONDED_SIC):
         return (
@@ -90,7 +90,7 @@ def _cooled_too_fast(known: CrucibleClass | None, low_c: float, high_c: float, s
     if known and 573.0 in CLASSES[known].inverts_c and low_c <= 598.0 and high_c >= 548.0:
         return (
             f"{text}; through the quartz inversion at {scale.show_temp(573.0)}, {scale.show_difference(50.0)} an hour "
-            "are advised (ceramics handbook)."
+            f"are advised ({_PRACTICE})."
         )
     return f"{text}; cracks on cooling follow an open lid or a draught ({_PRACTICE})."
 

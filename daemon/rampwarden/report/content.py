@@ -4,15 +4,16 @@ Everything is plain text here. Whoever prints it escapes it in its own way, for 
 people's words.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from rampwarden.core.instrument import board_figures, expanded_uncertainty_c, is_covered, thermocouple, what_is_in_it
 from rampwarden.core.model import EventName
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
-from rampwarden.plan import uncertainty_c
+from rampwarden.plan import ProbePlace
 from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Remark
 from rampwarden.report.plateau import melting_points
@@ -43,6 +44,12 @@ class Section:
     heading: str
     sentences: tuple[str, ...] = ()
     table: Table | None = None
+
+
+_PLACES: Mapping[str, str] = {
+    ProbePlace.POT: "on the pot: what is told is the pot's temperature at that spot",
+    ProbePlace.CHAMBER: "in the chamber: what is told is the chamber's temperature; on a ramp the pot is behind it",
+}
 
 
 def subtitle(course: Course) -> str:
@@ -168,6 +175,7 @@ def sensor_section(course: Course, scale: Scale) -> Section:
         (f"uncertainty at {scale.show_temp(temp_c)}", _uncertainty(parameters, temp_c, scale))
         for temp_c in _temperatures_that_matter(course)
     ]
+    rows.append(("hung", _PLACES.get(parameters.place, "not said where: pot and chamber differ on a ramp")))
     if parameters.calibration.is_made:
         rows.append(("calibration of the board", printable(parameters.calibration.words())))
     rows.append(("readings", f"{figures.readings}, set aside as spikes or settling: {course.set_aside}"))
@@ -265,10 +273,10 @@ def _temperatures_that_matter(course: Course) -> Sequence[float]:
 
 def _uncertain_c(parameters: MonitorParameters, temp_c: float) -> float | None:
     """Give what the thermocouple may be off, ± °C (k = 2); None outside its class."""
-    try:
-        return uncertainty_c(parameters.thermocouple_type, parameters.tolerance_class, temp_c)
-    except ValueError:
+    couple, tolerance_class = thermocouple(parameters.thermocouple_type), parameters.tolerance_class
+    if not is_covered(couple, tolerance_class, temp_c):
         return None
+    return expanded_uncertainty_c(couple, tolerance_class, temp_c, board_figures(parameters.calibration))
 
 
 def _uncertainty(parameters: MonitorParameters, temp_c: float, scale: Scale) -> str:
@@ -276,7 +284,7 @@ def _uncertainty(parameters: MonitorParameters, temp_c: float, scale: Scale) -> 
     if uncertain_c is None:
         return f"not known: no class {parameters.tolerance_class} of type {parameters.thermocouple_type} covers it"
     placed = f"{scale.difference(5.0):.0f} to {scale.difference(20.0):.0f} {scale.unit} of placement"
-    return f"± {scale.show_difference(uncertain_c)} (k = 2: wire, junction, board, drift), and {placed}"
+    return f"± {scale.show_difference(uncertain_c)} ({what_is_in_it(parameters.thermocouple_type)}), and {placed}"
 
 
 def _counts(counts: dict[str, int]) -> str:

@@ -11,7 +11,7 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 from rampwarden.core.instrument import Dating, Delimiter
 from rampwarden.core.model import Priority
-from rampwarden.plan import Sheath
+from rampwarden.plan import ProbePlace, Sheath
 from rampwarden.settings.values import (
     BrokerName,
     Celsius,
@@ -81,6 +81,8 @@ class ThermocoupleSection(_Section):
 
     type: Literal["B", "E", "J", "K", "N", "R", "S", "T"] = "K"
     tolerance_class: Literal[1, 2] = 2
+    # Where it hangs: whose temperature is watched. None: nobody has said, and the plan asks.
+    place: ProbePlace | None = None
 
 
 class SignalSection(_Section):
@@ -125,6 +127,10 @@ class WorkshopSection(_Section):
     bottles: int = Field(default=1, ge=1, le=20)
     # Gauge pressure the regulator needs, bar.
     needed_bar: float = Field(default=1.0, ge=0, le=10)
+    # Butane in the gas, mol %; None is not known, and the plan says what it would change.
+    butane_percent: float | None = Field(default=None, ge=0, le=100)
+    # The bottle's temperature at the start; None is the workshop's.
+    bottle_at: Celsius | None = None
     # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
     wire_mm: float | None = Field(default=None, ge=0.05, le=10)
     sheath_mm: float | None = Field(default=None, ge=0.2, le=60)

@@ -2,9 +2,10 @@
 
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
 from rampwarden.spot.pyrometry import cavity_emissivity, parse_band
-from rampwarden.spot.spot_check import SpotCheck, make_check, note_text, read_note
+from rampwarden.spot.spot_check import Cavity, SpotCheck, make_check, note_text, read_note
 
 __all__ = [
+    "Cavity",
     "SpotCheck",
     "Suspect",
     "cavity_emissivity",

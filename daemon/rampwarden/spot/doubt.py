@@ -11,7 +11,7 @@ Rules of thumb, common practice and no source, save for the physics they rest on
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from rampwarden.errors import QuantityError
@@ -19,7 +19,7 @@ from rampwarden.spot.pyrometry import corrected_c, implied_emissivity
 from rampwarden.spot.spot_check import SpotCheck
 
 _EMISSIVITY_OFF = 0.05
-"""How well anybody knows an emissivity: tables differ by more. Common practice, no source."""
+"""How well anybody knows a wall's emissivity: tables differ by more. Common practice, no source."""
 _SPOT_SHARE = 0.01
 _SPOT_LEAST_C = 2.0
 """A hand-held spot thermometer's own error: 1 % of its reading or 2 °C. Common practice, no source."""
@@ -27,6 +27,8 @@ _LOWEST_EMISSIVITY = 0.3
 """No crucible's wall sends less; bare molten metal does (copper 0.13 to 0.15, emissivity tables)."""
 _TELLS_NOTHING_C = 120.0
 """± °C of a spot reading beyond which heat colours are as good (± 50 °C by eye). Common practice, no source."""
+_LEAST = 0.001
+"""A wall without any emissivity would be seen at no temperature."""
 _STEADY = 0.06
 """Spread of implied emissivities that is still one emissivity."""
 
@@ -49,10 +51,13 @@ class Doubt:
 
 
 def spot_uncertainty_c(check: SpotCheck) -> float:
-    """Give how far a corrected reading may be off, ± °C (k = 2): emissivity ±0.05 and the thermometer's own error."""
+    """Give how far a corrected reading may be off, ± °C (k = 2): emissivity ±0.05 and the thermometer's own error.
+
+    The emissivity nobody knows is that of the wall: of a pot looked into, many reflections make little of it.
+    """
     own_c = max(_SPOT_LEAST_C, _SPOT_SHARE * abs(check.corrected_c))
     by_emissivity_c = 0.0
-    for emissivity in (check.emissivity - _EMISSIVITY_OFF, min(1.0, check.emissivity + _EMISSIVITY_OFF)):
+    for emissivity in (_emissivity_if_off(check, -_EMISSIVITY_OFF), _emissivity_if_off(check, _EMISSIVITY_OFF)):
         try:
             true_c = corrected_c(check.reading_c, check.band, check.set_emissivity, emissivity, check.around_c)
         except QuantityError:
@@ -112,6 +117,15 @@ def doubt(check: SpotCheck, thermocouple_uncertainty_c: float, earlier: Sequence
         f"an emissivity of {implied:.2f} instead of {check.emissivity:.2f} would make both agree{steady}",
         within_c,
     )
+
+
+def _emissivity_if_off(check: SpotCheck, by: float) -> float:
+    """Give what is looked at would have if its wall's emissivity were `by` more."""
+    cavity = check.cavity
+    if cavity is None:
+        return min(1.0, check.emissivity + by)
+    wall = min(1.0, max(_LEAST, cavity.wall_emissivity + by))
+    return replace(cavity, wall_emissivity=wall).emissivity
 
 
 def _implied(check: SpotCheck) -> float:

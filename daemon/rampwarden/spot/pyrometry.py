@@ -158,7 +158,9 @@ def implied_emissivity(reading_c: float, band: Band, set_emissivity: float, true
 
 
 def cavity_emissivity(emissivity: float, depth_diameters: float) -> float:
-    """Give the emissivity of a pot looked into: e' = e / (e + (1 − e) A_hole / A_wall), simple diffuse model.
+    """Give the emissivity of a pot looked into: e' = e / (e + (1 − e) A_hole / A_wall).
+
+    A simple diffuse model, derived here (own arithmetic): what comes out was sent by the wall or reflected in it.
 
     Parameters
     ----------

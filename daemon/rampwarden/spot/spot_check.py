@@ -8,21 +8,36 @@ import re
 from dataclasses import dataclass
 
 from rampwarden.errors import QuantityError
-from rampwarden.spot.pyrometry import Band, corrected_c, parse_band
+from rampwarden.spot.pyrometry import Band, cavity_emissivity, corrected_c, parse_band
 
 _NUMBER = r"-?\d{1,4}(?:\.\d{1,3})?"
 _TEXT = re.compile(
-    rf"spot ({_NUMBER}) °C set to ({_NUMBER}), surface ({_NUMBER}), (\S{{3,12}}), around ({_NUMBER}) °C"
-    rf"( as given)?: ({_NUMBER}) °C, (?:thermocouple ({_NUMBER}) °C|no thermocouple)"
+    rf"spot (?P<reading>{_NUMBER}) °C set to (?P<set>{_NUMBER}), surface (?P<surface>{_NUMBER})"
+    rf"(?: \(wall (?P<wall>{_NUMBER}), (?P<depth>{_NUMBER}) deep\))?, (?P<band>\S{{3,12}}), "
+    rf"around (?P<around>{_NUMBER}) °C(?P<given> as given)?: (?P<corrected>{_NUMBER}) °C, "
+    rf"(?:thermocouple (?P<thermocouple>{_NUMBER}) °C|no thermocouple)"
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Cavity:
+    """A pot looked into: the emissivity of its wall, and its depth in diameters of the mouth."""
+
+    wall_emissivity: float
+    depth_diameters: float
+
+    @property
+    def emissivity(self) -> float:
+        """What the whole of it has."""
+        return cavity_emissivity(self.wall_emissivity, self.depth_diameters)
 
 
 @dataclass(frozen=True, slots=True)
 class SpotCheck:
     """A reading (°C) with what it takes to correct it, the corrected one, and the thermocouple's at that moment.
 
-    `emissivity` is the surface's, a cavity's already in it; `around_c` is what it reflects, which is the room unless
-    `around_given`. `thermocouple_c` is None where none could be believed.
+    `emissivity` is what is looked at has, a cavity as a whole, and then `cavity` says of what; `around_c` is what it
+    reflects, which is the room unless `around_given`. `thermocouple_c` is None where none could be believed.
     """
 
     reading_c: float
@@ -33,6 +48,7 @@ class SpotCheck:
     around_given: bool
     corrected_c: float
     thermocouple_c: float | None = None
+    cavity: Cavity | None = None
 
     @property
     def difference_c(self) -> float | None:
@@ -41,19 +57,32 @@ class SpotCheck:
 
 
 def make_check(
-    reading_c: float, band: Band, set_emissivity: float, emissivity: float, around_c: float, *, around_given: bool
+    reading_c: float,
+    band: Band,
+    set_emissivity: float,
+    surface: float | Cavity,
+    around_c: float,
+    *,
+    around_given: bool,
 ) -> SpotCheck:
-    """Correct a reading; raises `QuantityError` when what is given cannot be (see `corrected_c`)."""
+    """Correct a reading of a surface (its emissivity) or of a pot looked into.
+
+    Raises `QuantityError` when what is given cannot be (see `corrected_c`).
+    """
+    cavity = surface if isinstance(surface, Cavity) else None
+    emissivity = surface.emissivity if isinstance(surface, Cavity) else surface
     true_c = corrected_c(reading_c, band, set_emissivity, emissivity, around_c)
-    return SpotCheck(reading_c, band, set_emissivity, emissivity, around_c, around_given, true_c)
+    return SpotCheck(reading_c, band, set_emissivity, emissivity, around_c, around_given, true_c, cavity=cavity)
 
 
 def note_text(check: SpotCheck) -> str:
     """Write a check as the text of a note."""
     given = " as given" if check.around_given else ""
+    cavity = check.cavity
+    of = "" if cavity is None else f" (wall {cavity.wall_emissivity:.3f}, {cavity.depth_diameters:.2f} deep)"
     beside = "no thermocouple" if check.thermocouple_c is None else f"thermocouple {check.thermocouple_c:.1f} °C"
     return (
-        f"spot {check.reading_c:.1f} °C set to {check.set_emissivity:.3f}, surface {check.emissivity:.3f}, "
+        f"spot {check.reading_c:.1f} °C set to {check.set_emissivity:.3f}, surface {check.emissivity:.3f}{of}, "
         f"{check.band}, around {check.around_c:.1f} °C{given}: {check.corrected_c:.1f} °C, {beside}"
     )
 
@@ -64,16 +93,20 @@ def read_note(text: str) -> SpotCheck | None:
     if match is None:
         return None
     try:
-        band = parse_band(match[4])
+        band = parse_band(match["band"])
+        cavity = Cavity(float(match["wall"]), float(match["depth"])) if match["wall"] else None
+        if cavity is not None:
+            cavity_emissivity(cavity.wall_emissivity, cavity.depth_diameters)
     except QuantityError:
         return None
     return SpotCheck(
-        reading_c=float(match[1]),
+        reading_c=float(match["reading"]),
         band=band,
-        set_emissivity=float(match[2]),
-        emissivity=float(match[3]),
-        around_c=float(match[5]),
-        around_given=bool(match[6]),
-        corrected_c=float(match[7]),
-        thermocouple_c=float(match[8]) if match[8] else None,
+        set_emissivity=float(match["set"]),
+        emissivity=float(match["surface"]),
+        around_c=float(match["around"]),
+        around_given=bool(match["given"]),
+        corrected_c=float(match["corrected"]),
+        thermocouple_c=float(match["thermocouple"]) if match["thermocouple"] else None,
+        cavity=cavity,
     )

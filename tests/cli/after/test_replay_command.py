@@ -33,7 +33,7 @@ def test_a_quiet_heat_ends_with_status_0_and_a_summary(heat: Path, rampwarden: C
     lines = outcome.output.splitlines()
     assert lines[0] == "heat.jsonl: up.toml"
     assert lines[1] == " 0:00:00  watching: up.toml"
-    conclusion = "60 readings over 1 min · highest 20 °C ± 2.2 (k = 1)"
+    conclusion = "60 readings over 1 min · highest 20 °C ± 3.1 (k = 2; where the probe hangs adds 5 to 20 °C more)"
     assert lines[-1] == f"{conclusion} · 60 temperatures converted by the board, not by us · no alarms"
 
 
@@ -104,6 +104,21 @@ def test_a_csv_is_replayed_with_its_bad_rows_and_gaps_told(heat: Path, rampwarde
     ]
 
 
+@pytest.mark.usefixtures("heat")  # writes up.toml
+def test_an_emf_log_wants_its_reference_junction_and_takes_one_for_all_rows(rampwarden: CommandLine) -> None:
+    """4096 µV are 100 °C above a junction in ice, and 121 above one at 22 °C (type K)."""
+    Path("log.csv").write_text("ts,value\n" + "\n".join(f"{time_s},4096.23" for time_s in range(30)) + "\n")
+    arguments = ("replay", "log.csv", "--schedule", "up.toml", "--csv", "time=ts,emf_uv=value")
+    assert "an EMF alone is no temperature" in rampwarden.refusal(*arguments)
+    assert "highest 121 °C" in rampwarden(*arguments, "--junction", "22").output
+    assert "highest 100 °C" in rampwarden(*arguments, "--junction", "0").output
+
+
+def test_a_record_brings_its_own_junction(heat: Path, rampwarden: CommandLine) -> None:
+    """Another one for it is refused, not ignored."""
+    assert "--junction goes with --csv" in rampwarden("replay", heat, "--junction", "22").errors
+
+
 def test_a_schedule_may_be_given_by_name(heat: Path, rampwarden: CommandLine) -> None:
     """As everywhere."""
     Path("config/schedules").mkdir(parents=True)
@@ -141,11 +156,11 @@ def test_uncertainty_is_shown_part_by_part_where_each_segment_ended(rampwarden: 
     assert outcome.errors == ""
     shown = outcome.output.splitlines()
     table = shown[next(n for n, line in enumerate(shown) if "junction" in line) :]
-    assert table[0].split() == ["at", "u", "class", "junction", "board", "noise"]
-    assert table[1].split()[:8] == ["end", "of", "up", "0:13:20", "100.0", "°C", table[1].split()[6], "1.44"]
+    assert table[0].split() == ["at", "±", "class", "junction", "board", "drift", "noise"]
+    assert table[1].split()[:8] == ["end", "of", "up", "0:13:20", "100.0", "°C", table[1].split()[6], "2.9"]
     assert table[2].split()[:2] == ["360", "°C/h"]
     assert table[3].startswith("end of on")
-    assert table[-1].startswith("u: standard uncertainty, k = 1, of a new thermocouple of its class")
+    assert table[-1].startswith("±: 95 of 100 cases, k = 2, and so is each part beside it.")
 
 
 def test_uncertainty_marks_what_the_tolerance_class_does_not_cover(rampwarden: CommandLine) -> None:

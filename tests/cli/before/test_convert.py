@@ -35,12 +35,22 @@ def test_the_reference_junction_is_added_as_an_emf(rampwarden: CommandLine) -> N
     assert rampwarden("convert", "--inverse", "--junction", "25", "25").output == "0.000 µV\n"
 
 
+def test_how_far_a_temperature_may_be_off_is_told_when_a_class_is_named(rampwarden: CommandLine) -> None:
+    """The same figure as plan, report and replay print: ±9.8 °C at 900 °C of class 2."""
+    emf_uv = f"{thermocouple('K').emf_uv(900.0):.3f}"
+    assert rampwarden("convert", emf_uv, "--tolerance-class", "2").output == (
+        "900.000 °C ± 9.8 (k = 2: wire, junction, board, drift; where the probe hangs adds 5 to 20 °C more)\n"
+    )
+    assert "outside its class" in rampwarden("convert", "54000", "--tolerance-class", "1").output
+    assert json.loads(rampwarden("convert", emf_uv, "--json").output)["uncertainty_c"] == pytest.approx(9.83, abs=0.01)
+
+
 @pytest.mark.parametrize("kind", "BEJKNRST")
 def test_every_type_goes_there_and_back_in_full_precision(kind: str, rampwarden: CommandLine) -> None:
     """As JSON, one object a line, every digit."""
     out = rampwarden("convert", "--json", "--inverse", "--type", kind, "--junction", "20", "350.1")
     there = json.loads(out.output)
-    assert list(there) == ["emf_uv", "junction_c", "temp_c"]
+    assert list(there) == ["emf_uv", "junction_c", "temp_c", "uncertainty_c", "coverage_factor"]
     assert there["temp_c"] == 350.1
     assert there["junction_c"] == 20.0
     couple = thermocouple(kind)

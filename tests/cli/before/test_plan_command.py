@@ -1,6 +1,8 @@
 """`rampwarden plan`: one page before the burner is lit, and exit status 1 when something will not work."""
 
 import json
+import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -150,3 +152,26 @@ def test_the_environment_may_give_powers_by_segment(
     told = lines(rampwarden, heat)["gas, withdrawal"]["figures"]
     assert isinstance(told, dict)
     assert told["peak_kw"] == 18.0
+
+
+README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+FIRST_HEAT = Path(__file__).resolve().parents[2] / "config" / "schedules" / "bronze-first-heat.toml"
+
+
+def test_the_readmes_example_of_a_pot_and_its_plan_gives_what_it_shows(rampwarden: CommandLine) -> None:
+    """Registered and planned by the README's own commands: nothing will not work, and the lines are those shown."""
+    block = README[
+        README.index("rampwarden crucible add A3") : README.index("rampwarden watch bronze-first-heat --cru")
+    ]
+    add, plan = (shlex.split(command) for command in block.replace("\\\n", " ").strip().splitlines())
+    assert rampwarden(*add[1:]).status == 0
+    outcome = rampwarden(*["plan", FIRST_HEAT, *plan[3:]])
+    assert (outcome.status, outcome.errors) == (0, "")
+    shown = README[README.index("begins  segment") :]
+    told = {tuple(re.split(r"  +", line)[:2]) for line in outcome.output.splitlines()}
+    for line in shown[: shown.index("```")].splitlines():
+        topic, *rest = re.split(r"  +", line)
+        if rest and rest[0] in ("fine", "look again", "will not work"):
+            assert (topic, rest[0]) in told, line
+            start = rest[1].split("…")[0].strip()
+            assert start in " ".join(outcome.output.split()), line

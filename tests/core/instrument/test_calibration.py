@@ -2,6 +2,7 @@
 
 import dataclasses
 import io
+import math
 from pathlib import Path
 
 import msgspec
@@ -11,7 +12,8 @@ from invented_heat import GOOD, write_record
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.core.instrument.thermocouple import thermocouple
-from rampwarden.core.model import Reading
+from rampwarden.core.instrument.uncertainty import temperature_uncertainty
+from rampwarden.core.model import Noise, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import SettingsError
@@ -57,11 +59,14 @@ def test_a_temperature_that_the_board_converted_is_left_alone() -> None:
 
 def test_its_uncertainty_stands_for_the_usual_boards() -> None:
     """0.05 % and 2 µV, k = 1; what is not known stays as usual."""
-    board_c = monitor(MADE).uncertainty_at(900.0).board
-    by_gain_uv = 0.0005 * TYPE_K.emf_uv(900.0)
-    assert board_c == pytest.approx((by_gain_uv**2 + 2.0**2) ** 0.5 / TYPE_K.sensitivity_uv_per_c(900.0), rel=1e-6)
+    by_gain_uv = 0.0005 * (TYPE_K.emf_uv(900.0) - TYPE_K.emf_uv(25.0))
+    board_c = math.hypot(by_gain_uv, 2.0) / TYPE_K.sensitivity_uv_per_c(900.0)
+    usual = temperature_uncertainty(TYPE_K, 2, 900.0, 25.0, Noise(0.0, 0.0, 1.0, 1.0))
+    expected_c = 2.0 * math.hypot(usual.tolerance, usual.junction, usual.drift, board_c)
+    assert monitor(MADE).expanded_uncertainty_c(900.0) == pytest.approx(expected_c, rel=1e-6)
     unknown = BoardCalibration(offset_uv=3.0, made_from=("by hand",))
-    assert monitor(unknown).uncertainty_at(900.0).board == monitor(UNCALIBRATED).uncertainty_at(900.0).board
+    as_it_came = monitor(UNCALIBRATED).expanded_uncertainty_c(900.0)
+    assert monitor(unknown).expanded_uncertainty_c(900.0) == as_it_came > expected_c
 
 
 def test_a_replay_corrects_by_what_the_record_carries(tmp_path: Path) -> None:

@@ -152,10 +152,16 @@ def test_just_outside_the_temperature_range_is_refused_with_the_range(tc: Thermo
 
 @every_type
 def test_just_outside_the_emf_range_is_refused_with_the_range(tc: Thermocouple) -> None:
-    """Scalar and array; NaN and infinity are no EMF."""
+    """Scalar and array; NaN and infinity are no EMF. A hair outside, which rounding hides, is just outside."""
     lowest_uv, highest_uv = tc.emf_range_uv
-    sentence = f"is outside {lowest_uv:.1f} to {highest_uv:.1f} µV"
-    for outside_uv in (math.nextafter(lowest_uv, -math.inf), math.nextafter(highest_uv, math.inf), -math.inf, math.nan):
+    span = f"outside {lowest_uv:.1f} to {highest_uv:.1f} µV"
+    for outside_uv, sentence in (
+        (math.nextafter(lowest_uv, -math.inf), f"is just {span}"),
+        (math.nextafter(highest_uv, math.inf), f"is just {span}"),
+        (highest_uv + 1.0, f"is {span}"),
+        (-math.inf, f"is {span}"),
+        (math.nan, f"is {span}"),
+    ):
         with pytest.raises(ValueError, match=sentence):
             tc.temp_c(outside_uv)
         with pytest.raises(ValueError, match=sentence):

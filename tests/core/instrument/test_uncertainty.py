@@ -27,7 +27,9 @@ class TestATemperature:
     def test_of_class_2_wire_at_900_is_uncertain_by_its_tolerance_over_the_root_of_three(self) -> None:
         """6.75 °C of tolerance (IEC 60584-1), rectangular."""
         parts = temperature_uncertainty(TYPE_K, 2, 900.0, 25.0, NO_NOISE, board=EXACT)
-        assert parts == Uncertainty(pytest.approx(6.75 / math.sqrt(3.0)), 0.0, 0.0, 0.0)
+        assert parts == Uncertainty(
+            pytest.approx(6.75 / math.sqrt(3.0)), 0.0, 0.0, 0.0, drift=pytest.approx(5.0 / math.sqrt(3.0))
+        )
         assert temperature_uncertainty(TYPE_K, 1, 900.0, 25.0, NO_NOISE, board=EXACT).tolerance == pytest.approx(
             2.078, abs=1e-3
         )
@@ -59,7 +61,8 @@ class TestATemperature:
 
     def test_combines_its_parts_as_squares(self) -> None:
         """Independent parts, GUM 5.1.2."""
-        assert Uncertainty(2.0, 1.0, 2.0, 4.0).combined == 5.0
+        parts = Uncertainty(2.0, 1.0, 2.0, 4.0, drift=4.0)
+        assert (parts.instrument, parts.combined) == (5.0, pytest.approx(math.sqrt(41.0)))
 
     def test_has_an_uncertainty_whatever_the_junction_reads(self) -> None:
         """Type B knows no temperature below zero; a board in the frost must not stop the statement."""

@@ -12,6 +12,7 @@ from rampwarden.cli.after.uncertainty_view import print_uncertainty
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.instrument import NOT_IN_IT
 from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
@@ -19,6 +20,7 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records import (
+    Columns,
     ImportTally,
     Line,
     RecordReader,
@@ -40,6 +42,10 @@ def replay(
     columns: Annotated[
         str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
     ] = None,
+    junction: Annotated[
+        float | None,
+        typer.Option(help="With --csv and an EMF: its reference junction, °C, for every row.", show_default=False),
+    ] = None,
     uncertainty: Annotated[
         bool,
         typer.Option("--uncertainty", help="Show by how much temperature and ramp may be off at each segment's end."),
@@ -58,6 +64,9 @@ def replay(
     config: ConfigOption = None,
 ) -> int:
     """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    if junction is not None and not columns:
+        raise typer.BadParameter("--junction goes with --csv: a record brings its own junction")
+    named = parse_columns(columns, junction) if columns else None
     if speed is not None:
         if len(records) != 1:
             raise typer.BadParameter("--speed plays one record at a time")
@@ -66,12 +75,12 @@ def replay(
         # Displays, bell and page: a replay without them starts sooner.
         from rampwarden.cli.after.replay_paced import Manner, csv_heat, play, recorded_heat  # noqa: PLC0415
 
-        heat = csv_heat(records[0], schedule, columns) if columns else recorded_heat(records[0], schedule)
+        heat = csv_heat(records[0], schedule, named) if named else recorded_heat(records[0], schedule)
         return play(heat, Manner(speed, bell=bell, plain=plain, config=config))
     status = FINE
     for record in records:
-        if columns:
-            run, alarms = _replay_csv(record, schedule, columns, as_json)
+        if named:
+            run, alarms = _replay_csv(record, schedule, named, as_json)
         else:
             run, alarms = _replay(record, schedule, as_json)
         if uncertainty and not as_json:
@@ -95,10 +104,9 @@ def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Re
     return run, alarms
 
 
-def _replay_csv(file: Path, schedule_file: Path | None, columns: str, as_json: bool) -> tuple[Replay, int]:
+def _replay_csv(file: Path, schedule_file: Path | None, named: Columns, as_json: bool) -> tuple[Replay, int]:
     schedule = schedule_for_csv(schedule_file)
     tally = ImportTally()
-    named = parse_columns(columns)
     run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))
     readings = read_csv(file, named, tally)
     alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")
@@ -132,7 +140,8 @@ def _is_raised(event: Event) -> bool:
 def _conclusion(summary: ReplaySummary, alarms: int) -> str:
     parts = [f"{summary.readings} readings over {format_duration(summary.last_s - summary.first_s)}"]
     if summary.highest_c is not None:
-        parts.append(f"highest {summary.highest_c:.0f} °C ± {summary.highest_uncertainty_c or 0.0:.1f} (k = 1)")
+        off_c = summary.highest_uncertainty_c or 0.0
+        parts.append(f"highest {summary.highest_c:.0f} °C ± {off_c:.1f} (k = 2; {NOT_IN_IT})")
     if summary.converted_by_board:
         parts.append(f"{summary.converted_by_board} temperatures converted by the board, not by us")
     parts.append("no alarms" if not alarms else f"{alarms} alarm{'s' if alarms > 1 else ''}")

@@ -28,12 +28,12 @@ from rampwarden.outputs.bell import Bell
 from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
 from rampwarden.records import (
+    Columns,
     ImportTally,
     Line,
     RecordReader,
     header_remarks,
     parameters_of,
-    parse_columns,
     read_csv,
     usual_interval_s,
 )
@@ -83,10 +83,9 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
     )
 
 
-def csv_heat(file: Path, schedule_file: Path | None, columns: str) -> PastHeat:
+def csv_heat(file: Path, schedule_file: Path | None, named: Columns) -> PastHeat:
     """Give the heat of another instrument's log. When it was is not in it: the file's own date has to do."""
     schedule = schedule_for_csv(schedule_file)
-    named = parse_columns(columns)
     parameters = parameters_for_interval(usual_interval_s(file, named))
     started = datetime.fromtimestamp(file.stat().st_mtime, UTC)
     return PastHeat(

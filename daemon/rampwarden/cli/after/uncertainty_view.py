@@ -3,14 +3,14 @@
 from collections.abc import Iterable
 
 from rampwarden.cli.tables import Cell, print_table
-from rampwarden.core.instrument import StatedTemperature, Uncertainty
+from rampwarden.core.instrument import COVERAGE_FACTOR, NOT_IN_IT, StatedTemperature, Uncertainty
 from rampwarden.core.quantities import format_slope, slope_in_window_unit
 from rampwarden.log_setup import elapsed
 
-_HEADINGS = ("", "at", "", "u", "class", "junction", "board", "noise")
+_HEADINGS = ("", "at", "", "±", "class", "junction", "board", "drift", "noise")
 _CLOSING = (
-    "u: standard uncertainty, k = 1, of a new thermocouple of its class; double it for 95 %. The probe's place, its "
-    "drift and heat along its sheath come on top."
+    "±: 95 of 100 cases, k = 2, and so is each part beside it. The noise of a single reading stands beside a "
+    f"temperature's and is part of a ramp's. Not in it: {NOT_IN_IT}, and so does heat led along its sheath."
 )
 
 
@@ -22,10 +22,19 @@ def print_uncertainty(ends: Iterable[tuple[str, StatedTemperature]], window_s: f
         uncovered = uncovered or not stated.covered
         mark = "" if stated.covered else " *"
         reading = f"{stated.temp_c:.1f} °C{mark}"
-        rows.append((f"end of {name}", elapsed(stated.time_s), reading, *_parts(stated.temperature, 1.0)))
+        rows.append(
+            (
+                f"end of {name}",
+                elapsed(stated.time_s),
+                reading,
+                *_parts(stated.temperature, stated.temperature.instrument, 1.0),
+            )
+        )
         if stated.ramp is not None and stated.ramp_c_per_s is not None:
             scale, _ = slope_in_window_unit(1.0, window_s)
-            rows.append(("", "", format_slope(stated.ramp_c_per_s, window_s), *_parts(stated.ramp, scale)))
+            rows.append(
+                ("", "", format_slope(stated.ramp_c_per_s, window_s), *_parts(stated.ramp, stated.ramp.combined, scale))
+            )
     print_table(_HEADINGS, rows)
     if rows:
         print(_CLOSING)
@@ -33,6 +42,6 @@ def print_uncertainty(ends: Iterable[tuple[str, StatedTemperature]], window_s: f
         print("* outside the range that the tolerance class covers; its law is carried on.")
 
 
-def _parts(parts: Uncertainty, scale: float) -> tuple[str, ...]:
-    figures = (parts.combined, parts.tolerance, parts.junction, parts.board, parts.noise)
-    return tuple(f"{scale * figure:.2f}" for figure in figures)
+def _parts(parts: Uncertainty, whole: float, scale: float) -> tuple[str, ...]:
+    figures = (whole, parts.tolerance, parts.junction, parts.board, parts.drift, parts.noise)
+    return tuple(f"{COVERAGE_FACTOR * scale * figure:.1f}" for figure in figures)

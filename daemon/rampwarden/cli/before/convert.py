@@ -8,8 +8,19 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.core.instrument import Thermocouple, thermocouple
+from rampwarden.core.instrument import (
+    COVERAGE_FACTOR,
+    NOT_IN_IT,
+    Thermocouple,
+    expanded_uncertainty_c,
+    is_covered,
+    thermocouple,
+    what_is_in_it,
+)
 from rampwarden.errors import RampwardenError
+
+_USUAL_CLASS = 2
+"""Of IEC 60584-1: what is sold unless one asks."""
 
 
 def convert(
@@ -19,6 +30,12 @@ def convert(
     kind: Annotated[str, typer.Option("--type", help="Thermocouple type: B E J K N R S T.")] = "K",
     junction: Annotated[float, typer.Option(help="Reference junction, °C.")] = 0.0,
     inverse: Annotated[bool, typer.Option("--inverse", help="From temperatures to EMF.")] = False,
+    tolerance_class: Annotated[
+        int | None,
+        typer.Option(
+            min=1, max=2, help="Say too how far such a thermocouple (IEC 60584-1) may be off.", show_default=False
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object a line, full precision.")] = False,
 ) -> None:
     """Convert thermocouple EMF to temperature by the ITS-90 reference function (NIST Monograph 175, IEC 60584-1)."""
@@ -26,10 +43,22 @@ def convert(
     for text in values or _lines(sys.stdin):
         value = _number(text)
         emf_uv, temp_c = _convert(couple, value, junction, inverse=inverse)
+        off_c = expanded_uncertainty_c(couple, tolerance_class or _USUAL_CLASS, temp_c)
         if as_json:
-            print(json.dumps({"emf_uv": emf_uv, "junction_c": junction, "temp_c": temp_c}))
+            told = {"emf_uv": emf_uv, "junction_c": junction, "temp_c": temp_c}
+            print(json.dumps(told | {"uncertainty_c": round(off_c, 2), "coverage_factor": COVERAGE_FACTOR}))
+        elif inverse:
+            print(f"{emf_uv:.3f} µV")
+        elif tolerance_class is None:
+            print(f"{temp_c:.3f} °C")
         else:
-            print(f"{emf_uv:.3f} µV" if inverse else f"{temp_c:.3f} °C")
+            print(f"{temp_c:.3f} °C ± {off_c:.1f} ({_what_of(couple, tolerance_class, temp_c)})")
+
+
+def _what_of(couple: Thermocouple, tolerance_class: int, temp_c: float) -> str:
+    """Say what the figure holds, and where the class promises nothing."""
+    beyond = "" if is_covered(couple, tolerance_class, temp_c) else "; outside its class, whose law is carried on"
+    return f"{what_is_in_it(couple.letter)}{beyond}; {NOT_IN_IT}"
 
 
 def _convert(couple: Thermocouple, value: float, junction_c: float, *, inverse: bool) -> tuple[float, float]:

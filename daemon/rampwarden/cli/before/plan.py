@@ -19,7 +19,17 @@ from rampwarden.cli.during.heat_options import MetalOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import SettingsError
-from rampwarden.plan import OTHERWISE, CrucibleClass, Judgement, Pot, Sheath, Verdict, class_named, plan_heat
+from rampwarden.plan import (
+    OTHERWISE,
+    CrucibleClass,
+    Judgement,
+    Pot,
+    ProbePlace,
+    Sheath,
+    Verdict,
+    class_named,
+    plan_heat,
+)
 from rampwarden.records import Register, judge_crucible, must_dry, pot_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
@@ -48,11 +58,14 @@ def plan(
     gross_kg: Annotated[float | None, typer.Option(help="What it weighs now, kg.")] = None,
     tare_kg: Annotated[float | None, typer.Option(help="What is stamped on it, kg.")] = None,
     bottles: Annotated[int | None, typer.Option(help="How many feed the burner together.")] = None,
+    butane_percent: Annotated[float | None, typer.Option(help="Butane in the gas, mol %.")] = None,
+    bottle_at: Annotated[str | None, typer.Option(help="The bottle's temperature at the start, as '5 C'.")] = None,
     thermocouple: Annotated[str | None, typer.Option(help="Its type: B E J K N R S T.")] = None,
     tolerance_class: Annotated[int | None, typer.Option(help="1 or 2 of IEC 60584-1.")] = None,
     wire_mm: Annotated[float | None, typer.Option(help="Diameter of its wires, mm.")] = None,
     sheath_mm: Annotated[float | None, typer.Option(help="Outer diameter of its sheath or tube, mm.")] = None,
     sheath: Annotated[Sheath | None, typer.Option(help="What the sheath is of.")] = None,
+    place: Annotated[ProbePlace | None, typer.Option(help="Where the probe hangs: on the pot, or free.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object, for programs.")] = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
@@ -69,11 +82,14 @@ def plan(
         "workshop.gross_kg": gross_kg,
         "workshop.tare_kg": tare_kg,
         "workshop.bottles": bottles,
+        "workshop.butane_percent": butane_percent,
+        "workshop.bottle_at": bottle_at,
         "workshop.wire_mm": wire_mm,
         "workshop.sheath_mm": sheath_mm,
         "workshop.sheath": sheath,
         "thermocouple.type": thermocouple,
         "thermocouple.tolerance_class": tolerance_class,
+        "thermocouple.place": place,
     }
     settings = load_settings(config, flags, os.environ).settings
     chosen, _ = read_schedule(find_schedule(schedule))

@@ -11,16 +11,17 @@ import typer
 from rampwarden.cli.during.status import WatchOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
+from rampwarden.core.instrument import board_figures, expanded_uncertainty_c, thermocouple
 from rampwarden.core.model import CommandName, Event, EventName, Quality
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import parse_temperature
-from rampwarden.errors import ControlError, QuantityError, RecordError
+from rampwarden.errors import ControlError, RecordError
 from rampwarden.log_setup import printable
-from rampwarden.plan import uncertainty_c
 from rampwarden.records import RecordReader, parameters_of
 from rampwarden.spot import (
+    Cavity,
     SpotCheck,
     Suspect,
-    cavity_emissivity,
     doubt,
     make_check,
     note_text,
@@ -52,14 +53,15 @@ def spot(
     note: Annotated[bool, typer.Option(help="Write it into the running heat.")] = True,
 ) -> int:
     """Correct a spot thermometer's reading, and say which to doubt if the thermocouple disagrees (exit status 1)."""
-    surface = emissivity if cavity is None else cavity_emissivity(emissivity, cavity)
+    surface = emissivity if cavity is None else Cavity(emissivity, cavity)
     around_c = _temperature(wall if wall is not None else _ROOM)
     check = make_check(
         _temperature(reading), parse_band(band), set_emissivity, surface, around_c, around_given=wall is not None
     )
     sure_c = spot_uncertainty_c(check)
     print(
-        f"{check.corrected_c:.0f} ± {sure_c:.0f} °C · shown {check.reading_c:.0f}, surface {surface:.2f}, {check.band}"
+        f"{check.corrected_c:.0f} ± {sure_c:.0f} °C · shown {check.reading_c:.0f}, "
+        f"surface {check.emissivity:.2f}, {check.band}"
     )
     try:
         snapshot = ask(os.environ, watch, Request(FORMAT, STATUS)).snapshot
@@ -83,8 +85,7 @@ def spot(
 class _Heat:
     """What a running heat's record tells: its thermocouple, and the checks before this one with their times."""
 
-    letter: str = ""
-    tolerance_class: int = 2
+    parameters: MonitorParameters | None = None
     earlier: tuple[SpotCheck, ...] = ()
 
 
@@ -113,7 +114,7 @@ def _heat_so_far(record: Path) -> _Heat:
         print(f"rampwarden: without the checks before: {printable(str(error))}", file=sys.stderr)
         return _Heat()
     earlier = tuple(check for check in map(read_note, notes) if check is not None)
-    return _Heat(parameters.thermocouple_type, parameters.tolerance_class, earlier)
+    return _Heat(parameters, earlier)
 
 
 def _compare(check: SpotCheck, heat: _Heat) -> bool:
@@ -133,7 +134,8 @@ def _compare(check: SpotCheck, heat: _Heat) -> bool:
 
 
 def _uncertainty_c(heat: _Heat, temp_c: float) -> float:
-    try:
-        return uncertainty_c(heat.letter, heat.tolerance_class, temp_c)
-    except (ValueError, QuantityError):
+    known = heat.parameters
+    if known is None:
         return _NO_CLASS_C
+    couple = thermocouple(known.thermocouple_type)
+    return expanded_uncertainty_c(couple, known.tolerance_class, temp_c, board_figures(known.calibration))

@@ -17,10 +17,22 @@ from rampwarden.core.instrument.framing import (
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
 from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, sensor_findings
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
-from rampwarden.core.instrument.uncertainty import StatedTemperature, Uncertainty, tolerance_limit_c
+from rampwarden.core.instrument.uncertainty import (
+    COVERAGE_FACTOR,
+    NOT_IN_IT,
+    StatedTemperature,
+    Uncertainty,
+    board_figures,
+    expanded_uncertainty_c,
+    is_covered,
+    tolerance_limit_c,
+    what_is_in_it,
+)
 
 __all__ = [
+    "COVERAGE_FACTOR",
     "LONGEST_LINE",
+    "NOT_IN_IT",
     "PATTERN_OF",
     "SENSOR_ALARMS",
     "UNCALIBRATED",
@@ -43,8 +55,12 @@ __all__ = [
     "Uncertainty",
     "annunciation",
     "as_other_types",
+    "board_figures",
+    "expanded_uncertainty_c",
     "heartbeat",
+    "is_covered",
     "sensor_findings",
     "thermocouple",
     "tolerance_limit_c",
+    "what_is_in_it",
 ]

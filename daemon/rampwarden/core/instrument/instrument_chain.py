@@ -4,15 +4,14 @@ Knows the instrument and nothing of schedules, segments or alarms. What cannot b
 """
 
 import math
-from dataclasses import replace
 
 from rampwarden.core.instrument.calibration import BoardCalibration
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
-    BoardFigures,
     StatedTemperature,
-    Uncertainty,
+    board_figures,
+    expanded_uncertainty_c,
     is_covered,
     ramp_uncertainty,
     temperature_uncertainty,
@@ -27,7 +26,7 @@ class InstrumentChain:
         self._thermocouple = thermocouple(type_letter)
         self._tolerance_class = tolerance_class
         self._calibration = calibration
-        self._board = _board_figures(calibration)
+        self._board = board_figures(calibration)
         self._gate = OutlierGate()
         self._measured_s = -math.inf
         self.last: Measurement | None = None
@@ -46,23 +45,17 @@ class InstrumentChain:
         return StatedTemperature(
             time_s=measurement.time_s,
             temp_c=temp_c,
-            temperature=self.uncertainty_at(temp_c, noise, junction_c_per_s),
+            temperature=temperature_uncertainty(
+                couple, tolerance_class, temp_c, measurement.junction_c or 0.0, noise, junction_c_per_s, self._board
+            ),
             ramp_c_per_s=ramp.c_per_s if ramp else None,
             ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s, self._board) if ramp else None,
             covered=is_covered(couple, tolerance_class, temp_c),
         )
 
-    def uncertainty_at(self, temp_c: float, noise: Noise, junction_c_per_s: float) -> Uncertainty:
-        """Give the standard uncertainty of a temperature of this heat (°C), with the junction as it is now."""
-        return temperature_uncertainty(
-            self._thermocouple,
-            self._tolerance_class,
-            temp_c,
-            (self.last.junction_c if self.last else None) or 0.0,
-            noise,
-            junction_c_per_s,
-            self._board,
-        )
+    def expanded_uncertainty_c(self, temp_c: float) -> float:
+        """Give how far a temperature of this heat (°C) may be off, ± °C (k = 2), as everything else states it."""
+        return expanded_uncertainty_c(self._thermocouple, self._tolerance_class, temp_c, self._board)
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c
@@ -89,17 +82,3 @@ class InstrumentChain:
         if not lowest <= reading.temp_c <= highest:
             raise ValueError(f"{reading.temp_c:g} °C is outside type {self._thermocouple.letter}'s range")
         return reading.temp_c
-
-
-def _board_figures(calibration: BoardCalibration) -> BoardFigures:
-    """Give the board's limits of error: of what was calibrated by how surely, of the rest as usual.
-
-    A limit is the half-width of a rectangle, a calibration's uncertainty a standard one; between them lies √3.
-    """
-    usual = BoardFigures()
-    gain, offset_uv = calibration.gain_uncertainty, calibration.offset_uncertainty_uv
-    return replace(
-        usual,
-        gain=usual.gain if gain is None else math.sqrt(3.0) * gain,
-        offset_uv=usual.offset_uv if offset_uv is None else math.sqrt(3.0) * offset_uv,
-    )

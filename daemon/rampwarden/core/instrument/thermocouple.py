@@ -35,6 +35,8 @@ Number = TypeVar("Number", float, FloatArray)
 _LAST_STEP_C = 5e-5
 # The longest walk, type N from -200 down to -270 °C, takes 9 steps; within the published inverses it is 2.
 _MOST_STEPS = 12
+# µV. An EMF nearer than this to the end of a range would be shown as if it were the end itself.
+_SHOWN_APART_UV = 0.1
 
 # Type B's EMF falls to -2.6 µV at 21 °C and is back at 0 µV only at 42 °C: below that, each EMF belongs to two
 # temperatures. From 50 °C up it is 2.2 µV and more, which no lower temperature gives.
@@ -317,8 +319,10 @@ class Thermocouple:
 
     def _refusal_of_emf(self, sum_uv: float) -> str:
         ambiguous = self.measurable_c[0] > self.range_c[0] and sum_uv < self.emf_range_uv[0]
+        # A hair outside, rounded, would be told to be outside a range that it is shown to lie in.
+        just = "just " if min(abs(sum_uv - end_uv) for end_uv in self.emf_range_uv) < _SHOWN_APART_UV else ""
         return (
-            f"type {self.letter}: {sum_uv:.1f} µV (measured plus reference junction) is outside "
+            f"type {self.letter}: {sum_uv:.1f} µV (measured plus reference junction) is {just}outside "
             f"{self.emf_range_uv[0]:.1f} to {self.emf_range_uv[1]:.1f} µV, "
             f"which is {self.measurable_c[0]:g} to {self.measurable_c[1]:g} °C"
             + ("; below that, one EMF belongs to two temperatures" if ambiguous else "")
