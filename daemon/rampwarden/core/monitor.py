@@ -98,7 +98,13 @@ class Monitor:
         self._schedule_done = False
 
     def feed(self, item: Input) -> list[Event]:
-        """Take one input; gives the events it caused, in order, those of the time before it included."""
+        """Take one reading, command, notice or clock mark, and give the events it caused, oldest first.
+
+        `item.time_s` is seconds since the heat began; a reading carries µV and the junction's °C, or °C. The clock runs
+        up to it first, so events of the time before are among those given; a time in the past moves nothing back. A
+        command that cannot be carried out raises nothing: it becomes a `command-refused` event. The list is the
+        caller's own, and empty for nearly every reading.
+        """
         if self.time_s is None:
             self._start(item.time_s)
         self._run_to(item.time_s)
@@ -111,7 +117,11 @@ class Monitor:
         return self._taken()
 
     def advance(self, time_s: float) -> list[Event]:
-        """Let time pass until `time_s`; gives the events it caused. Before the first input nothing happens."""
+        """Let the clock run to `time_s`, s since the heat began, and give the events it caused, oldest first.
+
+        Call it while nothing comes, so that silence, delays and time limits are noticed. Before the first input, and
+        for a time already past, nothing happens. Raises nothing.
+        """
         if self.time_s is not None:
             self._run_to(time_s)
         return self._taken()
