@@ -14,8 +14,9 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode, Picture
 from rampwarden.playback import Order, Playback
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 PATIENCE_S = 20.0
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from rampwarden.control.messages import FORMAT, LONGEST_REQUEST, STATUS, About, Request, encode
+from rampwarden.control.messages import FORMAT, LONGEST_REQUEST, STATUS, AboutWatch, Request, encode
 from rampwarden.control.server import ControlServer
 from rampwarden.core.model import Command, CommandName, HeatStatus
 from rampwarden.core.monitor import Monitor
@@ -72,8 +72,8 @@ def served(folder: Path) -> Iterator[Served]:
     running.server.close()
 
 
-def about(watch: str = "furnace-1") -> About:
-    return About(watch, os.getpid(), "/dev/ttyUSB0", "A first heat", "heats/a.jsonl", "rampwarden 0")
+def about(watch: str = "furnace-1") -> AboutWatch:
+    return AboutWatch(watch, os.getpid(), "/dev/ttyUSB0", "A first heat", "heats/a.jsonl", "rampwarden 0")
 
 
 def a_status() -> HeatStatus:
@@ -319,7 +319,7 @@ def test_an_answer_that_does_not_fit_the_buffer_is_sent_as_it_is_read(
 ) -> None:
     """And cut off at the deadline when it is not."""
     monkeypatch.setattr("rampwarden.control.server._DEADLINE_S", 1.0)
-    long = About("furnace-1", 1, "/dev/ttyUSB0", "x" * 3_000_000, "", "")
+    long = AboutWatch("furnace-1", 1, "/dev/ttyUSB0", "x" * 3_000_000, "", "")
     server = ControlServer(folder, long)
     server.show(a_status())
     server.serve(lambda _command: None)
@@ -440,8 +440,8 @@ def test_the_socket_of_a_watch_that_was_killed_is_replaced(folder: Path) -> None
     """A crash leaves the file behind; nobody should have to remove it by hand."""
     script = (
         "import os, sys; from pathlib import Path; from rampwarden.control.server import ControlServer; "
-        "from rampwarden.control.messages import About; "
-        "ControlServer(Path(sys.argv[1]), About('furnace-1', 0, '', '', '', '')); os.kill(os.getpid(), 9)"
+        "from rampwarden.control.messages import AboutWatch; "
+        "ControlServer(Path(sys.argv[1]), AboutWatch('furnace-1', 0, '', '', '', '')); os.kill(os.getpid(), 9)"
     )
     died = subprocess.run([sys.executable, "-c", script, str(folder)], check=False)
     assert died.returncode == -9

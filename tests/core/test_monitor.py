@@ -158,7 +158,7 @@ class TestAWholeHeat:
         assert status.ramp.c_per_s == pytest.approx(0.5)
         assert monitor.advance(end_s + 700.0) == []
         [event] = monitor.feed(Notice(end_s + 701.0, NoticeName.RECORD_FAILING, text="disk full"))
-        assert (event.alarm, event.segment) == ("record-failing", None)
+        assert (event.alarm, event.segment, event.segment_number) == ("record-failing", None, None)
 
     def test_judges_no_limit_after_its_end(self) -> None:
         """Whoever ended the heat may do with the furnace as they like."""
@@ -581,6 +581,7 @@ class TestCommands:
         monitor = self.with_alarm()
         [note] = monitor.feed(Command(6.0, CommandName.NOTE, text="gas to 0.04 bar"))
         assert (note.event, note.text, note.segment) == (EventName.NOTE, "gas to 0.04 bar", "drying")
+        assert note.segment_number == 1
         [mark] = monitor.feed(Command(7.0, CommandName.MARK, text="lid-open"))
         assert (mark.event, mark.text, mark.segment) == (EventName.MARK, "lid-open", "drying")
 
@@ -738,3 +739,16 @@ def test_a_record_older_than_an_alarm_still_replays() -> None:
     monitor = Monitor(plan(), MonitorParameters(alarms={"ramp-high": CATALOGUE["ramp-high"]}))
     events = monitor.feed(Notice(0.0, NoticeName.BROKER_LOST, text="link down"))
     assert events[-1].alarm == "broker-unreachable"
+
+
+def test_an_event_tells_segments_of_one_name_apart() -> None:
+    """Two dryings in one schedule: name and number together say which."""
+    rows: list[dict[str, object]] = [
+        {"name": "drying", "kind": "ramp", "to": "100 C"},
+        {"name": "drying", "kind": "ramp", "to": "200 C"},
+    ]
+    monitor = Monitor(parse_schedule({"title": "T", "segment": rows}, "t"))
+    events = [event for n in range(400) for event in monitor.feed(Reading(float(n), temp_c=20.0 + 0.5 * n))]
+    started = [(event.segment, event.segment_number) for event in events if event.event is EventName.SEGMENT_STARTED]
+    assert started == [("drying", 1), ("drying", 2)]
+    assert (events[0].segment_number, events[-1].segment_number) == (None, 2)

@@ -22,7 +22,7 @@ from tests.page.served_page import (
 
 from rampwarden.core.model import Command, CommandName, Notice, NoticeName
 from rampwarden.errors import SettingsError
-from rampwarden.page.server import Place
+from rampwarden.page.server import ListenAddress
 
 NOTE = b'{"command": "note", "text": "gas at 0.04 bar"}'
 
@@ -420,7 +420,7 @@ def test_a_place_that_is_taken_is_refused_by_its_name(served: Served) -> None:
 
 def test_a_page_served_at_every_address_is_told_by_its_name() -> None:
     """Nobody can open 0.0.0.0 from elsewhere."""
-    place = Place("0.0.0.0", 0, None, is_behind_proxy=False)
+    place = ListenAddress("0.0.0.0", 0, None, is_behind_proxy=False)
     served = Served(rules(READ_TOKEN, "a token to act with", "furnace-1.local"), place)
     assert served.url == f"http://furnace-1.local:{served.port}"
     assert served.ask(host="furnace-1.local").status == 303
@@ -429,7 +429,7 @@ def test_a_page_served_at_every_address_is_told_by_its_name() -> None:
 
 def test_behind_a_proxy_it_is_believed_whom_the_proxy_asks_for() -> None:
     """The last entry is the proxy's own; what stands before it the client has made up."""
-    place = Place("127.0.0.1", 0, None, is_behind_proxy=True)
+    place = ListenAddress("127.0.0.1", 0, None, is_behind_proxy=True)
     served = Served(rules("", "a token to act with", "furnace.example", is_secure=True), place)
     proxied = {"host": "furnace.example", "origin": "https://furnace.example"}
     form = {"content_type": "application/x-www-form-urlencoded", **proxied}
@@ -457,7 +457,7 @@ def test_with_a_certificate_it_speaks_tls_and_nothing_else(certificate: tuple[Pa
     """And who never ends the handshake keeps nobody out."""
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     context.load_cert_chain(*certificate)
-    served = Served(rules(is_secure=True), Place("127.0.0.1", 0, context, is_behind_proxy=False))
+    served = Served(rules(is_secure=True), ListenAddress("127.0.0.1", 0, context, is_behind_proxy=False))
     assert served.url.startswith("https://")
     silent = [served.connect() for _ in range(150)]
     trusting = ssl.create_default_context(cafile=certificate[0])

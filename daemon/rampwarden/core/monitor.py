@@ -74,9 +74,8 @@ class Monitor:
             self._parameters.thermocouple_type,
             self._parameters.tolerance_class,
             self._parameters.calibration,
-            self._parameters.gate,
         )
-        self._noise = NoiseMeter(self._parameters.noise)
+        self._noise = NoiseMeter()
         self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
@@ -99,7 +98,13 @@ class Monitor:
         self._schedule_done = False
 
     def feed(self, item: Input) -> list[Event]:
-        """Take one input; gives the events it caused, in order, those of the time before it included."""
+        """Take one reading, command, notice or clock mark, and give the events it caused, oldest first.
+
+        `item.time_s` is seconds since the heat began; a reading carries µV and the junction's °C, or °C. The clock runs
+        up to it first, so events of the time before are among those given; a time in the past moves nothing back. A
+        command that cannot be carried out raises nothing: it becomes a `command-refused` event. The list is the
+        caller's own, and empty for nearly every reading.
+        """
         if self.time_s is None:
             self._start(item.time_s)
         self._run_to(item.time_s)
@@ -112,7 +117,11 @@ class Monitor:
         return self._taken()
 
     def advance(self, time_s: float) -> list[Event]:
-        """Let time pass until `time_s`; gives the events it caused. Before the first input nothing happens."""
+        """Let the clock run to `time_s`, s since the heat began, and give the events it caused, oldest first.
+
+        Call it while nothing comes, so that silence, delays and time limits are noticed. Before the first input, and
+        for a time already past, nothing happens. Raises nothing.
+        """
         if self.time_s is not None:
             self._run_to(time_s)
         return self._taken()
@@ -263,7 +272,7 @@ class Monitor:
         if diagnosed is not None:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
-                self._say(EventName.OBSERVED, text, self._segment_name())
+                self._say_here(EventName.OBSERVED, text)
 
     # Progress of the heat
 
@@ -272,18 +281,18 @@ class Monitor:
             segment = self.schedule.segments[step.index]
             if step.milestone is Milestone.SEGMENT_STARTED:
                 self._enter(step.index, time_s)
-                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), segment.name)
+                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
-                self._say(EventName.SOAK_COMPLETE, text, segment.name)
+                self._say(EventName.SOAK_COMPLETE, text, step.index)
             elif step.milestone is Milestone.SCHEDULE_DONE:
                 self._cool_down()
                 until = f"cooling, still watched until below {self.schedule.cold_c:.0f} °C"
-                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", segment.name)
+                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", step.index)
             else:
                 self._leave()
                 what = "the pot is cold" if self._schedule_done else "the schedule is done"
-                self._say(EventName.HEAT_COMPLETE, what, segment.name)
+                self._say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
@@ -306,6 +315,7 @@ class Monitor:
         self._schedule_done = True
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self.segment_end = self.stated()
         self._judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
         if self._limits is not None:
             self._limits.cool_down()
@@ -348,7 +358,7 @@ class Monitor:
                     raise AlarmTransitionError("unshelving needs an alarm")
                 self._report(self._desk.unshelve(now_s, name))
             case CommandName.NOTE:
-                self._say(EventName.NOTE, command.text, self._segment_name())
+                self._say_here(EventName.NOTE, command.text)
             case CommandName.MARK:
                 self._mark(command.text)
             case CommandName.SKIP_SEGMENT:
@@ -359,7 +369,7 @@ class Monitor:
                 self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
 
     def _mark(self, what: str) -> None:
-        self._say(EventName.MARK, what, self._segment_name())
+        self._say_here(EventName.MARK, what)
         self._diagnosis.mark(self._now(), what)
         index = self._tracker.index
         if self._tracker.segment is None:
@@ -422,7 +432,7 @@ class Monitor:
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:
             entry = self._catalogue[change.alarm]
-            segment = self._segment_name()
+            segment, number = self._here()
             self._events.append(
                 Event(
                     time_s=change.time_s,
@@ -434,16 +444,26 @@ class Monitor:
                     limit=change.finding.limit,
                     unit=change.finding.unit,
                     segment=segment,
+                    segment_number=number,
                     text=alarm_text(change, entry, segment),
                 )
             )
 
-    def _say(self, event: EventName, text: str, segment: str | None = None) -> None:
-        self._events.append(Event(time_s=self._now(), event=event, segment=segment, text=text))
+    def _say(self, event: EventName, text: str, index: int | None = None) -> None:
+        """Say something of segment `index`, or of none."""
+        name, number = (None, None) if index is None else (self.schedule.segments[index].name, index + 1)
+        self._events.append(
+            Event(time_s=self._now(), event=event, segment=name, segment_number=number, text=text),
+        )
 
-    def _segment_name(self) -> str | None:
+    def _say_here(self, event: EventName, text: str) -> None:
+        """Say something of the present segment."""
+        self._say(event, text, None if self._tracker.segment is None else self._tracker.index)
+
+    def _here(self) -> tuple[str | None, int | None]:
+        """Give the present segment's name and number; neither before the first and after the last."""
         segment = self._tracker.segment
-        return segment.name if segment else None
+        return (None, None) if segment is None else (segment.name, self._tracker.index + 1)
 
     def _now(self) -> float:
         return self.time_s if self.time_s is not None else 0.0

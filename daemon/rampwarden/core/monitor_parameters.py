@@ -8,8 +8,7 @@ from dataclasses import dataclass, field, replace
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
-from rampwarden.core.instrument import BoardCalibration, GateParameters
-from rampwarden.core.limits import NoiseParameters
+from rampwarden.core.instrument import BoardCalibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +24,6 @@ class MonitorParameters:
     signal_lost_s: float = 10.0
     longest_credited_s: float = LONGEST_CREDITED_S
     junction_range_c: tuple[float, float] = (-10.0, 50.0)
-    gate: GateParameters = field(default_factory=GateParameters)
-    noise: NoiseParameters = field(default_factory=NoiseParameters)
     alarms: dict[str, AlarmEntry] = field(default_factory=lambda: dict(CATALOGUE))
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)

@@ -68,6 +68,7 @@ def test_an_alarm_arrives_as_json_with_everything_a_person_needs(
         "unit": "°C/h",
         "action": "lower the heat or open the lid",
         "segment": "drying",
+        "segment_number": None,
         "text": "ramp-high · 142 °C/h over 15 min, limit 100 · drying · lower the heat or open the lid",
         "late": False,
     }
@@ -137,7 +138,8 @@ def test_a_sender_that_has_died_is_started_again_and_one_that_is_stuck_is_said(
     with monkeypatch.context() as planted:
         planted.setattr(sender, "_part", lambda: None)
         planted.setattr(sender, "_finishing_s", 0.0)
-        wait_until(lambda: not furnace.output._thread.is_alive(), "its death")
+        wait_until(furnace.died, "its death is said to the others")
+    assert furnace.died()[0] == "the MQTT sender had died (RuntimeError: it ended unasked); it is started again"
     furnace.tell(alarm(61.0))
     furnace.wait_showing(lambda: consumer.keys() == ["heat-1:1"], "the alarm")
     monkeypatch.setattr("rampwarden.outputs.mqtt.output._STUCK_S", -1.0)

@@ -46,7 +46,7 @@ class Phase(Enum):
     COMPLETE = "complete"
 
 
-class Happening(Enum):
+class TrackerInput(Enum):
     """What can move the heat from one phase to another."""
 
     BEGIN_RAMP = "begin a ramp"
@@ -59,33 +59,33 @@ class Happening(Enum):
     FINISH = "finish"
 
 
-BEGINNINGS: Mapping[SegmentKind, Happening] = MappingProxyType(
+BEGINNINGS: Mapping[SegmentKind, TrackerInput] = MappingProxyType(
     {
-        SegmentKind.RAMP: Happening.BEGIN_RAMP,
-        SegmentKind.SOAK: Happening.BEGIN_SOAK,
-        SegmentKind.TRANSFER: Happening.BEGIN_TRANSFER,
-        SegmentKind.COOL: Happening.BEGIN_COOL,
+        SegmentKind.RAMP: TrackerInput.BEGIN_RAMP,
+        SegmentKind.SOAK: TrackerInput.BEGIN_SOAK,
+        SegmentKind.TRANSFER: TrackerInput.BEGIN_TRANSFER,
+        SegmentKind.COOL: TrackerInput.BEGIN_COOL,
     }
 )
 _UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
 _WALKING = tuple(phase for phase in _UNFINISHED if phase is not Phase.STILL_HOT)
 
-TRANSITIONS: Mapping[tuple[Phase, Happening], Phase] = MappingProxyType(
+TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
-        (Phase.APPROACHING, Happening.ENTER_BAND): Phase.SOAKING,
-        (Phase.SOAKING, Happening.LEAVE_BAND): Phase.ADRIFT,
-        (Phase.ADRIFT, Happening.ENTER_BAND): Phase.SOAKING,
-        **{(phase, Happening.BEGIN_RAMP): Phase.RAMPING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_SOAK): Phase.APPROACHING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_COOL): Phase.COOLING for phase in _WALKING},
-        **{(phase, Happening.RUN_OUT): Phase.STILL_HOT for phase in _WALKING},
-        **{(phase, Happening.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
+        (Phase.APPROACHING, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        (Phase.SOAKING, TrackerInput.LEAVE_BAND): Phase.ADRIFT,
+        (Phase.ADRIFT, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        **{(phase, TrackerInput.BEGIN_RAMP): Phase.RAMPING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_SOAK): Phase.APPROACHING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_COOL): Phase.COOLING for phase in _WALKING},
+        **{(phase, TrackerInput.RUN_OUT): Phase.STILL_HOT for phase in _WALKING},
+        **{(phase, TrackerInput.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
     }
 )
 
 
-def next_phase(phase: Phase, happening: Happening) -> Phase:
+def next_phase(phase: Phase, happening: TrackerInput) -> Phase:
     """Give the phase that follows; raises `HeatTransitionError` where the table has none."""
     try:
         return TRANSITIONS[phase, happening]
@@ -173,7 +173,7 @@ class HeatTracker:
 
     def finish(self) -> None:
         """End the heat on a person's word."""
-        self.phase = next_phase(self.phase, Happening.FINISH)
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
 
     def _complete(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         reached = []
@@ -197,15 +197,15 @@ class HeatTracker:
             self._end_c = self.schedule.cold_c if is_last else segment.to_c or 0.0
         reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
         if self.phase is Phase.APPROACHING and _in_band(segment, temp_c):
-            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         return reached
 
     def _end(self, temp_c: float) -> list[HeatProgress]:
         """Give the end of the schedule, which is the end of the heat if the pot is cold."""
         if temp_c > self.schedule.cold_c:
-            self.phase = next_phase(self.phase, Happening.RUN_OUT)
+            self.phase = next_phase(self.phase, TrackerInput.RUN_OUT)
             return [HeatProgress(Milestone.SCHEDULE_DONE, self.index)]
-        self.phase = next_phase(self.phase, Happening.FINISH)
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
         return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
 
     def _has_cooled(self, time_s: float, temp_c: float) -> bool:
@@ -224,9 +224,9 @@ class HeatTracker:
                 self.soaked_s += step_s
             return self.soaked_s >= segment.hold_s
         if in_band:
-            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         elif self.phase is Phase.SOAKING:
-            self.phase = next_phase(self.phase, Happening.LEAVE_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.LEAVE_BAND)
             if segment.out_of_band is OutOfBand.RESTART:
                 self.soaked_s = 0.0
         return False

@@ -2,7 +2,7 @@
 
 from rampwarden.core.limits.edges import Edge, Edges, higher, lower, tightest
 from rampwarden.core.limits.limit_alarms import HEAT_ALARMS
-from rampwarden.core.limits.noise_meter import NoiseMeter, NoiseParameters
+from rampwarden.core.limits.noise_meter import NoiseMeter
 from rampwarden.core.limits.segment_limits import SegmentLimits
 from rampwarden.core.limits.slope_fit import SlopeFit
 
@@ -11,7 +11,6 @@ __all__ = [
     "Edge",
     "Edges",
     "NoiseMeter",
-    "NoiseParameters",
     "SegmentLimits",
     "SlopeFit",
     "higher",
