@@ -11,11 +11,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from paho.mqtt.client import MQTTMessage
 from tests.outputs.broker import Broker, Consumer, Furnace, alarm, free_port, wait_until
 
 from rampwarden.errors import BrokerError
 from rampwarden.outputs.mqtt_broker import BrokerAddress, LinkParameters
-from rampwarden.outputs.mqtt_link import Link
+from rampwarden.outputs.mqtt_link import ArrivedMessage, Link
 
 Light = Callable[..., Furnace]
 Start = Callable[..., Broker]
@@ -242,6 +243,24 @@ def test_a_link_that_is_dropped_while_it_connects_ends_by_itself() -> None:
             link.drop()
             link.close(0.1)
             wait_until(lambda: not _threads_of(link), "its threads gone")
+
+
+def test_commands_that_come_faster_than_they_are_looked_at_are_dropped() -> None:
+    """Whoever sends so many is not operating a furnace, and the memory they would wait in is the watch's."""
+    came: list[str] = []
+
+    def hear(_: Link, news: object) -> None:
+        if isinstance(news, ArrivedMessage):
+            came.append(news.topic)
+
+    link = Link(BrokerAddress("127.0.0.1", 1), LinkParameters("x"), hear, most_arrived=3)
+    for number in range(5):
+        link._take_message(link._client, None, MQTTMessage(topic=b"command/%d" % number))
+    assert came == ["command/0", "command/1", "command/2"]
+    link.looked_at()
+    for number in (5, 6):
+        link._take_message(link._client, None, MQTTMessage(topic=b"command/%d" % number))
+    assert came[3:] == ["command/5"], "one was looked at, which made room for one"
 
 
 def _threads_of(_link: Link) -> list[str]:
