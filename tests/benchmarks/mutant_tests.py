@@ -1,0 +1,232 @@
+"""Which tests matter to a line: those that mirror its module, and those that were seen to run it.
+
+`collect` runs every test once with coverage and keeps in `.mutants/` which test ran which line (child processes too),
+how long each takes, and the sources as they were; it takes ten minutes. Lines that have moved since are found again by
+comparing the texts. A module that has no counterpart there, since it was renamed, is left to the tests that mirror it
+or import it.
+"""
+
+import ast
+import difflib
+import json
+import shutil
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+import coverage
+
+from benchmarks.mutant_copy import ROOT, Copy
+
+KEPT = ROOT / ".mutants"
+PACKAGE = "rampwarden"
+SOURCES = ROOT / "daemon" / PACKAGE
+# What a test takes that was never seen to end.
+UNKNOWN_S = 5.0
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What to run for a mutant: test files and tests, closest first, and how long they are expected to take."""
+
+    closest: tuple[str, ...]
+    others: tuple[str, ...]
+    left_out: int
+
+
+@dataclass
+class Ran:
+    """Which tests ran each line of one module, as it was when they were collected."""
+
+    text: str
+    tests: dict[int, set[str]] = field(default_factory=dict)
+
+
+def collect(workers: int) -> int:
+    """Run every test under coverage, and return how many there were."""
+    new = KEPT / "new"
+    shutil.rmtree(new, ignore_errors=True)
+    new.mkdir(parents=True)
+    copy = Copy()
+    try:
+        environment = {"MUTANTS_COVERAGE": str(new), "MUTANTS_REPORT": str(new / "report.jsonl")}
+        ended = copy.pytest(["-n", str(workers), "--dist", "worksteal"], environment, limit_s=7200.0)
+        print(ended.said[-1500:])
+        together = coverage.Coverage(data_file=str(new / "together"), config_file=False)
+        together.combine([str(new)], keep=False)
+        together.save()
+        _write_lines(new, copy.root)
+    finally:
+        copy.close()
+    tests = len((new / "report.jsonl").read_text(encoding="utf-8").splitlines())
+    for name in ("lines.json", "report.jsonl"):
+        (new / name).replace(KEPT / name)
+    shutil.rmtree(new)
+    return tests
+
+
+def _write_lines(folder: Path, root: Path) -> None:
+    data = coverage.CoverageData(basename=str(folder / "together"))
+    data.read()
+    modules = {}
+    for file in sorted(data.measured_files()):
+        path = Path(file)
+        if not path.is_relative_to(root) or not path.exists():
+            continue
+        tests: dict[str, int] = {}
+        lines = {
+            line: sorted(tests.setdefault(test, len(tests)) for test in contexts if test)
+            for line, contexts in data.contexts_by_lineno(file).items()
+        }
+        modules[path.relative_to(root).as_posix()] = {
+            "text": path.read_text(encoding="utf-8"),
+            "tests": list(tests),
+            "lines": {str(line): ran for line, ran in lines.items() if ran},
+        }
+    (folder / "lines.json").write_text(json.dumps(modules), encoding="utf-8")
+
+
+class Selection:
+    """Chooses tests by what was collected; reads the checkout's tests once."""
+
+    def __init__(self) -> None:
+        self._ran: dict[str, Ran] = {}
+        self.seconds: dict[str, float] = {}
+        self._unsound: set[str] = set()
+        if (KEPT / "lines.json").exists():
+            self._read()
+        tests = ROOT / "tests"
+        self._texts = {
+            path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8")
+            for path in sorted(tests.rglob("test_*.py"))
+            if "benchmarks" not in path.parts
+        }
+
+    @property
+    def unsound(self) -> frozenset[str]:
+        """Tests that failed while the package was whole: their failing says nothing."""
+        return frozenset(self._unsound)
+
+    def _read(self) -> None:
+        modules = json.loads((KEPT / "lines.json").read_text(encoding="utf-8"))
+        for path, module in modules.items():
+            ran = Ran(module["text"])
+            for line, indexes in module["lines"].items():
+                ran.tests[int(line)] = {module["tests"][index] for index in indexes}
+            self._ran[path] = ran
+        for text in (KEPT / "report.jsonl").read_text(encoding="utf-8").splitlines():
+            report = json.loads(text)
+            self.seconds[report["test"]] = report["seconds"]
+            if not report["passed"]:
+                self._unsound.add(report["test"])
+
+    def choose(self, path: str, lines: range, limit_s: float) -> Chosen:
+        """Choose tests for lines of a module: the closest, then others, the fastest first, for about `limit_s` s.
+
+        The closest are the whole files that mirror the module, new tests included. A test that ran the line while it
+        was being set up shares what it set up with the other tests of its file, so these matter too.
+        """
+        mirrors = self.mirrors(path)
+        ran = self._tests_of(path, lines)
+        files = set(mirrors)
+        others: set[str] = set()
+        for test in ran:
+            name, phase = test.rsplit("|", 1)
+            file = name.split("::")[0]
+            if file in files:
+                continue
+            if phase == "call":
+                others.add(name)
+            else:
+                others |= {each for each in self.seconds if each.startswith(f"{file}::")}
+        if not ran:
+            others = {f for f in self.importers(path) if f not in files}
+            files_only = [file for file in sorted(others) if file.endswith(".py")]
+            return Chosen(tuple(mirrors), tuple(files_only), 0)
+        others = {each for each in others if each not in self._unsound and self._is_there(each)}
+        chosen: list[str] = []
+        spent_s = 0.0
+        for test in sorted(others, key=lambda each: (self.seconds.get(each, UNKNOWN_S), each)):
+            spent_s += self.seconds.get(test, UNKNOWN_S)
+            if spent_s > limit_s:
+                break
+            chosen.append(test)
+        return Chosen(tuple(mirrors), tuple(chosen), len(others) - len(chosen))
+
+    def mirrors(self, path: str) -> list[str]:
+        """Give the test files named after a module, best match of folders first, its own doctests last."""
+        parts = Path(path).with_suffix("").parts[2:]
+        # A package's face is mirrored by the tests of its folder's name.
+        name = parts[-1] if parts[-1] != "__init__" else parts[-2] if len(parts) > 1 else PACKAGE
+        found: list[tuple[int, bool, int, str]] = []
+        for file in self._texts:
+            stem = Path(file).stem.removeprefix("test_")
+            folders = Path(file).parts[1:-1]
+            if not _is_named_after(stem, name):
+                continue
+            shared = sum(1 for one, other in zip(folders, parts[:-1], strict=False) if one == other)
+            if shared == 0 and folders and stem != name:
+                continue
+            found.append((-shared, stem != name, len(stem), file))
+        own = [path] if ">>> " in (ROOT / path).read_text(encoding="utf-8") else []
+        return [*(file for *_, file in sorted(found)[:4]), *own]
+
+    def importers(self, path: str) -> list[str]:
+        """Give the test files that import a module, or one of its public names from a package above it."""
+        dotted = ".".join(Path(path).with_suffix("").parts[1:])
+        source = ast.parse((ROOT / path).read_text(encoding="utf-8"))
+        public = {each.name for each in source.body if isinstance(each, ast.ClassDef | ast.FunctionDef)}
+        return [
+            file
+            for file, text in self._texts.items()
+            if any(
+                dotted in {module, f"{module}.{name}"} or (dotted.startswith(f"{module}.") and name in public)
+                for module, name in _imports(text)
+            )
+        ]
+
+    def _is_there(self, test: str) -> bool:
+        """Whether a test is still in its file: one that was renamed since would end the run."""
+        file, *names = test.split("::")
+        if not file.startswith("tests/"):
+            return (ROOT / file).exists()
+        text = self._texts.get(file)
+        return text is not None and all(f" {name.split('[')[0]}" in text for name in names)
+
+    def _tests_of(self, path: str, lines: range) -> set[str]:
+        ran = self._ran.get(path)
+        if ran is None:
+            return set()
+        before = _places_before(ran.text, (ROOT / path).read_text(encoding="utf-8"))
+        tests: set[str] = set()
+        for line in lines:
+            tests |= ran.tests.get(before.get(line, -1), set())
+        return tests
+
+
+def _is_named_after(stem: str, name: str) -> bool:
+    return stem == name or stem.startswith(f"{name}_") or (name.startswith(f"{stem}_") and len(stem) > 3)
+
+
+@cache
+def _imports(text: str) -> tuple[tuple[str, str], ...]:
+    found = []
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith(PACKAGE):
+            found += [(node.module, alias.name) for alias in node.names]
+        elif isinstance(node, ast.Import):
+            found += [(alias.name, "") for alias in node.names if alias.name.startswith(PACKAGE)]
+    return tuple(found)
+
+
+@cache
+def _places_before(before: str, now: str) -> dict[int, int]:
+    """For each line of a text now, from 1, the line it was before."""
+    if before == now:
+        return {line: line for line in range(1, len(now.splitlines()) + 1)}
+    matcher = difflib.SequenceMatcher(None, before.splitlines(), now.splitlines(), autojunk=False)
+    return {
+        block.b + offset + 1: block.a + offset + 1
+        for block in matcher.get_matching_blocks()
+        for offset in range(block.size)
+    }
