@@ -10,11 +10,13 @@ import ast
 import difflib
 import json
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
 import coverage
+from coverage.exceptions import NoDataError
 
 from benchmarks.mutant_copy import ROOT, Copy
 
@@ -23,6 +25,8 @@ PACKAGE = "rampwarden"
 SOURCES = ROOT / "daemon" / PACKAGE
 # What a test takes that was never seen to end.
 UNKNOWN_S = 5.0
+# Under coverage on a busy machine; a third of that otherwise.
+TOO_SLOW_S = 25.0
 
 
 @dataclass(frozen=True)
@@ -42,18 +46,24 @@ class Ran:
     tests: dict[int, set[str]] = field(default_factory=dict)
 
 
-def collect(workers: int) -> int:
-    """Run every test under coverage, and return how many there were."""
+def collect(workers: int, only: Sequence[str] = ()) -> int:
+    """Run every test under coverage, or `only` some, and return how many there were.
+
+    Raises `coverage.exceptions.NoDataError` when nothing was found out; what was known before stays.
+    """
     new = KEPT / "new"
     shutil.rmtree(new, ignore_errors=True)
     new.mkdir(parents=True)
     copy = Copy()
     try:
         environment = {"MUTANTS_COVERAGE": str(new), "MUTANTS_REPORT": str(new / "report.jsonl")}
-        ended = copy.pytest(["-n", str(workers), "--dist", "worksteal"], environment, limit_s=7200.0)
+        # Under coverage a test takes three times as long.
+        slowly = ["-n", str(workers), "--dist", "worksteal", "--timeout", "600"]
+        ended = copy.pytest([*slowly, *_too_slow(), *only], environment, limit_s=7200.0)
         print(ended.said[-1500:])
-        together = coverage.Coverage(data_file=str(new / "together"), config_file=False)
-        together.combine([str(new)], keep=False)
+        # All parts are named after the whole.
+        together = coverage.Coverage(data_file=str(new / "coverage"), config_file=False)
+        together.combine([str(new)], keep=True, strict=True)
         together.save()
         _write_lines(new, copy.root)
     finally:
@@ -65,8 +75,16 @@ def collect(workers: int) -> int:
     return tests
 
 
+def _too_slow() -> list[str]:
+    """Leave out what took very long the last time: it would be the last to be run for a mutant, if at all."""
+    report = KEPT / "report.jsonl"
+    lines = report.read_text(encoding="utf-8").splitlines() if report.exists() else []
+    tests = [ran["test"] for ran in map(json.loads, lines) if ran["seconds"] > TOO_SLOW_S]
+    return [option for test in tests for option in ("--deselect", test)]
+
+
 def _write_lines(folder: Path, root: Path) -> None:
-    data = coverage.CoverageData(basename=str(folder / "together"))
+    data = coverage.CoverageData(basename=str(folder / "coverage"))
     data.read()
     modules = {}
     for file in sorted(data.measured_files()):
@@ -83,6 +101,8 @@ def _write_lines(folder: Path, root: Path) -> None:
             "tests": list(tests),
             "lines": {str(line): ran for line, ran in lines.items() if ran},
         }
+    if not modules:
+        raise NoDataError(f"no module below {root} was run")
     (folder / "lines.json").write_text(json.dumps(modules), encoding="utf-8")
 
 
