@@ -27,6 +27,8 @@ SOURCES = ROOT / "daemon" / PACKAGE
 UNKNOWN_S = 5.0
 # Under coverage on a busy machine; a third of that otherwise.
 TOO_SLOW_S = 25.0
+# The share of a module's lines that a former module must have to be the same in another place.
+ALIKE = 0.4
 
 
 @dataclass(frozen=True)
@@ -147,7 +149,7 @@ class Selection:
         was being set up shares what it set up with the other tests of its file, so these matter too.
         """
         mirrors = self.mirrors(path)
-        ran = self._tests_of(path, lines)
+        ran = {self._now(test) for test in self._tests_of(path, lines)}
         files = set(mirrors)
         others: set[str] = set()
         for test in ran:
@@ -158,11 +160,10 @@ class Selection:
             if phase == "call":
                 others.add(name)
             else:
-                others |= {each for each in self.seconds if each.startswith(f"{file}::")}
+                others |= {each for each in map(self._now, self.seconds) if each.startswith(f"{file}::")}
         if not ran:
-            others = {f for f in self.importers(path) if f not in files}
-            files_only = [file for file in sorted(others) if file.endswith(".py")]
-            return Chosen(tuple(mirrors), tuple(files_only), 0)
+            known = [file for file in self.importers(path) if file not in files]
+            return Chosen(tuple(mirrors), tuple(known if known or mirrors else self.neighbours(path)), 0)
         others = {each for each in others if each not in self._unsound and self._is_there(each)}
         chosen: list[str] = []
         spent_s = 0.0
@@ -191,6 +192,11 @@ class Selection:
         own = [path] if ">>> " in (ROOT / path).read_text(encoding="utf-8") else []
         return [*(file for *_, file in sorted(found)[:4]), *own]
 
+    def neighbours(self, path: str) -> list[str]:
+        """Give the test files of the folder that mirrors a module's, for one that nothing is named after."""
+        folder = ("tests", *Path(path).parts[2:-1])
+        return [file for file in self._texts if Path(file).parts[:-1] == folder]
+
     def importers(self, path: str) -> list[str]:
         """Give the test files that import a module, or one of its public names from a package above it."""
         dotted = ".".join(Path(path).with_suffix("").parts[1:])
@@ -213,8 +219,26 @@ class Selection:
         text = self._texts.get(file)
         return text is not None and all(f" {name.split('[')[0]}" in text for name in names)
 
+    def _now(self, test: str) -> str:
+        """Give a test's name now: its file may have moved since, and is known by its own name if no other has it."""
+        file, colons, name = test.partition("::")
+        if file in self._texts or not file.startswith("tests/"):
+            return test
+        moved = [each for each in self._texts if Path(each).name == Path(file).name]
+        return f"{moved[0]}{colons}{name}" if len(moved) == 1 else test
+
+    def _ran_as(self, path: str) -> Ran | None:
+        """Give what was collected of a module, or of the one it was before it moved: the most alike of those gone."""
+        if path in self._ran:
+            return self._ran[path]
+        lines = _telling_lines((ROOT / path).read_text(encoding="utf-8"))
+        gone = [ran for old, ran in self._ran.items() if not (ROOT / old).exists()]
+        alike = [(len(lines & _telling_lines(ran.text)) / max(1, len(lines)), ran) for ran in gone]
+        share, ran = max(alike, key=lambda each: each[0], default=(0.0, None))
+        return ran if share > ALIKE else None
+
     def _tests_of(self, path: str, lines: range) -> set[str]:
-        ran = self._ran.get(path)
+        ran = self._ran_as(path)
         if ran is None:
             return set()
         before = _places_before(ran.text, (ROOT / path).read_text(encoding="utf-8"))
@@ -222,6 +246,11 @@ class Selection:
         for line in lines:
             tests |= ran.tests.get(before.get(line, -1), set())
         return tests
+
+
+def _telling_lines(text: str) -> set[str]:
+    """Give the lines that another module would hardly have."""
+    return {line.strip() for line in text.splitlines() if len(line.strip()) > 24 and "import" not in line}
 
 
 def _is_named_after(stem: str, name: str) -> bool:
