@@ -4,6 +4,7 @@ import os
 import pty
 import re
 import select
+import termios
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -28,7 +29,7 @@ class Bench:
     """A display on a pseudo-terminal within this process."""
 
     def __init__(self, master: int, slave: int) -> None:
-        self.master = master
+        self.master, self.slave = master, slave
         self.heat = PicturedHeat().climb(188.0, 900.0)
         self.heard: list[Notice] = []
         self.recent = RecentLines()
@@ -97,6 +98,17 @@ def test_a_defect_in_the_drawing_ends_nothing_and_is_told(bench: Bench, monkeypa
     bench.await_shown(lambda shown: b"dry soak" in shown)
     assert [notice.notice for notice in bench.heard] == [NoticeName.OUTPUT_FAILING] * 2
     assert "the display had died (ZeroDivisionError: a defect of ours)" in bench.heard[0].text
+
+
+def test_keys_come_one_by_one_and_unseen_and_the_terminal_is_given_back_as_it_was(bench: Bench) -> None:
+    """Otherwise a key would wait for Enter, and stand in the picture."""
+    before = termios.tcgetattr(bench.slave)
+    bench.screen.enter()
+    assert not termios.tcgetattr(bench.slave)[3] & (termios.ICANON | termios.ECHO)
+    bench.screen.leave()
+    assert termios.tcgetattr(bench.slave)[3] == before[3]
+    assert before[3] & termios.ICANON
+    assert before[3] & termios.ECHO
 
 
 def test_while_it_draws_the_log_does_not_and_afterwards_it_does_again(bench: Bench) -> None:
