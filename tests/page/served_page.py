@@ -222,9 +222,8 @@ class Served:
         """End it, and see that it ends."""
         self.heat.on_change = lambda: None
         self.heat.keeper.close()
-        began_s = time.monotonic()
         self.server.close()
-        assert time.monotonic() - began_s < 2.0, "the page did not end in time"
+        # It waits for its thread for a moment only: one that has not ended is still here.
         assert not [thread for thread in threading.enumerate() if thread.name == "page"]
 
 

@@ -103,7 +103,9 @@ def test_no_ramp_is_computed_across_the_blind_time(tmp_path: Path) -> None:
     write_heat(path, 300)
     taken = take_up(path, at(5000.0 + 360.0))
     monitor = taken.monitor
+    assert monitor.status().ramp is not None
     monitor.feed(Notice(taken.now_s, NoticeName.WATCH_RESUMED))
+    assert monitor.status().ramp is None, "the ramp of before the blind time is none of the present"
     for second in range(361, 381):
         monitor.feed(Reading(float(second), temp_c=108.0))
     ramp = monitor.status().ramp
