@@ -14,8 +14,20 @@ from functools import partial
 
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
-from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER
-from rampwarden.core.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
+from rampwarden.core.catalogue import (
+    CATALOGUE,
+    SUPPRESSED_AFTERWARDS,
+    SUPPRESSED_IN_TRANSFER,
+    SUPPRESSED_WHILE_STILL_HOT,
+)
+from rampwarden.core.diagnosis import (
+    DIAGNOSES,
+    FLAME_OUT,
+    HEAT_DIAGNOSES,
+    HEAT_FAILING,
+    SENSOR_REVERSED,
+    Diagnosis,
+)
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
@@ -24,7 +36,7 @@ from rampwarden.core.instrument import (
     as_other_types,
     sensor_findings,
 )
-from rampwarden.core.limits import HEAT_ALARMS, Edges, NoiseMeter, SegmentLimits, SlopeFit, tightest
+from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, SlopeFit, tightest
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -43,6 +55,7 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor_alarms import (
     BOARD_RESTARTED,
     BROKER_UNREACHABLE,
+    COOLING_UNSEEN,
     OUTPUT_FAILING,
     RECORD_FAILING,
     SEGMENT_OVERDUE,
@@ -56,7 +69,9 @@ from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 _HEAT_ALARMS = names(HEAT_ALARMS)
 _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
-_SIGNAL_ALARMS = (SIGNAL_LOST.name,)
+# What already says why the temperature falls: the bare fact beside it would be one order too many.
+_SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
+_SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _RECORD_ALARMS = (RECORD_FAILING.name,)
 _BROKER_ALARMS = (BROKER_UNREACHABLE.name,)
@@ -222,7 +237,7 @@ class Monitor:
             cause = f": {self._port_trouble}" if self._port_trouble else ""
             what = f"no reading for {silent}{cause}"
             finding = Finding(round(now_s - self._heard_s, 1), self._parameters.signal_lost_s, "s", what)
-            self._judge(_SIGNAL_ALARMS, {SIGNAL_LOST.name: finding})
+            self._judge(_SIGNAL_ALARMS, {(COOLING_UNSEEN if self._schedule_done else SIGNAL_LOST).name: finding})
         if now_s >= self._overdue_due_s:
             self._overdue_due_s = math.inf
             segment = self._tracker.segment
@@ -238,14 +253,26 @@ class Monitor:
     def _read(self, reading: Reading) -> None:
         self._heard_s = self._now()
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
-        if self._desk.engaged:
-            self._judge(_SIGNAL_ALARMS, {})
         measurement, range_fault = self._instrument.measure(reading)
+        if self._desk.engaged or self._schedule_done:
+            self._judge(_SIGNAL_ALARMS, self._unseen(measurement))
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
         self._judge(_SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
             self._diagnose(reading, measurement.temp_c)
+
+    def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
+        """Tell whether a pot that is still hot is seen no more: its probe gives no temperature, or the room's."""
+        if not self._schedule_done or self.complete:
+            return {}
+        if measurement.quality is Quality.BAD:
+            what = "the probe gives no temperature"
+        elif self._tracker.probe_pulled:
+            what = "the probe has been pulled"
+        else:
+            return {}
+        return {COOLING_UNSEEN.name: Finding(None, None, None, f"{what}, and the pot was not cold yet")}
 
     def _take(self, time_s: float, temp_c: float) -> None:
         """Bring one accepted temperature through the stages."""
@@ -264,6 +291,11 @@ class Monitor:
                 approaching=self._tracker.phase is Phase.APPROACHING,
                 raised=self._desk.raised,
             )
+            if self._schedule_done and self._tracker.probe_pulled:
+                # A probe out of its place says nothing of the pot, and must order nothing for it.
+                found = {}
+            if any(name in self._desk.raised for name in _SAYS_WHY_IT_FALLS):
+                found.pop(NOT_HEATING.name, None)
             self._judge(_HEAT_ALARMS, found)
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:
@@ -295,7 +327,8 @@ class Monitor:
                 self._say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
-        self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
+        slope, top_c = self._slope_before(index), self._parameters.top_c
+        self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, slope, top_c)
         window_s = self._limits.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
@@ -319,6 +352,7 @@ class Monitor:
         self._judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
         if self._limits is not None:
             self._limits.cool_down()
+        self._report(self._desk.suppress(self._now(), SUPPRESSED_WHILE_STILL_HOT))
 
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""

@@ -16,7 +16,8 @@ class MonitorParameters:
     """`tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
-    hangs, "pot" or "chamber", empty where nobody has said; for the report.
+    hangs, "pot" or "chamber", empty where nobody has said; for the report. `top_c`: the highest temperature that the
+    crucible's maker allows, °C, a ceiling in every segment.
     """
 
     thermocouple_type: str = "K"
@@ -28,6 +29,7 @@ class MonitorParameters:
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
     place: str = ""
+    top_c: float | None = None
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:

@@ -426,8 +426,8 @@ class TestAPotThatIsStillHot:
         assert heat.phase is Phase.STILL_HOT
         assert heat.segment == heat.schedule.segments[0]
         assert heat.overdue_s is None
-        assert feed_all(heat, [300.0, 60.1], from_s=10.0) == []
-        assert heat.feed(20.0, 60.0) == [complete(0)]
+        assert feed_all(heat, [300.0, 60.1], from_s=1000.0, every_s=1000.0) == []
+        assert heat.feed(2100.0, 60.0) == [complete(0)]
         assert heat.segment is None
 
     def test_is_cold_at_the_end_of_its_last_cooling_if_that_is_warmer(self) -> None:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
 
+from rampwarden.core.heat.pulled_probe import PulledProbe
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.errors import HeatTransitionError
 
@@ -128,6 +129,7 @@ class HeatTracker:
         self._departed_c = 0.0
         self._lowest_c = 0.0
         self._end_c = 0.0
+        self._probe = PulledProbe()
 
     @property
     def segment(self) -> Segment | None:
@@ -142,6 +144,11 @@ class HeatTracker:
             return None
         return self.started_s + segment.within_s
 
+    @property
+    def probe_pulled(self) -> bool:
+        """Whether the probe was pulled while the pot was cooling, and has not been put back."""
+        return self._probe.pulled
+
     def feed(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         """Take an accepted temperature; gives what was reached by it, in order (mostly nothing)."""
         phase = self.phase
@@ -150,7 +157,8 @@ class HeatTracker:
         elif phase is Phase.COOLING:
             done = self._has_cooled(time_s, temp_c)
         elif phase is Phase.STILL_HOT:
-            return self._end(temp_c) if temp_c <= self.schedule.cold_c else []
+            pulled = self._probe.feed(time_s, temp_c)
+            return self._end(temp_c) if temp_c <= self.schedule.cold_c and not pulled else []
         elif phase is Phase.TRANSFERRING:
             done = self._has_arrived(temp_c)
         elif phase is Phase.COMPLETE:
@@ -210,9 +218,10 @@ class HeatTracker:
 
     def _has_cooled(self, time_s: float, temp_c: float) -> bool:
         hold_s = self.schedule.segments[self.index].hold_s
+        pulled = self._probe.feed(time_s, temp_c)
         if hold_s > 0.0:
             self.soaked_s = min(time_s - self.started_s, hold_s)
-        return temp_c <= self._end_c and self.soaked_s >= hold_s
+        return temp_c <= self._end_c and self.soaked_s >= hold_s and not pulled
 
     def _soak(self, time_s: float, temp_c: float) -> bool:
         """Run the soak clock; true once the soak is complete."""
