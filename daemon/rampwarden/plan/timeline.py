@@ -160,6 +160,9 @@ def _lengths(
     pace = _pace(segment, limit_c_per_s)
     earliest_s = None if limit_c_per_s is None else way_c / limit_c_per_s + hold_s
     likely_s = segment.within_s if pace is None else way_c / pace + hold_s
+    if segment.kind is SegmentKind.COOL and segment.hold_s:
+        # Shut for so long at least; where nothing says how fast it cools, for just so long.
+        earliest_s, likely_s = max(earliest_s or 0.0, segment.hold_s), max(likely_s or 0.0, segment.hold_s)
     if likely_s is not None and segment.within_s is not None:
         likely_s = min(likely_s, max(segment.within_s, earliest_s or 0.0))
     return earliest_s, likely_s
