@@ -38,6 +38,11 @@ class StuckParameters:
     """s, > 0. Nobody loses anything by waiting so long, and a board that answers late often repeats for seconds."""
     fewest_readings: int = 20
     """Readings that must be the same, however rough the noise was."""
+    still_s: float = 120.0
+    """s, > 0. So long one value may stand before it needs confirming: a quiet oven drifts by a quarter of a degree in
+    less."""
+    still_readings: int = 5
+    """Readings that must be the same for that: a board that speaks once a minute is no stiller for it."""
     jumps_missed: float = 12.0
     """How many jumps must have been missed. With noise half a step wide, about the least that jumps at all, twelve
     missed last 340 readings, and the chance of that is below 1e-50; with more noise it is smaller still."""
@@ -79,6 +84,16 @@ class StuckWatch:
     def still_s(self) -> float:
         """How long the present value has stood, s."""
         return self._last_s - self._since_s
+
+    @property
+    def since_s(self) -> float:
+        """Since when the present value has stood, s."""
+        return self._since_s
+
+    @property
+    def is_still(self) -> bool:
+        """Whether it has stood so long that nobody could tell a hung board from a quiet furnace."""
+        return self._last_s - self._since_s >= self._p.still_s and self._run >= self._p.still_readings
 
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""
