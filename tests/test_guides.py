@@ -17,8 +17,7 @@ from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.terminal_style import Looks
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode
-from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records import RecordReader, Replay, parameters_of, schedule_of
 
 # What begins so cannot be run by a test, for these reasons. The `rampwarden` in it is still held to its options.
 NOT_RUN = {
@@ -174,7 +173,7 @@ def drawn(path: Path, until_s: float, width: int, height: int, pace: float) -> s
             for event in run.take(line):
                 keeper.tell(event)
             if isinstance(line, Reading | Notice):
-                keeper.follow(line, run.monitor.measurement)
+                keeper.follow(line, run.monitor.measurement, run.monitor.edges())
     run.monitor.advance(until_s)
     keeper.show(run.monitor.status())
     picture = keeper.picture()

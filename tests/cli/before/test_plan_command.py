@@ -1,13 +1,13 @@
 """`rampwarden plan`: one page before the burner is lit, and exit status 1 when something will not work."""
 
 import json
-import re
 import shlex
 from pathlib import Path
 
 import pytest
 
 from command_line import SCHEDULE, CommandLine
+from guides import ROOT, agrees, blocks, commands
 
 PROBE = ("--sheath-mm", "3", "--sheath", "310")
 POT = ("--class", "clay-graphite", "--wall-mm", "20")
@@ -154,24 +154,19 @@ def test_the_environment_may_give_powers_by_segment(
     assert told["peak_kw"] == 18.0
 
 
-README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-FIRST_HEAT = Path(__file__).resolve().parents[2] / "config" / "schedules" / "bronze-first-heat.toml"
+FIRST_HEAT = ROOT / "config" / "schedules" / "bronze-first-heat.toml"
 
 
-def test_the_readmes_example_of_a_pot_and_its_plan_gives_what_it_shows(rampwarden: CommandLine) -> None:
-    """Registered and planned by the README's own commands: nothing will not work, and the lines are those shown."""
-    block = README[
-        README.index("rampwarden crucible add A3") : README.index("rampwarden watch bronze-first-heat --cru")
-    ]
-    add, plan = (shlex.split(command) for command in block.replace("\\\n", " ").strip().splitlines())
-    assert rampwarden(*add[1:]).status == 0
-    outcome = rampwarden(*["plan", FIRST_HEAT, *plan[3:]])
+def test_the_guides_example_of_a_pot_and_its_plan_finds_nothing_that_will_not_work(rampwarden: CommandLine) -> None:
+    """Registered and planned by the guide's own commands: what is shown there is printed, and the status is 0."""
+    add, plan = (
+        shown
+        for block in blocks("daemon/README.md")
+        for shown in commands(block)
+        if shown.command.startswith(("rampwarden crucible add", "rampwarden plan"))
+    )
+    assert rampwarden(*shlex.split(add.command)[1:]).status == 0
+    outcome = rampwarden("plan", FIRST_HEAT, *shlex.split(plan.command)[3:])
     assert (outcome.status, outcome.errors) == (0, "")
-    shown = README[README.index("begins  segment") :]
-    told = {tuple(re.split(r"  +", line)[:2]) for line in outcome.output.splitlines()}
-    for line in shown[: shown.index("```")].splitlines():
-        topic, *rest = re.split(r"  +", line)
-        if rest and rest[0] in ("fine", "look again", "will not work"):
-            assert (topic, rest[0]) in told, line
-            start = rest[1].split("…")[0].strip()
-            assert start in " ".join(outcome.output.split()), line
+    assert plan.printed is not None
+    assert agrees(plan.printed, outcome.output), outcome.output
