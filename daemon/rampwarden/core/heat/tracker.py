@@ -44,7 +44,7 @@ class Phase(Enum):
     ADRIFT = "out of the soak's band"
     TRANSFERRING = "transferring"
     COOLING = "cooling"
-    STILL_HOT = "cooling, still watched"
+    STILL_HOT = "cooling and still watched"
     COMPLETE = "complete"
 
 

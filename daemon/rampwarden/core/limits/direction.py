@@ -27,8 +27,10 @@ _BEYOND_SWING = 1.3
 # A shut furnace without heat falls more than this within that time, °C and s, while it is still hotter than that.
 # Common practice, no source.
 _LEAST_COOLING_C = 3.0
-_COOLS_WITHIN_S = 900.0
+_COOLS_WITHIN_S = 600.0
 _HOT_C = 300.0
+# So long a pot may run after the heat of its furnace when that is turned off, s. Common practice, no source.
+_SETTLES_S = 600.0
 # The level is compared with that of so many seconds before, to tell whether it is still going.
 _STILL_GOING_S = 120.0
 
@@ -105,15 +107,19 @@ class Cooling:
         self._lowest_c = math.inf
         self._lowest_s = 0.0
         self._stood_c = 0.0
-        self._stood_s: float | None = None
+        self._stood_s = 0.0
+        self._settles_s: float | None = None
 
     def feed(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
         """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
         level = self._level
         level.feed(time_s, temp_c)
-        if level.now_c <= self._lowest_c:
+        if self._settles_s is None:
+            self._settles_s = time_s + _SETTLES_S
+        settling = time_s < self._settles_s
+        if settling or level.now_c <= self._lowest_c:
             self._lowest_c, self._lowest_s = level.now_c, time_s
-        if self._stood_s is None or self._stood_c - level.now_c >= _LEAST_COOLING_C:
+        if settling or self._stood_c - level.now_c >= _LEAST_COOLING_C:
             self._stood_c, self._stood_s = level.now_c, time_s
         risen_c, rising_s, staying_s = level.now_c - self._lowest_c, time_s - self._lowest_s, time_s - self._stood_s
         least_c = max(_LEAST_RISE_C, _DEVIATIONS * noise.flicker_c)

@@ -19,7 +19,8 @@ RED_HEAT_C = 650.0
 """°C above which a pot is fired. Common practice, no source."""
 STEAM_BELOW_C = 200.0
 """°C below which water leaves a wall: its vapour pressure is 15.5 bar there (saturation line of the IAPWS
-formulation: Wagner and Pruß, The IAPWS Formulation 1995, 2002)."""
+formulation: Wagner and Pruss, International Equations for the Saturation Properties of Ordinary Water Substance,
+1993)."""
 
 
 class Belief(StrEnum):
