@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -61,6 +61,13 @@ restart-speed: $(STAMP)  ## how soon a killed watch watches again, ten hours int
 	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/restart_speed.py
 
+mutants: $(STAMP)  ## break guards one at a time and see which test notices: make mutants SEED=1 COUNT=60 ONLY=core/alarms
+	@$(BIN)/python tests/benchmarks/mutants.py --seed $(or $(SEED),1) --count $(or $(COUNT),60) --jobs $(or $(JOBS),1) --only "$(ONLY)"
+
+mutants-collect: $(STAMP)  ## find out which tests run which line, for mutants: ten minutes, once and after large changes
+	@sh .ci/need-packages
+	@$(BIN)/python tests/benchmarks/mutants.py --collect
+
 fuzz: $(STAMP)  ## ten million bytes and two million lines that are none of ours
 	@$(BIN)/python tests/benchmarks/fuzz.py
 
@@ -71,4 +78,4 @@ $(STAMP): pyproject.toml
 	@touch $(STAMP)
 
 clean:
-	rm -rf $(VENV) build daemon/*.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis tests/output
+	rm -rf $(VENV) build daemon/*.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis tests/output .mutants

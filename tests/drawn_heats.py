@@ -14,6 +14,7 @@ from rampwarden.core.pot import (
     Belief,
     Breach,
     BreachKind,
+    EvidenceStretch,
     HeatEvidence,
     Limit,
     Place,
@@ -21,7 +22,6 @@ from rampwarden.core.pot import (
     SegmentFacts,
     SegmentSort,
     SoakFacts,
-    Stretch,
 )
 from rampwarden.core.pot.drying import drying_per_s
 from rampwarden.core.pot.oxidation import oxidation_rate
@@ -45,7 +45,7 @@ _BAND_C = {2: (165.0, 195.0), 5: (1125.0, 1185.0)}
 class Heat:
     """A course in stretches with the worth of each; evidence is made from it."""
 
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[EvidenceStretch, ...]
     segments: tuple[SegmentFacts, ...]
     facts: PotFacts
     closed: bool = True
@@ -121,7 +121,7 @@ class _Course:
         self.random, self.facts, self.temp_c = random, facts, temp_c
         self.time_s = 0.0
         self.sealed = False
-        self.stretches: list[Stretch] = []
+        self.stretches: list[EvidenceStretch] = []
 
     def go(self, segment: SegmentFacts, c_per_s: float) -> None:
         seconds = self.random.uniform(61.0, 110.0)
@@ -130,7 +130,7 @@ class _Course:
         mean_c = 0.5 * (low_c + high_c)
         self.sealed = self.sealed or low_c >= 900.0
         self.stretches.append(
-            Stretch(
+            EvidenceStretch(
                 from_s=self.time_s,
                 to_s=self.time_s + seconds,
                 segment=segment.number,
@@ -243,7 +243,7 @@ def _broken(segment: SegmentFacts, points: list[tuple[float, float, bool]]) -> l
     return found
 
 
-def _soaks(stretches: tuple[Stretch, ...]) -> tuple[SoakFacts, ...]:
+def _soaks(stretches: tuple[EvidenceStretch, ...]) -> tuple[SoakFacts, ...]:
     soaks = []
     for number, (low_c, high_c) in _BAND_C.items():
         inside = [each for each in stretches if each.segment == number and low_c <= each.low_c <= each.high_c <= high_c]
@@ -252,9 +252,9 @@ def _soaks(stretches: tuple[Stretch, ...]) -> tuple[SoakFacts, ...]:
     return tuple(soaks)
 
 
-def _merged(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+def _merged(stretches: tuple[EvidenceStretch, ...]) -> tuple[EvidenceStretch, ...]:
     """Give the stretches as a ledger would: of unseen time nothing but its ends, one a segment."""
-    merged: list[Stretch] = []
+    merged: list[EvidenceStretch] = []
     for each in stretches:
         last = merged[-1] if merged else None
         if each.belief is not Belief.UNSEEN:
@@ -265,7 +265,7 @@ def _merged(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
             begin_c, from_s = last.begin_c, last.from_s
             merged.pop()
         merged.append(
-            Stretch(
+            EvidenceStretch(
                 from_s=from_s,
                 to_s=each.to_s,
                 segment=each.segment,

@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.outputs.broker import MOSQUITTO, Broker
+from tests.outputs.mqtt.broker import MOSQUITTO, Broker
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from guides import ROOT, Block, Shown, agrees

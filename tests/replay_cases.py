@@ -19,10 +19,11 @@ from pathlib import Path
 
 from rampwarden.core.model import Event, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
-from rampwarden.records.replay import Replay, parameters_of
+from rampwarden.records.replay import Replay
 from rampwarden.schedule_files import read_schedule
 
 CASES = Path(__file__).resolve().parent.parent / "replay_logs"

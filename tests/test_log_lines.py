@@ -64,10 +64,9 @@ def test_a_terminal_that_stopped_reading_holds_up_nobody_and_later_hears_what_it
     fill_terminal(slave)
     lines = LogLines(slave)
     assert lines.on_terminal
-    began_s = time.monotonic()
+    # Nobody reads yet: if this waited for the terminal, it would wait for ever.
     for number in range(1000):
         lines.info(f"line {number}")
-    told_s = time.monotonic() - began_s
     os.set_blocking(master, False)
     heard = b""
     until_s = time.monotonic() + 10.0
@@ -79,7 +78,6 @@ def test_a_terminal_that_stopped_reading_holds_up_nobody_and_later_hears_what_it
     lines.close()
     os.close(slave)
     os.close(master)
-    assert told_s < 1.0
     numbers = [int(number) for number in re.findall(rb"line (\d+)\n", heard)]
     assert numbers == sorted(set(numbers))
     assert numbers[-49:] == list(range(951, 1000)), "the newest are what a person wants to read"
@@ -93,18 +91,17 @@ def test_close_does_not_wait_long_for_a_terminal_that_stopped_reading(monkeypatc
     reading, writing = os.pipe()
     lines = LogLines(writing)
     lines.info("x" * 200_000)
-    began_s = time.monotonic()
     lines.close()
-    took_s = time.monotonic() - began_s
+    workers = [thread for thread in threading.enumerate() if thread.name == "log lines"]
+    assert workers, "it is still writing to a terminal that takes nothing, and was left behind"
     os.set_blocking(reading, False)
-    for worker in [thread for thread in threading.enumerate() if thread.name == "log lines"]:
+    for worker in workers:
         while worker.is_alive():
             with contextlib.suppress(BlockingIOError):
                 os.read(reading, 65_536)
             worker.join(0.01)
     os.close(reading)
     os.close(writing)
-    assert took_s < 1.0
 
 
 def test_a_reader_that_went_away_ends_nothing_and_the_next_one_hears_what_was_lost(pipe: tuple[int, int]) -> None:

@@ -1,5 +1,6 @@
 """A record played at a human pace: the same events as ever, steered by keys, and told for what it is."""
 
+import queue
 import threading
 import time
 from collections.abc import Iterator
@@ -14,8 +15,9 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode, Picture
 from rampwarden.playback import Order, Playback
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 PATIENCE_S = 20.0
 
@@ -86,11 +88,29 @@ def test_at_any_pace_the_events_are_those_of_a_replay(tmp_path: Path) -> None:
     assert it.keeper.picture().over
 
 
-def test_it_takes_as_long_as_the_heat_did_by_its_pace(tmp_path: Path) -> None:
-    """5300 s at 5000 times the pace are a second, not an instant."""
-    began_s = time.monotonic()
-    Played(write_record(tmp_path / "heat.jsonl", GOOD), 5000.0, stays=False).ends()
-    assert time.monotonic() - began_s > 0.9
+class Waits:
+    """A host's clock, and the orders a playback waits for: none ever comes, and each wait moves the clock."""
+
+    def __init__(self) -> None:
+        self.now_s = 5000.0
+
+    def monotonic(self) -> float:
+        return self.now_s
+
+    def get(self, timeout: float) -> Order:
+        self.now_s += timeout
+        raise queue.Empty
+
+
+def test_it_takes_as_long_as_the_heat_did_by_its_pace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """5300 s at 50 times the pace are 106 s, whatever the steps it waits in."""
+    heat, waits = recorded_heat(write_record(tmp_path / "heat.jsonl", GOOD), None), Waits()
+    monkeypatch.setattr("rampwarden.playback.time", waits)
+    keeper = PictureKeeper(heat.schedule, about_heat(heat.schedule, Mode.REPLAY, heat.started), pace=50.0)
+    playback = Playback(heat.lines, heat.new_monitor, keeper, [], 50.0, stays=False)
+    monkeypatch.setattr(playback, "_orders", waits)
+    playback.run(threading.Event())
+    assert waits.now_s - 5000.0 == pytest.approx(GOOD[-1][0] / 50.0, abs=0.1)
 
 
 def test_the_clock_runs_on_where_the_record_is_silent(tmp_path: Path) -> None:

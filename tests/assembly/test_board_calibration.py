@@ -9,7 +9,7 @@ from rampwarden.assembly.heat_start import fresh_heat
 from rampwarden.core.instrument.calibration import UNCALIBRATED, BoardCalibration
 from rampwarden.errors import RecordError
 from rampwarden.records.calibration_file import keep_calibration
-from rampwarden.records.replay import parameters_of
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.settings import Settings, load_settings
 
 MADE = BoardCalibration(7.0, 0.999, 2.0, 0.001, "2026-01-01", ("shorted input",))

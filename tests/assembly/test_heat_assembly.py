@@ -13,9 +13,10 @@ from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.framing import Column, Delimiter
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import SettingsError
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Header, encode_line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import parameters_of, schedule_of
+from rampwarden.records.replay import schedule_of
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources.board import BoardSettings
 

@@ -30,7 +30,7 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
-from rampwarden.sources.furnace_model import Furnace, Place
+from rampwarden.sources.furnace_model import FurnaceModel, PotPlace
 from rampwarden.sources.rehearsal_board import ModelHeat
 
 SCHEDULES = Path(__file__).resolve().parents[2] / "config" / "schedules"
@@ -135,7 +135,7 @@ class Melt:
         """Climb, stand still while the metal melts, climb on."""
         segment = {"name": "up", "kind": "ramp", "to": "1000 C", "max_rate": "30 C / min"}
         monitor = Monitor(parse_schedule({"title": "melt", "segment": [segment]}, "melt"))
-        furnace = Furnace(Place.FURNACE_LID_SHUT, 300.0)
+        furnace = FurnaceModel(PotPlace.FURNACE_LID_SHUT, 300.0)
         furnace.heat_w = 4000.0
         board = BoardModel(random.Random(f"melt {self.seed}"), NOISE[self.noise])
         probe, type_k = thermocouple(self.letter), thermocouple("K")

@@ -14,9 +14,10 @@ from pathlib import Path
 from rampwarden.core.instrument.framing import FrameDecoder
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import FORMAT, Header, encode_line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of
+from rampwarden.records.replay import Replay
 from rampwarden.schedule_files import read_schedule
 from rampwarden.sources.rehearsal_board import ModelHeat
 

@@ -40,6 +40,7 @@ def test_what_only_the_clock_or_a_notice_tells_does_not_wait_for_a_reading() -> 
     assert by_the_clock == {
         "segment-overdue",
         "signal-lost",
+        "cooling-unseen",
         "board-restarted",
         "record-failing",
         "broker-unreachable",

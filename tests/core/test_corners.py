@@ -6,7 +6,7 @@ import pytest
 from benchmarks.noise_model import CLASSES, Array, Pace, simulate
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.limits import tightest
-from rampwarden.core.model import AlarmState, Reading
+from rampwarden.core.model import AlarmState, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 
 # A limit, what it is in °C/s, and for how long its segment goes on at four fifths of it, s.
@@ -138,3 +138,43 @@ def test_a_climb_that_breaks_its_limit_takes_dot_and_alarm_out_together() -> Non
         standing.append(alarmed)
     assert standing[-1]
     assert not standing[0]
+
+
+class TestBlindTime:
+    """What stood before a gap and after it is known, though its course is not."""
+
+    @staticmethod
+    def heard(blind_s: float, climbed_c: float, *, resumed: bool) -> set[str]:
+        """Drying at 60 °C, blind for so long, and then read at so much more for a minute."""
+        segments = [{"name": "drying", "kind": "ramp", "to": "400 C", "max_rate": "25 C / 15 min"}]
+        monitor = Monitor(parse_schedule({"title": "blind", "segment": segments}, "test"))
+        alarms = raised(monitor, *straight((0.0, 60.0), (1800.0, 90.0)))
+        if resumed:
+            monitor.feed(Notice(1800.0 + blind_s, NoticeName.WATCH_RESUMED))
+        times_s = 1800.0 + blind_s + np.arange(60.0)
+        return (alarms | raised(monitor, times_s, np.full(60, 90.0 + climbed_c))) - {"signal-lost"}
+
+    @pytest.mark.parametrize("resumed", [False, True])
+    @pytest.mark.parametrize(("blind_s", "climbed_c"), [(600.0, 60.0), (1800.0, 80.0), (7200.0, 300.0)])
+    def test_a_climb_that_no_course_could_make_within_the_limit_is_told(
+        self, blind_s: float, climbed_c: float, resumed: bool
+    ) -> None:
+        """Ten minutes and 60 °C; half an hour, two windows, and 80; two hours, eight windows, and 300."""
+        assert "ramp-high" in self.heard(blind_s, climbed_c, resumed=resumed)
+
+    @pytest.mark.parametrize("resumed", [False, True])
+    @pytest.mark.parametrize(("blind_s", "climbed_c"), [(600.0, 15.0), (1800.0, 45.0), (7200.0, 180.0)])
+    def test_a_climb_that_a_course_within_the_limit_could_have_made_is_not(
+        self, blind_s: float, climbed_c: float, resumed: bool
+    ) -> None:
+        """It is not known to have kept the limit either: that is the account's to say."""
+        assert "ramp-high" not in self.heard(blind_s, climbed_c, resumed=resumed)
+
+    def test_is_told_for_what_it_is(self) -> None:
+        """No window of fifteen minutes is claimed to have been seen."""
+        segments = [{"name": "drying", "kind": "ramp", "to": "400 C", "max_rate": "25 C / 15 min"}]
+        monitor = Monitor(parse_schedule({"title": "blind", "segment": segments}, "test"))
+        raised(monitor, *straight((0.0, 60.0), (600.0, 70.0)))
+        raised(monitor, 2400.0 + np.arange(5.0), np.full(5, 160.0))
+        told = next(alarm for alarm in monitor.status().alarms if alarm.alarm == "ramp-high")
+        assert "90 °C while nobody watched for 30 min, limit 25 within 15 min" in told.text

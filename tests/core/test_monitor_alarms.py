@@ -216,6 +216,30 @@ def nearing_the_ceiling() -> Iterator[Input]:
     yield from board.hold(120)
 
 
+def oven_tripping() -> Iterator[Input]:
+    """It falls at 1.5 °C/min for seven minutes until somebody resets the breaker."""
+    board = Board(140.0)
+    yield from board.hold(60)
+    yield from board.drift(-0.025, 420)
+    yield from board.drift(0.05, 400)
+
+
+def gas_left_on() -> Iterator[Input]:
+    """It cools for five minutes, and then somebody puts the flame back for seven."""
+    board = Board(900.0)
+    yield from board.drift(-0.1, 300)
+    yield from board.drift(0.03, 420)
+    yield from board.drift(-0.1, 400)
+
+
+def unplugged_while_hot() -> Iterator[Input]:
+    """Past the last line of its schedule, at 110 °C."""
+    board = Board(100.0)
+    yield from board.drift(1.0, 10)
+    yield from board.silence(60)
+    yield from board.hold(20)
+
+
 FREE = plan("ramp", 'to = "1300 C"')
 DRYING = plan("ramp", 'to = "1300 C"\nmax_rate = "25 C / 15 min"')
 CASES = [
@@ -248,11 +272,23 @@ CASES = [
         "370 °C, band 385 to 415", 385.0, "°C", between(370.0, 370.0), 136.5, 135.5,
     ),
     Case(
+        "not-heating", FREE, oven_tripping, "it falls where the segment wants heat", None, "°C",
+        between(8.0, 10.0), 440.0, 418.0,
+    ),
+    Case(
+        "not-cooling", plan("cool", 'to = "60 C"'), gas_left_on, "it should cool and rises", None, "°C",
+        between(7.0, 10.0), 640.0, 600.0,
+    ),
+    Case(
         "segment-overdue", plan("ramp", 'to = "200 C"\nwithin = "2 min"'), never_arriving,
         "still not done after 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
     ),
     Case(
         "signal-lost", FREE, board_silent, "no reading for 10 s", 10.0, "s", between(10.0, 10.0), 30.0, 30.0
+    ),
+    Case(
+        "cooling-unseen", plan("ramp", 'to = "105 C"'), unplugged_while_hot, "no reading for 10 s", 10.0, "s",
+        between(10.0, 10.0), 20.0, 20.0,
     ),
     Case("sensor-open", FREE, open_sensor, "the thermocouple is open", None, None, none, 23.0, 23.0),
     Case(

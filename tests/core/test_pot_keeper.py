@@ -8,7 +8,7 @@ from rampwarden.core.heat import parse_schedule
 from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, Input, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.pot import IN_USE, ClaimName, Ready, Shown
+from rampwarden.core.pot import IN_USE, ClaimName, ClaimShown, Ready
 from rampwarden.core.schedule import Schedule
 
 OVEN = """
@@ -109,7 +109,7 @@ class TestAFrozenReading:
         feed(monitor, board.run(600))
         feed(monitor, board.run(7200, hangs=True))
         account = monitor.account()
-        assert account.claim(ClaimName.DRIED).shown is Shown.NOT_SHOWN
+        assert account.claim(ClaimName.DRIED).shown is ClaimShown.NOT_SHOWN
         assert monitor.readiness().ready in (Ready.INSPECT_FIRST, Ready.DRY_FIRST)
 
 
@@ -157,7 +157,7 @@ class TestBreaches:
         monitor = Monitor(schedule(), MonitorParameters(out_of_service=("ramp-high",)))
         feed(monitor, Board(temp_c=30.0).run(900, 0.15))
         claim = monitor.account().claim(ClaimName.CLIMBED_WHILE_WET)
-        assert claim.shown is Shown.SHOWN
+        assert claim.shown is ClaimShown.SHOWN
         assert claim.evidence is not None
         assert claim.evidence.measure is not None
         assert claim.evidence.wanted is not None
@@ -169,7 +169,7 @@ class TestBreaches:
         feed(monitor, board.run(900, 0.05))
         feed(monitor, board.run(600, 0.05, hangs=True))
         feed(monitor, board.run(60, 0.05))
-        assert monitor.account().claim(ClaimName.CLIMBED_WHILE_WET).shown is Shown.IN_DOUBT
+        assert monitor.account().claim(ClaimName.CLIMBED_WHILE_WET).shown is ClaimShown.IN_DOUBT
 
 
 class TestTheAccount:

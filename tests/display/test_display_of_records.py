@@ -12,9 +12,10 @@ from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.terminal_style import Looks
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Header
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of
+from rampwarden.records.replay import Replay
 from rampwarden.schedule_files import read_schedule
 
 CASES = sorted(path.parent for path in Path(__file__).parents[3].glob("replay_logs/*/schedule.toml"))

@@ -34,9 +34,10 @@ from rampwarden.control.messages import FORMAT, STATUS, Request
 from rampwarden.core.model import AlarmState, Event, HeatStatus, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_S = 60.0

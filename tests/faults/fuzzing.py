@@ -27,9 +27,10 @@ from rampwarden.core.instrument.framing import (
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError, RampwardenError
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import encode_line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 _LINES_A_RECORD = 2000
 _LONGEST_PIECE = 400

@@ -25,10 +25,11 @@ from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.records.csv_files import write_csv
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.recovery import TakenUp, take_up
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 from rampwarden.report import content
 from rampwarden.report.course import Course, read_course
 from rampwarden.report.units import Scale

@@ -230,20 +230,18 @@ def test_a_terminal_that_stopped_reading_holds_up_neither_tell_nor_close(monkeyp
     os.set_blocking(master, False)
     bell = Bell(slave)
     bell.start()
-    began_s = time.monotonic()
+    # Nobody reads yet: whatever waited for the terminal here would wait for ever.
     for number in range(1000):
         bell.tell(alarm(f"alarm {number}", Priority.HIGH))
-    told_s = time.monotonic()
     bell.close()
-    closed_s = time.monotonic()
-    # Now somebody reads again, and the worker that was left behind can end.
-    for worker in [thread for thread in threading.enumerate() if thread.name == "bell"]:
+    workers = [thread for thread in threading.enumerate() if thread.name == "bell"]
+    assert workers, "it is still ringing at a terminal that takes nothing, and was left behind"
+    # Now somebody reads again, and it can end.
+    for worker in workers:
         while worker.is_alive():
             with contextlib.suppress(BlockingIOError):
                 os.read(master, 65_536)
             worker.join(0.01)
-    assert told_s - began_s < 1.0
-    assert closed_s - told_s < 2.0
     os.close(slave)
     os.close(master)
 

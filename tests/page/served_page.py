@@ -29,7 +29,7 @@ from rampwarden.core.model import (
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.page.access import Access, AccessRules
-from rampwarden.page.server import PageServer, Place
+from rampwarden.page.server import ListenAddress, PageServer
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode
 
@@ -94,7 +94,13 @@ class Heat:
     def begin(self) -> None:
         """Enter the first segment."""
         self.keeper.tell(
-            Event(0.0, EventName.SEGMENT_STARTED, segment="oven drying", text="oven drying · heat to 180 °C")
+            Event(
+                0.0,
+                EventName.SEGMENT_STARTED,
+                segment="oven drying",
+                segment_number=1,
+                text="oven drying · heat to 180 °C",
+            )
         )
 
     def read(self, temp_c: float, seconds: float = 1.0) -> None:
@@ -154,11 +160,13 @@ class Heat:
 class Served:
     """A page in service."""
 
-    def __init__(self, access_rules: AccessRules | None = None, place: Place | None = None, port: int = 0) -> None:
+    def __init__(
+        self, access_rules: AccessRules | None = None, place: ListenAddress | None = None, port: int = 0
+    ) -> None:
         self.heat = Heat()
         self.heard: list[Command | Notice] = []
         self.server = PageServer(
-            place or Place("127.0.0.1", port, None, is_behind_proxy=False), Access(access_rules or rules())
+            place or ListenAddress("127.0.0.1", port, None, is_behind_proxy=False), Access(access_rules or rules())
         )
         self.heat.on_change = lambda: self.server.tell(Event(0.0, EventName.OBSERVED))
         self.server.start(self.heat.keeper.picture, self.heard.append)
@@ -214,9 +222,8 @@ class Served:
         """End it, and see that it ends."""
         self.heat.on_change = lambda: None
         self.heat.keeper.close()
-        began_s = time.monotonic()
         self.server.close()
-        assert time.monotonic() - began_s < 2.0, "the page did not end in time"
+        # It waits for its thread for a moment only: one that has not ended is still here.
         assert not [thread for thread in threading.enumerate() if thread.name == "page"]
 
 

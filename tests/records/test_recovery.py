@@ -103,7 +103,9 @@ def test_no_ramp_is_computed_across_the_blind_time(tmp_path: Path) -> None:
     write_heat(path, 300)
     taken = take_up(path, at(5000.0 + 360.0))
     monitor = taken.monitor
+    assert monitor.status().ramp is not None
     monitor.feed(Notice(taken.now_s, NoticeName.WATCH_RESUMED))
+    assert monitor.status().ramp is None, "the ramp of before the blind time is none of the present"
     for second in range(361, 381):
         monitor.feed(Reading(float(second), temp_c=108.0))
     ramp = monitor.status().ramp
@@ -250,3 +252,24 @@ def test_a_display_sees_all_that_was_before_the_blind_time(tmp_path: Path) -> No
     assert picture.present is not None
     assert picture.present.name == "soak"
     assert "soak" in [each.text.partition(" · ")[0] for each in picture.happenings]
+
+
+def test_a_heat_begun_by_another_version_is_taken_up_with_what_is_known_of_it(tmp_path: Path) -> None:
+    """An alarm nobody here knows costs nothing but itself, and who began the heat is said."""
+    path = tmp_path / "heat.jsonl"
+    write_heat(path, 300)
+    first, rest = path.read_bytes().split(b"\n", 1)
+    assert first.endswith(b"}")
+    extra = b',"software":"rampwarden 0.0.1","parameters":{"alarms":{"gas-low":{"priority":"urgent"}}}}\n'
+    path.write_bytes(first[:-1] + extra + rest)
+    taken = take_up(path, at(5000.0 + 420.0))
+    assert taken.now_s == 420.0
+    unknown, begun = taken.remarks
+    assert unknown == "1 of its settings is unknown to this version and was left out: alarms.gas-low"
+    assert begun.startswith("begun by rampwarden 0.0.1, from here on judged by rampwarden ")
+
+
+def test_a_heat_begun_by_this_version_leaves_nothing_to_remark(tmp_path: Path) -> None:
+    """Nor does one of a record that names no version."""
+    write_heat(tmp_path / "heat.jsonl", 300)
+    assert take_up(tmp_path / "heat.jsonl", at(5000.0 + 420.0)).remarks == ()

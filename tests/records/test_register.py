@@ -11,7 +11,7 @@ from tests.records.registered import A3, figures
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked, pot_of
 from rampwarden.records.register import Register
-from rampwarden.records.register_rows import Heat
+from rampwarden.records.register_rows import RegisteredHeat
 
 
 @pytest.fixture
@@ -149,7 +149,7 @@ def test_a_plan_gets_what_the_register_knows() -> None:
 def test_a_heat_comes_back_as_it_was_entered(register: Register) -> None:
     """Every figure, segment and alarm."""
     assert register.enter("a3", figures())
-    assert register.heats("A3") == [Heat(figures(), None, "")]
+    assert register.heats("A3") == [RegisteredHeat(figures(), None, "")]
     assert register.entered() == {"r1"}
     assert register.entry("r1") == ("A3", True)
     assert register.entry("r2") is None
@@ -173,7 +173,7 @@ def test_a_heat_from_an_unfinished_record_is_entered_anew_when_it_is_closed(regi
     assert not register.enter("A3", figures(closed=False))
     assert not register.enter("B1", figures())
     assert register.enter("A3", figures())
-    assert register.heats("A3") == [Heat(figures(), 3.4, "")]
+    assert register.heats("A3") == [RegisteredHeat(figures(), 3.4, "")]
 
 
 def test_a_heat_can_be_entered_again_for_another_crucible(register: Register) -> None:
@@ -183,7 +183,7 @@ def test_a_heat_can_be_entered_again_for_another_crucible(register: Register) ->
     register.note_afterwards("r1", 3.4, "fine")
     register.enter_again("B1", figures(peak_c=1150.0))
     assert register.heats("A3") == []
-    assert register.heats("B1") == [Heat(figures(peak_c=1150.0, mark="B1"), 3.4, "fine")]
+    assert register.heats("B1") == [RegisteredHeat(figures(peak_c=1150.0, mark="B1"), 3.4, "fine")]
 
 
 def test_mass_and_look_are_noted_apart(register: Register) -> None:

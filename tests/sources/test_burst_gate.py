@@ -45,6 +45,14 @@ def test_of_a_heap_in_one_read_only_the_last_line_passes() -> None:
     assert gate.dropped == 14
 
 
+def test_of_two_lines_in_one_timely_read_the_last_passes_once_the_line_is_quiet() -> None:
+    """The read is in its turn, but the first of the two was not measured when it arrived."""
+    gate = in_its_stride()
+    assert gate.take([frame(11), frame(12)], 11.0) == []
+    assert gate.release(11.25) == [(frame(12), 11.0)]
+    assert gate.dropped == 1
+
+
 def test_of_a_heap_in_many_reads_only_the_last_line_passes() -> None:
     """A kernel hands a heap over in pieces, some of one line."""
     gate = in_its_stride()

@@ -13,7 +13,7 @@ from rampwarden.core.instrument.framing import Frame, FrameDecoder
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
-from rampwarden.sources.furnace_model import Furnace, Place
+from rampwarden.sources.furnace_model import FurnaceModel, PotPlace
 from rampwarden.sources.rehearsal_board import ModelHeat
 
 SCHEDULE = Path(__file__).resolve().parents[2] / "config" / "schedules" / "bronze-first-heat.toml"
@@ -23,7 +23,7 @@ TYPE_K = thermocouple("K")
 class Moment(NamedTuple):
     since_s: float
     temp_c: float
-    place: Place
+    place: PotPlace
     burning: bool
     frame: Frame
 
@@ -69,7 +69,7 @@ def test_a_flame_that_goes_out_turns_the_climb_into_a_fall_until_it_is_lit_again
 def test_a_lifted_lid_shows_at_once_and_is_made_up_for() -> None:
     """The probe falls by tens of degrees within its lag and rises as suddenly; the pot hardly notices."""
     moments = around(FaultName.LID_OPEN, 600.0)
-    uncovered = [moment.since_s for moment in moments if moment.place is Place.FURNACE_UNCOVERED]
+    uncovered = [moment.since_s for moment in moments if moment.place is PotPlace.FURNACE_UNCOVERED]
     # What the hand does takes effect with the next conversion.
     assert (uncovered[0], uncovered[-1]) == (1.0, 44.0)
     assert all(moment.burning for moment in moments)
@@ -81,12 +81,12 @@ def test_cold_metal_pulls_the_pot_down_for_minutes() -> None:
     """The lid is shut again, and the reading stays short of where it was."""
     moments = around(FaultName.CHARGE, 600.0)
     assert at(moments, 180.0).temp_c < at(moments, 0.0).temp_c - 20.0
-    assert at(moments, 180.0).place is Place.FURNACE_LID_SHUT
+    assert at(moments, 180.0).place is PotPlace.FURNACE_LID_SHUT
 
 
 def test_charging_takes_from_the_pot_what_the_metal_gains() -> None:
     """In a place without any other exchange the heat is conserved."""
-    furnace = Furnace(Place.OPEN_AIR, 21.0)
+    furnace = FurnaceModel(PotPlace.OPEN_AIR, 21.0)
     furnace.pot_c = furnace.probe_c = 21.0
     furnace.charge(1200.0)
     furnace.step(600.0)
@@ -153,6 +153,6 @@ def test_a_mishap_may_be_put_anywhere_and_last_as_long_as_is_asked() -> None:
     lifted = []
     while not heat.over:
         heat.next_frame()
-        if heat.furnace.place is Place.FURNACE_UNCOVERED:
+        if heat.furnace.place is PotPlace.FURNACE_UNCOVERED:
             lifted.append(heat.time_s)
     assert lifted[-1] - lifted[0] == pytest.approx(18.0, abs=2.0)

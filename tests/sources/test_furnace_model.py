@@ -23,7 +23,7 @@ from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import ScheduleError
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass
 from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName, place_of
-from rampwarden.sources.furnace_model import CHAMBERS, ROOM_C, Furnace, Place
+from rampwarden.sources.furnace_model import CHAMBERS, ROOM_C, FurnaceModel, PotPlace
 from rampwarden.sources.rehearsal_board import ModelHeat
 
 SCHEDULES = Path(__file__).resolve().parents[2] / "config" / "schedules"
@@ -40,7 +40,7 @@ class Moment(NamedTuple):
     time_s: float
     temp_c: float
     pot_c: float
-    place: Place
+    place: PotPlace
     heat_w: float
     frame: Frame | None
 
@@ -141,13 +141,13 @@ def test_the_demo_takes_a_working_day() -> None:
     assert 5 * 3600 < run.moments[-1].time_s < 7 * 3600
     places = [moment.place for moment in run.moments]
     order = [place for place, after in pairwise([*places, None]) if place is not after]
-    assert order == [Place.OVEN, Place.OPEN_AIR, Place.FURNACE_LID_SHUT]
+    assert order == [PotPlace.OVEN, PotPlace.OPEN_AIR, PotPlace.FURNACE_LID_SHUT]
 
 
 def test_a_carried_pot_cools_in_the_air_and_climbs_again_in_the_furnace() -> None:
     """About five minutes of air; the probe ends between 110 and 150 °C, warm enough for the schedule."""
     run = heat(DEMO)
-    in_air = [moment for moment in run.moments if moment.place is Place.OPEN_AIR]
+    in_air = [moment for moment in run.moments if moment.place is PotPlace.OPEN_AIR]
     assert 240 < in_air[-1].time_s - in_air[0].time_s < 360
     assert 110 < in_air[-1].temp_c < 150
     assert all(after.temp_c <= before.temp_c for before, after in pairwise(in_air))
@@ -156,13 +156,13 @@ def test_a_carried_pot_cools_in_the_air_and_climbs_again_in_the_furnace() -> Non
 def test_the_lid_is_open_while_drying_in_the_furnace_and_shut_from_then_on() -> None:
     """Otherwise the flame's heat would have nowhere to go at drying rates."""
     for index, moments in by_segment(heat(CLAY)).items():
-        expected = Place.FURNACE_LID_OPEN if index <= 3 else Place.FURNACE_LID_SHUT
+        expected = PotPlace.FURNACE_LID_OPEN if index <= 3 else PotPlace.FURNACE_LID_SHUT
         assert moments[len(moments) // 2].place is expected
 
 
 def test_a_shut_furnace_without_a_flame_cools_ever_more_slowly() -> None:
     """Burner off, lid shut: an exponential-like fall towards the room."""
-    furnace = Furnace(Place.FURNACE_LID_SHUT, start_c=1000.0)
+    furnace = FurnaceModel(PotPlace.FURNACE_LID_SHUT, start_c=1000.0)
     falls_c = []
     for _ in range(20):
         before_c = furnace.pot_c
@@ -175,12 +175,12 @@ def test_a_shut_furnace_without_a_flame_cools_ever_more_slowly() -> None:
 def test_the_hand_knows_what_heat_gives_what_ramp() -> None:
     """In oven and furnace, cold and hot, within a tenth after three minutes."""
     for place, start_c, ramp_c_per_s in (
-        (Place.OVEN, 60.0, 0.03),
-        (Place.FURNACE_LID_OPEN, 100.0, 0.02),
-        (Place.FURNACE_LID_SHUT, 400.0, 0.2),
-        (Place.FURNACE_LID_SHUT, 1000.0, -0.1),
+        (PotPlace.OVEN, 60.0, 0.03),
+        (PotPlace.FURNACE_LID_OPEN, 100.0, 0.02),
+        (PotPlace.FURNACE_LID_SHUT, 400.0, 0.2),
+        (PotPlace.FURNACE_LID_SHUT, 1000.0, -0.1),
     ):
-        furnace = Furnace(place, start_c)
+        furnace = FurnaceModel(place, start_c)
         for second in range(300):
             if second % 30 == 0:
                 furnace.heat_w = furnace.heat_for_ramp(ramp_c_per_s)
@@ -192,7 +192,7 @@ def test_the_hand_knows_what_heat_gives_what_ramp() -> None:
 
 def test_the_probe_lags_by_its_time_constant() -> None:
     """A first-order lag of 8 s: a ramp is seen 8 s late."""
-    furnace = Furnace(Place.FURNACE_LID_SHUT, 500.0)
+    furnace = FurnaceModel(PotPlace.FURNACE_LID_SHUT, 500.0)
     for _ in range(600):
         furnace.heat_w = furnace.heat_for_ramp(0.1)
         furnace.step(1.0)
@@ -201,7 +201,7 @@ def test_the_probe_lags_by_its_time_constant() -> None:
 
 def test_a_large_step_is_as_good_as_many_small_ones() -> None:
     """Intervals of the board must not change the physics."""
-    fine, coarse = Furnace(Place.FURNACE_LID_SHUT, 300.0), Furnace(Place.FURNACE_LID_SHUT, 300.0)
+    fine, coarse = FurnaceModel(PotPlace.FURNACE_LID_SHUT, 300.0), FurnaceModel(PotPlace.FURNACE_LID_SHUT, 300.0)
     fine.heat_w = coarse.heat_w = 4000.0
     for _ in range(600):
         fine.step(1.0)
@@ -241,7 +241,7 @@ def test_frames_tell_the_probes_temperature_with_the_junction_compensated() -> N
 
 def readings_c(noise: NoiseClass, heat_w: float, count: int = 4000) -> list[float]:
     """What the board makes of a probe that stands still at 600 °C."""
-    furnace = Furnace(Place.FURNACE_LID_SHUT, 600.0)
+    furnace = FurnaceModel(PotPlace.FURNACE_LID_SHUT, 600.0)
     furnace.heat_w = heat_w
     board, type_k = BoardModel(random.Random(3), NOISE[noise]), thermocouple("K")
     samples = (board.measure(furnace, float(second)) for second in range(count))
@@ -264,7 +264,7 @@ def test_flicker_comes_from_a_burning_flame_alone(noise: NoiseClass) -> None:
 
 def test_the_converter_gives_whole_steps() -> None:
     """Its resolution is part of what the watch has to live with."""
-    furnace = Furnace(Place.OVEN, 100.0)
+    furnace = FurnaceModel(PotPlace.OVEN, 100.0)
     board = BoardModel(random.Random(1), NOISE[NoiseClass.MID])
     emfs_uv = [board.measure(furnace, float(second)).emf_uv for second in range(50)]
     assert all(emf_uv % NOISE[NoiseClass.MID].step_uv == 0 for emf_uv in emfs_uv)
@@ -275,7 +275,10 @@ def test_lighting_the_burner_disturbs_the_reading() -> None:
     """In the first seconds of a flame spikes are many times as frequent."""
     spikes = 0
     for seed in range(100):
-        furnace, board = Furnace(Place.FURNACE_LID_SHUT, 100.0), BoardModel(random.Random(seed), NOISE[NoiseClass.LOW])
+        furnace, board = (
+            FurnaceModel(PotPlace.FURNACE_LID_SHUT, 100.0),
+            BoardModel(random.Random(seed), NOISE[NoiseClass.LOW]),
+        )
         still = board.measure(furnace, 0.0).emf_uv
         furnace.heat_w = 500.0
         spikes += sum(abs(board.measure(furnace, 1.0 + second).emf_uv - still) > 600 for second in range(8))
@@ -333,7 +336,7 @@ def test_oven_notches_go_up_in_steps_and_keep_the_budget() -> None:
     """Notches of 25 °C each 15 minutes: the momentary ramp swings about the limit, the climb never breaks it."""
     run = heat(DEMO, FaultName.OVEN_NOTCHES)
     rate = run.schedule.segments[0].max_rates[0]
-    drying = [moment for moment in run.moments if moment.place is Place.OVEN]
+    drying = [moment for moment in run.moments if moment.place is PotPlace.OVEN]
     assert 0.9 < share_of(rate, drying) <= 1.0
     slopes = [(after.temp_c - at.temp_c) / 120.0 for at, after in zip(drying[2700:5400], drying[2820:], strict=False)]
     assert max(slopes) > 1.15 * min(slopes) > 0
@@ -369,7 +372,7 @@ def test_open_sensor_sets_its_flag_for_forty_seconds() -> None:
 def test_spikes_hit_two_to_five_readings_in_a_hundred() -> None:
     """20 to 400 °C high, as long as the burner burns."""
     run, type_k = heat(DEMO, FaultName.SPIKES), thermocouple("K")
-    lit = [m for m in run.moments if m.place is Place.FURNACE_LID_SHUT and m.heat_w > 0 and m.frame is not None]
+    lit = [m for m in run.moments if m.place is PotPlace.FURNACE_LID_SHUT and m.heat_w > 0 and m.frame is not None]
     errors_c = [
         (m.frame.emf_uv + type_k.emf_uv(m.frame.junction_c) - type_k.emf_uv(m.temp_c)) / 41.0
         for m in lit
@@ -415,7 +418,7 @@ def test_a_fault_that_has_no_place_in_a_schedule_is_refused(fault: FaultName) ->
 def test_a_warm_pot_joins_the_schedule_where_it_stands() -> None:
     """A heat taken up at 300 °C starts in the furnace on the way to red heat, not in the oven."""
     model = ModelHeat(load(DEMO), start_c=300.0)
-    assert model.furnace.place is Place.FURNACE_LID_SHUT
+    assert model.furnace.place is PotPlace.FURNACE_LID_SHUT
     assert model.operator.index == 3
     for _ in range(600):
         model.next_frame()

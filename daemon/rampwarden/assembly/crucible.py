@@ -62,6 +62,20 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
         return [f"{error}; {_LATER}"]
 
 
+def sheet_top_c(settings: Settings, mark: str) -> float | None:
+    """Give the highest temperature the maker of this crucible allows, °C; None where nobody has said, or none can tell.
+
+    A register that cannot be read is told by `start_warnings`; the watch goes on with the schedule's own ceilings.
+    """
+    if not mark:
+        return None
+    try:
+        with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
+            return register.crucible(mark).sheet_top_c
+    except RampwardenError:
+        return None
+
+
 def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
     """Enter a heat that has just been closed; gives what came of it in words, and whether all is well.
 

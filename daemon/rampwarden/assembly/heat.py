@@ -7,10 +7,7 @@ import dataclasses
 import secrets
 from collections.abc import Mapping
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
-
-import msgspec
 
 from rampwarden.clock import Moment
 from rampwarden.core.alarm_entry import AlarmEntry
@@ -18,7 +15,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import UNCALIBRATED, AdcScaling, BoardCalibration, Column, ColumnFormat
 from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
-from rampwarden.records import FORMAT, Header, find_calibration, read_calibration
+from rampwarden.records import FORMAT, Header, changed_parameters, find_calibration, read_calibration, running_software
 from rampwarden.settings import AlarmSection, Settings
 from rampwarden.sources import BoardSettings
 
@@ -97,10 +94,10 @@ def record_header(
         metal=settings.watch.metal,
         thermocouple=settings.thermocouple.type,
         board=settings.board.model_dump(mode="json", exclude_defaults=True),
-        parameters=_changed(parameters),
+        parameters=changed_parameters(parameters),
         boot=zero.boot if zero else "",
         zero_s=round(zero.host_s, 3) if zero else 0.0,
-        software=f"rampwarden {version('rampwarden')}",
+        software=running_software(),
         rehearsal=zero is None,
     )
 
@@ -119,15 +116,3 @@ def _entry(entry: AlarmEntry, section: AlarmSection | None) -> AlarmEntry:
         on_delay_s=entry.on_delay_s if section.on_delay is None else section.on_delay,
         off_delay_s=entry.off_delay_s if section.off_delay is None else section.off_delay,
     )
-
-
-def _changed(parameters: MonitorParameters) -> dict[str, object]:
-    """Give the parameters that are not at their default: a header is read by people too."""
-    tree: dict[str, object] = msgspec.to_builtins(parameters)
-    usual: dict[str, object] = msgspec.to_builtins(MonitorParameters())
-    changed = {name: value for name, value in tree.items() if value != usual[name]}
-    if "alarms" in changed:
-        changed["alarms"] = {
-            name: msgspec.to_builtins(entry) for name, entry in parameters.alarms.items() if entry != CATALOGUE[name]
-        }
-    return changed

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from rampwarden.assembly.crucible import sheet_top_c
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
 from rampwarden.clock import present_moment
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
@@ -25,10 +26,10 @@ from rampwarden.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
-class Heat:
+class WatchedHeat:
     """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was.
 
-    Then `unacknowledged` alarms must ring again, and `untold` events have still to be recorded.
+    Then `unacknowledged` alarms must ring again, `untold` events have still to be recorded, and `remarks` be said.
     """
 
     schedule: Schedule
@@ -38,6 +39,7 @@ class Heat:
     keeper: PictureKeeper
     already_s: float = 0.0
     taken_up: str = ""
+    remarks: tuple[str, ...] = ()
     unacknowledged: tuple[Event, ...] = ()
     untold: tuple[Event, ...] = ()
 
@@ -55,18 +57,21 @@ def fresh_heat(
     *,
     lasting: bool,
     calibration: BoardCalibration = UNCALIBRATED,
-) -> Heat:
+) -> WatchedHeat:
     """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""
     schedule, table = read_schedule(schedule_file)
-    parameters = dataclasses.replace(monitor_parameters(settings), calibration=calibration)
+    top_c = sheet_top_c(settings, settings.watch.crucible)
+    parameters = dataclasses.replace(monitor_parameters(settings), calibration=calibration, top_c=top_c)
     started = datetime.now(UTC)
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)
     writer = RecordWriter.create(path, header)
-    return Heat(schedule, header, Monitor(schedule, parameters), writer, _keeper(settings, path, schedule, header))
+    return WatchedHeat(
+        schedule, header, Monitor(schedule, parameters), writer, _keeper(settings, path, schedule, header)
+    )
 
 
-def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
+def unfinished_heat(settings: Settings, schedule_file: Path) -> WatchedHeat | None:
     """Take up the unfinished heat of this port, if there is one young enough; raises `RecordError` if it is another's.
 
     A heat that was broken off under another schedule is somebody's decision to make, not ours.
@@ -86,7 +91,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
             "give that schedule to go on with it, or --new to start afresh"
         )
     writer = RecordWriter.resume(path, found.next_seq)
-    return Heat(
+    return WatchedHeat(
         schedule=found.monitor.schedule,
         header=found.header,
         monitor=found.monitor,
@@ -94,6 +99,7 @@ def unfinished_heat(settings: Settings, schedule_file: Path) -> Heat | None:
         keeper=keeper,
         already_s=found.now_s,
         taken_up=found.sentence,
+        remarks=found.remarks,
         unacknowledged=found.unacknowledged,
         untold=found.untold,
     )

@@ -30,10 +30,10 @@ def page_server(section: PageSection, environment: Mapping[str, str]) -> "PageSe
         return None
     access, tls = page_access(section, environment)
     # A watch without a page starts sooner, and does without what it needs.
-    from rampwarden.page.server import PageServer, Place  # noqa: PLC0415
+    from rampwarden.page.server import ListenAddress, PageServer  # noqa: PLC0415
 
     host, port = _address(section.address)
-    return PageServer(Place(host, port, tls, section.behind_proxy), access)
+    return PageServer(ListenAddress(host, port, tls, section.behind_proxy), access)
 
 
 def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[Access, ssl.SSLContext | None]:

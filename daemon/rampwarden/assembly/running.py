@@ -14,7 +14,7 @@ import structlog
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import enter_heat, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
-from rampwarden.assembly.heat_start import Heat
+from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.mqtt import broker_access, mqtt_output
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
@@ -37,7 +37,7 @@ CAUTION = (
 
 def run_watch(
     settings: Settings,
-    heat: Heat,
+    heat: WatchedHeat,
     source: Source,
     clock: Clock,
     finished: Callable[[], bool],
@@ -64,7 +64,9 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            for sentence in start_warnings(settings, heat.header.crucible, heat.schedule, date.today()):
+            about_record = (f"{path.name}: {remark}" for remark in heat.remarks)
+            about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, date.today())
+            for sentence in (*about_record, *about_pot):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
@@ -110,7 +112,7 @@ def _take_typed_lines(running: Watch) -> None:
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
 
-def _say_what_is_left(settings: Settings, heat: Heat) -> None:
+def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     """Say where the record is, and enter it for its crucible."""
     log, writer = structlog.get_logger(), heat.writer
     if writer.lost_lines:

@@ -11,16 +11,16 @@ import sys
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
-from importlib.metadata import version
 from pathlib import Path
 
 import structlog
 
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
-from rampwarden.control import About, ControlServer, make_folder, watch_name
+from rampwarden.control import AboutWatch, ControlServer, make_folder, watch_name
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.picture import Picture
+from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
 from rampwarden.settings import Settings
@@ -86,13 +86,13 @@ class Upkeep:
 
 
 def _control(settings: Settings, title: str, record: Path, environment: Mapping[str, str]) -> ControlServer | None:
-    about = About(
+    about = AboutWatch(
         watch=watch_name(settings.control.name, settings.board.port),
         process=os.getpid(),
         port=settings.board.port,
         schedule=title,
         record=os.fsencode(record).decode(errors="replace"),
-        software=f"rampwarden {version('rampwarden')}",
+        software=running_software(),
     )
     try:
         return ControlServer(make_folder(environment), about)

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
+from rampwarden.checks.check import Check, fine, look_again, will_not_work
 from rampwarden.clock import HostClock
 from rampwarden.core.instrument import Thermocouple
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
@@ -69,7 +69,7 @@ def _note(notice: Notice, heard: Heard) -> None:
         heard.trouble = heard.trouble or notice.text
 
 
-def judge_port(settings: BoardSettings, heard: Heard) -> Finding:
+def judge_port(settings: BoardSettings, heard: Heard) -> Check:
     """Judge whether readings come, and whole."""
     if heard.trouble.startswith(_HOPELESS):
         # Looked at once more, because that names the ports that are there.
@@ -91,7 +91,7 @@ def judge_probe(
     couple: Thermocouple,
     usual_junction_c: tuple[float, float],
     joins_at: Callable[[float], str],
-) -> Iterator[Finding]:
+) -> Iterator[Check]:
     """Judge what the readings say of thermocouple and board, in a furnace that should be cold.
 
     `joins_at` gives the name of the segment that a heat would join at a temperature in °C, empty for the first.
@@ -115,7 +115,7 @@ def judge_probe(
             yield look_again("board", f"it stands at {junction_c:.0f} °C, {usual}: move it away from heat or frost")
 
 
-def _judge_temperature(temps_c: list[float], junction_c: float | None, joins_at: Callable[[float], str]) -> Finding:
+def _judge_temperature(temps_c: list[float], junction_c: float | None, joins_at: Callable[[float], str]) -> Check:
     temp_c, scatter_c = sorted(temps_c)[len(temps_c) // 2], max(temps_c) - min(temps_c)
     shown = f"{temp_c:.0f} °C" if junction_c is None else f"{temp_c:.0f} °C, the board {junction_c:.0f} °C"
     if scatter_c > _SCATTER_C:

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from typing import TypeVar
 
 from rampwarden.assembly.mqtt import BrokerAccess
-from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
+from rampwarden.checks.check import Check, fine, look_again, will_not_work
 from rampwarden.core.model import Event, EventName
 from rampwarden.errors import BrokerError
 from rampwarden.outputs.mqtt import (
@@ -74,7 +74,7 @@ class _LineDownError(BrokerError):
         self.news = news
 
 
-def judge_broker(access: BrokerAccess, device: Device) -> Finding:
+def judge_broker(access: BrokerAccess, device: Device) -> Check:
     """Judge the first of the brokers that lets us in."""
     troubles = []
     for address in access.brokers:
@@ -85,7 +85,7 @@ def judge_broker(access: BrokerAccess, device: Device) -> Finding:
     return will_not_work("broker", "; ".join(troubles))
 
 
-def _judge_one(address: BrokerAddress, access: BrokerAccess, device: Device) -> Finding:
+def _judge_one(address: BrokerAddress, access: BrokerAccess, device: Device) -> Check:
     try:
         return _round_trip(address, access, device, old_version=False)
     except _LineDownError as error:
@@ -94,7 +94,7 @@ def _judge_one(address: BrokerAddress, access: BrokerAccess, device: Device) -> 
     return _round_trip(address, access, device, old_version=True)
 
 
-def _round_trip(address: BrokerAddress, access: BrokerAccess, device: Device, *, old_version: bool) -> Finding:
+def _round_trip(address: BrokerAddress, access: BrokerAccess, device: Device, *, old_version: bool) -> Check:
     lines: list[_Line] = []
     try:
         for role in ("ear", "mouth"):
@@ -108,7 +108,7 @@ def _round_trip(address: BrokerAddress, access: BrokerAccess, device: Device, *,
             line.link.close()
 
 
-def _send_and_wait(shown: str, ear: _Line, mouth: _Line, device: Device, *, old_version: bool) -> Finding:
+def _send_and_wait(shown: str, ear: _Line, mouth: _Line, device: Device, *, old_version: bool) -> Check:
     message = _message(device)
     number = mouth.link.publish(message)
     answer = mouth.wait(_answer_to(number), _ANSWER_S)

@@ -5,7 +5,7 @@ import os
 import shutil
 from pathlib import Path
 
-from rampwarden.checks.finding import Finding, fine, look_again, will_not_work
+from rampwarden.checks.check import Check, fine, look_again, will_not_work
 from rampwarden.core.quantities import format_duration
 
 # A reading's line with EMF, junction, time and number has 80 to 100 bytes; events and the end are few.
@@ -19,7 +19,7 @@ _COMFORTABLE = 100_000_000
 _TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
 
 
-def judge_room(folder: Path, heat_s: float | None, interval_s: float) -> Finding:
+def judge_room(folder: Path, heat_s: float | None, interval_s: float) -> Check:
     """Judge whether the folder of the records can be written and has room for a heat of `heat_s` seconds."""
     standing = next(place for place in (folder, *folder.absolute().parents) if place.exists())
     if not standing.is_dir():
@@ -38,7 +38,7 @@ def judge_room(folder: Path, heat_s: float | None, interval_s: float) -> Finding
     return look_again("disk", words) if free < need + _COMFORTABLE else fine("disk", words)
 
 
-def judge_clock(state: int | None) -> Finding:
+def judge_clock(state: int | None) -> Check:
     """Judge the computer's clock by its state, as `clock_state` gives it."""
     if state is None:
         return look_again(

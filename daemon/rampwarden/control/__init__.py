@@ -2,7 +2,7 @@
 
 from rampwarden.control import messages
 from rampwarden.control.client import ask
-from rampwarden.control.messages import FORMAT, MARKS, STATUS, About, Request, Snapshot
+from rampwarden.control.messages import FORMAT, MARKS, STATUS, AboutWatch, Request, Snapshot
 from rampwarden.control.places import make_folder, watch_name
 from rampwarden.control.server import ControlServer
 
@@ -10,7 +10,7 @@ __all__ = [
     "FORMAT",
     "MARKS",
     "STATUS",
-    "About",
+    "AboutWatch",
     "ControlServer",
     "Request",
     "Snapshot",

@@ -69,7 +69,7 @@ class Request(Struct, frozen=True, omit_defaults=True):
     text: str = ""
 
 
-class About(Struct, frozen=True):
+class AboutWatch(Struct, frozen=True):
     """Which watch this is: what does not change while it runs."""
 
     watch: str
@@ -83,7 +83,7 @@ class About(Struct, frozen=True):
 class Snapshot(Struct, frozen=True):
     """Where the heat stood `age_s` real seconds ago; the watch takes it about once a second."""
 
-    about: About
+    about: AboutWatch
     age_s: float
     status: HeatStatus
 

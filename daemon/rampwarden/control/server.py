@@ -31,7 +31,7 @@ from rampwarden.control.messages import (
     MARKS,
     STATUS,
     TAKEN,
-    About,
+    AboutWatch,
     Answer,
     Snapshot,
     command_of,
@@ -69,7 +69,7 @@ class _Client:
 class ControlServer:
     """Serves one watch's socket in `folder`; it is an output of that watch as well."""
 
-    def __init__(self, folder: Path, about: About) -> None:
+    def __init__(self, folder: Path, about: AboutWatch) -> None:
         """Take the socket's place; raises `ControlError` when it cannot be made.
 
         Raises `SettingsError` when a watch that lives has it: two of one name would never be told apart.

@@ -137,7 +137,11 @@ class EventName(StrEnum):
 
 
 class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=True):
-    """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages."""
+    """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages.
+
+    `segment` is the name of the segment it belongs to, `segment_number` its place in the schedule, from 1: names may
+    recur. Both are None outside any segment; records of the first version carry the name alone.
+    """
 
     time_s: float
     event: EventName
@@ -148,6 +152,7 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     limit: float | None = None
     unit: str | None = None
     segment: str | None = None
+    segment_number: int | None = None
     text: str = ""
 
 

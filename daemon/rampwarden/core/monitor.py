@@ -14,9 +14,31 @@ from functools import partial
 
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
-from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_DOUBT, SUPPRESSED_IN_TRANSFER
-from rampwarden.core.diagnosis import DIAGNOSES, DOUBTING, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
+from rampwarden.core.catalogue import (
+    CATALOGUE,
+    SUPPRESSED_AFTERWARDS,
+    SUPPRESSED_IN_DOUBT,
+    SUPPRESSED_IN_TRANSFER,
+    SUPPRESSED_WHILE_STILL_HOT,
+)
+from rampwarden.core.diagnosis import (
+    DIAGNOSES,
+    DOUBTING,
+    FLAME_OUT,
+    HEAT_DIAGNOSES,
+    HEAT_FAILING,
+    SENSOR_REVERSED,
+    Diagnosis,
+)
+from rampwarden.core.heat import (
+    PULLED_WITHIN_S,
+    HeatProgress,
+    HeatTracker,
+    Milestone,
+    Phase,
+    time_to_end_s,
+    time_to_next_s,
+)
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
     UNREADABLE,
@@ -25,7 +47,7 @@ from rampwarden.core.instrument import (
     as_other_types,
     sensor_findings,
 )
-from rampwarden.core.limits import HEAT_ALARMS, Edges, NoiseMeter, SegmentLimits, SlopeFit, tightest
+from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, SlopeFit, tightest
 from rampwarden.core.model import (
     Command,
     CommandName,
@@ -44,6 +66,7 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor_alarms import (
     BOARD_RESTARTED,
     BROKER_UNREACHABLE,
+    COOLING_UNSEEN,
     OUTPUT_FAILING,
     RECORD_FAILING,
     SEGMENT_OVERDUE,
@@ -61,7 +84,9 @@ _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
 _ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
 """While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
-_SIGNAL_ALARMS = (SIGNAL_LOST.name,)
+# What already says why the temperature falls: the bare fact beside it would be one order too many.
+_SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
+_SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _RECORD_ALARMS = (RECORD_FAILING.name,)
 _BROKER_ALARMS = (BROKER_UNREACHABLE.name,)
@@ -79,9 +104,8 @@ class Monitor:
             self._parameters.thermocouple_type,
             self._parameters.tolerance_class,
             self._parameters.calibration,
-            self._parameters.gate,
         )
-        self._noise = NoiseMeter(self._parameters.noise)
+        self._noise = NoiseMeter()
         self._pot = PotKeeper(schedule, self._parameters)
         self._tracker = HeatTracker(schedule, self._pot.clocks)
         self.schedule = schedule
@@ -105,9 +129,16 @@ class Monitor:
         self._schedule_done = False
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
+        self._pulled_since_s: float | None = None
 
     def feed(self, item: Input) -> list[Event]:
-        """Take one input; gives the events it caused, in order, those of the time before it included."""
+        """Take one reading, command, notice or clock mark, and give the events it caused, oldest first.
+
+        `item.time_s` is seconds since the heat began; a reading carries µV and the junction's °C, or °C. The clock runs
+        up to it first, so events of the time before are among those given; a time in the past moves nothing back. A
+        command that cannot be carried out raises nothing: it becomes a `command-refused` event. The list is the
+        caller's own, and empty for nearly every reading.
+        """
         if self.time_s is None:
             self._start(item.time_s)
         self._run_to(item.time_s)
@@ -120,7 +151,11 @@ class Monitor:
         return self._taken()
 
     def advance(self, time_s: float) -> list[Event]:
-        """Let time pass until `time_s`; gives the events it caused. Before the first input nothing happens."""
+        """Let the clock run to `time_s`, s since the heat began, and give the events it caused, oldest first.
+
+        Call it while nothing comes, so that silence, delays and time limits are noticed. Before the first input, and
+        for a time already past, nothing happens. Raises nothing.
+        """
         if self.time_s is not None:
             self._run_to(time_s)
         return self._taken()
@@ -234,7 +269,7 @@ class Monitor:
             cause = f": {self._port_trouble}" if self._port_trouble else ""
             what = f"no reading for {silent}{cause}"
             finding = Finding(round(now_s - self._heard_s, 1), self._parameters.signal_lost_s, "s", what)
-            self._judge(_SIGNAL_ALARMS, {SIGNAL_LOST.name: finding})
+            self._judge(_SIGNAL_ALARMS, {(COOLING_UNSEEN if self._schedule_done else SIGNAL_LOST).name: finding})
         if now_s >= self._overdue_due_s:
             self._overdue_due_s = math.inf
             segment = self._tracker.segment
@@ -250,9 +285,9 @@ class Monitor:
     def _read(self, reading: Reading) -> None:
         self._heard_s = self._now()
         self._signal_due_s = self._heard_s + self._parameters.signal_lost_s
-        if self._desk.engaged:
-            self._judge(_SIGNAL_ALARMS, {})
         measurement, range_fault = self._instrument.measure(reading)
+        if self._desk.engaged or self._schedule_done:
+            self._judge(_SIGNAL_ALARMS, self._unseen(measurement))
         junction_range_c, raised = self._parameters.junction_range_c, self._desk.raised
         self._judge(_SENSOR_ALARMS, sensor_findings(reading, range_fault, junction_range_c, raised))
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
@@ -261,6 +296,18 @@ class Monitor:
         if self._in_doubt is self._desk.raised.isdisjoint(_ORDERS_NOTHING):
             self._in_doubt = not self._in_doubt
             self._rest(self._resting)
+
+    def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
+        """Tell whether a pot that is still hot is seen no more: its probe gives no temperature, or the room's."""
+        if not self._schedule_done or self.complete:
+            return {}
+        if measurement.quality is Quality.BAD:
+            what = "the probe gives no temperature"
+        elif self._tracker.probe_pulled:
+            what = "the probe has been pulled"
+        else:
+            return {}
+        return {COOLING_UNSEEN.name: Finding(None, None, None, f"{what}, and the pot was not cold yet")}
 
     def _take(self, time_s: float, temp_c: float) -> None:
         """Bring one accepted temperature through the stages."""
@@ -282,6 +329,11 @@ class Monitor:
                 approaching=self._tracker.phase is Phase.APPROACHING,
                 raised=self._desk.raised,
             )
+            if self._schedule_done and self._tracker.probe_pulled:
+                # A probe out of its place says nothing of the pot, and must order nothing for it.
+                found = {}
+            if any(name in self._desk.raised for name in _SAYS_WHY_IT_FALLS):
+                found.pop(NOT_HEATING.name, None)
             if found:
                 self._pot.found(time_s, temp_c, found)
             self._judge(_HEAT_ALARMS, found)
@@ -292,16 +344,24 @@ class Monitor:
         if diagnosed is not None:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
-                self._say(EventName.OBSERVED, text, self._segment_name())
-            self._pot.worth(reading.time_s, self._diagnosis.doubted_since_s, self._diagnosis.still_since_s)
+                self._say_here(EventName.OBSERVED, text)
+            self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             if self._pot.clocks.changes:
                 self._tell_credit()
+
+    def _doubted_since_s(self, time_s: float) -> float | None:
+        """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
+        if not (self._schedule_done and self._tracker.probe_pulled):
+            self._pulled_since_s = None
+            return self._diagnosis.doubted_since_s
+        if self._pulled_since_s is None:
+            self._pulled_since_s = time_s - PULLED_WITHIN_S
+        return self._pulled_since_s
 
     def _tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         for index, text in self._pot.news():
-            segment = self.schedule.segments[index].name
-            self._say(EventName.OBSERVED, f"{segment} · {text}", segment)
+            self._say(EventName.OBSERVED, f"{self.schedule.segments[index].name} · {text}", index)
 
     # Progress of the heat
 
@@ -310,25 +370,26 @@ class Monitor:
             segment = self.schedule.segments[step.index]
             if step.milestone is Milestone.SEGMENT_STARTED:
                 self._enter(step.index, time_s)
-                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), segment.name)
+                self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
                 unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
                 if unconfirmed_s > 0.0:
                     text += f", {format_duration(unconfirmed_s)} of it not confirmed"
-                self._say(EventName.SOAK_COMPLETE, text, segment.name)
+                self._say(EventName.SOAK_COMPLETE, text, step.index)
             elif step.milestone is Milestone.SCHEDULE_DONE:
                 self._cool_down()
                 until = f"cooling, still watched until below {self.schedule.cold_c:.0f} °C"
-                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", segment.name)
+                self._say(EventName.SCHEDULE_DONE, f"the schedule is done · {until}", step.index)
             else:
                 self._leave()
                 what = "the pot is cold" if self._schedule_done else "the schedule is done"
-                self._say(EventName.HEAT_COMPLETE, what, segment.name)
+                self._say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
         self._pot.enter(index, time_s)
-        self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, self._slope_before(index))
+        slope, top_c = self._slope_before(index), self._parameters.top_c
+        self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, slope, top_c)
         window_s = self._limits.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
@@ -353,9 +414,11 @@ class Monitor:
         self._schedule_done = True
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self.segment_end = self.stated()
         self._judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
         if self._limits is not None:
             self._limits.cool_down()
+        self._rest(SUPPRESSED_WHILE_STILL_HOT)
 
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""
@@ -396,7 +459,7 @@ class Monitor:
                     raise AlarmTransitionError("unshelving needs an alarm")
                 self._report(self._desk.unshelve(now_s, name))
             case CommandName.NOTE:
-                self._say(EventName.NOTE, command.text, self._segment_name())
+                self._say_here(EventName.NOTE, command.text)
             case CommandName.MARK:
                 self._mark(command.text)
             case CommandName.SKIP_SEGMENT:
@@ -407,7 +470,7 @@ class Monitor:
                 self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
 
     def _mark(self, what: str) -> None:
-        self._say(EventName.MARK, what, self._segment_name())
+        self._say_here(EventName.MARK, what)
         self._diagnosis.mark(self._now(), what)
         self._pot.mark(self._now(), what)
         index = self._tracker.index
@@ -447,14 +510,14 @@ class Monitor:
                 pass
 
     def _resume(self) -> None:
-        """Go on after a blind time: nothing is computed across it, and what was being climbed is climbed anew."""
+        """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._noise.restart()
         self._diagnosis.resume()
         self._ramp = None
         if self._fit is not None:
             self._fit.restart()
         if self._limits is not None:
-            self._limits = SegmentLimits(self.schedule, self._tracker.index, self._now(), None)
+            self._limits.resume(self._now())
 
     # Events
 
@@ -471,7 +534,7 @@ class Monitor:
     def _report(self, changes: list[AlarmChange]) -> None:
         for change in changes:
             entry = self._catalogue[change.alarm]
-            segment = self._segment_name()
+            segment, number = self._here()
             self._events.append(
                 Event(
                     time_s=change.time_s,
@@ -483,16 +546,26 @@ class Monitor:
                     limit=change.finding.limit,
                     unit=change.finding.unit,
                     segment=segment,
+                    segment_number=number,
                     text=alarm_text(change, entry, segment),
                 )
             )
 
-    def _say(self, event: EventName, text: str, segment: str | None = None) -> None:
-        self._events.append(Event(time_s=self._now(), event=event, segment=segment, text=text))
+    def _say(self, event: EventName, text: str, index: int | None = None) -> None:
+        """Say something of segment `index`, or of none."""
+        name, number = (None, None) if index is None else (self.schedule.segments[index].name, index + 1)
+        self._events.append(
+            Event(time_s=self._now(), event=event, segment=name, segment_number=number, text=text),
+        )
 
-    def _segment_name(self) -> str | None:
+    def _say_here(self, event: EventName, text: str) -> None:
+        """Say something of the present segment."""
+        self._say(event, text, None if self._tracker.segment is None else self._tracker.index)
+
+    def _here(self) -> tuple[str | None, int | None]:
+        """Give the present segment's name and number; neither before the first and after the last."""
         segment = self._tracker.segment
-        return segment.name if segment else None
+        return (None, None) if segment is None else (segment.name, self._tracker.index + 1)
 
     def _now(self) -> float:
         return self.time_s if self.time_s is not None else 0.0

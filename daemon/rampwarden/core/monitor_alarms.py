@@ -32,6 +32,19 @@ SIGNAL_LOST = AlarmEntry(
     look_at=("the board's supply and USB cable",),
 )
 
+COOLING_UNSEEN = AlarmEntry(
+    name="cooling-unseen",
+    condition="the schedule is done, and the probe is pulled or lost before the pot is cold",
+    priority=Priority.LOW,
+    on_delay_s=0.0,
+    off_delay_s=10.0,
+    about_delays="no on-delay: [signal] lost_after has passed already",
+    why="how the pot cools, and whether the heat is really off, is not seen any more",
+    action="put the probe back, or end the heat; the account says that its cooling was not seen",
+    time_to_act="when it suits",
+    waits_for_reading=False,
+)
+
 BOARD_RESTARTED = AlarmEntry(
     name="board-restarted",
     condition="the board's clock started again",
@@ -88,7 +101,7 @@ OUTPUT_FAILING = AlarmEntry(
     matters_after_heat=True,
 )
 
-CLOCK_ALARMS = (SEGMENT_OVERDUE, SIGNAL_LOST)
+CLOCK_ALARMS = (SEGMENT_OVERDUE, SIGNAL_LOST, COOLING_UNSEEN)
 """What time alone brings about."""
 NOTICED_ALARMS = (BOARD_RESTARTED, RECORD_FAILING, BROKER_UNREACHABLE, OUTPUT_FAILING)
 """What board, record and outputs give notice of."""

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field, replace
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
-from rampwarden.core.instrument import BoardCalibration, GateParameters
-from rampwarden.core.limits import NoiseParameters
-from rampwarden.core.pot import Standing
+from rampwarden.core.instrument import BoardCalibration
+from rampwarden.core.pot import PotStanding
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +18,8 @@ class MonitorParameters:
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
     hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
-    before this heat, None where no register tells. `top_c`: the highest temperature its maker allows, °C. `oxidises`:
-    its class burns in air.
+    before this heat, None where no register tells. `top_c`: the highest temperature that the crucible's maker allows,
+    °C, a ceiling in every segment. `oxidises`: its class burns in air.
     """
 
     thermocouple_type: str = "K"
@@ -28,14 +27,12 @@ class MonitorParameters:
     signal_lost_s: float = 10.0
     longest_credited_s: float = LONGEST_CREDITED_S
     junction_range_c: tuple[float, float] = (-10.0, 50.0)
-    gate: GateParameters = field(default_factory=GateParameters)
-    noise: NoiseParameters = field(default_factory=NoiseParameters)
     alarms: dict[str, AlarmEntry] = field(default_factory=lambda: dict(CATALOGUE))
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
     place: str = ""
-    standing: Standing | None = None
     top_c: float | None = None
+    standing: PotStanding | None = None
     oxidises: bool = True
 
 

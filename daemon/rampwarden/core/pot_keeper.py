@@ -29,12 +29,12 @@ from rampwarden.core.pot import (
     PotAccount,
     PotFacts,
     PotLedger,
+    PotStanding,
     Readiness,
     SegmentFacts,
     SegmentSort,
     SoakCredit,
     SoakFacts,
-    Standing,
     account_of,
     after_heat,
     readiness_of,
@@ -254,7 +254,7 @@ class PotKeeper:
         )
 
 
-def assumed_standing(schedule: Schedule) -> Standing:
+def assumed_standing(schedule: Schedule) -> PotStanding:
     """Give where a pot stands of which no register tells.
 
     Whoever gives it a schedule for later heats says that its first is behind it; any other pot is taken for new.

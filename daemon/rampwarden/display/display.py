@@ -56,7 +56,7 @@ class Keys(Protocol):
         """Give the line being typed; empty when none is."""
 
 
-class RecentLines(Protocol):
+class LogTail(Protocol):
     """The last sentences of the log, newest last, and how many there were. `taken_over`: they are shown here alone."""
 
     lines: deque[str]
@@ -68,7 +68,7 @@ class Display:
     """Shows one keeper's picture on one screen."""
 
     def __init__(
-        self, screen: TerminalScreen, keeper: PictureKeeper, looks: Looks, keys: Keys, recent: RecentLines
+        self, screen: TerminalScreen, keeper: PictureKeeper, looks: Looks, keys: Keys, recent: LogTail
     ) -> None:
         self._screen = screen
         self._keeper = keeper

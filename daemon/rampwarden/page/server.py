@@ -49,7 +49,7 @@ _REST_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ListenAddress:
     """Where the page is served, and the certificate it is served with."""
 
     host: str
@@ -61,7 +61,7 @@ class Place:
 class PageServer:
     """Serves the page of one watch; `start` it, `close` it."""
 
-    def __init__(self, place: Place, access: Access) -> None:
+    def __init__(self, place: ListenAddress, access: Access) -> None:
         """Take the place; raises `SettingsError` when it cannot be had."""
         self._place = place
         self._access = access

@@ -31,7 +31,7 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
-from rampwarden.picture.picture import About, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
+from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
 from rampwarden.picture.thinned_course import ThinnedCourse
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
 
@@ -49,7 +49,7 @@ _STATE_RANK = {
 
 def about_heat(
     schedule: Schedule, mode: Mode, started: str, record: str = "", crucible: str = "", metal: str = ""
-) -> About:
+) -> AboutHeat:
     """Put a schedule and the header of its heat into words."""
     segments = tuple(
         SegmentLine(
@@ -57,7 +57,7 @@ def about_heat(
         )
         for index, each in enumerate(schedule.segments)
     )
-    return About(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
+    return AboutHeat(schedule.title, schedule.basis, mode, started, record, crucible, metal, segments)
 
 
 def _nothing_yet(schedule: Schedule) -> HeatStatus:
@@ -84,7 +84,7 @@ def _nothing_yet(schedule: Schedule) -> HeatStatus:
 class PictureKeeper:
     """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays."""
 
-    def __init__(self, schedule: Schedule, about: About, *, has_broker: bool = False, pace: float = 1.0) -> None:
+    def __init__(self, schedule: Schedule, about: AboutHeat, *, has_broker: bool = False, pace: float = 1.0) -> None:
         self._schedule = schedule
         self._about = about
         self._changed = threading.Condition()
@@ -106,7 +106,7 @@ class PictureKeeper:
         """Take note of an event."""
         with self._changed:
             if event.event is EventName.SEGMENT_STARTED:
-                self._enter(self._index_of(event.segment))
+                self._enter(self._index if event.segment_number is None else event.segment_number - 1)
             elif event.event in (EventName.HEAT_COMPLETE, EventName.HEAT_ENDED):
                 self._enter(None)
             if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED:
@@ -228,12 +228,6 @@ class PictureKeeper:
         self._index = index
         if index is None:
             self._edges = Edges()
-
-    def _index_of(self, name: str | None) -> int | None:
-        """Give the index of the segment that has just started: names may recur, but the heat only goes forward."""
-        from_index = -1 if self._index is None else self._index
-        later = range(from_index + 1, len(self._schedule.segments))
-        return next((index for index in later if self._schedule.segments[index].name == name), self._index)
 
     def _heed(self, notice: Notice) -> None:
         health = self._health

@@ -40,7 +40,7 @@ class SegmentLine(Struct, frozen=True):
     say: str
 
 
-class About(Struct, frozen=True):
+class AboutHeat(Struct, frozen=True):
     """What stays the same for a whole heat. `started` is wall time (ISO 8601, UTC); `record` a path, or empty."""
 
     title: str
@@ -106,7 +106,7 @@ class Picture(Struct, frozen=True):
     """
 
     number: int
-    about: About
+    about: AboutHeat
     status: HeatStatus
     shown_at_s: float
     present: SegmentLine | None

@@ -54,7 +54,7 @@ class Body:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class WallCourse:
     """The worst a budget allows: `burst_k` within `burst_s`, again every `period_s`, `bursts` times."""
 
     burst_k: float
@@ -63,7 +63,7 @@ class Course:
     bursts: int
 
 
-def worst_course(limits: Sequence[Rate], way_k: float) -> Course:
+def worst_course(limits: Sequence[Rate], way_k: float) -> WallCourse:
     """Give the worst course that several limits allow together over `way_k` of climb or fall; needs a limit.
 
     A budget of 120 °C in 10 min may be spent within a minute, and again ten minutes later. A shorter limit beside it
@@ -71,7 +71,7 @@ def worst_course(limits: Sequence[Rate], way_k: float) -> Course:
     """
     burst_k = min(way_k, *(limit.climb_c * max(1.0, BURST_S / limit.window_s) for limit in limits))
     period_s = max(BURST_S, *(burst_k * limit.window_s / limit.climb_c for limit in limits))
-    return Course(burst_k, BURST_S, period_s, max(1, min(_MOST_BURSTS, round(way_k / burst_k))))
+    return WallCourse(burst_k, BURST_S, period_s, max(1, min(_MOST_BURSTS, round(way_k / burst_k))))
 
 
 def sudden_difference_k(young_gpa: float, strength_mpa: float, expansion_per_k: float) -> float:
@@ -110,7 +110,7 @@ def tension_mpa(body: Body, pull_k: float) -> float:
     return body.young_gpa * 1000.0 * body.expansion_per_k * pull_k / (1.0 - body.poisson)
 
 
-def worst_pull_k(course: Course, wall_m: float, diffusivity_m2_per_s: float, *, cooling: bool) -> float:
+def worst_pull_k(course: WallCourse, wall_m: float, diffusivity_m2_per_s: float, *, cooling: bool) -> float:
     """Give the greatest difference that pulls at a face under a course, K: mean to face, while heating back to mean.
 
     The tension is E b/(1 - n) of it. Linear, so the answer to one burst is added up over the bursts before it; followed

@@ -4,6 +4,7 @@ from rampwarden.records.calibration_file import find_calibration, keep_calibrati
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
+from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
@@ -11,8 +12,8 @@ from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.records.register import Register
-from rampwarden.records.register_rows import Heat
-from rampwarden.records.replay import Replay, ReplaySummary, parameters_of, schedule_of
+from rampwarden.records.register_rows import RegisteredHeat
+from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
     "FORMAT",
@@ -20,7 +21,6 @@ __all__ = [
     "Crucible",
     "End",
     "Header",
-    "Heat",
     "HeatFigures",
     "History",
     "ImportTally",
@@ -29,15 +29,18 @@ __all__ = [
     "RecordReader",
     "RecordWriter",
     "Register",
+    "RegisteredHeat",
     "Replay",
     "ReplaySummary",
     "SegmentFigures",
     "TakenUp",
+    "changed_parameters",
     "encode_line",
     "figures_of",
     "find_calibration",
     "find_unfinished",
     "header_of",
+    "header_remarks",
     "judge_crucible",
     "keep_calibration",
     "must_dry",
@@ -47,6 +50,7 @@ __all__ = [
     "read_calibration",
     "read_csv",
     "record_id",
+    "running_software",
     "schedule_of",
     "take_up",
     "usual_interval_s",

@@ -18,9 +18,10 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
 from rampwarden.plan import PRONE_C, relative_rate
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 HOT_C = 700.0
 """°C above which hours are counted as the wear of a crucible. Common practice, no source."""

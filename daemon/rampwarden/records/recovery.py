@@ -6,11 +6,14 @@ how long the watch was blind, that is what is said, and nothing of the blind tim
 """
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
+
+import msgspec
 
 from rampwarden.clock import Moment, present_moment
 from rampwarden.core.limits import Edges
@@ -18,9 +21,10 @@ from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice,
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
+from rampwarden.records.header_parameters import header_remarks, parameters_of, takeover_remark
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 
 # Enough to hold the last few lines whole; one line is at most this long.
 _TAIL_BYTES = 2 * 65_536
@@ -35,7 +39,8 @@ class TakenUp:
 
     `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
     then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold`
-    the events of the last input that never reached the record: nobody has heard of them yet.
+    the events of the last input that never reached the record: nobody has heard of them yet. `remarks` say what of
+    the record this version could not take, or that an older one began it.
     """
 
     path: Path
@@ -47,6 +52,7 @@ class TakenUp:
     unacknowledged: tuple[Event, ...]
     untold: tuple[Event, ...]
     torn: bool
+    remarks: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -118,6 +124,7 @@ def take_up(path: Path, present: Callable[[], Moment] = present_moment, witness:
         unacknowledged=tuple(event for event in last_events if event.state is AlarmState.UNACKNOWLEDGED),
         untold=ending.untold,
         torn=reader.tally.torn,
+        remarks=tuple(filter(None, (*header_remarks(header), takeover_remark(header)))),
     )
 
 
@@ -126,9 +133,16 @@ def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Ite
     for line in lines:
         yield line
         if isinstance(line, Event):
-            witness.tell(line)
+            witness.tell(_numbered(line, monitor))
         elif isinstance(line, Reading | Notice):
             witness.follow(line, monitor.measurement, monitor.edges())
+
+
+def _numbered(event: Event, monitor: Monitor) -> Event:
+    """Give an event its segment's number, which records of the first version lack: the monitor stands there now."""
+    if event.segment is None or event.segment_number is not None:
+        return event
+    return msgspec.structs.replace(event, segment_number=monitor.status().segment_number)
 
 
 class _Ending:
@@ -140,8 +154,19 @@ class _Ending:
 
     @property
     def untold(self) -> tuple[Event, ...]:
-        """The events that were made and not recorded, in order."""
-        return tuple(event for event in self._made if event not in self._recorded)
+        """The events that were made and not recorded, in order.
+
+        Two versions may word an event differently, and must not tell it twice for that.
+        """
+        recorded = Counter(map(_what_happened, self._recorded))
+        untold = []
+        for event in self._made:
+            happened = _what_happened(event)
+            if recorded[happened]:
+                recorded[happened] -= 1
+            else:
+                untold.append(event)
+        return tuple(untold)
 
     def note_recorded(self, lines: Iterable[Line]) -> Iterator[Line]:
         """Pass a record's lines on; each input begins anew."""
@@ -158,6 +183,10 @@ class _Ending:
         for event in events:
             self._made.append(event)
             yield event
+
+
+def _what_happened(event: Event) -> tuple[object, ...]:
+    return event.time_s, event.event, event.alarm, event.state
 
 
 def _present_s(header: Header, now: Moment, ended_s: float) -> float | None:

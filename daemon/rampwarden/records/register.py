@@ -23,7 +23,7 @@ from rampwarden.records.register_rows import (
     HEAT_COLUMNS,
     HISTORY,
     SEGMENT_COLUMNS,
-    Heat,
+    RegisteredHeat,
     crucible_from,
     crucible_row,
     heat_from,
@@ -192,7 +192,7 @@ class Register:
             rows = self._connection.execute("SELECT record_id FROM heat").fetchall()
         return frozenset(str(row[0]) for row in rows)
 
-    def heats(self, mark: str) -> list[Heat]:
+    def heats(self, mark: str) -> list[RegisteredHeat]:
         """Give a crucible's heats, oldest first; raises `UnknownMarkError`."""
         columns = ", ".join(f"heat.{name}" for name in (*HEAT_COLUMNS, "id", "mass_after_kg", "look"))
         parts = ", ".join(f"segment.{name}" for name in SEGMENT_COLUMNS)

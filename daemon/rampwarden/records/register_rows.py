@@ -9,7 +9,7 @@ from rampwarden.records.crucibles import Crucible
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
 
 
-class Heat(Struct, frozen=True):
+class RegisteredHeat(Struct, frozen=True):
     """A heat as it was entered, with what was seen of the pot afterwards."""
 
     figures: HeatFigures
@@ -55,7 +55,7 @@ def heat_row(figures: HeatFigures) -> dict[str, object]:
     return {**row, "alarms": msgspec.json.encode(figures.alarms).decode()}
 
 
-def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> Heat:
+def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> RegisteredHeat:
     """Give a heat from the columns of `HEAT_COLUMNS`, then its id, mass and look; `segments` are by the heat's id."""
     *columns, heat_id, mass_after_kg, look = row
     fields = dict(zip(HEAT_COLUMNS, columns, strict=True))
@@ -63,4 +63,4 @@ def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[Segm
     fields |= {"alarms": msgspec.json.decode(str(fields["alarms"])), "mark": mark}
     fields["segments"] = tuple(segments.get(heat_id, ())) if isinstance(heat_id, int) else ()
     figures = msgspec.convert(fields, HeatFigures)
-    return msgspec.convert({"figures": figures, "mass_after_kg": mass_after_kg, "look": look}, Heat)
+    return msgspec.convert({"figures": figures, "mass_after_kg": mass_after_kg, "look": look}, RegisteredHeat)

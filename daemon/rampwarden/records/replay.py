@@ -4,23 +4,23 @@ Knows the record's lines and the monitor's door, nothing of displays. The record
 that each line's time lets the clock run as far as it had run then.
 """
 
-import dataclasses
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-import msgspec
-
-from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import parse_schedule
-from rampwarden.core.instrument import StatedTemperature, thermocouple
+from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.model import Event, EventName, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
 from rampwarden.records.record_lines import End, Header, Line
 
-_ENDINGS = (EventName.SEGMENT_STARTED, EventName.HEAT_COMPLETE, EventName.HEAT_ENDED)
+_ENDINGS = (
+    EventName.SEGMENT_STARTED,
+    EventName.SCHEDULE_DONE,
+    EventName.HEAT_COMPLETE,
+    EventName.HEAT_ENDED,
+)
 
 
 @dataclass(slots=True)
@@ -97,38 +97,3 @@ def schedule_of(header: Header, where: str) -> Schedule:
     if header.schedule is None:
         raise RecordError(f"{where}: the record carries no schedule; give one with --schedule FILE")
     return parse_schedule(header.schedule, f"{where} (schedule in its header)")
-
-
-def parameters_of(header: Header, where: str) -> MonitorParameters:
-    """Give the parameters a record was watched under; what it does not name takes its default.
-
-    A record older than an alarm does not name it, and is replayed with it all the same.
-    """
-    try:
-        parameters = msgspec.convert(_with_whole_alarms(header.parameters), MonitorParameters)
-        if header.thermocouple and "thermocouple_type" not in header.parameters:
-            parameters = dataclasses.replace(parameters, thermocouple_type=header.thermocouple)
-        thermocouple(parameters.thermocouple_type)
-        _see_to_names(parameters.out_of_service)
-    except (msgspec.ValidationError, ValueError) as error:
-        raise RecordError(f"{where}: the header's parameters cannot be used: {error}") from error
-    return dataclasses.replace(parameters, alarms={**CATALOGUE, **parameters.alarms})
-
-
-def _with_whole_alarms(parameters: Mapping[str, object]) -> dict[str, object]:
-    """Fill in what a record does not carry of an alarm: an older one knows fewer of an entry's fields."""
-    carried = parameters.get("alarms")
-    if not isinstance(carried, Mapping):
-        return dict(parameters)
-    _see_to_names(carried)
-    whole = {
-        name: {**msgspec.to_builtins(CATALOGUE[name]), **entry, "name": name} if isinstance(entry, Mapping) else entry
-        for name, entry in carried.items()
-    }
-    return {**parameters, "alarms": whole}
-
-
-def _see_to_names(alarms: Iterable[str]) -> None:
-    for name in alarms:
-        if name not in CATALOGUE:
-            raise ValueError(f"there is no alarm {name!r}")

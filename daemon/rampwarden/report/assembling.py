@@ -23,7 +23,7 @@ from rampwarden.report.html_page import html_page
 from rampwarden.report.overlay import comparison_section, draw_heats
 from rampwarden.report.pdf_and_picture import save_drawing, save_pdf
 from rampwarden.report.units import Scale
-from rampwarden.report.verdict import Verdict, judge
+from rampwarden.report.verdict import HeatVerdict, judge
 
 _CAPTION = (
     "A limit is broken when the climb within its whole window exceeds it; the ramp drawn looks back over a shorter "
@@ -78,7 +78,7 @@ def _one(course: Course, scale: Scale) -> Edition:
     )
 
 
-def _sections(course: Course, verdict: Verdict, scale: Scale) -> Iterator[Section]:
+def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Section]:
     yield from verdict_sections(verdict)
     yield segments_section(course, scale)
     yield alarms_section(course, scale)
@@ -112,5 +112,5 @@ def _several(courses: Sequence[Course], scale: Scale, align_c: float | None) -> 
     )
 
 
-def _kind(verdict: Verdict) -> str:
+def _kind(verdict: HeatVerdict) -> str:
     return verdict.outcome.name.lower()

@@ -19,7 +19,7 @@ from rampwarden.report.course import Course, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
-from rampwarden.report.verdict import Verdict
+from rampwarden.report.verdict import HeatVerdict
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 
 CAUTIONS = (
@@ -67,7 +67,7 @@ def subtitle(course: Course) -> str:
     return printable(" · ".join(part for part in parts if part))
 
 
-def verdict_sections(verdict: Verdict) -> Iterator[Section]:
+def verdict_sections(verdict: HeatVerdict) -> Iterator[Section]:
     """Give what the verdict rests on and what follows from it."""
     if verdict.breaches:
         yield Section("What was broken", verdict.breaches)

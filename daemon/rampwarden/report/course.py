@@ -23,7 +23,7 @@ _REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED)
 
 
 @dataclass(slots=True)
-class Sample:
+class CourseSample:
     """A span of believed readings: their extremes and mean (°C), and ramp and soak clock as they stood at its end."""
 
     from_s: float
@@ -35,7 +35,7 @@ class Sample:
     ramp_c_per_s: float | None = None
     soaked_s: float = 0.0
 
-    def join(self, later: "Sample") -> None:
+    def join(self, later: "CourseSample") -> None:
         """Take in the span after this one."""
         count = self.count + later.count
         self.mean_c += (later.mean_c - self.mean_c) * later.count / count
@@ -46,7 +46,7 @@ class Sample:
 
 
 @dataclass(slots=True)
-class Stretch:
+class SegmentStretch:
     """The time in one segment: `index` in the schedule, begun at `from_s` and `from_c`; extremes in °C."""
 
     index: int
@@ -68,6 +68,7 @@ class Episode:
     limit: float | None
     unit: str | None
     segment: str
+    segment_number: int | None = None
     to_s: float | None = None
     acknowledged_s: float | None = None
     low_c: float | None = None
@@ -93,8 +94,8 @@ class Course:
     schedule: Schedule
     parameters: MonitorParameters
     figures: HeatFigures
-    samples: tuple[Sample, ...]
-    stretches: tuple[Stretch, ...]
+    samples: tuple[CourseSample, ...]
+    stretches: tuple[SegmentStretch, ...]
     episodes: tuple[Episode, ...]
     remarks: tuple[Remark, ...]
     remarks_left_out: int
@@ -123,8 +124,8 @@ class _CourseMeter:
     """Keeps the course while a record is read."""
 
     def __init__(self) -> None:
-        self.samples: list[Sample] = []
-        self.stretches: list[Stretch] = []
+        self.samples: list[CourseSample] = []
+        self.stretches: list[SegmentStretch] = []
         self.episodes: list[Episode] = []
         self.remarks: list[Remark] = []
         self.remarks_left_out = 0
@@ -175,13 +176,13 @@ class _CourseMeter:
             if time_s - self._last_s > self.longest_gap_s:
                 self.longest_gap_s, self.longest_gap_from_s = time_s - self._last_s, self._last_s
         self._last_s, self._last_c = time_s, temp_c
-        self._keep(Sample(time_s, time_s, temp_c, temp_c, temp_c, 1), monitor)
+        self._keep(CourseSample(time_s, time_s, temp_c, temp_c, temp_c, 1), monitor)
         self._follow(time_s, temp_c, monitor)
         for episode in self._standing.values():
             episode.low_c = temp_c if episode.low_c is None else min(episode.low_c, temp_c)
             episode.high_c = temp_c if episode.high_c is None else max(episode.high_c, temp_c)
 
-    def _keep(self, sample: Sample, monitor: Monitor) -> None:
+    def _keep(self, sample: CourseSample, monitor: Monitor) -> None:
         samples = self.samples
         if samples and sample.to_s - samples[-1].from_s < self._span_s:
             sample.ramp_c_per_s, sample.soaked_s = samples[-1].ramp_c_per_s, monitor.soaked_s
@@ -213,7 +214,7 @@ class _CourseMeter:
         if stretch is None or stretch.index != limits.index:
             if stretch is not None:
                 stretch.to_s = time_s
-            self.stretches.append(Stretch(limits.index, time_s, time_s, temp_c, temp_c, temp_c))
+            self.stretches.append(SegmentStretch(limits.index, time_s, time_s, temp_c, temp_c, temp_c))
             return
         stretch.to_s = time_s
         stretch.low_c, stretch.high_c = min(stretch.low_c, temp_c), max(stretch.high_c, temp_c)
@@ -236,6 +237,7 @@ class _CourseMeter:
                     limit=event.limit,
                     unit=event.unit,
                     segment=event.segment or "",
+                    segment_number=event.segment_number,
                 )
                 self._standing[name] = episode
                 self.episodes.append(episode)

@@ -22,7 +22,7 @@ from rampwarden.core.model import EventName, Priority
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.log_setup import printable
 from rampwarden.report.content import spot_checks
-from rampwarden.report.course import Course, Sample, Stretch
+from rampwarden.report.course import Course, CourseSample, SegmentStretch
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.units import Scale
 
@@ -78,9 +78,9 @@ def draw_heat(course: Course, scale: Scale) -> Figure:
     return figure
 
 
-def runs(samples: Sequence[Sample]) -> Iterator[list[Sample]]:
+def runs(samples: Sequence[CourseSample]) -> Iterator[list[CourseSample]]:
     """Give the samples in runs that no gap interrupts: nothing is drawn where nobody watched."""
-    run: list[Sample] = []
+    run: list[CourseSample] = []
     for sample in samples:
         if run and sample.from_s - run[-1].to_s > LONGEST_CREDITED_S:
             yield run
@@ -169,7 +169,7 @@ def _temperature_key(course: Course) -> list[Line2D | Patch]:
     return key
 
 
-def _draw_path(axes: Axes, course: Course, stretch: Stretch, scale: Scale) -> None:
+def _draw_path(axes: Axes, course: Course, stretch: SegmentStretch, scale: Scale) -> None:
     """Draw where the schedule leads from where this segment began: its fastest and slowest way, or its band."""
     segment = course.schedule.segments[stretch.index]
     if segment.kind is SegmentKind.SOAK:
@@ -185,7 +185,7 @@ def _draw_path(axes: Axes, course: Course, stretch: Stretch, scale: Scale) -> No
 
 
 def _draw_way(
-    axes: Axes, stretch: Stretch, segment: Segment, c_per_s: float, scale: Scale, look: dict[str, object]
+    axes: Axes, stretch: SegmentStretch, segment: Segment, c_per_s: float, scale: Scale, look: dict[str, object]
 ) -> None:
     if segment.to_c is None:
         return
@@ -258,7 +258,7 @@ def _stretched_ticks(gentlest: float, reach: float) -> list[float]:
     return [-tick for tick in reversed(ticks)] + [0.0, *ticks]
 
 
-def _allowed(course: Course, stretch: Stretch) -> tuple[float | None, float | None]:
+def _allowed(course: Course, stretch: SegmentStretch) -> tuple[float | None, float | None]:
     """Give the lowest and highest ramp allowed in a segment, °C/s."""
     segment = course.schedule.segments[stretch.index]
     fastest = min((rate.c_per_s for rate in course.schedule.limits_in_force(stretch.index)), default=None)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from rampwarden.core.diagnosis import FREEZING_POINTS_C
 from rampwarden.core.model import EventName
 from rampwarden.core.quantities import format_duration
-from rampwarden.report.course import Course, Sample
+from rampwarden.report.course import Course, CourseSample
 from rampwarden.report.units import Scale, clock
 
 # As the watch words it; a test holds the two together.
@@ -73,21 +73,21 @@ def sentence(plateau: MeltingPoint, uncertain_c: float | None, scale: Scale) -> 
     return f"{text}. True only of pure metal with the probe in it, or close by; nothing has been corrected."
 
 
-def _blocks(samples: tuple[Sample, ...]) -> Iterator[Sample]:
+def _blocks(samples: tuple[CourseSample, ...]) -> Iterator[CourseSample]:
     """Give the samples joined to a minute each."""
-    block: Sample | None = None
+    block: CourseSample | None = None
     for sample in samples:
         if block is not None and sample.to_s - block.from_s < _BLOCK_S:
             block.join(sample)
             continue
         if block is not None:
             yield block
-        block = Sample(sample.from_s, sample.to_s, sample.low_c, sample.high_c, sample.mean_c, sample.count)
+        block = CourseSample(sample.from_s, sample.to_s, sample.low_c, sample.high_c, sample.mean_c, sample.count)
     if block is not None:
         yield block
 
 
-def _extended(blocks: list[Sample], first: int, last: int) -> list[Sample]:
+def _extended(blocks: list[CourseSample], first: int, last: int) -> list[CourseSample]:
     """Give the run of blocks about `first` to `last` that stays on their level."""
     level_c = _mean_c(blocks[first : last + 1])
     while first > 0 and abs(blocks[first - 1].mean_c - level_c) <= _LEVEL_C:
@@ -97,5 +97,5 @@ def _extended(blocks: list[Sample], first: int, last: int) -> list[Sample]:
     return blocks[first : last + 1]
 
 
-def _mean_c(blocks: list[Sample]) -> float:
+def _mean_c(blocks: list[CourseSample]) -> float:
     return sum(block.mean_c for block in blocks) / len(blocks)

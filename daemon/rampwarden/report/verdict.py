@@ -37,7 +37,7 @@ class Outcome(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class HeatVerdict:
     """The outcome with its headline, what supports it, what the crucible is ready for, and what to look at."""
 
     outcome: Outcome
@@ -48,12 +48,12 @@ class Verdict:
     look_at: tuple[str, ...]
 
 
-def judge(course: Course, scale: Scale) -> Verdict:
+def judge(course: Course, scale: Scale) -> HeatVerdict:
     """Give the verdict on a heat."""
     broken = [episode for episode in course.episodes if episode.alarm in BREACHES]
     outcome = Outcome.BROKEN if broken else Outcome.KEPT if course.figures.complete else Outcome.UNFINISHED
     doubts = tuple(_doubts(course))
-    return Verdict(
+    return HeatVerdict(
         outcome=outcome,
         headline=_headline(course, outcome, broken, in_doubt=bool(doubts)),
         breaches=tuple(_breaches(course, broken, scale)),
@@ -81,10 +81,10 @@ def _times(rule: str, count: int) -> str:
 
 def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[str]:
     """Word each broken rule once a segment: which, when, by how much, and what it does."""
-    seen: dict[tuple[str, str], list[Episode]] = {}
+    seen: dict[tuple[str, int | None], list[Episode]] = {}
     for episode in broken:
-        seen.setdefault((episode.alarm, episode.segment), []).append(episode)
-    for (alarm, segment), episodes in seen.items():
+        seen.setdefault((episode.alarm, episode.segment_number), []).append(episode)
+    for (alarm, _), episodes in seen.items():
         first = episodes[0]
         total_s = sum((each.to_s or course.figures.seconds) - each.from_s for each in episodes)
         times = "" if len(episodes) == 1 else f", {len(episodes)} times"
@@ -96,13 +96,13 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         does = consequence(meaning, course.schedule.crucible_class, low_c, high_c, scale)
         if meaning is ReportMeaning.TOO_SLOW and any(_melted_during(course, each) for each in episodes):
             does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
-        yield f"{alarm} in {segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
+        yield f"{alarm} in {first.segment or 'no segment'}: {amount}; {when}. {does}".rstrip()
 
 
 def _range_c(course: Course, episode: Episode) -> tuple[float, float]:
     """Give the temperatures between which a rule was broken, °C: those of the climb that came to be too much, too."""
     low_c, high_c = episode.low_c or 0.0, episode.high_c or 0.0
-    figures = _figures_at(course, episode.segment)
+    figures = _figures_at(course, episode.segment_number)
     if _meaning(episode) not in _CLIMBS or figures is None or figures.window_s is None:
         return low_c, high_c
     since_s = episode.from_s - figures.window_s
@@ -120,7 +120,7 @@ def _melted_during(course: Course, episode: Episode) -> bool:
 
 
 def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale: Scale) -> str:
-    figures, meaning = _figures_at(course, episode.segment), _meaning(episode)
+    figures, meaning = _figures_at(course, episode.segment_number), _meaning(episode)
     if (
         meaning in _CLIMBS
         and figures is not None
@@ -146,9 +146,8 @@ def _amount(course: Course, episode: Episode, low_c: float, high_c: float, scale
     return f"{value} when it was raised, at least {limit} wanted"
 
 
-def _figures_at(course: Course, segment: str) -> SegmentFigures | None:
-    named = [part for part in course.figures.segments if part.name == segment and part.climb_c is not None]
-    return max(named, key=lambda part: (part.climb_c or 0.0) / (part.limit_c or 1.0), default=None)
+def _figures_at(course: Course, number: int | None) -> SegmentFigures | None:
+    return next((part for part in course.figures.segments if part.number == number), None)
 
 
 def _doubts(course: Course) -> Iterator[str]:

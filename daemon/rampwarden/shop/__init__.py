@@ -1,13 +1,13 @@
 """All furnaces of a broker, listened to from one place."""
 
 from rampwarden.shop.furnaces import Change, ChangeKind, Furnace
-from rampwarden.shop.listener import Answer, LinkChange, Listener
+from rampwarden.shop.listener import CommandAnswer, LinkChange, Listener
 from rampwarden.shop.views import ShopBell, draw, in_order, printable
 
 __all__ = [
-    "Answer",
     "Change",
     "ChangeKind",
+    "CommandAnswer",
     "Furnace",
     "LinkChange",
     "Listener",

@@ -43,7 +43,7 @@ class LinkChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class CommandAnswer:
     """What became of a command."""
 
     text: str
@@ -63,9 +63,9 @@ class Listener:
         self._link: Link | None = None
         self._news: queue.SimpleQueue[tuple[Link, News]] = queue.SimpleQueue()
 
-    def poll(self, timeout_s: float) -> list[Change | LinkChange | Answer]:
+    def poll(self, timeout_s: float) -> list[Change | LinkChange | CommandAnswer]:
         """Wait for something to come, no longer than this, and give everything that has changed by it."""
-        changes: list[Change | LinkChange | Answer] = []
+        changes: list[Change | LinkChange | CommandAnswer] = []
         self._tend_link(changes)
         try:
             link, news = self._news.get(timeout=timeout_s)
@@ -102,7 +102,7 @@ class Listener:
             self._link.close()
             self._link = None
 
-    def _tend_link(self, changes: list[Change | LinkChange | Answer]) -> None:
+    def _tend_link(self, changes: list[Change | LinkChange | CommandAnswer]) -> None:
         now_s = time.monotonic()
         if self._link is not None or not self._redial.is_due(now_s):
             return
@@ -123,7 +123,7 @@ class Listener:
     def _tell(self, link: Link, news: News) -> None:
         self._news.put((link, news))
 
-    def _take(self, link: Link, news: News, changes: list[Change | LinkChange | Answer]) -> None:
+    def _take(self, link: Link, news: News, changes: list[Change | LinkChange | CommandAnswer]) -> None:
         match news:
             case Up():
                 self.is_up = True
@@ -139,11 +139,13 @@ class Listener:
                 link.looked_at()
                 self._take_message(link, news, changes)
             case Answered() if news.refused:
-                changes.append(Answer(f"the broker refuses the command: {news.words}"))
+                changes.append(CommandAnswer(f"the broker refuses the command: {news.words}"))
 
-    def _take_message(self, link: Link, message: ArrivedMessage, changes: list[Change | LinkChange | Answer]) -> None:
+    def _take_message(
+        self, link: Link, message: ArrivedMessage, changes: list[Change | LinkChange | CommandAnswer]
+    ) -> None:
         if message.topic == self._answers:
-            changes.append(Answer(message.payload.decode(errors="replace")[:500]))
+            changes.append(CommandAnswer(message.payload.decode(errors="replace")[:500]))
             return
         for change in self.shop.take(message, time.monotonic()):
             if change.kind is ChangeKind.FOUND:

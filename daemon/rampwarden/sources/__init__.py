@@ -1,6 +1,6 @@
 """Where readings come from: a serial board, or a model furnace behind a pseudo-terminal."""
 
-from rampwarden.sources.bench_board import ROOM_C, BenchBoard, BenchFault, Surroundings
+from rampwarden.sources.bench_board import ROOM_C, BenchBoard, BenchFault, BenchSurroundings
 from rampwarden.sources.board import Board, BoardSettings
 from rampwarden.sources.board_model import NoiseClass
 from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName
@@ -16,6 +16,7 @@ __all__ = [
     "ROOM_C",
     "BenchBoard",
     "BenchFault",
+    "BenchSurroundings",
     "Board",
     "BoardSettings",
     "FaultName",
@@ -23,7 +24,6 @@ __all__ = [
     "NoiseClass",
     "Rehearsal",
     "RehearsalBoard",
-    "Surroundings",
     "listen",
     "listen_to_keyboard",
     "open_failure",

@@ -43,7 +43,7 @@ class BenchFault(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Surroundings:
+class BenchSurroundings:
     """What is at the board's input: a probe whose tip is in `tip_c`, nothing (`is_open`), or a voltage, µV."""
 
     tip_c: float = ROOM_C
@@ -71,7 +71,7 @@ class BenchBoard:
         gain: float = 1.0,
         columns: bool = False,
     ) -> None:
-        self.at = Surroundings()
+        self.at = BenchSurroundings()
         self.time_s = 0.0
         self._rng = random.Random(f"bench {seed}")
         self._fault = fault
@@ -85,7 +85,7 @@ class BenchBoard:
         self._mains_phase = 0.0
         self._count = 0
 
-    def put(self, surroundings: Surroundings) -> None:
+    def put(self, surroundings: BenchSurroundings) -> None:
         """Begin with the tip there, long since at its temperature."""
         self.at = surroundings
         self._tip_c = surroundings.tip_c

@@ -16,7 +16,7 @@ from enum import Enum, StrEnum
 from msgspec import Struct
 
 from rampwarden.core.instrument import thermocouple
-from rampwarden.sources.furnace_model import ROOM_C, Furnace
+from rampwarden.sources.furnace_model import ROOM_C, FurnaceModel
 
 FLAG_OPEN = 0x01
 FLAG_SHORT_GROUND = 0x02
@@ -93,7 +93,7 @@ class Wiring(Enum):
     PICKUP = "mains pickup"
 
 
-class Sample(Struct, frozen=True, gc=False):
+class BoardSample(Struct, frozen=True, gc=False):
     """One conversion: the EMF as measured with the junction as the board reports it, µV and °C, and its fault flags."""
 
     emf_uv: float
@@ -130,8 +130,8 @@ class BoardModel:
         self._ms_zero_s = time_s
 
     def measure(
-        self, furnace: Furnace, time_s: float, wiring: Wiring = Wiring.SOUND, *, hot_air: bool = False
-    ) -> Sample:
+        self, furnace: FurnaceModel, time_s: float, wiring: Wiring = Wiring.SOUND, *, hot_air: bool = False
+    ) -> BoardSample:
         """Convert the probe's EMF at `time_s`, through this wiring; `hot_air` blows at the board or does not."""
         gauss = self._rng.gauss
         noise = self._noise
@@ -151,11 +151,11 @@ class BoardModel:
             self._flicker_c += gauss(0.0, self._flicker_fresh_c)
             disturbance_uv += self._spike_uv(time_s)
         if wiring is Wiring.OPEN:
-            return Sample(_OPEN_EMF_UV, junction_c, FLAG_OPEN)
+            return BoardSample(_OPEN_EMF_UV, junction_c, FLAG_OPEN)
         if wiring is Wiring.SHORTED:
-            return Sample(0.0, junction_c, FLAG_SHORT_GROUND)
+            return BoardSample(0.0, junction_c, FLAG_SHORT_GROUND)
         if wiring is Wiring.STUCK:
-            return Sample(self._last_emf_uv, junction_c, 0)
+            return BoardSample(self._last_emf_uv, junction_c, 0)
         if wiring is Wiring.PICKUP:
             disturbance_uv += _SQRT_2 * _PICKUP_UV * math.sin(2.0 * math.pi * _PICKUP_HZ * time_s)
         felt_c = min(furnace.probe_c + self._flicker_c, _HOTTEST_C)
@@ -163,7 +163,7 @@ class BoardModel:
         if wiring is Wiring.REVERSED:
             emf_uv = -emf_uv
         self._last_emf_uv = round((emf_uv + disturbance_uv) / noise.step_uv) * noise.step_uv
-        return Sample(self._last_emf_uv, junction_c, 0)
+        return BoardSample(self._last_emf_uv, junction_c, 0)
 
     def _spike_uv(self, time_s: float) -> float:
         share = self._noise.spike_share
@@ -174,7 +174,7 @@ class BoardModel:
         height_uv = self._rng.uniform(*_SPIKE_C) * _K_UV_PER_C
         return height_uv if self._rng.random() < 0.5 else -height_uv
 
-    def frame(self, sample: Sample, time_s: float) -> bytes:
+    def frame(self, sample: BoardSample, time_s: float) -> bytes:
         """Frame a sample with the board's own sequence number and clock, and count on."""
         board_ms = round((time_s - self._ms_zero_s) * 1000.0) & 0xFFFFFFFF
         body = b"TC,0,%d,%d,%d,%d,%02X" % (

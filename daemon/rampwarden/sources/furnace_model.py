@@ -32,7 +32,7 @@ _HAND_TAU_S = 75.0
 _THERMOSTAT_TAU_S = 480.0
 
 
-class Place(Enum):
+class PotPlace(Enum):
     """Where the pot stands."""
 
     OVEN = "drying oven"
@@ -63,25 +63,25 @@ class Chamber:
 
 CHAMBERS = {
     # Moving air on 0.2 m² of pot, inside and out, and shiny walls: a quarter of an hour of lag.
-    Place.OVEN: Chamber(6000.0, 5.0, 2.0e-9, 5.0, 0.0, 0.0, 2400.0),
+    PotPlace.OVEN: Chamber(6000.0, 5.0, 2.0e-9, 5.0, 0.0, 0.0, 2400.0),
     # A flame round the outside alone. With the lid open nine tenths of its heat leave at once: that is how a furnace
     # dries a pot at all.
-    Place.FURNACE_LID_OPEN: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 40.0, 2500.0),
-    Place.FURNACE_LID_SHUT: Chamber(8000.0, 10.0, 4.5e-9, 2.2, 0.5e-9, 200.0, 12000.0),
+    PotPlace.FURNACE_LID_OPEN: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 40.0, 2500.0),
+    PotPlace.FURNACE_LID_SHUT: Chamber(8000.0, 10.0, 4.5e-9, 2.2, 0.5e-9, 200.0, 12000.0),
     # The lid lifted in mid-heat: the fire goes on but its heat leaves, and cold air falls in along the probe.
-    Place.FURNACE_UNCOVERED: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 200.0, 12000.0, 0.2, 0.05),
+    PotPlace.FURNACE_UNCOVERED: Chamber(8000.0, 10.0, 4.5e-9, 4.0, 1.5e-9, 200.0, 12000.0, 0.2, 0.05),
 }
-_IN_FURNACE = (Place.FURNACE_LID_OPEN, Place.FURNACE_LID_SHUT, Place.FURNACE_UNCOVERED)
+_IN_FURNACE = (PotPlace.FURNACE_LID_OPEN, PotPlace.FURNACE_LID_SHUT, PotPlace.FURNACE_UNCOVERED)
 
 
-class Furnace:
+class FurnaceModel:
     """The pot with what surrounds it. Public temperatures are the truth, in °C; nothing here is noisy.
 
     `heat_w` is the heat asked for: oven element or gas valve, as heat that stays in the chamber, W. `gas_pressure` is
     the share of it that a failing bottle still delivers, 0 when the flame is out; an oven does not mind.
     """
 
-    def __init__(self, place: Place, start_c: float = ROOM_C) -> None:
+    def __init__(self, place: PotPlace, start_c: float = ROOM_C) -> None:
         self.place = place
         self.heat_w = 0.0
         self.gas_pressure = 1.0
@@ -102,11 +102,11 @@ class Furnace:
         """What surrounds the pot; None in the open air."""
         return CHAMBERS.get(self.place)
 
-    def move_to(self, place: Place) -> None:
+    def move_to(self, place: PotPlace) -> None:
         """Carry the pot elsewhere, or open or shut the lid. Out of the oven and into the furnace goes by the air."""
-        if self.place is Place.OPEN_AIR and place is not Place.OPEN_AIR:
+        if self.place is PotPlace.OPEN_AIR and place is not PotPlace.OPEN_AIR:
             self.chamber_c = _CHAMBER_AT_ARRIVAL_C
-        if place is Place.OPEN_AIR:
+        if place is PotPlace.OPEN_AIR:
             self.heat_w = 0.0
         self.place = place
 

@@ -14,7 +14,7 @@ import random
 
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace, place_of
-from rampwarden.sources.furnace_model import ROOM_C, Furnace, Place
+from rampwarden.sources.furnace_model import ROOM_C, FurnaceModel, PotPlace
 
 # How the hand aims: this share of the tightest limit, and at least so much above a minimum rate.
 _AIM_SHARE = 0.75
@@ -59,7 +59,7 @@ class Operator:
     def __init__(
         self,
         schedule: Schedule,
-        furnace: Furnace,
+        furnace: FurnaceModel,
         rng: random.Random,
         fault: FaultName | None = None,
         fault_place: FaultPlace | None = None,
@@ -82,14 +82,14 @@ class Operator:
         self._begin(0.0)
 
     @staticmethod
-    def first_place(schedule: Schedule, start_c: float) -> Place:
+    def first_place(schedule: Schedule, start_c: float) -> PotPlace:
         """Tell where a pot of `start_c` is found: in the oven if the schedule will still carry it out of one."""
         hottest_c = start_c
         for segment in schedule.segments[schedule.joining_segment(start_c) :]:
             if segment.kind is SegmentKind.TRANSFER:
-                return Place.OVEN if hottest_c <= _HOTTEST_OVEN_C else Place.FURNACE_LID_SHUT
+                return PotPlace.OVEN if hottest_c <= _HOTTEST_OVEN_C else PotPlace.FURNACE_LID_SHUT
             hottest_c = max(hottest_c, segment.target_c or 0.0)
-        return Place.FURNACE_LID_SHUT
+        return PotPlace.FURNACE_LID_SHUT
 
     def attend(self, time_s: float, since_s: float) -> None:
         """Be there for the `since_s` seconds up to `time_s`: walk on in the schedule, look, turn the valve."""
@@ -141,9 +141,9 @@ class Operator:
         limits = self._schedule.limits_in_force(self.index)
         self._most_c_per_s = _MOST_SHARE * min((rate.c_per_s for rate in limits), default=_FASTEST_C_PER_S)
         self._most_c_per_s = max(self._most_c_per_s, self._aim_c_per_s)
-        if self._furnace.place is not Place.OVEN and segment.kind is not SegmentKind.TRANSFER:
+        if self._furnace.place is not PotPlace.OVEN and segment.kind is not SegmentKind.TRANSFER:
             drying = segment.kind is not SegmentKind.COOL and (segment.target_c or 0.0) <= _DRYING_LID_OPEN_BELOW_C
-            self._furnace.move_to(Place.FURNACE_LID_OPEN if drying else Place.FURNACE_LID_SHUT)
+            self._furnace.move_to(PotPlace.FURNACE_LID_OPEN if drying else PotPlace.FURNACE_LID_SHUT)
 
     def _segment_done(self, time_s: float, since_s: float) -> bool:
         segment, probe_c = self._segment, self._furnace.probe_c
@@ -164,14 +164,14 @@ class Operator:
 
     def _carry(self, time_s: float) -> None:
         lifted = time_s - self._began_s >= _BEFORE_LIFTING_S
-        if lifted and self._furnace.place is not Place.OPEN_AIR:
-            self._furnace.move_to(Place.OPEN_AIR)
+        if lifted and self._furnace.place is not PotPlace.OPEN_AIR:
+            self._furnace.move_to(PotPlace.OPEN_AIR)
 
     # The valve
 
     def _turn(self, time_s: float) -> None:
         furnace = self._furnace
-        if furnace.gas_pressure < 1.0 or furnace.place is Place.FURNACE_UNCOVERED:
+        if furnace.gas_pressure < 1.0 or furnace.place is PotPlace.FURNACE_UNCOVERED:
             return  # the hand is elsewhere: it has not noticed, or it holds the lid
         heat_w = furnace.heat_for_ramp(self._wanted_ramp(time_s))
         self._last_look_s = time_s
@@ -271,9 +271,9 @@ class Operator:
             return
         age_s = time_s - self.fault_since_s
         if age_s < place.lasting_s:
-            furnace.move_to(Place.FURNACE_UNCOVERED)
-        elif furnace.place is Place.FURNACE_UNCOVERED:
-            furnace.move_to(Place.FURNACE_LID_SHUT)
+            furnace.move_to(PotPlace.FURNACE_UNCOVERED)
+        elif furnace.place is PotPlace.FURNACE_UNCOVERED:
+            furnace.move_to(PotPlace.FURNACE_LID_SHUT)
         if self._fault is FaultName.CHARGE and not self._charged and age_s >= 0.5 * place.lasting_s:
             self._charged = True
             furnace.charge(_CHARGE_J_PER_C)

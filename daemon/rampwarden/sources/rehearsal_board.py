@@ -21,7 +21,7 @@ from typing import Protocol
 from rampwarden.core.schedule import Schedule
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures, Wiring
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
-from rampwarden.sources.furnace_model import ROOM_C, Furnace
+from rampwarden.sources.furnace_model import ROOM_C, FurnaceModel
 from rampwarden.sources.furnace_operator import Operator
 
 # After the heat the board goes on for this long, so that the watch sees the end of it.
@@ -82,7 +82,7 @@ class ModelHeat:
         fault_place: FaultPlace | None = None,
     ) -> None:
         # Hand and board draw from generators of their own: a change of the one leaves the other's course alone.
-        self.furnace = Furnace(Operator.first_place(schedule, start_c), start_c)
+        self.furnace = FurnaceModel(Operator.first_place(schedule, start_c), start_c)
         self.operator = Operator(schedule, self.furnace, random.Random(f"hand {seed}"), fault, fault_place)
         self._fault = fault
         self._board = BoardModel(random.Random(f"board {seed}"), _figures(noise, fault), interval_s)

@@ -179,3 +179,24 @@ def test_uncertainty_leaves_the_events_for_programs_alone(heat: Path, rampwarden
     """One JSON object a line, and nothing else."""
     outcome = rampwarden("replay", heat, "--schedule", "up.toml", "--json", "--uncertainty")
     assert all(json.loads(line)["kind"] == "event" for line in outcome.output.splitlines())
+
+
+def test_a_record_of_a_later_version_is_replayed_and_its_novelties_are_counted(
+    heat: Path, rampwarden: CommandLine
+) -> None:
+    """An alarm, a priority and an event this version has never heard of: said once each, beside the events."""
+    later = HEADER.replace(
+        "}\n",
+        ',"software":"rampwarden 99.1","parameters":{"alarms":{"gas-low":{},"ramp-high":{"priority":"urgent"}}}}\n',
+    )
+    news = '{"kind":"event","time_s":30.0,"event":"alarm","alarm":"gas-low","priority":"urgent"}\n'
+    heat.write_text(later + record().removeprefix(HEADER).replace('{"kind":"end"', news + '{"kind":"end"'))
+    outcome = rampwarden("replay", heat, "--schedule", "up.toml")
+    assert outcome.status == 0
+    newer, unknown, skipped = outcome.errors.splitlines()
+    assert newer.startswith("rampwarden: heat.jsonl: written by rampwarden 99.1, which is newer than this rampwarden ")
+    named = "alarms.gas-low, alarms.ramp-high.priority = urgent"
+    assert unknown == (
+        f"rampwarden: heat.jsonl: 2 of its settings are unknown to this version and were left out: {named}"
+    )
+    assert skipped == "rampwarden: heat.jsonl: lines that are no record lines were skipped: 1"

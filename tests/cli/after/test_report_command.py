@@ -1,6 +1,7 @@
 """`rampwarden report`: formats, several records, and input that cannot be reported."""
 
 import gzip
+import json
 import sys
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 
 from command_line import CommandLine
 from invented_heat import FAST, GOOD, write_record
+from rampwarden.records.heat_figures import figures_of
 
 
 def test_a_page_is_written_and_its_verdict_said(rampwarden: CommandLine, tmp_path: Path) -> None:
@@ -94,3 +96,17 @@ def test_without_matplotlib_it_says_what_to_install(
     monkeypatch.setattr(sys.modules["rampwarden.cli.after.report"], "find_spec", lambda _: None)
     record = write_record(tmp_path / "a.jsonl", GOOD)
     assert "rampwarden[report]" in rampwarden.refusal("report", record)
+
+
+def test_a_record_of_a_later_version_is_reported_and_that_is_said(rampwarden: CommandLine, tmp_path: Path) -> None:
+    """On standard error, once; the figures a register enters come by the same way."""
+    record = write_record(tmp_path / "a.jsonl", GOOD)
+    first, rest = record.read_text(encoding="utf-8").split("\n", 1)
+    later = json.loads(first) | {"software": "rampwarden 99.1", "parameters": {"alarms": {"gas-low": {}}}}
+    record.write_text(json.dumps(later) + "\n" + rest, encoding="utf-8")
+    outcome = rampwarden("report", record)
+    assert outcome.status == 0
+    newer, unknown = outcome.errors.splitlines()
+    assert "a.jsonl: written by rampwarden 99.1, which is newer than this rampwarden " in newer
+    assert unknown.endswith("was left out: alarms.gas-low")
+    assert figures_of(record).complete

@@ -2,6 +2,7 @@
 
 import io
 import json
+import math
 import sys
 import tomllib
 from pathlib import Path
@@ -33,6 +34,8 @@ def test_the_walk_finds_the_model_boards_own_errors(rampwarden: CommandLine, see
     assert isinstance(calibration, dict)
     assert calibration["offset_uv"] == pytest.approx(14.0, abs=2 * calibration["offset_uncertainty_uv"])
     assert calibration["gain"] == pytest.approx(1 / 1.004, abs=2 * calibration["gain_uncertainty"])
+    # A source sure to 0.1 % (half-width of a rectangle) cannot give a gain that is surer.
+    assert 0.001 / math.sqrt(3) <= calibration["gain_uncertainty"] < 0.002
     assert calibration["made_from"] == ["shorted input", "20.644 mV"]
 
 

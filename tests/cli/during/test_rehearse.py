@@ -9,9 +9,10 @@ import pytest
 
 from command_line import PROGRAM, SCHEDULE, environment, run_process
 from rampwarden.core.monitor import Monitor
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import End, encode_line
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 from rampwarden.sources.furnace_faults import FaultName
 
 NOMINAL = "nominal"

@@ -203,6 +203,13 @@ class TestASensorInDoubt:
         assert said.observed == []
         assert said.first_s["sensor-stuck"] < 2100.0
 
+    def test_a_reading_that_stands_still_is_no_flame_that_went_out(self) -> None:
+        """With few readings a minute it takes three minutes to call it stuck, and its flicker is gone long before."""
+        sparse = Noise(white_c=0.1, flicker_c=1.0, flicker_s=8.0, interval_s=3.0)
+        climbing = corners((0.0, 300.0), (4200.0, 1700.0))
+        said = diagnose(RAMP, noisy(climbing, 2400.0, sparse), sparse, stuck=(2000.0, 2240.0))
+        assert set(said.first_s) == {"sensor-stuck"}
+
 
 class TestAPlateau:
     @staticmethod

@@ -123,7 +123,9 @@ class TestAClimb:
             return lost(time_s) if time_s < 2500.0 else lost(2500.0) + 0.25 * (time_s - 2500.0)
 
         seen = judged(course, 3600.0)
-        assert first_s(seen) is not None
+        told_s = first_s(seen)
+        assert told_s is not None
+        assert all(finding is not None for time_s, finding in seen if told_s <= time_s <= 2500.0), "and no sooner"
         assert max(time_s for time_s, finding in seen if finding is not None) < 2800.0
 
 

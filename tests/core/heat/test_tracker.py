@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from rampwarden.core.heat.tracker import (
     LONGEST_CREDITED_S,
     TRANSITIONS,
-    Happening,
     HeatProgress,
     HeatTracker,
     Milestone,
     Phase,
+    TrackerInput,
     next_phase,
 )
 from rampwarden.core.pot_keeper import SoakClocks
@@ -67,37 +67,39 @@ def state_of(heat: HeatTracker) -> dict[str, object]:
 
 
 BEGINNINGS = {
-    Happening.BEGIN_RAMP: Phase.RAMPING,
-    Happening.BEGIN_SOAK: Phase.APPROACHING,
-    Happening.BEGIN_TRANSFER: Phase.TRANSFERRING,
-    Happening.BEGIN_COOL: Phase.COOLING,
+    TrackerInput.BEGIN_RAMP: Phase.RAMPING,
+    TrackerInput.BEGIN_SOAK: Phase.APPROACHING,
+    TrackerInput.BEGIN_TRANSFER: Phase.TRANSFERRING,
+    TrackerInput.BEGIN_COOL: Phase.COOLING,
 }
 BANDS = {
-    (Phase.APPROACHING, Happening.ENTER_BAND): Phase.SOAKING,
-    (Phase.ADRIFT, Happening.ENTER_BAND): Phase.SOAKING,
-    (Phase.SOAKING, Happening.LEAVE_BAND): Phase.ADRIFT,
+    (Phase.APPROACHING, TrackerInput.ENTER_BAND): Phase.SOAKING,
+    (Phase.ADRIFT, TrackerInput.ENTER_BAND): Phase.SOAKING,
+    (Phase.SOAKING, TrackerInput.LEAVE_BAND): Phase.ADRIFT,
 }
 
 
-def expected_phase(phase: Phase, happening: Happening) -> Phase | None:
+def expected_phase(phase: Phase, happening: TrackerInput) -> Phase | None:
     """State the table anew, in words: a finished heat stays so, one that only cools can but finish, any other may begin
     anything; bands are the soak's.
     """
     if phase is Phase.COMPLETE:
         return None
-    if happening is Happening.FINISH:
+    if happening is TrackerInput.FINISH:
         return Phase.COMPLETE
     if phase is Phase.STILL_HOT:
         return None
-    if happening is Happening.RUN_OUT:
+    if happening is TrackerInput.RUN_OUT:
         return Phase.STILL_HOT
     return BEGINNINGS.get(happening) or BANDS.get((phase, happening))
 
 
 class TestTheTable:
-    @pytest.mark.parametrize("happening", Happening)
+    @pytest.mark.parametrize("happening", TrackerInput)
     @pytest.mark.parametrize("phase", Phase)
-    def test_allows_in_each_cell_what_it_should_and_refuses_the_rest(self, phase: Phase, happening: Happening) -> None:
+    def test_allows_in_each_cell_what_it_should_and_refuses_the_rest(
+        self, phase: Phase, happening: TrackerInput
+    ) -> None:
         """Every pair of phase and happening, the refusal with its exact words."""
         expected = expected_phase(phase, happening)
         if expected is not None:
@@ -110,7 +112,7 @@ class TestTheTable:
     def test_cannot_be_changed_by_anybody(self) -> None:
         """One table for every heat of the process."""
         with pytest.raises(TypeError):
-            TRANSITIONS[Phase.COMPLETE, Happening.BEGIN_RAMP] = Phase.RAMPING  # type: ignore[index]
+            TRANSITIONS[Phase.COMPLETE, TrackerInput.BEGIN_RAMP] = Phase.RAMPING  # type: ignore[index]
 
     @pytest.mark.parametrize("after", SegmentKind)
     @pytest.mark.parametrize(
@@ -136,7 +138,7 @@ class TestTheTable:
         feed_all(heat, temps_c)
         assert heat.phase is before
         assert heat.skip(10.0) == [started(len(first))]
-        assert heat.phase is BEGINNINGS[Happening[f"BEGIN_{after.name}"]]
+        assert heat.phase is BEGINNINGS[TrackerInput[f"BEGIN_{after.name}"]]
 
 
 class TestThePath:
@@ -425,8 +427,8 @@ class TestAPotThatIsStillHot:
         assert heat.phase is Phase.STILL_HOT
         assert heat.segment == heat.schedule.segments[0]
         assert heat.overdue_s is None
-        assert feed_all(heat, [300.0, 60.1], from_s=10.0) == []
-        assert heat.feed(20.0, 60.0) == [complete(0)]
+        assert feed_all(heat, [300.0, 60.1], from_s=1000.0, every_s=1000.0) == []
+        assert heat.feed(2100.0, 60.0) == [complete(0)]
         assert heat.segment is None
 
     def test_is_cold_at_the_end_of_its_last_cooling_if_that_is_warmer(self) -> None:

@@ -18,8 +18,9 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.errors import SettingsError
 from rampwarden.records.csv_files import write_csv
+from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_reader import RecordReader
-from rampwarden.records.replay import Replay, parameters_of, schedule_of
+from rampwarden.records.replay import Replay, schedule_of
 from rampwarden.report.assembling import edit
 from rampwarden.report.course import read_course
 from rampwarden.report.units import Scale

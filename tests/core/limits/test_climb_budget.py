@@ -1,14 +1,12 @@
 """The climb budget: exact by its own definition, late by no more than the noise asks, never early."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from benchmarks.noise_model import CLASSES, Array, Heats, Pace, Programme, simulate
 from benchmarks.ramp_heats import LIMITS, Limit, cycling, hold_and_ramp, nearly, step, up_and_down
 from rampwarden.core.instrument.outlier_gate import OutlierGate
-from rampwarden.core.limits.climb_budget import BudgetParameters, BudgetState, ClimbBudget, climb_error
+from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget, climb_error
 from rampwarden.core.limits.noise_meter import NoiseMeter
 from rampwarden.core.model import Noise, Quality
 
@@ -107,12 +105,6 @@ class TestTheDefinition:
         mended = next(n for n, state in enumerate(said) if n > broken and not state.broken)
         assert all(state.climb_c > 22.5 for state in said[broken:mended])
         assert said[mended].climb_c <= 22.5
-
-    def test_the_deadband_is_a_parameter(self) -> None:
-        parameters = replace(BudgetParameters(), deadband=0.5)
-        temps_c = np.concatenate((np.full(900, 20.0), ramp(0.1, 300), np.full(2000, 50.0)))
-        said = states(ClimbBudget(25.0, 900.0, parameters=parameters), temps_c)
-        assert min(state.climb_c for state in said if state.broken) < 13.5
 
     def test_falling_is_the_mirror_of_climbing(self) -> None:
         """A closed furnace may cool 10 °C a minute, and no faster."""

@@ -1,7 +1,6 @@
 """The noise meter: right about what scatters, blind to what the heat does."""
 
 import random
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -9,7 +8,7 @@ import pytest
 
 from benchmarks.noise_model import CLASSES, Array, Pace, Programme, simulate
 from rampwarden.core.instrument.outlier_gate import OutlierGate
-from rampwarden.core.limits.noise_meter import NoiseMeter, NoiseParameters
+from rampwarden.core.limits.noise_meter import MOST_FLICKER_C, PRIOR_FLICKER_C, PRIOR_WHITE_C, NoiseMeter
 from rampwarden.core.model import Noise, Quality
 
 # What one reading of each class scatters by: EMF noise and mains at 40.8 µV/°C, and the converter's step over √12.
@@ -82,7 +81,7 @@ def test_a_burner_that_cycles_is_not_learnt_without_bound() -> None:
     def programme(time_s: Array) -> Array:
         return 20.0 * np.abs((time_s / 150.0) % 2.0 - 1.0)
 
-    assert learnt("low", programme).flicker_c <= NoiseParameters().most_flicker_c
+    assert learnt("low", programme).flicker_c <= MOST_FLICKER_C
 
 
 def test_a_quiet_start_is_not_taken_for_a_quiet_flame() -> None:
@@ -90,8 +89,7 @@ def test_a_quiet_start_is_not_taken_for_a_quiet_flame() -> None:
     meter = NoiseMeter()
     for second in range(100):
         meter.feed(float(second), 20.0)
-    p = NoiseParameters()
-    assert (meter.noise.white_c, meter.noise.flicker_c) == (p.prior_white_c, p.prior_flicker_c)
+    assert (meter.noise.white_c, meter.noise.flicker_c) == (PRIOR_WHITE_C, PRIOR_FLICKER_C)
 
 
 def test_what_is_not_yet_known_counts_as_noise() -> None:
@@ -206,8 +204,7 @@ def test_begun_anew_it_assumes_the_prior_until_the_new_flame_is_known() -> None:
         meter.feed(float(second), 110.0 + quiet.gauss(0.0, 0.05))
     assert meter.noise.flicker_c < 0.1
     meter.begin_anew()
-    prior = NoiseParameters()
-    assert (meter.noise.white_c, meter.noise.flicker_c) == (prior.prior_white_c, prior.prior_flicker_c)
+    assert (meter.noise.white_c, meter.noise.flicker_c) == (PRIOR_WHITE_C, PRIOR_FLICKER_C)
     assert meter.noise.interval_s == pytest.approx(1.0)
     gate, lowest_c = OutlierGate(), 9.0
     for time_s, temp_c in zip(heats.time_s[:, 0].tolist(), heats.temp_c[:, 0].tolist(), strict=True):
@@ -216,8 +213,3 @@ def test_begun_anew_it_assumes_the_prior_until_the_new_flame_is_known() -> None:
         lowest_c = min(lowest_c, meter.noise.flicker_c)
     assert lowest_c > 1.0
     assert 1.0 < meter.noise.flicker_c < 4.0
-
-
-def test_parameters_carry_the_prior() -> None:
-    calm = replace(NoiseParameters(), prior_flicker_c=0.2)
-    assert NoiseMeter(calm).noise.flicker_c == 0.2

@@ -1,7 +1,6 @@
 """Looking ahead: soon when the ramp is beyond its limit, silent when nothing is wrong."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +9,7 @@ from benchmarks.noise_model import CLASSES, Array, Heats, Pace, simulate
 from benchmarks.ramp_heats import LIMITS, Limit, cycling, hold_and_ramp, step, up_and_down
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.limits.noise_meter import NoiseMeter
-from rampwarden.core.limits.ramp_forecast import Forecast, ForecastParameters, RampForecast, rise_error
+from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast, rise_error
 from rampwarden.core.model import Noise, Quality
 
 DRYING, SLOW, RED_HEAT = LIMITS
@@ -233,11 +232,27 @@ class TestTheBank:
         scatter = float(np.std(share * now + (1.0 - share) * fast - slow))
         assert rise_error(Noise(0.17, 0.7, 12.0, 1.0), share, now_s, fast_s, slow_s) == pytest.approx(scatter, rel=0.08)
 
-    def test_asks_for_more_before_it_speaks_when_told_to(self) -> None:
+    def test_gives_the_quick_average_a_share_only_where_it_knows_more_than_the_fast_one(self) -> None:
+        """In flicker less the slower the fast one; none without flicker, or where white noise tops it for longer."""
+
+        def shares(noise: Noise) -> list[float]:
+            forecast = RampForecast(DRYING.climb_c, DRYING.window_s)
+            forecast.feed(0.0, 20.0, noise)
+            assert forecast._scales is not None
+            return forecast._scales.shares
+
+        flame = shares(Noise(0.17, 0.7, 12.0, 1.0))
+        assert flame == sorted(flame, reverse=True)
+        assert 0.0 < flame[-1] < flame[0] < 1.0
+        assert set(shares(Noise(0.17, 0.0, 12.0, 1.0))) == {0.0}
+        assert shares(Noise(5.0, 0.1, 12.0, 1.0))[0] == 0.0
+
+    def test_asks_for_more_before_it_speaks_the_more_cautious_it_is(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Ten standard errors more: later, but not never."""
         temps_c = np.concatenate((ramp(0.8 * DRYING.c_per_s, 1800), ramp(2.0 * DRYING.c_per_s, 600, 60.0)))
-        shy = RampForecast(25.0, 900.0, replace(ForecastParameters(), caution=10.0))
-        usual, later = first_present(told(DRYING, temps_c)), first_present(told(DRYING, temps_c, forecast=shy))
+        usual = first_present(told(DRYING, temps_c))
+        monkeypatch.setattr("rampwarden.core.limits.ramp_forecast._CAUTION", 10.0)
+        later = first_present(told(DRYING, temps_c))
         assert usual is not None
         assert later is not None
         assert usual < later

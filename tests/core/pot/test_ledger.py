@@ -8,15 +8,15 @@ from rampwarden.core.pot import (
     Belief,
     Breach,
     BreachKind,
+    ClaimDoubt,
     ClaimName,
-    Doubt,
+    ClaimShown,
     Limit,
     Place,
     PotFacts,
     PotLedger,
     SegmentFacts,
     SegmentSort,
-    Shown,
     SoakFacts,
     account_of,
 )
@@ -42,55 +42,55 @@ def test_three_sparks_fire_no_pot_and_minutes_above_red_heat_do() -> None:
     ledger.enter(2, 0.0)
     _run(ledger, 0, 3600, lambda time_s: 703.0 if time_s % 1000 in (5, 6, 7) else 180.0)
     fired = account_of(ledger.evidence()).claim(ClaimName.FIRED)
-    assert (fired.shown, fired.evidence) == (Shown.NOT_SHOWN, None)
+    assert (fired.shown, fired.evidence) == (ClaimShown.NOT_SHOWN, None)
     _run(ledger, 3601, 3601 + 320, lambda _: 703.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.FIRED).shown is Shown.SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.FIRED).shown is ClaimShown.SHOWN
 
 
 def test_red_heat_in_a_drying_oven_is_no_firing() -> None:
     ledger = _ledger()
     _run(ledger, 0, 900, lambda _: 700.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.FIRED).shown is Shown.NOT_SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.FIRED).shown is ClaimShown.NOT_SHOWN
 
 
 def test_half_an_hour_at_180_dries_by_the_clock_and_stays_in_doubt_until_weighed() -> None:
     ledger = _ledger()
     _run(ledger, 0, 1810, lambda time_s: 180.0 + 0.1 * (time_s % 2))
     dried = account_of(ledger.evidence()).claim(ClaimName.DRIED)
-    assert (dried.shown, dried.doubts) == (Shown.IN_DOUBT, (Doubt.NOT_WEIGHED,))
+    assert (dried.shown, dried.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.NOT_WEIGHED,))
 
 
 def test_hours_at_105_degrees_dry_nothing() -> None:
     ledger = _ledger()
     _run(ledger, 0, 4 * 3600, lambda _: 105.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is Shown.NOT_SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is ClaimShown.NOT_SHOWN
 
 
 def test_a_reading_that_is_found_frozen_takes_its_drying_back_to_where_the_stillness_began() -> None:
     ledger = _ledger()
     _run(ledger, 0, 900, lambda time_s: 180.0 + 0.1 * (time_s % 2))
     _run(ledger, 901, 3000, lambda _: 180.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is Shown.IN_DOUBT
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is ClaimShown.IN_DOUBT
     ledger.doubt(900.0)
     account = account_of(ledger.evidence())
     dried = account.claim(ClaimName.DRIED)
-    assert dried.shown is Shown.NOT_SHOWN
+    assert dried.shown is ClaimShown.NOT_SHOWN
     assert dried.evidence is not None
     assert dried.evidence.measure == pytest.approx(0.5, abs=0.04)
-    assert account.claim(ClaimName.UNWATCHED).shown is Shown.SHOWN
+    assert account.claim(ClaimName.UNWATCHED).shown is ClaimShown.SHOWN
 
 
 def test_a_stillness_counts_again_once_it_is_confirmed_and_never_what_was_doubted() -> None:
     ledger = _ledger()
     _run(ledger, 0, 2000, lambda _: 180.0)
     ledger.stand_still(0.0)
-    assert Doubt.UNCONFIRMED in account_of(ledger.evidence()).claim(ClaimName.DRIED).doubts
+    assert ClaimDoubt.UNCONFIRMED in account_of(ledger.evidence()).claim(ClaimName.DRIED).doubts
     ledger.confirm(0.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).doubts == (Doubt.NOT_WEIGHED,)
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).doubts == (ClaimDoubt.NOT_WEIGHED,)
     ledger.doubt(0.0)
     ledger.believe()
     ledger.confirm(0.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is Shown.NOT_SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is ClaimShown.NOT_SHOWN
 
 
 def test_a_climb_across_a_crash_is_proven_by_the_levels_around_it() -> None:
@@ -98,7 +98,7 @@ def test_a_climb_across_a_crash_is_proven_by_the_levels_around_it() -> None:
     _run(ledger, 0, 600, lambda _: 100.0)
     _run(ledger, 1200, 1800, lambda _: 160.0)
     climbed = account_of(ledger.evidence()).claim(ClaimName.CLIMBED_WHILE_WET)
-    assert climbed.shown is Shown.SHOWN
+    assert climbed.shown is ClaimShown.SHOWN
     assert climbed.evidence is not None
     assert (climbed.evidence.low_c, climbed.evidence.high_c, climbed.evidence.measure) == (100.0, 160.0, 60.0)
 
@@ -109,8 +109,8 @@ def test_a_gap_with_the_same_level_before_and_after_is_unwatched_and_not_forgive
     _run(ledger, 1800, 2400, lambda _: 150.0)
     account = account_of(ledger.evidence())
     climbed = account.claim(ClaimName.CLIMBED_WHILE_WET)
-    assert (climbed.shown, climbed.doubts) == (Shown.IN_DOUBT, (Doubt.UNSEEN,))
-    assert account.claim(ClaimName.UNWATCHED).shown is Shown.SHOWN
+    assert (climbed.shown, climbed.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.UNSEEN,))
+    assert account.claim(ClaimName.UNWATCHED).shown is ClaimShown.SHOWN
 
 
 def test_half_a_minute_without_readings_hides_nothing() -> None:
@@ -118,15 +118,15 @@ def test_half_a_minute_without_readings_hides_nothing() -> None:
     _run(ledger, 0, 600, lambda time_s: 30.0 + 0.01 * time_s)
     _run(ledger, 630, 2400, lambda time_s: 30.0 + 0.01 * time_s)
     account = account_of(ledger.evidence())
-    assert account.claim(ClaimName.CLIMBED_WHILE_WET).shown is Shown.NOT_SHOWN
-    assert account.claim(ClaimName.UNWATCHED).shown is Shown.NOT_SHOWN
+    assert account.claim(ClaimName.CLIMBED_WHILE_WET).shown is ClaimShown.NOT_SHOWN
+    assert account.claim(ClaimName.UNWATCHED).shown is ClaimShown.NOT_SHOWN
 
 
 def test_overheating_shows_by_a_broken_ceiling_and_by_the_makers_top() -> None:
     ledger = _ledger(top_c=1250.0)
     ledger.enter(2, 0.0)
     _run(ledger, 0, 600, lambda _: 1284.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.OVERHEATED).shown is Shown.SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.OVERHEATED).shown is ClaimShown.SHOWN
     ledger = _ledger()
     ledger.enter(2, 0.0)
     _run(ledger, 0, 600, lambda _: 1230.0)
@@ -134,7 +134,7 @@ def test_overheating_shows_by_a_broken_ceiling_and_by_the_makers_top() -> None:
         ledger.breach(Breach(BreachKind.OVERHEATED, 2, 100.0, time_s, 1221.0, 1230.0, 1230.0, 1220.0))
     evidence = ledger.evidence()
     assert len(evidence.breaches) == 1
-    assert account_of(evidence).claim(ClaimName.OVERHEATED).shown is Shown.SHOWN
+    assert account_of(evidence).claim(ClaimName.OVERHEATED).shown is ClaimShown.SHOWN
 
 
 def test_a_breach_by_a_sensor_in_doubt_is_in_doubt_and_not_forgotten() -> None:
@@ -144,7 +144,7 @@ def test_a_breach_by_a_sensor_in_doubt_is_in_doubt_and_not_forgotten() -> None:
     ledger.breach(Breach(BreachKind.OVERHEATED, 2, 100.0, 600.0, 1221.0, 1230.0, 1230.0, 1220.0))
     ledger.doubt(50.0)
     overheated = account_of(ledger.evidence()).claim(ClaimName.OVERHEATED)
-    assert (overheated.shown, overheated.doubts) == (Shown.IN_DOUBT, (Doubt.SENSOR,))
+    assert (overheated.shown, overheated.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.SENSOR,))
 
 
 def test_a_record_closed_over_a_hot_pot_says_that_its_cooling_was_not_seen() -> None:
@@ -153,8 +153,8 @@ def test_a_record_closed_over_a_hot_pot_says_that_its_cooling_was_not_seen() -> 
     _run(ledger, 0, 600, lambda _: 1150.0)
     ledger.close(602.0)
     account = account_of(ledger.evidence())
-    assert account.claim(ClaimName.COOLING_SEEN).doubts == (Doubt.CLOSED_WARM,)
-    assert account.claim(ClaimName.COOLED_TOO_FAST).shown is Shown.IN_DOUBT
+    assert account.claim(ClaimName.COOLING_SEEN).doubts == (ClaimDoubt.CLOSED_WARM,)
+    assert account.claim(ClaimName.COOLED_TOO_FAST).shown is ClaimShown.IN_DOUBT
 
 
 def test_silence_before_the_close_was_not_seen() -> None:
@@ -194,9 +194,9 @@ def test_unconfirmed_soak_credit_leaves_the_soak_in_doubt_and_credit_taken_back_
     ledger.enter(2, 0.0)
     _run(ledger, 0, 60, lambda _: 1150.0)
     for facts, shown in (
-        (SoakFacts(2, 1800.0), Shown.SHOWN),
-        (SoakFacts(2, 1500.0, unconfirmed_s=300.0), Shown.IN_DOUBT),
-        (SoakFacts(2, 1500.0, withdrawn_s=300.0), Shown.NOT_SHOWN),
+        (SoakFacts(2, 1800.0), ClaimShown.SHOWN),
+        (SoakFacts(2, 1500.0, unconfirmed_s=300.0), ClaimShown.IN_DOUBT),
+        (SoakFacts(2, 1500.0, withdrawn_s=300.0), ClaimShown.NOT_SHOWN),
     ):
         ledger.soak(facts)
         assert account_of(ledger.evidence()).claim(ClaimName.SOAKED).shown is shown
@@ -209,7 +209,7 @@ def test_a_climb_shown_by_a_few_doubted_seconds_is_in_doubt_though_so_short_a_ti
     ledger.doubt(580.0)
     ledger.believe()
     climbed = account_of(ledger.evidence()).claim(ClaimName.CLIMBED_WHILE_WET)
-    assert (climbed.shown, climbed.doubts) == (Shown.IN_DOUBT, (Doubt.SENSOR,))
+    assert (climbed.shown, climbed.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.SENSOR,))
 
 
 def test_minutes_without_readings_near_a_ceiling_may_hide_that_it_was_passed() -> None:
@@ -218,7 +218,7 @@ def test_minutes_without_readings_near_a_ceiling_may_hide_that_it_was_passed() -
     _run(ledger, 0, 600, lambda _: 1150.0)
     _run(ledger, 900, 1500, lambda _: 1150.0)
     overheated = account_of(ledger.evidence()).claim(ClaimName.OVERHEATED)
-    assert (overheated.shown, overheated.doubts) == (Shown.IN_DOUBT, (Doubt.UNSEEN,))
+    assert (overheated.shown, overheated.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.UNSEEN,))
 
 
 def test_a_breach_found_while_the_sensor_is_in_doubt_is_doubted_from_the_first() -> None:
@@ -252,7 +252,7 @@ def test_warmth_after_a_time_in_which_the_pot_may_have_been_fired_is_no_drying()
     ledger = _ledger()
     _run(ledger, 0, 600, lambda _: 120.0)
     _run(ledger, 600 + 3 * 3600, 600 + 4 * 3600, lambda _: 180.0)
-    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is Shown.NOT_SHOWN
+    assert account_of(ledger.evidence()).claim(ClaimName.DRIED).shown is ClaimShown.NOT_SHOWN
 
 
 def test_a_doubted_reading_above_the_ceiling_may_have_been_a_true_one_however_short() -> None:
@@ -265,4 +265,4 @@ def test_a_doubted_reading_above_the_ceiling_may_have_been_a_true_one_however_sh
     ledger.believe()
     _run(ledger, 631, 1200, lambda _: 1150.0)
     overheated = account_of(ledger.evidence()).claim(ClaimName.OVERHEATED)
-    assert (overheated.shown, overheated.doubts) == (Shown.IN_DOUBT, (Doubt.SENSOR,))
+    assert (overheated.shown, overheated.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.SENSOR,))

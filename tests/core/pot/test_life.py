@@ -7,14 +7,14 @@ from rampwarden.core.pot import (
     IN_USE,
     NEW_POT,
     ClaimName,
-    Happening,
+    ClaimShown,
     Place,
     PotAccount,
     PotFacts,
+    PotHappening,
     PotLedger,
     Readiness,
     Ready,
-    Shown,
     SoakFacts,
     account_of,
     accumulate,
@@ -59,8 +59,8 @@ def test_a_whole_first_heat_makes_a_new_pot_ready_for_a_later_one() -> None:
 def test_a_pot_that_was_only_dried_is_to_be_fired_and_one_that_stood_is_dried_again() -> None:
     dried = _heat(*_OVEN, (6, 40.0, 3600.0))
     assert accumulate([dried]).ready is Ready.FIRE_FIRST
-    assert accumulate([dried, Happening.STORED_DRY]).ready is Ready.FIRE_FIRST
-    assert accumulate([dried, Happening.STOOD_LONG]).ready is Ready.DRY_FIRST
+    assert accumulate([dried, PotHappening.STORED_DRY]).ready is Ready.FIRE_FIRST
+    assert accumulate([dried, PotHappening.STOOD_LONG]).ready is Ready.DRY_FIRST
 
 
 def test_drying_one_day_and_firing_the_next_make_one_first_heat() -> None:
@@ -78,15 +78,15 @@ def test_a_soak_that_was_cut_short_leaves_the_first_heat_to_finish_and_a_later_h
 def test_a_new_pot_fired_without_drying_is_to_be_looked_at() -> None:
     fired = _heat(*_FURNACE)
     assert accumulate([fired]).ready is Ready.INSPECT_FIRST
-    assert accumulate([fired, Happening.INSPECTED]).ready is Ready.READY
+    assert accumulate([fired, PotHappening.INSPECTED]).ready is Ready.READY
 
 
 def test_the_account_alone_cannot_make_a_damp_pot_a_dry_one() -> None:
     # Told that the pot was dry, where its life says otherwise.
     fired = _heat(*_FURNACE, dry_before=True)
-    readiness = accumulate([Happening.STORED_DAMP, fired], IN_USE)
+    readiness = accumulate([PotHappening.STORED_DAMP, fired], IN_USE)
     assert (readiness.ready, readiness.reasons[0].why) == (Ready.INSPECT_FIRST, Why.HEATED_DAMP)
-    assert accumulate([Happening.WEIGHED_DRY, fired], IN_USE).ready is Ready.READY
+    assert accumulate([PotHappening.WEIGHED_DRY, fired], IN_USE).ready is Ready.READY
 
 
 def test_a_false_start_makes_no_pot_dry() -> None:
@@ -107,7 +107,7 @@ def test_overheating_is_looked_at_first_and_nothing_is_said_beside_it() -> None:
 
 def test_a_pot_in_use_that_is_stored_damp_is_dried_first() -> None:
     assert accumulate([], IN_USE).ready is Ready.READY
-    assert accumulate([Happening.STORED_DAMP], IN_USE).ready is Ready.DRY_FIRST
+    assert accumulate([PotHappening.STORED_DAMP], IN_USE).ready is Ready.DRY_FIRST
 
 
 def test_readiness_and_account_are_plain_json_and_come_back_the_same() -> None:
@@ -129,7 +129,7 @@ def test_an_oven_may_be_left_warm_and_what_began_warm_after_it_was_not_seen() ->
 
 def test_a_fired_pot_dried_again_and_taken_on_warm_in_another_record_is_looked_at() -> None:
     warm = _heat(*_FURNACE, begin_c=120.0, dry_before=True)
-    readiness = accumulate([Happening.STORED_DAMP, _heat(*_OVEN), warm], IN_USE)
+    readiness = accumulate([PotHappening.STORED_DAMP, _heat(*_OVEN), warm], IN_USE)
     assert (readiness.ready, readiness.reasons[0].why) == (Ready.INSPECT_FIRST, Why.BEGAN_WARM)
     assert accumulate([warm], IN_USE).ready is Ready.READY
 
@@ -145,6 +145,6 @@ def test_a_pot_in_use_whose_record_was_closed_warm_is_looked_at_however_cool_it_
 
 
 def test_a_heat_through_the_steam_range_without_drying_cannot_exclude_that_steam_was_at_work() -> None:
-    for dry_before, shown in ((False, Shown.IN_DOUBT), (True, Shown.NOT_SHOWN)):
+    for dry_before, shown in ((False, ClaimShown.IN_DOUBT), (True, ClaimShown.NOT_SHOWN)):
         account = _heat(*_FURNACE, dry_before=dry_before)
         assert account.claim(ClaimName.CLIMBED_WHILE_WET).shown is shown

@@ -16,14 +16,14 @@ from rampwarden.core.pot import (
     NEW_POT,
     ORDER,
     Belief,
+    ClaimDoubt,
     ClaimName,
-    Doubt,
-    Happening,
+    ClaimShown,
     PotAccount,
+    PotHappening,
+    PotStanding,
     Readiness,
     Ready,
-    Shown,
-    Standing,
     account_of,
     account_sentences,
     after,
@@ -34,10 +34,10 @@ from rampwarden.core.pot import (
 )
 
 _HEATS = 800
-_STANDINGS = (NEW_POT, IN_USE, after(IN_USE, Happening.STORED_DAMP))
+_STANDINGS = (NEW_POT, IN_USE, after(IN_USE, PotHappening.STORED_DAMP))
 
 
-def _drawn(seed: str, count: int = _HEATS) -> Iterator[tuple[Random, Heat, Standing]]:
+def _drawn(seed: str, count: int = _HEATS) -> Iterator[tuple[Random, Heat, PotStanding]]:
     for number in range(count):
         random = Random(f"{seed} {number}")
         yield random, draw_heat(random), random.choice(_STANDINGS)
@@ -52,13 +52,13 @@ def _worn(random: Random, heat: Heat) -> Heat:
     return heat
 
 
-def _stands(standing: Standing, *pieces: Heat) -> Standing:
+def _stands(standing: PotStanding, *pieces: Heat) -> PotStanding:
     for piece in pieces:
         standing = after_heat(standing, account_of(piece.evidence(dry_before=standing.dry)))
     return standing
 
 
-def _judged(standing: Standing, *pieces: Heat) -> Readiness:
+def _judged(standing: PotStanding, *pieces: Heat) -> Readiness:
     return readiness_of(_stands(standing, *pieces))
 
 
@@ -68,14 +68,14 @@ def _is_better(one: Readiness, than: Readiness) -> bool:
 
 def test_the_drawn_heats_come_to_every_readiness_and_every_claim_to_each_of_its_states() -> None:
     ready: Counter[Ready] = Counter()
-    claims: Counter[tuple[ClaimName, Shown]] = Counter()
+    claims: Counter[tuple[ClaimName, ClaimShown]] = Counter()
     for random, heat, standing in _drawn("spread", 1000):
         worn = _worn(random, heat)
         account = account_of(worn.evidence(dry_before=standing.dry))
         ready[_judged(standing, worn).ready] += 1
         claims.update((claim.name, claim.shown) for claim in account.claims)
     assert all(ready[value] >= 10 for value in Ready), ready
-    assert all(claims[name, shown] >= 3 for name in ClaimName for shown in Shown), claims
+    assert all(claims[name, shown] >= 3 for name in ClaimName for shown in ClaimShown), claims
 
 
 @pytest.mark.parametrize("belief", [Belief.UNSEEN, Belief.DOUBTED, Belief.UNCONFIRMED])
@@ -157,7 +157,7 @@ def test_what_harms_is_never_beside_a_readiness_for_anything_but_a_look() -> Non
             ClaimName.CLIMBED_TOO_FAST,
             ClaimName.COOLED_TOO_FAST,
         )
-        if account.was_heat and any(account.claim(name).shown is not Shown.NOT_SHOWN for name in harms):
+        if account.was_heat and any(account.claim(name).shown is not ClaimShown.NOT_SHOWN for name in harms):
             assert readiness.ready is Ready.INSPECT_FIRST
 
 
@@ -248,5 +248,5 @@ def test_only_a_claim_in_doubt_for_scales_alone_moves_a_pot_on() -> None:
         account = account_of(worn.evidence(dry_before=False))
         dried = account.claim(ClaimName.DRIED)
         standing = after_heat(NEW_POT, account)
-        if account.was_heat and dried.shown is Shown.IN_DOUBT and Doubt.UNCONFIRMED in dried.doubts:
-            assert not standing.dry or account.claim(ClaimName.FIRED).shown is Shown.SHOWN
+        if account.was_heat and dried.shown is ClaimShown.IN_DOUBT and ClaimDoubt.UNCONFIRMED in dried.doubts:
+            assert not standing.dry or account.claim(ClaimName.FIRED).shown is ClaimShown.SHOWN

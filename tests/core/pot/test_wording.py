@@ -2,7 +2,7 @@
 
 import pytest
 
-from rampwarden.core.pot import Claim, ClaimName, Doubt, Evidence, Place, Shown, claim_sentence
+from rampwarden.core.pot import Claim, ClaimDoubt, ClaimName, ClaimShown, Evidence, Place, claim_sentence
 
 
 def _evidence(unseen_s: float = 0.0) -> Evidence:
@@ -11,20 +11,20 @@ def _evidence(unseen_s: float = 0.0) -> Evidence:
 
 @pytest.mark.parametrize("name", [ClaimName.DRIED, ClaimName.FIRED, ClaimName.SOAKED])
 def test_a_helpful_claim_is_said_to_be_shown_only_where_it_is(name: ClaimName) -> None:
-    said = {shown: claim_sentence(Claim(name, shown)) for shown in Shown}
-    assert said[Shown.SHOWN].endswith(": shown.")
-    assert said[Shown.NOT_SHOWN].endswith(": not shown.")
-    assert said[Shown.IN_DOUBT].endswith(": in doubt.")
+    said = {shown: claim_sentence(Claim(name, shown)) for shown in ClaimShown}
+    assert said[ClaimShown.SHOWN].endswith(": shown.")
+    assert said[ClaimShown.NOT_SHOWN].endswith(": not shown.")
+    assert said[ClaimShown.IN_DOUBT].endswith(": in doubt.")
 
 
 def test_watched_throughout_is_said_only_where_nothing_is_missing() -> None:
-    assert claim_sentence(Claim(ClaimName.UNWATCHED, Shown.NOT_SHOWN)) == "Watched throughout."
-    moments = claim_sentence(Claim(ClaimName.UNWATCHED, Shown.NOT_SHOWN, _evidence(unseen_s=30.0)))
+    assert claim_sentence(Claim(ClaimName.UNWATCHED, ClaimShown.NOT_SHOWN)) == "Watched throughout."
+    moments = claim_sentence(Claim(ClaimName.UNWATCHED, ClaimShown.NOT_SHOWN, _evidence(unseen_s=30.0)))
     assert moments.startswith("Watched, save for moments (")
 
 
 def test_a_claim_names_its_uncertainty_with_its_factor_and_the_probes_place() -> None:
-    said = claim_sentence(Claim(ClaimName.FIRED, Shown.IN_DOUBT, _evidence(), (Doubt.SENSOR,)))
+    said = claim_sentence(Claim(ClaimName.FIRED, ClaimShown.IN_DOUBT, _evidence(), (ClaimDoubt.SENSOR,)))
     assert "20 to 700 °C ± 8 °C, k = 2" in said
     assert "the probe's place was not told" in said
     assert said.endswith(": the sensor was in doubt.")

@@ -247,7 +247,7 @@ def alarm(time_s: float, state: AlarmState = AlarmState.UNACKNOWLEDGED, name: st
 
 def message(time_s: float, text: str = "drying · heat to 200 °C") -> Event:
     """Give a message that is no alarm."""
-    return Event(time_s, EventName.SEGMENT_STARTED, segment="drying", text=text)
+    return Event(time_s, EventName.SEGMENT_STARTED, segment="drying", segment_number=1, text=text)
 
 
 def standing(state: AlarmState = AlarmState.UNACKNOWLEDGED, name: str = RAMP_HIGH) -> StandingAlarm:
@@ -345,6 +345,10 @@ class Furnace:
     def lost(self) -> list[str]:
         """Give what was said each time nobody could be reached."""
         return [notice.text for notice in self.notices if notice.notice is NoticeName.BROKER_LOST]
+
+    def died(self) -> list[str]:
+        """Give what was said each time the sender died."""
+        return [notice.text for notice in self.notices if notice.notice is NoticeName.OUTPUT_FAILING]
 
     def wait_reached(self) -> None:
         """Wait until somebody may be reached."""

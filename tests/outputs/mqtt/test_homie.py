@@ -149,6 +149,7 @@ def test_a_message_is_no_alarm_event_and_carries_no_alarm_fields() -> None:
         "elapsed_s": 3.0,
         "event": "segment-started",
         "segment": "drying",
+        "segment_number": 1,
         "text": "drying · heat to 200 °C",
         "late": True,
     }

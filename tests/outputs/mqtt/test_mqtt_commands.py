@@ -8,7 +8,7 @@ import pytest
 from tests.outputs.mqtt.broker import Broker, Consumer, Furnace, wait_until
 
 from rampwarden.core.model import Command, CommandName
-from rampwarden.outputs.mqtt.commands import CommandDesk, Judgement
+from rampwarden.outputs.mqtt.commands import CommandDesk, CommandRuling
 from rampwarden.outputs.mqtt.homie import Device
 from rampwarden.outputs.mqtt.message import ArrivedMessage
 
@@ -23,7 +23,7 @@ def desk(*allowed: CommandName) -> CommandDesk:
     return CommandDesk(Device("homie", "furnace-1", "", allowed).command_topics(), "homie/5/")
 
 
-def judged(topic: str, payload: str | bytes = "{}", **how: object) -> Judgement:
+def judged(topic: str, payload: str | bytes = "{}", **how: object) -> CommandRuling:
     """Let a desk that takes everything judge one message, young unless it is said otherwise."""
     data = payload.encode() if isinstance(payload, str) else payload
     message = ArrivedMessage(topic, data, **({"retained": False, "expiry_s": 20} | how))  # type: ignore[arg-type]
@@ -59,7 +59,7 @@ def judged(topic: str, payload: str | bytes = "{}", **how: object) -> Judgement:
 )
 def test_a_command_is_understood(topic: str, payload: str, command: Command) -> None:
     """And signed with what the sender calls itself."""
-    assert judged(topic, payload) == Judgement(command)
+    assert judged(topic, payload) == CommandRuling(command)
 
 
 def test_the_user_property_by_signs_before_the_payload_does_and_cannot_smuggle_control_characters() -> None:

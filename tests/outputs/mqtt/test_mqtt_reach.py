@@ -2,9 +2,9 @@
 
 import pytest
 
-from rampwarden.outputs.mqtt.reachability import Reach, Verdict
+from rampwarden.outputs.mqtt.reachability import Reach, ReachState
 
-QUIET = Verdict(bell=False)
+QUIET = ReachState(bell=False)
 
 
 def up() -> Reach:
@@ -14,7 +14,7 @@ def up() -> Reach:
     return reach
 
 
-def judge(reach: Reach, now_s: float, unanswered_s: float | None = None, alarm_s: float | None = None) -> Verdict:
+def judge(reach: Reach, now_s: float, unanswered_s: float | None = None, alarm_s: float | None = None) -> ReachState:
     """Judge at a broker called 'shop:1883'."""
     return reach.judge(now_s, unanswered_s, alarm_s, "shop:1883")
 
@@ -22,8 +22,8 @@ def judge(reach: Reach, now_s: float, unanswered_s: float | None = None, alarm_s
 def test_before_the_first_connection_the_bell_rings_and_after_a_while_it_is_an_alarm() -> None:
     """Nobody is reached until somebody is."""
     reach = Reach(100.0)
-    assert judge(reach, 100.0) == Verdict(bell=True)
-    assert judge(reach, 106.9) == Verdict(bell=True)
+    assert judge(reach, 100.0) == ReachState(bell=True)
+    assert judge(reach, 106.9) == ReachState(bell=True)
     assert judge(reach, 107.0).lost == "no link to shop:1883 for 7 s: not connected yet"
 
 
@@ -32,7 +32,7 @@ def test_a_lost_link_counts_from_when_it_was_lost_and_gives_the_latest_reason() 
     reach = up()
     assert judge(reach, 50.0) == QUIET
     reach.link_down("the connection ended", 50.0)
-    assert judge(reach, 50.0) == Verdict(bell=True)
+    assert judge(reach, 50.0) == ReachState(bell=True)
     reach.link_down("Connection refused", 55.0)
     assert judge(reach, 57.0).lost == "no link to shop:1883 for 7 s: Connection refused"
     reach.link_up()
@@ -43,9 +43,9 @@ def test_silence_within_ten_seconds_is_an_alarm_and_a_waiting_alarm_rings_sooner
     """A cut cable reports nothing: only the missing answers show it."""
     reach = up()
     assert judge(reach, 102.9, unanswered_s=100.0) == QUIET
-    assert judge(reach, 103.1, unanswered_s=100.0, alarm_s=100.0) == Verdict(bell=True)
+    assert judge(reach, 103.1, unanswered_s=100.0, alarm_s=100.0) == ReachState(bell=True)
     assert judge(reach, 106.9, unanswered_s=100.0) == QUIET
-    assert judge(reach, 107.1, unanswered_s=100.0) == Verdict(bell=True, lost="shop:1883 has not answered for 7 s")
+    assert judge(reach, 107.1, unanswered_s=100.0) == ReachState(bell=True, lost="shop:1883 has not answered for 7 s")
 
 
 def test_a_refusal_stands_until_the_topic_is_taken_or_another_connection_is_made() -> None:
@@ -91,6 +91,6 @@ def test_staying_away_on_purpose_is_an_alarm_at_once() -> None:
     """There is nothing to wait for."""
     reach = up()
     reach.hold("another client uses the id furnace-1?")
-    assert judge(reach, 0.0) == Verdict(bell=True, lost="another client uses the id furnace-1?")
+    assert judge(reach, 0.0) == ReachState(bell=True, lost="another client uses the id furnace-1?")
     reach.link_up()
     assert judge(reach, 1.0) == QUIET

@@ -1,7 +1,9 @@
 """The outbox: everything a record holds is given until it is settled, over restarts, tears and full disks."""
 
+import os
 import random
 import re
+import stat
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -13,6 +15,7 @@ from hypothesis import strategies as st
 from tests.outputs.mqtt.broker import STARTED, alarm, message, wait_until
 
 from rampwarden.core.model import Event, Reading
+from rampwarden.outputs.outbox import cursor as outbox_cursor
 from rampwarden.outputs.outbox.cursor import CursorFile
 from rampwarden.outputs.outbox.outbox import CurrentRecord, Outbox
 from rampwarden.outputs.outbox.record_queue import OutboxItem
@@ -337,6 +340,25 @@ def test_the_cursor_is_written_after_twenty_settled_or_two_seconds(
     one.outbox.save_if_due(102.1)
     wait_until(lambda: '"seq":21' in cursor.read_text(), "the cursor after two seconds")
     assert [seq for written in saved for seq in (-1, 20, 21) if f'"seq":{seq},' in written] == [20, 21]
+
+
+def test_a_cursor_is_on_the_disk_before_it_takes_the_place_of_the_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A power cut leaves the old cursor or the new one: bytes, then name, then the folder that holds the name."""
+    file, done = CursorFile(tmp_path, "furnace-1"), list[str]()
+
+    def synced(descriptor: int) -> None:
+        status = os.fstat(descriptor)
+        named = "new" if file.path.exists() and file.path.read_bytes() == b"new" else "old"
+        done.append(
+            f"the folder, {named} name" if stat.S_ISDIR(status.st_mode) else f"{status.st_size} bytes, {named} name"
+        )
+
+    file.path.write_bytes(b"before")
+    monkeypatch.setattr(outbox_cursor.os, "fsync", synced)
+    assert file.save(b"new") == ""
+    assert done == ["3 bytes, old name", "the folder, new name"]
 
 
 def test_a_cursor_that_cannot_be_written_is_said_once_and_delivery_goes_on(heat: Begin, tmp_path: Path) -> None:

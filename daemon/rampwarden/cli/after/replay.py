@@ -27,6 +27,7 @@ from rampwarden.records import (
     Replay,
     ReplaySummary,
     encode_line,
+    header_remarks,
     parameters_of,
     parse_columns,
     read_csv,
@@ -94,6 +95,8 @@ def _replay(record: Path, schedule_file: Path | None, as_json: bool) -> tuple[Re
         schedule = schedule_for_record(record, reader.header, schedule_file)
         run = Replay(Monitor(schedule, parameters_of(reader.header, str(record))))
         alarms = _show(run, reader, as_json=as_json, heading=f"{record}: {schedule.title}")
+    for remark in header_remarks(reader.header):
+        _remark(f"{record}: {remark}")
     if reader.tally.torn:
         _remark(f"{record}: the last line is torn and was dropped; the watch did not close this record")
     if reader.tally.foreign_lines:

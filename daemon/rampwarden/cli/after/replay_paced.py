@@ -23,11 +23,20 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.log_lines import LogLines
-from rampwarden.log_setup import RecentLines, configure_logging
+from rampwarden.log_setup import RecentLines, configure_logging, printable
 from rampwarden.outputs.bell import Bell
 from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
-from rampwarden.records import Columns, ImportTally, Line, RecordReader, parameters_of, read_csv, usual_interval_s
+from rampwarden.records import (
+    Columns,
+    ImportTally,
+    Line,
+    RecordReader,
+    header_remarks,
+    parameters_of,
+    read_csv,
+    usual_interval_s,
+)
 from rampwarden.service import Output
 from rampwarden.settings import load_settings
 
@@ -61,6 +70,8 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
         header = reader.header
     schedule = schedule_for_record(record, header, schedule_file)
     parameters = parameters_of(header, str(record))
+    for remark in header_remarks(header):
+        print(f"rampwarden: {printable(f'{record}: {remark}')}", file=sys.stderr)
     return PastHeat(
         record,
         schedule,

@@ -1,5 +1,6 @@
 """`rampwarden report`: one heat on paper, or several side by side."""
 
+import sys
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
@@ -10,6 +11,7 @@ import typer
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import QuantityError, ReportError
 from rampwarden.log_setup import printable
+from rampwarden.records import header_remarks
 from rampwarden.report.course import Course, read_course
 from rampwarden.report.units import Scale
 from rampwarden.schedule_files import find_schedule, read_schedule
@@ -40,6 +42,9 @@ def report(
     align_c = _alignment(align_at, len(records))
     other = None if schedule is None else read_schedule(find_schedule(schedule))[0]
     courses = [read_course(record, other) for record in records]
+    for course in courses:
+        for remark in header_remarks(course.header):
+            print(f"rampwarden: {printable(f'{course.path}: {remark}')}", file=sys.stderr)
     edition = _editor()(courses, Scale(fahrenheit), align_c)
     try:
         edition.save(output)

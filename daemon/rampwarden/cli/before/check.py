@@ -19,8 +19,8 @@ from rampwarden.assembly.mqtt import broker_access
 from rampwarden.assembly.page import page_access
 from rampwarden.checks import (
     LEAST_WAIT_S,
-    Finding,
-    Verdict,
+    Check,
+    CheckOutcome,
     clock_state,
     fine,
     judge_broker,
@@ -60,12 +60,12 @@ def check(
     status = FINE
     for finding in _findings(schedule, port, config, ask=questions and sys.stdin.isatty()):
         print(printable(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}"), flush=True)
-        if finding.verdict is Verdict.WILL_NOT_WORK:
+        if finding.verdict is CheckOutcome.WILL_NOT_WORK:
             status = FOUND_SOMETHING
     return status
 
 
-def _findings(schedule_name: Path | None, port: str | None, config: Path | None, *, ask: bool) -> Iterator[Finding]:
+def _findings(schedule_name: Path | None, port: str | None, config: Path | None, *, ask: bool) -> Iterator[Check]:
     flags = {"board.port": port, "watch.schedule": schedule_name}
     try:
         settings = load_settings(config, flags, os.environ).settings
@@ -90,7 +90,7 @@ def _findings(schedule_name: Path | None, port: str | None, config: Path | None,
     yield judge_clock(clock_state())
 
 
-def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Finding:
+def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Check:
     if schedule is None:
         return look_again("schedule", "none given; name the one you mean to watch: rampwarden check SCHEDULE")
     temps_c = [temp_c for each in schedule.segments for temp_c in (each.target_c, each.ceiling_c) if temp_c is not None]
@@ -104,7 +104,7 @@ def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Finding:
     return fine("schedule", f"{schedule.title}: {len(schedule.segments)} segments, {lasts}")
 
 
-def _judge_board(settings: Settings, couple: Thermocouple, schedule: Schedule | None) -> Iterator[Finding]:
+def _judge_board(settings: Settings, couple: Thermocouple, schedule: Schedule | None) -> Iterator[Check]:
     if not settings.board.port:
         yield will_not_work("port", "none set; give --port, or port in the [board] section")
         return
@@ -122,7 +122,7 @@ def _joins_at(schedule: Schedule | None, temp_c: float) -> str:
     return schedule.segments[index].name if index else ""
 
 
-def _judge_broker(settings: Settings) -> Iterator[Finding]:
+def _judge_broker(settings: Settings) -> Iterator[Check]:
     section = settings.mqtt
     try:
         access = broker_access(section, section.device, os.environ)
@@ -133,7 +133,7 @@ def _judge_broker(settings: Settings) -> Iterator[Finding]:
         yield judge_broker(access, Device(section.prefix, section.device, section.name))
 
 
-def _judge_page(settings: Settings) -> Iterator[Finding]:
+def _judge_page(settings: Settings) -> Iterator[Check]:
     if settings.page.enabled:
         try:
             access, tls = page_access(settings.page, os.environ)
@@ -145,7 +145,7 @@ def _judge_page(settings: Settings) -> Iterator[Finding]:
         yield fine("page", f"{settings.page.address}{', by TLS' if tls else ''}: {lets_in}{acting}")
 
 
-def _judge_bell(settings: Settings, *, ask: bool) -> Finding:
+def _judge_bell(settings: Settings, *, ask: bool) -> Check:
     try:
         descriptor = bell_descriptor(settings)
     except SettingsError as error:

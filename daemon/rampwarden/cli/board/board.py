@@ -20,7 +20,7 @@ from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import SettingsError
 from rampwarden.log_setup import printable
 from rampwarden.settings import LoadedSettings, load_settings
-from rampwarden.sources import BenchBoard, BenchFault, RehearsalBoard, Surroundings, listen
+from rampwarden.sources import BenchBoard, BenchFault, BenchSurroundings, RehearsalBoard, listen
 
 # Half a minute of listening in a third of a second: a thousand lines a second, which any computer reads.
 _REHEARSAL_SPEED = 100.0
@@ -89,7 +89,7 @@ def _rehearsed(fault: BenchFault, seed: int, seconds: float, tip_c: float | None
     """Listen to a model board behind a real pseudo-terminal, its tip where it is said to be or in boiling water."""
     tip_c = _REHEARSED_TIP_C if tip_c is None else tip_c
     model = BenchBoard(seed, fault)
-    model.put(Surroundings(tip_c=tip_c))
+    model.put(BenchSurroundings(tip_c=tip_c))
     played = RehearsalBoard(model, _REHEARSAL_SPEED)
     loaded = load_settings(None, {"board.port": played.port, "board.format": "frames"}, {})
     played.start()

@@ -8,18 +8,18 @@ import typer
 
 from rampwarden.bench import Step
 from rampwarden.log_setup import printable
-from rampwarden.sources import ROOM_C, BenchBoard, Surroundings
+from rampwarden.sources import ROOM_C, BenchBoard, BenchSurroundings
 
 _HAND_C = 33.0  # a closed hand
 _REHEARSED_MV = 20.644  # 500 °C of type K, NIST Monograph 175
 
 _SURROUNDINGS = {
-    Step.SHORT: Surroundings(input_uv=0.0),
-    Step.OPEN: Surroundings(is_open=True),
-    Step.HAND: Surroundings(tip_c=ROOM_C),
-    Step.ICE: Surroundings(tip_c=0.0),
-    Step.STEAM: Surroundings(tip_c=99.97),
-    Step.MILLIVOLTS: Surroundings(input_uv=1e3 * _REHEARSED_MV),
+    Step.SHORT: BenchSurroundings(input_uv=0.0),
+    Step.OPEN: BenchSurroundings(is_open=True),
+    Step.HAND: BenchSurroundings(tip_c=ROOM_C),
+    Step.ICE: BenchSurroundings(tip_c=0.0),
+    Step.STEAM: BenchSurroundings(tip_c=99.97),
+    Step.MILLIVOLTS: BenchSurroundings(input_uv=1e3 * _REHEARSED_MV),
 }
 
 
@@ -81,7 +81,7 @@ class ModelPerson:
         """Do it: asked a second time within a step, the tip goes into the hand."""
         again = step is self._step
         self._step = step
-        self._model.at = Surroundings(tip_c=_HAND_C) if again and step is Step.HAND else _SURROUNDINGS[step]
+        self._model.at = BenchSurroundings(tip_c=_HAND_C) if again and step is Step.HAND else _SURROUNDINGS[step]
         self.tell(text if again else f"\n{text}")
         return True
 

@@ -8,7 +8,7 @@ import msgspec
 from rampwarden.cli.tables import Cell, print_csv, print_table
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.plan import CLASSES, class_named
-from rampwarden.records import Crucible, Heat, HeatFigures, History, SegmentFigures, must_dry
+from rampwarden.records import Crucible, HeatFigures, History, RegisteredHeat, SegmentFigures, must_dry
 
 _LIST_HEADINGS = ("mark", "class", "wall", "kept for", "heats", "last", "peak", "above 700", "dose", "mass", "")
 _HEAT_HEADINGS = (
@@ -32,7 +32,7 @@ def crucible_json(crucible: Crucible, history: History) -> dict[str, object]:
     return {**msgspec.to_builtins(crucible), "history": msgspec.to_builtins(history)}
 
 
-def heat_json(heat: Heat) -> dict[str, object]:
+def heat_json(heat: RegisteredHeat) -> dict[str, object]:
     """Give a heat for programs."""
     seen = {"mass_after_kg": heat.mass_after_kg, "look": heat.look}
     return {**msgspec.to_builtins(heat.figures), **seen}
@@ -53,7 +53,9 @@ def print_crucibles_csv(crucibles: Sequence[tuple[Crucible, History]]) -> None:
     print_csv(names, rows)
 
 
-def print_crucible(crucible: Crucible, history: History, heats: Sequence[Heat], today: date, *, segments: bool) -> None:
+def print_crucible(
+    crucible: Crucible, history: History, heats: Sequence[RegisteredHeat], today: date, *, segments: bool
+) -> None:
     """Print all that is known of one crucible, its heats below."""
     print_table(("", ""), _facts(crucible, history, today))
     if not heats:
@@ -67,7 +69,7 @@ def print_crucible(crucible: Crucible, history: History, heats: Sequence[Heat], 
         print_table(_SEGMENT_HEADINGS, (_segment_cells(part) for part in heat.figures.segments))
 
 
-def print_heats_csv(heats: Sequence[Heat]) -> None:
+def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
     """Print one CSV row a heat."""
     names = [name for name in HeatFigures.__struct_fields__ if name not in _NOT_LISTED]
     rows = (
@@ -127,7 +129,7 @@ def _sheet(crucible: Crucible) -> Iterator[str]:
     yield from crucible.sheet
 
 
-def _heat_cells(heat: Heat) -> tuple[Cell, ...]:
+def _heat_cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
     figures = heat.figures
     remarks = [*(["rehearsal"] if figures.rehearsal else []), *([] if figures.closed else ["record not closed"])]
     return (

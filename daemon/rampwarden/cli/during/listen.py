@@ -26,9 +26,9 @@ from rampwarden.errors import SettingsError
 from rampwarden.outputs.bell import Bell
 from rampwarden.settings import load_settings
 from rampwarden.shop import (
-    Answer,
     Change,
     ChangeKind,
+    CommandAnswer,
     Furnace,
     LinkChange,
     Listener,
@@ -105,7 +105,7 @@ def _acknowledge(listener: Listener, what: str) -> int:
     sent = False
     while time.monotonic() < deadline_s:
         for change in listener.poll(_PATIENCE_S):
-            if isinstance(change, Answer):
+            if isinstance(change, CommandAnswer):
                 typer.echo(printable(change.text))
                 return FINE if '"taken":true' in change.text else FOUND_SOMETHING
         furnace = listener.shop.find(device)
@@ -128,10 +128,10 @@ def _write_lines(listener: Listener) -> None:
                 print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
 
 
-def _line(change: Change | LinkChange | Answer) -> str:
+def _line(change: Change | LinkChange | CommandAnswer) -> str:
     if isinstance(change, LinkChange):
         return f"listening at {change.text}" if change.is_up else f"hearing nobody: {printable(change.text)}"
-    if isinstance(change, Answer):
+    if isinstance(change, CommandAnswer):
         return printable(change.text)
     if change.kind in (ChangeKind.FOUND, ChangeKind.ALARMS):
         return ""
@@ -174,7 +174,7 @@ class _Screen:
                     picture = draw(furnaces, now_s, width, height, title, self._last_word, self._chosen)
                     live.update(picture, refresh=True)
 
-    def _take(self, changes: list[Change | LinkChange | Answer]) -> bool:
+    def _take(self, changes: list[Change | LinkChange | CommandAnswer]) -> bool:
         """Take note of changes; gives whether one of them should be seen at once."""
         urgent = False
         for change in changes:

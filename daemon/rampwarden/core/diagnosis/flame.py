@@ -13,7 +13,6 @@ It knows neither marks nor segments; whether a fall is to be expected is told fr
 """
 
 import math
-from dataclasses import dataclass
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.model import Finding, Priority, Trend
@@ -34,46 +33,41 @@ FLAME_OUT = AlarmEntry(
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 
-
-@dataclass(frozen=True, slots=True)
-class FlameParameters:
-    """How sure it must be. Common practice, no source, but where said."""
-
-    evidence: float = 10.0
-    """Sum of log likelihood ratios that counts as flicker stopped."""
-    independent: float = 0.6
-    """Share of the evidence of one bend that is its own: neighbouring bends share two of their three buckets."""
-    unlit: float = 1.25
-    """Times what single readings' own scatter explains, that bends have without a flame: both are only estimated."""
-    known: float = 0.8
-    """Share of the lit variance below which the unlit must lie, for there to have been a flicker at all."""
-    bend_c: float = 0.08
-    """°C that the course itself bends by from bucket to bucket while a furnace turns from climb to fall."""
-    memory: float = 360.0
-    """Buckets, half an hour: over so many the lit variance is averaged."""
-    learnt: int = 36
-    """Buckets, three minutes, before the lit variance is believed."""
-    broken_off: float = 0.5
-    """Share of the former slope below which a ramp that should go on has broken off."""
-    recovered: float = 0.8
-    """Share of the former slope, or `relit_c_per_s` if that is more, above which a flame burns again."""
-    relit_c_per_s: float = 0.01
-    deviations: float = 3.0
-    """Standard errors of a slope without a flame by which it must have changed, and fall."""
-    fallen: float = 4.0
-    """Times the usual bend by which it must have fallen since: flicker that sleeps by chance for minutes of a long soak
-    leaves the temperature where it was."""
-    steep_c_per_s: float = 300.0 / 3600.0
-    """°C/s, > 0. A fall so steep is no drift: 300 K/h, the usual figure for a lost flame."""
-    steep_s: float = 180.0
-    """s. So long a steep fall must last when no flicker can tell: two time constants of a small furnace."""
+# How sure it must be. Common practice, no source, but where said.
+_EVIDENCE = 10.0
+"""Sum of log likelihood ratios that counts as flicker stopped."""
+_INDEPENDENT = 0.6
+"""Share of the evidence of one bend that is its own: neighbouring bends share two of their three buckets."""
+_UNLIT = 1.25
+"""Times what single readings' own scatter explains, that bends have without a flame: both are only estimated."""
+_KNOWN = 0.8
+"""Share of the lit variance below which the unlit must lie, for there to have been a flicker at all."""
+_BEND_C = 0.08
+"""°C that the course itself bends by from bucket to bucket while a furnace turns from climb to fall."""
+_MEMORY = 360.0
+"""Buckets, half an hour: over so many the lit variance is averaged."""
+_LEARNT = 36
+"""Buckets, three minutes, before the lit variance is believed."""
+_BROKEN_OFF = 0.5
+"""Share of the former slope below which a ramp that should go on has broken off."""
+_RECOVERED = 0.8
+"""Share of the former slope, or `relit_c_per_s` if that is more, above which a flame burns again."""
+_RELIT_C_PER_S = 0.01
+_DEVIATIONS = 3.0
+"""Standard errors of a slope without a flame by which it must have changed, and fall."""
+_FALLEN = 4.0
+"""Times the usual bend by which it must have fallen since: flicker that sleeps by chance for minutes of a long soak
+leaves the temperature where it was."""
+_STEEP_C_PER_S = 300.0 / 3600.0
+"""°C/s, > 0. A fall so steep is no drift: 300 K/h, the usual figure for a lost flame."""
+_STEEP_S = 180.0
+"""s. So long a steep fall must last when no flicker can tell: two time constants of a small furnace."""
 
 
 class FlameWatch:
     """Weighs flicker and slope."""
 
-    def __init__(self, parameters: FlameParameters = FlameParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._steep_since_s: float | None = None
         self._present: Finding | None = None
         # A finding ends when the evidence falls below the one, or the slope rises above the other.
@@ -125,7 +119,7 @@ class FlameWatch:
             self._steep_since_s = None
         elif known:
             self._steep_since_s = None
-            if self._evidence >= self._p.evidence:
+            if self._evidence >= _EVIDENCE:
                 self._judge_slope(trend, slope, climb_expected=climb_expected)
         else:
             self._judge_fall(trend, slope, expected=fall_expected)
@@ -133,62 +127,60 @@ class FlameWatch:
 
     def _weigh(self, trend: Trend, bend_c2: float) -> bool:
         """Add one bend to the evidence, or learn from it; tells whether a flicker was there that could stop."""
-        p = self._p
-        course_c = p.bend_c * (trend.spacing_s / 5.0) ** 2
-        unlit_c2 = 6.0 * p.unlit * trend.mean_c2 + course_c * course_c
+        course_c = _BEND_C * (trend.spacing_s / 5.0) ** 2
+        unlit_c2 = 6.0 * _UNLIT * trend.mean_c2 + course_c * course_c
         lit_c2 = self._lit_c2
         if lit_c2 > 0.0 and bend_c2 > 9.0 * lit_c2:
             bend_c2 = 9.0 * lit_c2
-        known = self._count >= p.learnt and unlit_c2 < p.known * lit_c2
+        known = self._count >= _LEARNT and unlit_c2 < _KNOWN * lit_c2
         if known:
             gain = math.log(lit_c2 / unlit_c2) + bend_c2 / lit_c2 - bend_c2 / unlit_c2
-            evidence = self._evidence + 0.5 * p.independent * gain
+            evidence = self._evidence + 0.5 * _INDEPENDENT * gain
             if self._evidence <= 0.0 < evidence:
                 self._stopped_s = trend.time_s
                 self._slope_before = trend.before_c_per_s
                 self._highest_c = trend.temp_c
             self._highest_c = max(self._highest_c, trend.temp_c)
-            self._evidence = min(max(0.0, evidence), 1.5 * p.evidence)
+            self._evidence = min(max(0.0, evidence), 1.5 * _EVIDENCE)
         else:
             self._evidence = 0.0
-        if self._evidence < 0.2 * p.evidence:
+        if self._evidence < 0.2 * _EVIDENCE:
             self._count += 1
-            self._lit_c2 += (bend_c2 - lit_c2) / min(float(self._count), p.memory)
+            self._lit_c2 += (bend_c2 - lit_c2) / min(float(self._count), _MEMORY)
         return known
 
     def _judge_slope(self, trend: Trend, slope: float, *, climb_expected: bool) -> None:
-        before, p = self._slope_before, self._p
+        before = self._slope_before
         if before is None:
             return
         half_s = 6.0 * trend.spacing_s
         # Two means of six buckets each, and no flicker in them.
         unlit_error = math.sqrt(trend.mean_c2 / 3.0) / half_s
         fallen_c = self._highest_c - trend.temp_c
-        falls = slope < min(0.0, before) - p.deviations * unlit_error and fallen_c > p.fallen * math.sqrt(self._lit_c2)
-        breaks_off = climb_expected and slope < min(p.broken_off * before, before - 2.0 * p.deviations * unlit_error)
+        falls = slope < min(0.0, before) - _DEVIATIONS * unlit_error and fallen_c > _FALLEN * math.sqrt(self._lit_c2)
+        breaks_off = climb_expected and slope < min(_BROKEN_OFF * before, before - 2.0 * _DEVIATIONS * unlit_error)
         if not (falls or breaks_off):
             return
-        self._recovered = max(p.recovered * before, p.relit_c_per_s)
-        self._ends_at = 0.2 * p.evidence
+        self._recovered = max(_RECOVERED * before, _RELIT_C_PER_S)
+        self._ends_at = 0.2 * _EVIDENCE
         ago = format_duration(trend.time_s - self._stopped_s)
         what = (
             f"the flame's flicker stopped {ago} ago and {60 * before:+.1f} became {60 * slope:+.1f} °C/min: likely the "
             "flame is out while gas may still flow; else the probe has left the fire"
         )
-        limit = min(before, 0.0) if falls else p.broken_off * before
+        limit = min(before, 0.0) if falls else _BROKEN_OFF * before
         self._present = Finding(round(60 * slope, 2), round(60 * limit, 2), "°C/min", what)
 
     def _judge_fall(self, trend: Trend, slope: float, *, expected: bool) -> None:
-        p = self._p
-        if slope > -p.steep_c_per_s or expected:
+        if slope > -_STEEP_C_PER_S or expected:
             self._steep_since_s = None
         elif self._steep_since_s is None:
             self._steep_since_s = trend.time_s
-        elif trend.time_s - self._steep_since_s >= p.steep_s:
+        elif trend.time_s - self._steep_since_s >= _STEEP_S:
             self._recovered, self._ends_at = 0.0, 0.0
             lasted = format_duration(trend.time_s - self._steep_since_s)
             what = (
                 f"falls by {-60 * slope:.1f} °C/min, for {lasted} now and from one moment: likely the flame is out "
                 "while gas may still flow, or the power is gone; possibly the lid stands open"
             )
-            self._present = Finding(round(60 * slope, 2), round(-60 * p.steep_c_per_s, 2), "°C/min", what)
+            self._present = Finding(round(60 * slope, 2), round(-60 * _STEEP_C_PER_S, 2), "°C/min", what)

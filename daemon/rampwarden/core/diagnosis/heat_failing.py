@@ -10,7 +10,6 @@ Whatever explains a change (a mark, another segment) starts it afresh.
 """
 
 from collections import deque
-from dataclasses import dataclass
 from enum import Enum
 from itertools import pairwise
 
@@ -45,35 +44,31 @@ class Aim(Enum):
     NOTHING = "nothing that could fail"
 
 
-@dataclass(frozen=True, slots=True)
-class FailingParameters:
-    """When a falling rate is a failing heat. Three windows and 60 % follow the usual advice for propane: common
-    practice, no source."""
-
-    windows_min: tuple[int, ...] = (3, 6, 12, 24)
-    """min. Windows that are tried, the shortest first: freezing takes 10 to 40 minutes."""
-    share: float = 0.6
-    """Of the rate three windows ago, that is left when it counts as failing."""
-    precision: float = 0.07
-    """Standard error of a window's rate, as a share of the rate three windows ago, that allows a judgement."""
-    even: float = 0.35
-    """Share of the largest of the three falls that the smallest must reach: a valve turned once makes one or two."""
-    soon_s: float = 900.0
-    """s. A target so near at the present rate is being closed in on."""
-    recovered: float = 0.85
-    """Share of the first rate, or of the target's nearness, at which the heat no longer fails."""
-    sag_c: float = 3.0
-    """°C that a soak must have sagged in the three windows, in the lower half of its band."""
-    leaves_s: float = 1200.0
-    """s. A soak that at this rate stays inside its band so long is only drifting."""
+# When a falling rate is a failing heat. Three windows and 60 % follow the usual advice for propane: common practice,
+# no source.
+_WINDOWS_MIN = (3, 6, 12, 24)
+"""min. Windows that are tried, the shortest first: freezing takes 10 to 40 minutes."""
+_SHARE = 0.6
+"""Of the rate three windows ago, that is left when it counts as failing."""
+_PRECISION = 0.07
+"""Standard error of a window's rate, as a share of the rate three windows ago, that allows a judgement."""
+_EVEN = 0.35
+"""Share of the largest of the three falls that the smallest must reach: a valve turned once makes one or two."""
+_SOON_S = 900.0
+"""s. A target so near at the present rate is being closed in on."""
+_RECOVERED = 0.85
+"""Share of the first rate, or of the target's nearness, at which the heat no longer fails."""
+_SAG_C = 3.0
+"""°C that a soak must have sagged in the three windows, in the lower half of its band."""
+_LEAVES_S = 1200.0
+"""s. A soak that at this rate stays inside its band so long is only drifting."""
 
 
 class FailingWatch:
     """Compares window with window, once a minute."""
 
-    def __init__(self, parameters: FailingParameters = FailingParameters()) -> None:
-        self._p = parameters
-        self._blocks: deque[tuple[float, float]] = deque(maxlen=4 * parameters.windows_min[-1] + 1)
+    def __init__(self) -> None:
+        self._blocks: deque[tuple[float, float]] = deque(maxlen=4 * _WINDOWS_MIN[-1] + 1)
         self._finding: Finding | None = None
         self.restart()
 
@@ -112,14 +107,14 @@ class FailingWatch:
         error_c = 2.0**0.5 * mean_error_c(noise, _BLOCK_S)
         if self._finding is not None:
             return None if self._recovered(aim, target_c, lowest_c) else self._finding
-        for window in self._p.windows_min:
+        for window in _WINDOWS_MIN:
             if len(self._blocks) <= 4 * window:
                 return None
             rates = self._rates(window)
             error = error_c / (_BLOCK_S * window)
             if aim is Aim.HOLD:
                 return self._sagging(rates, error, window, target_c, lowest_c)
-            if rates[0] > 0.0 and error <= self._p.precision * rates[0]:
+            if rates[0] > 0.0 and error <= _PRECISION * rates[0]:
                 finding = self._dying(rates, error, window, target_c)
                 if finding is not None:
                     return finding
@@ -133,11 +128,7 @@ class FailingWatch:
     def _dying(self, rates: list[float], error: float, window: int, target_c: float) -> Finding | None:
         first, last = rates[0], rates[-1]
         falls = [early - late for early, late in pairwise(rates)]
-        if (
-            min(falls) < max(error, self._p.even * max(falls))
-            or last >= self._p.share * first
-            or self._closes_in(last, target_c)
-        ):
+        if min(falls) < max(error, _EVEN * max(falls)) or last >= _SHARE * first or self._closes_in(last, target_c):
             return None
         self._reference = first
         took = format_duration(3 * window * _BLOCK_S)
@@ -145,7 +136,7 @@ class FailingWatch:
             f"the climb fell from {60 * first:.1f} to {60 * last:.1f} °C/min within {took} and is still falling: "
             "likely the gas fails, a bottle freezing or emptying; possibly cold or melting metal"
         )
-        return Finding(round(60 * last, 2), round(60 * self._p.share * first, 2), "°C/min", what)
+        return Finding(round(60 * last, 2), round(60 * _SHARE * first, 2), "°C/min", what)
 
     def _sagging(
         self, rates: list[float], error: float, window: int, target_c: float, lowest_c: float
@@ -154,8 +145,8 @@ class FailingWatch:
         sagged_c = -_BLOCK_S * window * sum(rates[1:])
         falls = all(rate < -error for rate in rates[1:])
         low = temp_c < 0.5 * (target_c + lowest_c)
-        enough = sagged_c > max(self._p.sag_c, 4.0 * error * window * _BLOCK_S)
-        if not (falls and low and enough and temp_c - lowest_c < -last * self._p.leaves_s):
+        enough = sagged_c > max(_SAG_C, 4.0 * error * window * _BLOCK_S)
+        if not (falls and low and enough and temp_c - lowest_c < -last * _LEAVES_S):
             return None
         self._reference = 0.0
         took = format_duration(3 * window * _BLOCK_S)
@@ -168,7 +159,7 @@ class FailingWatch:
         rate = (late_c - early_c) / (late_s - early_s)
         if aim is Aim.HOLD:
             return late_c > 0.5 * (target_c + lowest_c) or rate > 0.0
-        return rate >= self._p.recovered * self._reference or self._closes_in(rate, target_c)
+        return rate >= _RECOVERED * self._reference or self._closes_in(rate, target_c)
 
     def _closes_in(self, c_per_s: float, target_c: float) -> bool:
-        return c_per_s > 0.0 and target_c - self._blocks[-1][1] <= c_per_s * self._p.soon_s
+        return c_per_s > 0.0 and target_c - self._blocks[-1][1] <= c_per_s * _SOON_S

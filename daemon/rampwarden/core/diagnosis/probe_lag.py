@@ -37,28 +37,25 @@ _TAUS_S = tuple(4.0 * 2.0 ** (k / 3) for k in range(17))  # 4 s … 160 s: from 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class LagParameters:
-    """When a fall is looked into, and when its fit is believed. Common practice, no source."""
-
-    fall_c: float = 2.0
-    """°C over two buckets, beside the ramp that was, from which on a fall is looked into."""
-    deviations: float = 3.0
-    """Standard deviations of the noise that it must exceed besides."""
-    before: int = 8
-    """Buckets before the fall that belong to the fit."""
-    after: int = 40
-    """Buckets after it, 200 s."""
-    longest: int = 24
-    """Buckets that a lid may be up, two minutes."""
-    depth_c: float = 8.0
-    """°C that the pulse must be deep, besides six deviations: less could be flicker."""
-    explained: float = 0.85
-    """Share of what a straight course leaves that the pulse must explain."""
-    over_fall: float = 0.5
-    """Share of what a fall without a rise leaves that the pulse may leave."""
-    windows: float = 5.0
-    """Time constants a window must hold: common practice, and 1 % of a step is left then."""
+# When a fall is looked into, and when its fit is believed. Common practice, no source.
+_FALL_C = 2.0
+"""°C over two buckets, beside the ramp that was, from which on a fall is looked into."""
+_DEVIATIONS = 3.0
+"""Standard deviations of the noise that it must exceed besides."""
+_BEFORE = 8
+"""Buckets before the fall that belong to the fit."""
+_AFTER = 40
+"""Buckets after it, 200 s."""
+_LONGEST = 24
+"""Buckets that a lid may be up, two minutes."""
+_DEPTH_C = 8.0
+"""°C that the pulse must be deep, besides six deviations: less could be flicker."""
+_EXPLAINED = 0.85
+"""Share of what a straight course leaves that the pulse must explain."""
+_OVER_FALL = 0.5
+"""Share of what a fall without a rise leaves that the pulse may leave."""
+_WINDOWS = 5.0
+"""Time constants a window must hold: common practice, and 1 % of a step is left then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +70,8 @@ class Pulse:
 class LagWatch:
     """Fits the pulse of each lid; `lag_s` is the last time constant that was found."""
 
-    def __init__(self, parameters: LagParameters = LagParameters()) -> None:
-        self._p = parameters
-        self._course: deque[tuple[float, float]] = deque(maxlen=parameters.before)
+    def __init__(self) -> None:
+        self._course: deque[tuple[float, float]] = deque(maxlen=_BEFORE)
         self._pulse: list[tuple[float, float]] = []
         self._error_c = 0.0
         self.lag_s: float | None = None
@@ -85,49 +81,48 @@ class LagWatch:
 
         `in_place` is false while the pot itself is moved: its own steps are not the probe's.
         """
-        p, point = self._p, (trend.time_s, trend.temp_c)
+        point = (trend.time_s, trend.temp_c)
         if trend.jump_c is None or not in_place:
             self._pulse.clear()
             self._course.clear()
         elif self._pulse:
             self._pulse.append(point)
-            if len(self._pulse) >= p.before + p.after:
+            if len(self._pulse) >= _BEFORE + _AFTER:
                 self._finish(trend.spacing_s)
         else:
             self._error_c = trend.jump_error_c
             beside_c = trend.jump_c - 2.0 * (trend.before_c_per_s or 0.0) * trend.spacing_s
-            if beside_c < -p.fall_c - p.deviations * self._error_c and len(self._course) == p.before:
+            if beside_c < -_FALL_C - _DEVIATIONS * self._error_c and len(self._course) == _BEFORE:
                 self._pulse = [*self._course, point]
         self._course.append(point)
         return self._judge(window_s)
 
     def _finish(self, spacing_s: float) -> None:
         """Fit the pulse that has passed."""
-        p = self._p
         table = np.array(self._pulse)
         self._pulse = []
-        fell_s, time_s, temp_c = table[p.before, 0], table[:, 0], table[:, 1]
+        fell_s, time_s, temp_c = table[_BEFORE, 0], table[:, 0], table[:, 1]
         begins_s = fell_s - spacing_s * np.array((0.5, 1.0, 1.5, 2.0, 3.0))
-        lasting_s = spacing_s * np.arange(3.0, p.longest + 1.0)
+        lasting_s = spacing_s * np.arange(3.0, _LONGEST + 1.0)
         beside_c = _off_line(time_s, temp_c)
         line_c2 = float(beside_c @ beside_c)
         fall = fitted_pulse(time_s, temp_c, begins_s, np.array((math.inf,)))
         pulse = fitted_pulse(time_s, temp_c, begins_s, lasting_s)
-        deep = pulse.depth_c > p.depth_c + 6.0 * self._error_c
-        explains = pulse.left_c2 < min((1.0 - p.explained) * line_c2, p.over_fall * fall.left_c2)
+        deep = pulse.depth_c > _DEPTH_C + 6.0 * self._error_c
+        explains = pulse.left_c2 < min((1.0 - _EXPLAINED) * line_c2, _OVER_FALL * fall.left_c2)
         if deep and explains:
             self.lag_s = pulse.tau_s
 
     def _judge(self, window_s: float | None) -> Finding | None:
-        lag_s, p = self.lag_s, self._p
-        if lag_s is None or window_s is None or lag_s <= window_s / p.windows:
+        lag_s = self.lag_s
+        if lag_s is None or window_s is None or lag_s <= window_s / _WINDOWS:
             return None
         window = format_duration(window_s)
         what = (
             f"the reading takes about {lag_s:.0f} s to follow a lifted lid, the limit's window of {window} needs "
-            f"{window_s / p.windows:.0f}: fast ramps are seen late and too small; doubt the probe's tube and place"
+            f"{window_s / _WINDOWS:.0f}: fast ramps are seen late and too small; doubt the probe's tube and place"
         )
-        return Finding(round(lag_s, 1), round(window_s / p.windows, 1), "s", what)
+        return Finding(round(lag_s, 1), round(window_s / _WINDOWS, 1), "s", what)
 
 
 def fitted_pulse(time_s: Array, temp_c: Array, begins_s: Array, lasting_s: Array) -> Pulse:

@@ -11,7 +11,6 @@ Knows nothing of the heat.
 
 import math
 from collections import deque
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -36,36 +35,32 @@ _AVERAGED_S = 60.0
 _MAINS_HZ = (50.0, 60.0)
 
 
-@dataclass(frozen=True, slots=True)
-class SensorNoiseParameters:
-    """Where the band ends. Common practice, no source, but where said."""
-
-    bearable_c: float = 2.5
-    """°C. Beyond this it is too much whatever was usual: near half of what the outlier gate lets pass at all."""
-    roughest_c: float = 1.2
-    """°C. Up to this nothing is said: the roughest small burner we reckon with scatters by less than half of it."""
-    ratio: float = 3.0
-    """Times the usual scatter. A flame that grows threefold rougher stays just inside."""
-    back: float = 0.7
-    """Share of the limit at which the alarm's condition ends."""
-    memory_s: float = 1800.0
-    """s, > 0. What is usual is averaged over half an hour, and stands still while the band is left."""
-    learning_s: float = 300.0
-    """s. At the start of a heat nothing is usual yet."""
-    line_share: float = 0.45
-    """Share of all scatter that must lie in one line to call it one; of noise alone it holds about a tenth."""
-    mains_off_hz: float = 0.2
-    """Hz. So far from its alias the mains may be met: the grid wanders by 0.1 Hz, and the pace is not known better."""
-    readings: int = 128
-    """Readings that are searched."""
+# Where the band ends. Common practice, no source, but where said.
+_BEARABLE_C = 2.5
+"""°C. Beyond this it is too much whatever was usual: near half of what the outlier gate lets pass at all."""
+_ROUGHEST_C = 1.2
+"""°C. Up to this nothing is said: the roughest small burner we reckon with scatters by less than half of it."""
+_RATIO = 3.0
+"""Times the usual scatter. A flame that grows threefold rougher stays just inside."""
+_BACK = 0.7
+"""Share of the limit at which the alarm's condition ends."""
+_MEMORY_S = 1800.0
+"""s, > 0. What is usual is averaged over half an hour, and stands still while the band is left."""
+_LEARNING_S = 300.0
+"""s. At the start of a heat nothing is usual yet."""
+_LINE_SHARE = 0.45
+"""Share of all scatter that must lie in one line to call it one; of noise alone it holds about a tenth."""
+_MAINS_OFF_HZ = 0.2
+"""Hz. So far from its alias the mains may be met: the grid wanders by 0.1 Hz, and the pace is not known better."""
+_READINGS = 128
+"""Readings that are searched."""
 
 
 class SensorNoiseWatch:
     """Compares the scatter with what was usual."""
 
-    def __init__(self, parameters: SensorNoiseParameters = SensorNoiseParameters()) -> None:
-        self._p = parameters
-        self._readings: deque[tuple[float, float]] = deque(maxlen=parameters.readings)
+    def __init__(self) -> None:
+        self._readings: deque[tuple[float, float]] = deque(maxlen=_READINGS)
         self.add = self._readings.append
         """Add a believed reading (s, °C): a plain append, since it happens at every one."""
         self._first_s: float | None = None
@@ -78,17 +73,17 @@ class SensorNoiseWatch:
 
     def judge(self, trend: Trend, interval_s: float) -> Finding | None:
         """Compare the scatter with the usual; `interval_s` is the usual time between readings, s."""
-        p, time_s = self._p, trend.time_s
+        time_s = trend.time_s
         scatter_c = math.sqrt(trend.scatter_c2)
         if self._first_s is None:
             self._first_s = self._last_s = time_s
         age_s, step_s = time_s - self._first_s, time_s - self._last_s
         self._last_s = time_s
-        limit_c = min(max(p.ratio * self._usual_c, p.roughest_c), p.bearable_c)
+        limit_c = min(max(_RATIO * self._usual_c, _ROUGHEST_C), _BEARABLE_C)
         was = self._present
-        self._present = age_s >= p.learning_s and scatter_c > (p.back * limit_c if was else limit_c)
+        self._present = age_s >= _LEARNING_S and scatter_c > (_BACK * limit_c if was else limit_c)
         if not self._present:
-            gain = min(1.0, (step_s + 1.0) / (min(age_s, p.memory_s) + 1.0))
+            gain = min(1.0, (step_s + 1.0) / (min(age_s, _MEMORY_S) + 1.0))
             self._usual_c += gain * (scatter_c - self._usual_c)
             return None
         if not was:
@@ -100,11 +95,11 @@ class SensorNoiseWatch:
     def _shows_as(self, mains_hz: float, line_hz: float, interval_s: float) -> bool:
         """Tell whether this mains frequency, met once in `interval_s`, would show as the line."""
         alias_hz = abs(mains_hz - round(mains_hz * interval_s) / interval_s)
-        return abs(alias_hz - line_hz) <= self._p.mains_off_hz
+        return abs(alias_hz - line_hz) <= _MAINS_OFF_HZ
 
     def _find_cause(self, interval_s: float) -> str:
         line_hz, share = strongest_line(self._readings, interval_s)
-        if share < self._p.line_share:
+        if share < _LINE_SHARE:
             return "doubt plug, wires and insulation, not the heat"
         near = [f"{mains_hz:.0f}" for mains_hz in _MAINS_HZ if self._shows_as(mains_hz, line_hz, interval_s)]
         if near:

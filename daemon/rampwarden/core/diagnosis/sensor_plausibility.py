@@ -13,7 +13,6 @@ Whether the heat is on is told from outside.
 
 import math
 from collections import deque
-from dataclasses import dataclass
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
 from rampwarden.core.model import Bucket, Finding, Noise, Priority
@@ -58,40 +57,35 @@ JUNCTION_RACING = AlarmEntry(
     look_at=("where the board stands: out of heat and draught",),
 )
 
-
-@dataclass(frozen=True, slots=True)
-class PlausibilityParameters:
-    """Common practice, no source."""
-
-    below_c: float = 6.0
-    """°C below the junction, beyond which a probe in a heated furnace is taken for reversed; 2 °C of a junction's
-    error, 2.5 °C of a class 2 probe's, and a draught."""
-    fallen_c: float = 5.0
-    """°C fallen in the last twenty minutes: a furnace out of doors in winter is below the junction too, but still."""
-    fallen_within_s: float = 1200.0
-    impossible_c: float = 40.0
-    """°C below the junction after the pot was hot: no pot gets so cold, in a transfer neither."""
-    hot_c: float = 40.0
-    """°C above the junction, from which on a pot counts as having been hot."""
-    deviations: float = 4.0
-    """Standard deviations of the noise added to `below_c` and `fallen_c`."""
-    race_c_per_min: float = 1.0
-    """°C/min, > 0. A board that warms up after switching on stays below half of it."""
-    race_s: float = 120.0
-    """s. The junction's rate is taken over so long."""
-    cold_start_c: float = 12.0
-    """°C. With a junction nearer to zero than this, twice and once and none at all are too close to tell."""
-    start_near_c: float = 2.5
-    """°C. So near to twice the junction, or to zero, a start must stand."""
-    start_s: float = 120.0
-    """s. So long it must stand there, moving by less than a degree."""
+# What a thermocouple that is wired right cannot read. Common practice, no source.
+_BELOW_C = 6.0
+"""°C below the junction, beyond which a probe in a heated furnace is taken for reversed; 2 °C of a junction's
+error, 2.5 °C of a class 2 probe's, and a draught."""
+_FALLEN_C = 5.0
+"""°C fallen in the last twenty minutes: a furnace out of doors in winter is below the junction too, but still."""
+_FALLEN_WITHIN_S = 1200.0
+_IMPOSSIBLE_C = 40.0
+"""°C below the junction after the pot was hot: no pot gets so cold, in a transfer neither."""
+_HOT_C = 40.0
+"""°C above the junction, from which on a pot counts as having been hot."""
+_DEVIATIONS = 4.0
+"""Standard deviations of the noise added to `below_c` and `fallen_c`."""
+_RACE_C_PER_MIN = 1.0
+"""°C/min, > 0. A board that warms up after switching on stays below half of it."""
+_RACE_S = 120.0
+"""s. The junction's rate is taken over so long."""
+_COLD_START_C = 12.0
+"""°C. With a junction nearer to zero than this, twice and once and none at all are too close to tell."""
+_START_NEAR_C = 2.5
+"""°C. So near to twice the junction, or to zero, a start must stand."""
+_START_S = 120.0
+"""s. So long it must stand there, moving by less than a degree."""
 
 
 class ReversedWatch:
     """Watches for a reading that falls below its junction while the heat is on."""
 
-    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._highest: deque[tuple[float, float]] = deque()  # highest first, of the last twenty minutes
         self._was_hot = False
         self._suspected = False
@@ -101,25 +95,24 @@ class ReversedWatch:
 
     def feed(self, bucket: Bucket, noise: Noise, *, heating: bool) -> Finding | None:
         """Judge a bucket; `heating` says that the segment heats and the probe is in its place."""
-        p = self._p
         highest = self._highest
         while highest and highest[-1][1] <= bucket.temp_c:
             highest.pop()
         highest.append((bucket.time_s, bucket.temp_c))
-        while highest[0][0] < bucket.time_s - p.fallen_within_s:
+        while highest[0][0] < bucket.time_s - _FALLEN_WITHIN_S:
             highest.popleft()
         if bucket.junction_c is None:
             return None
         below_c = bucket.junction_c - bucket.temp_c
-        if below_c < -p.hot_c:
+        if below_c < -_HOT_C:
             self._was_hot = True
         if self._present:
-            self._present = below_c > 0.5 * p.below_c
+            self._present = below_c > 0.5 * _BELOW_C
         else:
-            doubt_c = p.deviations * math.hypot(noise.white_c, noise.flicker_c)
+            doubt_c = _DEVIATIONS * math.hypot(noise.white_c, noise.flicker_c)
             fallen_c = highest[0][1] - bucket.temp_c
-            falls = heating and below_c > p.below_c + doubt_c and fallen_c > p.fallen_c + doubt_c
-            impossible = self._was_hot and below_c > p.impossible_c + doubt_c
+            falls = heating and below_c > _BELOW_C + doubt_c and fallen_c > _FALLEN_C + doubt_c
+            impossible = self._was_hot and below_c > _IMPOSSIBLE_C + doubt_c
             # Twice in a row: the first bucket after a fault may hold half of it.
             self._present = self._suspected and (falls or impossible)
             if self._present:
@@ -137,8 +130,7 @@ class ReversedWatch:
 class JunctionWatch:
     """Watches how fast the reference junction changes; `c_per_s` is its present rate."""
 
-    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._past: deque[tuple[float, float]] = deque()
         self._present = False
         self.c_per_s = 0.0
@@ -147,33 +139,32 @@ class JunctionWatch:
         """Judge a bucket."""
         if bucket.junction_c is None:
             return None
-        p, past = self._p, self._past
+        past = self._past
         past.append((bucket.time_s, bucket.junction_c))
-        while len(past) > 1 and past[1][0] <= bucket.time_s - p.race_s:
+        while len(past) > 1 and past[1][0] <= bucket.time_s - _RACE_S:
             past.popleft()
         from_s, from_c = past[0]
         span_s = bucket.time_s - from_s
-        if not 0.9 * p.race_s <= span_s <= 2.0 * p.race_s:
+        if not 0.9 * _RACE_S <= span_s <= 2.0 * _RACE_S:
             self._present = False
             self.c_per_s = 0.0
             return None
         self.c_per_s = (bucket.junction_c - from_c) / span_s
         c_per_min = 60.0 * self.c_per_s
-        self._present = abs(c_per_min) > (0.7 if self._present else 1.0) * p.race_c_per_min
+        self._present = abs(c_per_min) > (0.7 if self._present else 1.0) * _RACE_C_PER_MIN
         if not self._present:
             return None
         what = (
             f"the reference junction changes by {c_per_min:+.1f} °C/min, now {bucket.junction_c:.0f} °C: "
             "the reading is off by what its sensor lags behind; doubt the reading's last degrees, not the heat"
         )
-        return Finding(round(c_per_min, 2), p.race_c_per_min, "°C/min", what)
+        return Finding(round(c_per_min, 2), _RACE_C_PER_MIN, "°C/min", what)
 
 
 class StartWatch:
     """Watches the first minutes of a heat for a junction compensated twice or not at all."""
 
-    def __init__(self, parameters: PlausibilityParameters = PlausibilityParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._first: Bucket | None = None
         self._lowest_c = math.inf
         self._highest_c = -math.inf
@@ -182,8 +173,7 @@ class StartWatch:
 
     def feed(self, bucket: Bucket) -> Finding | None:
         """Judge a bucket; what was found at the start stands until the reading has moved on."""
-        p = self._p
-        if self._finding is not None and bucket.temp_c > self._highest_c + 10.0 * p.start_near_c:
+        if self._finding is not None and bucket.temp_c > self._highest_c + 10.0 * _START_NEAR_C:
             # From here on a person has seen it climb, and can say more than we.
             self._finding = None
         if self._over:
@@ -194,18 +184,17 @@ class StartWatch:
         self._highest_c = max(self._highest_c, bucket.temp_c)
         if self._highest_c - self._lowest_c > 1.0 or bucket.junction_c is None:
             self._over = True
-        elif bucket.time_s - self._first.time_s >= p.start_s:
+        elif bucket.time_s - self._first.time_s >= _START_S:
             self._over = True
             self._finding = self._judge(bucket.temp_c, bucket.junction_c)
         return self._finding
 
     def _judge(self, temp_c: float, junction_c: float) -> Finding | None:
-        p = self._p
-        if junction_c < p.cold_start_c:
+        if junction_c < _COLD_START_C:
             return None
-        if abs(temp_c - 2.0 * junction_c) < p.start_near_c:
+        if abs(temp_c - 2.0 * junction_c) < _START_NEAR_C:
             fault = "twice its junction: possibly the junction is compensated twice"
-        elif abs(temp_c) < p.start_near_c:
+        elif abs(temp_c) < _START_NEAR_C:
             fault = f"its junction {junction_c:.0f}: possibly the junction is not compensated"
         else:
             return None

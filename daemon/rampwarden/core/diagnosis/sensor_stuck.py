@@ -10,7 +10,6 @@ moves with the junction however stuck the converter is.
 """
 
 import math
-from dataclasses import dataclass
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
 from rampwarden.core.model import Finding, Priority
@@ -29,36 +28,31 @@ SENSOR_STUCK = AlarmEntry(
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
-
-@dataclass(frozen=True, slots=True)
-class StuckParameters:
-    """How long is too still. Common practice, no source, but where said."""
-
-    shortest_s: float = 60.0
-    """s, > 0. Nobody loses anything by waiting so long, and a board that answers late often repeats for seconds."""
-    fewest_readings: int = 20
-    """Readings that must be the same, however rough the noise was."""
-    still_s: float = 120.0
-    """s, > 0. So long one value may stand before it needs confirming: a quiet oven drifts by a quarter of a degree in
-    less."""
-    still_readings: int = 5
-    """Readings that must be the same for that: a board that speaks once a minute is no stiller for it."""
-    jumps_missed: float = 12.0
-    """How many jumps must have been missed. With noise half a step wide, about the least that jumps at all, twelve
-    missed last 340 readings, and the chance of that is below 1e-50; with more noise it is smaller still."""
-    jumps_known: int = 12
-    """Jumps seen before anything is said."""
-    memory: float = 900.0
-    """Readings, > 0. Over so many the share of jumps is averaged: flame on and flame off are two kinds of noise."""
+# How long is too still. Common practice, no source, but where said.
+_SHORTEST_S = 60.0
+"""s, > 0. Nobody loses anything by waiting so long, and a board that answers late often repeats for seconds."""
+_FEWEST_READINGS = 20
+"""Readings that must be the same, however rough the noise was."""
+_STILL_S = 120.0
+"""s, > 0. So long one value may stand before it needs confirming: a quiet oven drifts by a quarter of a degree in
+less."""
+_STILL_READINGS = 5
+"""Readings that must be the same for that: a board that speaks once a minute is no stiller for it."""
+_JUMPS_MISSED = 12.0
+"""How many jumps must have been missed. With noise half a step wide, about the least that jumps at all, twelve
+missed last 340 readings, and the chance of that is below 1e-50; with more noise it is smaller still."""
+_JUMPS_KNOWN = 12
+"""Jumps seen before anything is said."""
+_MEMORY = 900.0
+"""Readings, > 0. Over so many the share of jumps is averaged: flame on and flame off are two kinds of noise."""
 
 
 class StuckWatch:
     """Watches the converter's own values."""
 
-    __slots__ = ("_count", "_jumps", "_last", "_last_s", "_p", "_run", "_share", "_since_s", "_step", "_way")
+    __slots__ = ("_count", "_jumps", "_last", "_last_s", "_run", "_share", "_since_s", "_step", "_way")
 
-    def __init__(self, parameters: StuckParameters = StuckParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._last = math.nan
         self._last_s = self._since_s = 0.0
         self._way = 0.0
@@ -93,20 +87,19 @@ class StuckWatch:
     @property
     def is_still(self) -> bool:
         """Whether it has stood so long that nobody could tell a hung board from a quiet furnace."""
-        return self._last_s - self._since_s >= self._p.still_s and self._run >= self._p.still_readings
+        return self._last_s - self._since_s >= _STILL_S and self._run >= _STILL_READINGS
 
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""
         still_s = self.still_s
-        if self._run < self._needed() or still_s < self._p.shortest_s:
+        if self._run < self._needed() or still_s < _SHORTEST_S:
             return None
         lasted = format_duration(still_s)
         what = f"has not moved by one step for {lasted}, where readings scattered before: doubt board and sensor first"
-        return Finding(round(still_s, 1), self._p.shortest_s, "s", what)
+        return Finding(round(still_s, 1), _SHORTEST_S, "s", what)
 
     def _move(self, move: float) -> None:
         """Learn from a change: how small a step is, and whether this was a jump against the last move."""
-        p = self._p
         size = abs(move)
         self._step = min(self._step, size)
         jumped = size >= 1.5 * self._step and move * self._way < 0.0
@@ -114,13 +107,12 @@ class StuckWatch:
         if jumped:
             self._jumps += 1
         count = self._count + self._run
-        self._count = count = count if count < p.memory else p.memory
+        self._count = count = count if count < _MEMORY else _MEMORY
         share = self._share + (jumped - self._run * self._share) / count
         self._share = share if share > 0.0 else 0.0
 
     def _needed(self) -> float:
         """How many equal readings in a row are too many, by the share of jumps that was usual."""
-        p = self._p
-        if self._jumps < p.jumps_known or self._share <= 0.0:
+        if self._jumps < _JUMPS_KNOWN or self._share <= 0.0:
             return math.inf
-        return max(float(p.fewest_readings), p.jumps_missed / self._share)
+        return max(float(_FEWEST_READINGS), _JUMPS_MISSED / self._share)

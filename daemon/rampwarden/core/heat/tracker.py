@@ -18,6 +18,7 @@ from enum import Enum
 from types import MappingProxyType
 from typing import Protocol
 
+from rampwarden.core.heat.pulled_probe import PulledProbe
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.errors import HeatTransitionError
 
@@ -47,7 +48,7 @@ class Phase(Enum):
     COMPLETE = "complete"
 
 
-class Happening(Enum):
+class TrackerInput(Enum):
     """What can move the heat from one phase to another."""
 
     BEGIN_RAMP = "begin a ramp"
@@ -60,33 +61,33 @@ class Happening(Enum):
     FINISH = "finish"
 
 
-BEGINNINGS: Mapping[SegmentKind, Happening] = MappingProxyType(
+BEGINNINGS: Mapping[SegmentKind, TrackerInput] = MappingProxyType(
     {
-        SegmentKind.RAMP: Happening.BEGIN_RAMP,
-        SegmentKind.SOAK: Happening.BEGIN_SOAK,
-        SegmentKind.TRANSFER: Happening.BEGIN_TRANSFER,
-        SegmentKind.COOL: Happening.BEGIN_COOL,
+        SegmentKind.RAMP: TrackerInput.BEGIN_RAMP,
+        SegmentKind.SOAK: TrackerInput.BEGIN_SOAK,
+        SegmentKind.TRANSFER: TrackerInput.BEGIN_TRANSFER,
+        SegmentKind.COOL: TrackerInput.BEGIN_COOL,
     }
 )
 _UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
 _WALKING = tuple(phase for phase in _UNFINISHED if phase is not Phase.STILL_HOT)
 
-TRANSITIONS: Mapping[tuple[Phase, Happening], Phase] = MappingProxyType(
+TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
-        (Phase.APPROACHING, Happening.ENTER_BAND): Phase.SOAKING,
-        (Phase.SOAKING, Happening.LEAVE_BAND): Phase.ADRIFT,
-        (Phase.ADRIFT, Happening.ENTER_BAND): Phase.SOAKING,
-        **{(phase, Happening.BEGIN_RAMP): Phase.RAMPING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_SOAK): Phase.APPROACHING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _WALKING},
-        **{(phase, Happening.BEGIN_COOL): Phase.COOLING for phase in _WALKING},
-        **{(phase, Happening.RUN_OUT): Phase.STILL_HOT for phase in _WALKING},
-        **{(phase, Happening.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
+        (Phase.APPROACHING, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        (Phase.SOAKING, TrackerInput.LEAVE_BAND): Phase.ADRIFT,
+        (Phase.ADRIFT, TrackerInput.ENTER_BAND): Phase.SOAKING,
+        **{(phase, TrackerInput.BEGIN_RAMP): Phase.RAMPING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_SOAK): Phase.APPROACHING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_TRANSFER): Phase.TRANSFERRING for phase in _WALKING},
+        **{(phase, TrackerInput.BEGIN_COOL): Phase.COOLING for phase in _WALKING},
+        **{(phase, TrackerInput.RUN_OUT): Phase.STILL_HOT for phase in _WALKING},
+        **{(phase, TrackerInput.FINISH): Phase.COMPLETE for phase in _UNFINISHED},
     }
 )
 
 
-def next_phase(phase: Phase, happening: Happening) -> Phase:
+def next_phase(phase: Phase, happening: TrackerInput) -> Phase:
     """Give the phase that follows; raises `HeatTransitionError` where the table has none."""
     try:
         return TRANSITIONS[phase, happening]
@@ -148,6 +149,7 @@ class HeatTracker:
         self._departed_c = 0.0
         self._lowest_c = 0.0
         self._end_c = 0.0
+        self._probe = PulledProbe()
 
     @property
     def segment(self) -> Segment | None:
@@ -162,6 +164,11 @@ class HeatTracker:
             return None
         return self.started_s + segment.within_s
 
+    @property
+    def probe_pulled(self) -> bool:
+        """Whether the probe was pulled while the pot was cooling, and has not been put back."""
+        return self._probe.pulled
+
     def feed(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         """Take an accepted temperature; gives what was reached by it, in order (mostly nothing)."""
         phase = self.phase
@@ -170,7 +177,8 @@ class HeatTracker:
         elif phase is Phase.COOLING:
             done = self._has_cooled(time_s, temp_c)
         elif phase is Phase.STILL_HOT:
-            return self._end(temp_c) if temp_c <= self.schedule.cold_c else []
+            pulled = self._probe.feed(time_s, temp_c)
+            return self._end(temp_c) if temp_c <= self.schedule.cold_c and not pulled else []
         elif phase is Phase.TRANSFERRING:
             done = self._has_arrived(temp_c)
         elif phase is Phase.COMPLETE:
@@ -192,7 +200,7 @@ class HeatTracker:
 
     def finish(self) -> None:
         """End the heat on a person's word."""
-        self.phase = next_phase(self.phase, Happening.FINISH)
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
 
     def _complete(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         reached = []
@@ -223,22 +231,23 @@ class HeatTracker:
             if seen:
                 self._clock.feed(time_s, in_band=in_band)
             if in_band:
-                self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+                self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         return reached
 
     def _end(self, temp_c: float) -> list[HeatProgress]:
         """Give the end of the schedule, which is the end of the heat if the pot is cold."""
         if temp_c > self.schedule.cold_c:
-            self.phase = next_phase(self.phase, Happening.RUN_OUT)
+            self.phase = next_phase(self.phase, TrackerInput.RUN_OUT)
             return [HeatProgress(Milestone.SCHEDULE_DONE, self.index)]
-        self.phase = next_phase(self.phase, Happening.FINISH)
+        self.phase = next_phase(self.phase, TrackerInput.FINISH)
         return [HeatProgress(Milestone.HEAT_COMPLETE, self.index)]
 
     def _has_cooled(self, time_s: float, temp_c: float) -> bool:
         hold_s = self.schedule.segments[self.index].hold_s
+        pulled = self._probe.feed(time_s, temp_c)
         if hold_s > 0.0:
             self.soaked_s = min(time_s - self.started_s, hold_s)
-        return temp_c <= self._end_c and self.soaked_s >= hold_s
+        return temp_c <= self._end_c and self.soaked_s >= hold_s and not pulled
 
     def _soak(self, time_s: float, temp_c: float) -> bool:
         """Run the soak clock; true once the soak is complete."""
@@ -246,9 +255,9 @@ class HeatTracker:
         in_band = _in_band(segment, temp_c)
         self._clock.feed(time_s, in_band=in_band)
         if in_band and self.phase is not Phase.SOAKING:
-            self.phase = next_phase(self.phase, Happening.ENTER_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         elif not in_band and self.phase is Phase.SOAKING:
-            self.phase = next_phase(self.phase, Happening.LEAVE_BAND)
+            self.phase = next_phase(self.phase, TrackerInput.LEAVE_BAND)
             if segment.out_of_band is OutOfBand.RESTART:
                 self._clock.restart()
         self.soaked_s = self._clock.soaked_s

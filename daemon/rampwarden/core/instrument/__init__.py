@@ -15,7 +15,6 @@ from rampwarden.core.instrument.framing import (
     LineDecoder,
 )
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
-from rampwarden.core.instrument.outlier_gate import GateParameters
 from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, UNREADABLE, sensor_findings
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
 from rampwarden.core.instrument.uncertainty import (
@@ -48,7 +47,6 @@ __all__ = [
     "Delimiter",
     "Frame",
     "FrameDecoder",
-    "GateParameters",
     "InstrumentChain",
     "LineDecoder",
     "Pattern",

@@ -6,7 +6,7 @@ Knows the instrument and nothing of schedules, segments or alarms. What cannot b
 import math
 
 from rampwarden.core.instrument.calibration import BoardCalibration
-from rampwarden.core.instrument.outlier_gate import GateParameters, OutlierGate
+from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
     StatedTemperature,
@@ -22,14 +22,12 @@ from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 class InstrumentChain:
     """Measures the readings of one heat; `last` is the latest, None before the first."""
 
-    def __init__(
-        self, type_letter: str, tolerance_class: int, calibration: BoardCalibration, gate: GateParameters
-    ) -> None:
+    def __init__(self, type_letter: str, tolerance_class: int, calibration: BoardCalibration) -> None:
         self._thermocouple = thermocouple(type_letter)
         self._tolerance_class = tolerance_class
         self._calibration = calibration
         self._board = board_figures(calibration)
-        self._gate = OutlierGate(gate)
+        self._gate = OutlierGate()
         self._measured_s = -math.inf
         self.last: Measurement | None = None
 

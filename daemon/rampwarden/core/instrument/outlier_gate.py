@@ -9,28 +9,22 @@ follows and never comes back. This one compares with the last believed reading o
 each other always win.
 """
 
-from dataclasses import dataclass
-
 from rampwarden.core.model import Quality
 
-
-@dataclass(frozen=True, slots=True)
-class GateParameters:
-    """How far a believable reading may stand from the one before. Common practice, no source."""
-
-    tolerance_c: float = 6.0
-    """°C, > 0. Four times the flame flicker of a rough burner (1.5 °C rms), and far below a spark's 20 °C."""
-    slew_c_per_s: float = 5.0
-    """°C/s, > 0. With the tolerance, a rise of 10 °C/s at one reading a second still passes unheld."""
-    most_slew_c: float = 10.0
-    """°C, > 0. What a gap may add to the tolerance, however long: with it still less than a spark's 20 °C, or the first
-    spark after a gap would pass. A greater change meanwhile is followed on the third reading."""
-    agreement_c_per_s: float = 10.0
-    """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
-    readings_to_lock: int = 3
-    """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
-    readings_to_forget: int = 8
-    """Held in a row, agreeing or not, after which nothing that was believed before counts any more."""
+# How far a believable reading may stand from the one before. Common practice, no source.
+_TOLERANCE_C = 6.0
+"""°C, > 0. Four times the flame flicker of a rough burner (1.5 °C rms), and far below a spark's 20 °C."""
+_SLEW_C_PER_S = 5.0
+"""°C/s, > 0. With the tolerance, a rise of 10 °C/s at one reading a second still passes unheld."""
+_MOST_SLEW_C = 10.0
+"""°C, > 0. What a gap may add to the tolerance, however long: with it still less than a spark's 20 °C, or the first
+spark after a gap would pass. A greater change meanwhile is followed on the third reading."""
+_AGREEMENT_C_PER_S = 10.0
+"""°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
+_READINGS_TO_LOCK = 3
+"""Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
+_READINGS_TO_FORGET = 8
+"""Held in a row, agreeing or not, after which nothing that was believed before counts any more."""
 
 
 class OutlierGate:
@@ -44,14 +38,12 @@ class OutlierGate:
         "_held_run",
         "_held_s",
         "_locked",
-        "_p",
         "_run",
         "_settling",
         "dropped",
     )
 
-    def __init__(self, parameters: GateParameters = GateParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._locked = False
         self._good_s = 0.0
         self._good_c = 0.0
@@ -69,11 +61,10 @@ class OutlierGate:
 
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
-        p = self._p
         if self._locked and not self._settling:
-            slew_c = p.slew_c_per_s * (time_s - self._good_s)
-            slew_c = slew_c if slew_c < p.most_slew_c else p.most_slew_c
-            if -slew_c - p.tolerance_c <= temp_c - self._good_c <= slew_c + p.tolerance_c:
+            slew_c = _SLEW_C_PER_S * (time_s - self._good_s)
+            slew_c = slew_c if slew_c < _MOST_SLEW_C else _MOST_SLEW_C
+            if -slew_c - _TOLERANCE_C <= temp_c - self._good_c <= slew_c + _TOLERANCE_C:
                 self._good_s = time_s
                 self._good_c = temp_c
                 self._run = self._held_run = 0
@@ -81,7 +72,6 @@ class OutlierGate:
         return self._hold(time_s, temp_c)
 
     def _hold(self, time_s: float, temp_c: float) -> Quality:
-        p = self._p
         if self._settling:
             self._settling = False
             self.dropped += 1
@@ -97,24 +87,23 @@ class OutlierGate:
         self._held_run += 1
         self._held_s = time_s
         self._held_c = temp_c
-        if self._run >= p.readings_to_lock:
+        if self._run >= _READINGS_TO_LOCK:
             self._locked = True
             self._good_s = time_s
             self._good_c = temp_c
             self._run = self._held_run = 0
             return Quality.GOOD
-        if self._held_run >= p.readings_to_forget:
+        if self._held_run >= _READINGS_TO_FORGET:
             self._locked = False
         self.dropped += 1
         return Quality.HELD
 
     def _agrees(self, time_s: float, temp_c: float) -> bool:
         """Whether a reading follows the held one before: near it, or going on at its pace however fast that is."""
-        p = self._p
         step_s = time_s - self._held_s
-        if abs(temp_c - self._held_c - self._held_c_per_s * step_s) <= p.tolerance_c:
+        if abs(temp_c - self._held_c - self._held_c_per_s * step_s) <= _TOLERANCE_C:
             return True
         if self._locked and (temp_c > self._good_c) is not (self._held_c > self._good_c):
             return False
-        reach_c = p.tolerance_c + p.agreement_c_per_s * step_s
+        reach_c = _TOLERANCE_C + _AGREEMENT_C_PER_S * step_s
         return abs(temp_c - self._held_c) <= reach_c

@@ -34,6 +34,10 @@ class Ceiling:
             )
             found[CEILING_FORECAST.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
 
+    def resume(self) -> None:
+        """Go on after a time when nobody watched: nothing is foretold across it."""
+        self._forecast = CeilingForecast(self.ceiling_c)
+
     def edges(self) -> list[Edge]:
         """Give the edge it is."""
         return [Edge(TEMPERATURE_HIGH.name, self.ceiling_c, 0.0, upper=True)]

@@ -4,28 +4,23 @@ A statement of statistics, with lead time. Knows nothing of schedules and alarms
 """
 
 import math
-from dataclasses import dataclass
 
 from msgspec import Struct
 
 from rampwarden.core.model import Noise
 
-
-@dataclass(frozen=True, slots=True)
-class CeilingParameters:
-    """The constant-velocity filter's settings. Measured, no other source."""
-
-    horizon_s: float = 60.0
-    """s, > 0. How far ahead the temperature is foretold."""
-    wander: float = 1e-6
-    """(°C/s)²/s, > 0. How fast the ramp's variance grows of itself: ten times more is nervous at 100 °C/h, ten times
-    less is minutes late after a turn of the gas."""
-    relative_wander: float = 1e-4
-    """1/s, >= 0. The same as a fraction of the ramp's own square: who climbs fast changes fast."""
-    deviations: float = 2.0
-    """Standard errors by which the ramp must be above nothing: who holds near the ceiling is not on the way to it."""
-    keep: float = 1.3
-    """> 1. A standing caution stays up to so many horizons ahead, so that it does not flutter."""
+# The constant-velocity filter's settings. Measured, no other source.
+_HORIZON_S = 60.0
+"""s, > 0. How far ahead the temperature is foretold."""
+_WANDER = 1e-6
+"""(°C/s)²/s, > 0. How fast the ramp's variance grows of itself: ten times more is nervous at 100 °C/h, ten times
+less is minutes late after a turn of the gas."""
+_RELATIVE_WANDER = 1e-4
+"""1/s, >= 0. The same as a fraction of the ramp's own square: who climbs fast changes fast."""
+_DEVIATIONS = 2.0
+"""Standard errors by which the ramp must be above nothing: who holds near the ceiling is not on the way to it."""
+_KEEP = 1.3
+"""> 1. A standing caution stays up to so many horizons ahead, so that it does not flutter."""
 
 
 class CeilingOutlook(Struct, frozen=True, gc=False):
@@ -43,8 +38,7 @@ class CeilingForecast:
     creeps worse. Its gain never tests the reading (that is the gate's work), so it cannot lock itself out.
     """
 
-    def __init__(self, ceiling_c: float, parameters: CeilingParameters = CeilingParameters()) -> None:
-        self._p = parameters
+    def __init__(self, ceiling_c: float) -> None:
         self.ceiling_c = ceiling_c
         self.start(0.0)
 
@@ -71,7 +65,7 @@ class CeilingForecast:
         self._last_s = time_s
         ll, ls, lf, ss, sf, ff = self._cov
         phi = math.exp(-dt / noise.flicker_s)
-        q = (self._p.wander + self._p.relative_wander * self._slope * self._slope) * dt
+        q = (_WANDER + _RELATIVE_WANDER * self._slope * self._slope) * dt
         ll += dt * (2.0 * ls + dt * ss) + q * dt * dt / 3.0
         ls += dt * ss + 0.5 * q * dt
         lf = phi * (lf + dt * sf)
@@ -102,8 +96,7 @@ class CeilingForecast:
             reach_in_s = left_c / slope
         else:
             reach_in_s = math.inf
-        p = self._p
-        horizon_s = p.horizon_s * (p.keep if self._present else 1.0)
-        sure = self._present or slope * slope > p.deviations * p.deviations * self._cov[3]
+        horizon_s = _HORIZON_S * (_KEEP if self._present else 1.0)
+        sure = self._present or slope * slope > _DEVIATIONS * _DEVIATIONS * self._cov[3]
         self._present = reach_in_s <= horizon_s and sure
         return CeilingOutlook(self._present, slope, reach_in_s)

@@ -16,50 +16,47 @@ Knows nothing of segments but when one starts, and nothing of alarms: it states,
 
 import math
 from collections import deque
-from dataclasses import dataclass
 
 from msgspec import Struct
 
 from rampwarden.core.limits.dips import DipWatch
 from rampwarden.core.model import Noise
 
-
-@dataclass(frozen=True, slots=True)
-class BudgetParameters:
-    """How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source."""
-
-    calm_fraction: float = 1.0 / 30.0
-    """Lag of the calm average as a fraction of the window, > 0."""
-    quick_fraction: float = 1.0 / 200.0
-    """Lag of the quick average as a fraction of the window, > 0."""
-    sample_fraction: float = 1.0 / 60.0
-    """How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
-    silent_at: float = 0.95
-    """Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
-    false_every_s: float = 172800.0
-    """s, > 0. One false break in this time would be allowed there: two days, so that a day is silent."""
-    cheap: float = 0.04
-    """Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
-    budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""
-    deadband: float = 0.1
-    """Fraction of the budget, 0 … 1, that a broken climb must fall below it before it counts as mended."""
-    dip_s: float = 120.0
-    """s, > 0. The longest dip that is left out: half a minute of open lid and the way back."""
-    probe_lag_s: float = 20.0
-    """s, > 0. After a corner the probe still shows the ramp before it for its own lag, which is forgiven."""
+# How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source.
+_CALM_FRACTION = 1.0 / 30.0
+"""Lag of the calm average as a fraction of the window, > 0."""
+_QUICK_FRACTION = 1.0 / 200.0
+"""Lag of the quick average as a fraction of the window, > 0."""
+_SAMPLE_FRACTION = 1.0 / 60.0
+"""How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
+_SILENT_AT = 0.95
+"""Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
+_FALSE_EVERY_S = 172800.0
+"""s, > 0. One false break in this time would be allowed there: two days, so that a day is silent."""
+_CHEAP = 0.04
+"""Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
+budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""
+_DEADBAND = 0.1
+"""Fraction of the budget, 0 … 1, that a broken climb must fall below it before it counts as mended."""
+_DIP_S = 120.0
+"""s, > 0. The longest dip that is left out: half a minute of open lid and the way back."""
+_PROBE_LAG_S = 20.0
+"""s, > 0. After a corner the probe still shows the ramp before it for its own lag, which is forgiven."""
 
 
 class BudgetState(Struct, frozen=True, gc=False):
     """Where the climb stands: `climb_c` above the window's low, `budget_c` allowed, `margin_c` kept for noise (°C).
 
     Below the window's low `climb_c` is negative. `broken` says so with a deadband: once broken, it stays so until the
-    climb is well below its budget again.
+    climb is well below its budget again. `blind_s`, where it is not zero: the climb is that of a time longer than the
+    window in which nothing was read, and the budget what such a time allows at most, whatever the course was.
     """
 
     climb_c: float
     budget_c: float
     margin_c: float
     broken: bool
+    blind_s: float = 0.0
 
 
 class _Average:
@@ -129,18 +126,15 @@ class _Average:
 class ClimbBudget:
     """Watches one limit: `climb_c` °C within any `window_s` seconds; of fall instead of climb if `falling`."""
 
-    def __init__(
-        self, climb_c: float, window_s: float, falling: bool = False, parameters: BudgetParameters = BudgetParameters()
-    ) -> None:
-        p = self._p = parameters
+    def __init__(self, climb_c: float, window_s: float, falling: bool = False) -> None:
         self._budget_c = climb_c
         self._window_s = window_s
         self._sign = -1.0 if falling else 1.0
-        self._sample_s = window_s * p.sample_fraction
-        self._clear_c = climb_c * (1.0 - p.deadband)
-        self._calm = _Average(window_s * p.calm_fraction, window_s)
-        self._quick = _Average(window_s * p.quick_fraction, window_s)
-        self._dip = DipWatch(p.dip_s)
+        self._sample_s = window_s * _SAMPLE_FRACTION
+        self._clear_c = climb_c * (1.0 - _DEADBAND)
+        self._calm = _Average(window_s * _CALM_FRACTION, window_s)
+        self._quick = _Average(window_s * _QUICK_FRACTION, window_s)
+        self._dip = DipWatch(_DIP_S)
         self.start(0.0)
 
     def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
@@ -150,7 +144,7 @@ class ClimbBudget:
         excess over this limit is forgiven for as long as it stays in the window.
         """
         excess = self._sign * ramp_c_per_s - self._budget_c / self._window_s
-        self._owed_c = max(0.0, excess) * self._p.probe_lag_s
+        self._owed_c = max(0.0, excess) * _PROBE_LAG_S
         self._started_s = time_s
         self._last_s = time_s
         self._next_sample_s = time_s
@@ -162,7 +156,7 @@ class ClimbBudget:
     def allow(self, climb_c: float) -> None:
         """Let it be another climb from now on, °C within the same window; what has been climbed stays."""
         self._budget_c = climb_c
-        self._clear_c = climb_c * (1.0 - self._p.deadband)
+        self._clear_c = climb_c * (1.0 - _DEADBAND)
         self._noise = None
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> BudgetState:
@@ -176,6 +170,8 @@ class ClimbBudget:
             calm.start(temp_c)
             quick.start(temp_c)
         step_s = time_s - self._last_s
+        if step_s > self._window_s:
+            return self._after_blindness(time_s, temp_c, step_s)
         self._last_s = time_s
         young = 1.0 / count  # a young average is a plain mean: it lags less, so it never overstates a climb
         gain = step_s / (calm.lag_s + step_s)
@@ -202,6 +198,24 @@ class ClimbBudget:
         self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
 
+    def _after_blindness(self, time_s: float, temp_c: float, blind_s: float) -> BudgetState:
+        """Judge what was climbed while nothing was read for longer than the window, and begin anew from here.
+
+        The course is not known, its ends are. So many windows as the time has room for may each have spent a budget;
+        what is more than that broke one of them, whichever it was.
+        """
+        climb_c, margin_c = temp_c - self._calm.level_c, self._calm.margin_c
+        budget_c = self._budget_c * math.ceil(blind_s / self._window_s)
+        self._count = 1
+        self._started_s = self._last_s = self._next_sample_s = time_s
+        self._dip.start()
+        self._broken = False
+        for average in (self._calm, self._quick):
+            average.start(temp_c)
+            average.note(time_s)
+        self._noise = None
+        return BudgetState(climb_c, budget_c, margin_c, climb_c > budget_c + margin_c, blind_s)
+
     def _leave_dip(self, time_s: float) -> None:
         """Go on after a dip from where it began, with nothing between; the calm average need not climb out of it."""
         self._calm.level_c = self._quick.level_c
@@ -217,19 +231,18 @@ class ClimbBudget:
 
     def _set_margins(self, time_s: float, noise: Noise) -> None:
         """Compute both margins for this noise, and what the probe's lag still owes."""
-        p = self._p
         self._noise = noise
         age_s = time_s - self._started_s
         owed_c = 0.0
         if self._owed_c > 0.0:
             gone_s = age_s - self._window_s - self._calm.lag_s - self._sample_s
-            owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / p.probe_lag_s)
+            owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / _PROBE_LAG_S)
         for average in (self._calm, self._quick):
             error_c = climb_error(noise, average.lag_s, self._window_s, age_s)
-            looks = p.false_every_s / (average.lag_s + noise.flicker_s)
+            looks = _FALSE_EVERY_S / (average.lag_s + noise.flicker_s)
             sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
             average.margin_c = owed_c + max(
-                sure * error_c - (1.0 - p.silent_at) * self._budget_c, min(sure * error_c, p.cheap * self._budget_c)
+                sure * error_c - (1.0 - _SILENT_AT) * self._budget_c, min(sure * error_c, _CHEAP * self._budget_c)
             )
 
 

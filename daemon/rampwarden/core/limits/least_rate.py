@@ -39,6 +39,11 @@ class LeastRate:
         if ramp.c_per_s + doubt_c_per_s < rate.c_per_s:
             found[RAMP_LOW.name] = _finding(rate, ramp.c_per_s)
 
+    def resume(self) -> None:
+        """Go on after a time when nobody watched: no slope is drawn across it."""
+        self._fit.restart()
+        self._edge = None
+
     def _doubt(self, ramp: Ramp) -> float:
         """What may be noise, °C/s, within a bound: a flame taken for rougher than it is must not hide a standstill."""
         return min(2.0 * ramp.standard_error_c_per_s, _MOST_DOUBT * self._rate.c_per_s)

@@ -116,6 +116,34 @@ SOAK_DEVIATION = AlarmEntry(
     report=ReportMeaning.OUT_OF_BAND,
 )
 
+NOT_HEATING = AlarmEntry(
+    name="not-heating",
+    condition="the temperature has fallen for minutes where the segment wants heat",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="no on-delay: it is made of minutes already",
+    why="an oven that has tripped says nothing, and the heat is lost meanwhile",
+    action="look at oven, burner and switch",
+    time_to_act="ten minutes",
+    rests_in_transfer=True,
+    report=ReportMeaning.TOO_SLOW,
+)
+
+NOT_COOLING = AlarmEntry(
+    name="not-cooling",
+    condition="the temperature rises, or stays, where the segment should cool",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="no on-delay: it is made of minutes already",
+    why="gas or current left on goes on heating the pot, past its soak and its ceiling",
+    action="turn the heat off at the valve or switch; keep lid and flue shut",
+    time_to_act="ten minutes",
+    rests_in_transfer=True,
+    report=ReportMeaning.OVERHEATED,
+)
+
 HEAT_ALARMS = (
     RAMP_HIGH,
     RAMP_FORECAST,
@@ -124,5 +152,7 @@ HEAT_ALARMS = (
     TEMPERATURE_HIGH,
     CEILING_FORECAST,
     SOAK_DEVIATION,
+    NOT_HEATING,
+    NOT_COOLING,
 )
 """What is judged of every accepted temperature."""

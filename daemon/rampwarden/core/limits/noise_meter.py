@@ -14,7 +14,6 @@ served half as often as the one before.
 """
 
 import math
-from dataclasses import dataclass
 
 from rampwarden.core.model import Noise
 
@@ -28,43 +27,40 @@ _SHORT_LENGTHS = 3  # block lengths the fast memory looks at: enough to see flic
 _SETTLED_READINGS = 600  # until then a fit every 16 readings, later every 128
 
 
-@dataclass(frozen=True, slots=True)
-class NoiseParameters:
-    """How fast the noise is learnt and what is believed before. Measured by the ramp benchmark, no other source."""
-
-    memory_s: float = 3600.0
-    """s, > 0. Flicker of 30 s gives only two independent looks a minute: an hour to know it to a tenth."""
-    fast_memory_s: float = 40.0
-    """s, > 0. A rougher flame must be noticed before it looks like a ramp."""
-    fast_deviations: float = 5.0
-    """> 0. Standard errors by which the fast variances must exceed the slow ones: a bend of the ramp gives three."""
-    new_flame_s: float = 120.0
-    """s, > 0. A flame rougher for so long is a new one and learnt afresh; a lid or a corner is over by then."""
-    least_s: float = 120.0
-    """s, >= 0. The prior holds so long."""
-    longest_block_s: float = 128.0
-    """s, > 0. Longer blocks would see the burner's cycling and the heat's own bends."""
-    clip: float = 9.0
-    """A squared second difference counts for at most this many variances: a corner or a lid is not noise."""
-    doubt: float = 0.03
-    """Relative variance by which the model itself may be wrong; keeps short blocks, which are many, from ruling."""
-    wary: float = 10.0
-    """Extra weight of long blocks that scatter more than the model: too small a noise there cries wolf."""
-    most_growth: float = 4.0
-    """> 1. A variance counts for at most so many times the last fit's: a bend in few long blocks is not flicker."""
-    tau_weight: float = 1.0
-    """How far the prior's correlation time is held to while few long blocks are known."""
-    unknown: float = 10.0
-    """Flicker is raised by the factor 1 + unknown × τ/time learnt: a threshold of c deviations, themselves known to a
-    relative u, is passed by chance as one of c (1 - c² u²/2) would be; u² is about 2 τ/time, c about 4.3."""
-    most_flicker_c: float = 4.0
-    """°C, > 0. Beyond this it is a burner that cycles or a probe that fails, and is not to be averaged over."""
-    prior_white_c: float = 0.25
-    """°C. Believed at the start: a rough flame, so that ignorance is silent."""
-    prior_flicker_c: float = 1.5
-    """°C."""
-    prior_flicker_s: float = 20.0
-    """s."""
+# How fast the noise is learnt and what is believed before. Measured by the ramp benchmark, no other source.
+_MEMORY_S = 3600.0
+"""s, > 0. Flicker of 30 s gives only two independent looks a minute: an hour to know it to a tenth."""
+_FAST_MEMORY_S = 40.0
+"""s, > 0. A rougher flame must be noticed before it looks like a ramp."""
+_FAST_DEVIATIONS = 5.0
+"""> 0. Standard errors by which the fast variances must exceed the slow ones: a bend of the ramp gives three."""
+_NEW_FLAME_S = 120.0
+"""s, > 0. A flame rougher for so long is a new one and learnt afresh; a lid or a corner is over by then."""
+_LEAST_S = 120.0
+"""s, >= 0. The prior holds so long."""
+_LONGEST_BLOCK_S = 128.0
+"""s, > 0. Longer blocks would see the burner's cycling and the heat's own bends."""
+_CLIP = 9.0
+"""A squared second difference counts for at most this many variances: a corner or a lid is not noise."""
+_DOUBT = 0.03
+"""Relative variance by which the model itself may be wrong; keeps short blocks, which are many, from ruling."""
+_WARY = 10.0
+"""Extra weight of long blocks that scatter more than the model: too small a noise there cries wolf."""
+_MOST_GROWTH = 4.0
+"""> 1. A variance counts for at most so many times the last fit's: a bend in few long blocks is not flicker."""
+_TAU_WEIGHT = 1.0
+"""How far the prior's correlation time is held to while few long blocks are known."""
+_UNKNOWN = 10.0
+"""Flicker is raised by the factor 1 + unknown × τ/time learnt: a threshold of c deviations, themselves known to a
+relative u, is passed by chance as one of c (1 - c² u²/2) would be; u² is about 2 τ/time, c about 4.3."""
+MOST_FLICKER_C = 4.0
+"""°C, > 0. Beyond this it is a burner that cycles or a probe that fails, and is not to be averaged over."""
+PRIOR_WHITE_C = 0.25
+"""°C. Believed at the start: a rough flame, so that ignorance is silent."""
+PRIOR_FLICKER_C = 1.5
+"""°C."""
+_PRIOR_FLICKER_S = 20.0
+"""s."""
 
 
 class _Length:
@@ -101,8 +97,7 @@ class _Length:
 class NoiseMeter:
     """Learns the scatter of a stream of temperatures. `noise` is always usable; at the start it is the prior."""
 
-    def __init__(self, parameters: NoiseParameters = NoiseParameters()) -> None:
-        self._p = parameters
+    def __init__(self) -> None:
         self._interval_s = 1.0
         self._intervals = 0
         self._pauses = 0
@@ -116,12 +111,11 @@ class NoiseMeter:
         self._assume_prior()
 
     def _assume_prior(self) -> None:
-        p = self._p
-        self._tau_index = min(range(len(_FLICKER_S)), key=lambda k: abs(_FLICKER_S[k] - p.prior_flicker_s))
-        self._white_c = p.prior_white_c
-        self._flicker_c = p.prior_flicker_c
+        self._tau_index = min(range(len(_FLICKER_S)), key=lambda k: abs(_FLICKER_S[k] - _PRIOR_FLICKER_S))
+        self._white_c = PRIOR_WHITE_C
+        self._flicker_c = PRIOR_FLICKER_C
         self._make_lengths()
-        self.noise = Noise(p.prior_white_c, p.prior_flicker_c, p.prior_flicker_s, self._interval_s)
+        self.noise = Noise(PRIOR_WHITE_C, PRIOR_FLICKER_C, _PRIOR_FLICKER_S, self._interval_s)
 
     def restart(self) -> None:
         """Forget the readings in hand, not what was learnt: for a gap, a change of clock, a moved probe."""
@@ -166,7 +160,7 @@ class NoiseMeter:
 
     def _add(self, time_s: float, temp_c: float) -> None:
         """Pass a reading up through the block lengths as far as it completes blocks."""
-        clip = self._p.clip
+        clip = _CLIP
         for length, slow_gain, fast_gain in self._ladder:
             if length.known == 2:
                 last_s = length.last_s
@@ -208,7 +202,7 @@ class NoiseMeter:
         if abs(self._interval_s - self._table_interval_s) > 0.15 * self._interval_s:
             self._make_lengths()
         first = self._lengths[0].count
-        if first < _FEWEST_BLOCKS or first * self._table_interval_s < self._p.least_s:
+        if first < _FEWEST_BLOCKS or first * self._table_interval_s < _LEAST_S:
             return
         self._until_fit -= 1
         due = self._until_fit <= 0
@@ -217,8 +211,8 @@ class NoiseMeter:
             self._fit()
         rougher = self._rougher_by()
         if rougher > 1.0:
-            self._rough_until_s = time_s + self._p.fast_memory_s
-            if time_s - self._rough_from_s > self._p.new_flame_s:
+            self._rough_until_s = time_s + _FAST_MEMORY_S
+            if time_s - self._rough_from_s > _NEW_FLAME_S:
                 self._learn_afresh(rougher)
                 due, rougher = True, 1.0
         elif time_s > self._rough_until_s:
@@ -229,18 +223,17 @@ class NoiseMeter:
 
     def _make_lengths(self) -> None:
         """Set up the block lengths for the present interval, and what each correlation time would show at each."""
-        p = self._p
         interval_s = self._table_interval_s = self._interval_s
-        lengths = max(_SHORT_LENGTHS, 1 + round(math.log2(max(p.longest_block_s / interval_s, 1.0))))
+        lengths = max(_SHORT_LENGTHS, 1 + round(math.log2(max(_LONGEST_BLOCK_S / interval_s, 1.0))))
         self._expected = [[_bend_variance(interval_s, 2**k, tau_s) for k in range(lengths)] for tau_s in _FLICKER_S]
         self._set_reference(lengths)
         self._lengths = [_Length(variance_c2) for variance_c2 in self._reference]
         first = min(max(0, round(math.log2(1.0 / interval_s))), lengths - _SHORT_LENGTHS)  # blocks of a second
         self._short = range(first, first + _SHORT_LENGTHS)
-        fast_s = max(p.fast_memory_s, 30.0 * interval_s)
+        fast_s = max(_FAST_MEMORY_S, 30.0 * interval_s)
         self._fast_blocks = [fast_s / (interval_s * 2**k) for k in self._short]
         self._ladder = [
-            (length, min(1.0, interval_s * 2**k / p.memory_s), interval_s * 2**k / fast_s if k in self._short else 0.0)
+            (length, min(1.0, interval_s * 2**k / _MEMORY_S), interval_s * 2**k / fast_s if k in self._short else 0.0)
             for k, length in enumerate(self._lengths)
         ]
         self._until_fit = 0
@@ -254,22 +247,21 @@ class NoiseMeter:
 
     def _fit(self) -> None:
         """Explain the slow variances by one white and one flicker part."""
-        p = self._p
         seen: list[float] = []
         weights: list[float] = []
         last = len(self._lengths) - 1
         for k, length in enumerate(self._lengths):
-            value = min(max(length.slow_c2, _LEAST_C2) / self._reference[k], p.most_growth)
-            blocks = min(length.count, 2.0 * p.memory_s / (self._table_interval_s * 2**k))
-            weight = blocks / (4.0 + p.doubt * blocks)
+            value = min(max(length.slow_c2, _LEAST_C2) / self._reference[k], _MOST_GROWTH)
+            blocks = min(length.count, 2.0 * _MEMORY_S / (self._table_interval_s * 2**k))
+            weight = blocks / (4.0 + _DOUBT * blocks)
             if value > 1.0:
-                weight *= 1.0 + p.wary * (k / last) ** 2 * min(1.0, blocks / 20.0)
+                weight *= 1.0 + _WARY * (k / last) ** 2 * min(1.0, blocks / 20.0)
             seen.append(value)
             weights.append(weight if length.count >= _FEWEST_BLOCKS else 0.0)
         least = math.inf
         for index, expected in enumerate(self._expected):
             misfit, white_c2, flicker_c2 = _explain(seen, weights, expected, self._reference)
-            misfit += p.tau_weight * math.log(_FLICKER_S[index] / p.prior_flicker_s) ** 2
+            misfit += _TAU_WEIGHT * math.log(_FLICKER_S[index] / _PRIOR_FLICKER_S) ** 2
             if misfit < least:
                 least = misfit
                 self._tau_index = index
@@ -279,7 +271,7 @@ class NoiseMeter:
         for length, likely_c2 in zip(self._lengths, self._reference, strict=True):
             # One bend among a few long blocks is not flicker: cut to what the better known lengths make plausible.
             if length.count < 3 * _FEWEST_BLOCKS:
-                length.slow_c2 = min(length.slow_c2, p.most_growth * likely_c2)
+                length.slow_c2 = min(length.slow_c2, _MOST_GROWTH * likely_c2)
 
     def _rougher_by(self) -> float:
         """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt."""
@@ -288,7 +280,7 @@ class NoiseMeter:
             length = self._lengths[k]
             excess += blocks * (length.fast_c2 / max(length.slow_c2, _LEAST_C2) - 1.0)
             total += blocks
-        if excess < self._p.fast_deviations * 2.0 * math.sqrt(total):
+        if excess < _FAST_DEVIATIONS * 2.0 * math.sqrt(total):
             return 1.0
         return math.sqrt(1.0 + excess / total)
 
@@ -297,17 +289,16 @@ class NoiseMeter:
         self._rough_from_s = math.inf
         for length, slow_gain, _ in self._ladder:
             length.slow_c2 *= rougher * rougher
-            length.count = min(length.count, max(2, round(self._p.new_flame_s / (slow_gain * self._p.memory_s))))
+            length.count = min(length.count, max(2, round(_NEW_FLAME_S / (slow_gain * _MEMORY_S))))
         self._fit()
 
     def _publish(self) -> None:
-        p = self._p
         flicker_s = _FLICKER_S[self._tau_index]
-        learnt_s = min(self._lengths[0].count * self._table_interval_s, 2.0 * p.memory_s)
-        unknown = min(1.0 + p.unknown * flicker_s / learnt_s, 2.0)
+        learnt_s = min(self._lengths[0].count * self._table_interval_s, 2.0 * _MEMORY_S)
+        unknown = min(1.0 + _UNKNOWN * flicker_s / learnt_s, 2.0)
         self.noise = Noise(
             white_c=self._rougher * self._white_c,
-            flicker_c=min(self._rougher * unknown * self._flicker_c, p.most_flicker_c),
+            flicker_c=min(self._rougher * unknown * self._flicker_c, MOST_FLICKER_C),
             flicker_s=flicker_s,
             interval_s=self._interval_s,
         )

@@ -13,7 +13,6 @@ Knows nothing of schedules and alarms.
 
 import math
 from collections import deque
-from dataclasses import dataclass
 
 from msgspec import Struct
 
@@ -25,32 +24,29 @@ _POOLS_PER_LAG = 5
 _FEWEST_READINGS = 4  # before that no scale can tell a ramp from one odd reading
 
 
-@dataclass(frozen=True, slots=True)
-class ForecastParameters:
-    """How the bank is laid out and how sure it must be. Measured by the ramp benchmark, no other source."""
-
-    nominal: float = 0.8
-    """The ramp a careful operator holds, as a fraction of the limit, 0 … 1; at this ramp the bank must be silent."""
-    shortest_c: float = 0.3
-    """°C, > 0. The shortest average lags by the time in which a ramp at the limit climbs so much."""
-    scales: int = 9
-    """Scales in the bank, >= 1."""
-    step: float = 1.5
-    """Ratio of one scale's lags to those of the one before, > 1."""
-    apart: int = 2
-    """Steps between the fast and the slow average of a scale, >= 1."""
-    false_every_s: float = 86400.0
-    """s, > 0. At the nominal ramp one false caution in this time is the aim."""
-    looks: float = 4.0
-    """Independent looks per lag of the slow average, > 0."""
-    caution: float = 0.1
-    """Standard errors added to what independent looks would need, as several scales look at once."""
-    precision: float = 0.1
-    """Scales longer than the first that tells a slope to this fraction of the limit do not keep a caution alive."""
-    dip_s: float = 120.0
-    """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
-    probe_lag_s: float = 20.0
-    """s, >= 0. After a corner the probe still shows the ramp before it for its own lag."""
+# How the bank is laid out and how sure it must be. Measured by the ramp benchmark, no other source.
+_NOMINAL = 0.8
+"""The ramp a careful operator holds, as a fraction of the limit, 0 … 1; at this ramp the bank must be silent."""
+_SHORTEST_C = 0.3
+"""°C, > 0. The shortest average lags by the time in which a ramp at the limit climbs so much."""
+_SCALES = 9
+"""Scales in the bank, >= 1."""
+_STEP = 1.5
+"""Ratio of one scale's lags to those of the one before, > 1."""
+_APART = 2
+"""Steps between the fast and the slow average of a scale, >= 1."""
+_FALSE_EVERY_S = 86400.0
+"""s, > 0. At the nominal ramp one false caution in this time is the aim."""
+_LOOKS = 4.0
+"""Independent looks per lag of the slow average, > 0."""
+_CAUTION = 0.1
+"""Standard errors added to what independent looks would need, as several scales look at once."""
+_PRECISION = 0.1
+"""Scales longer than the first that tells a slope to this fraction of the limit do not keep a caution alive."""
+_DIP_S = 120.0
+"""s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
+_PROBE_LAG_S = 20.0
+"""s, >= 0. After a corner the probe still shows the ramp before it for its own lag."""
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -68,15 +64,14 @@ class RampForecast:
     The rise itself is taken on true time stamps, so an uneven pace cannot feign a ramp.
     """
 
-    def __init__(self, climb_c: float, window_s: float, parameters: ForecastParameters = ForecastParameters()) -> None:
-        p = self._p = parameters
+    def __init__(self, climb_c: float, window_s: float) -> None:
         self._climb_c = climb_c
         self._window_s = window_s
         self._limit = climb_c / window_s
-        self._nominal = p.nominal * self._limit
-        self._lags_s = [p.shortest_c / self._limit * p.step**k for k in range(p.scales + p.apart)]
+        self._nominal = _NOMINAL * self._limit
+        self._lags_s = [_SHORTEST_C / self._limit * _STEP**k for k in range(_SCALES + _APART)]
         self._block_s = window_s / _BLOCKS
-        self._dip = DipWatch(p.dip_s)
+        self._dip = DipWatch(_DIP_S)
         self._averages: list[float] = []
         self._now_c = self._pool_c = 0.0
         self._pooled = 0
@@ -88,7 +83,7 @@ class RampForecast:
         A ramp beyond this limit is still shown by the probe for its lag: nothing is looked at until that has faded.
         """
         fading = max(1.0, ramp_c_per_s / (0.2 * self._limit))
-        self._settled_s = time_s + self._p.probe_lag_s * math.log(fading)
+        self._settled_s = time_s + _PROBE_LAG_S * math.log(fading)
         self._set_anchor(time_s, 0.0)
         self._count = 0
         self._noise: Noise | None = None
@@ -104,7 +99,7 @@ class RampForecast:
             return None
         if noise is not self._noise:
             self._noise = noise
-            self._scales = _Scales(noise, self._lags_s, self._limit, self._p)
+            self._scales = _Scales(noise, self._lags_s, self._limit)
         in_dip = self._dip.open
         if self._dip.feed(time_s, temp_c, noise):
             if not in_dip:
@@ -143,14 +138,14 @@ class RampForecast:
         scales = self._scales
         now_c = self._now_c
         fast = self._averages
-        slow = fast[self._p.apart :]
+        slow = fast[_APART:]
         if not self._present:
             for share, fast_c, slow_c, need_c in zip(scales.shares, fast, slow, scales.needs_c, strict=False):
                 if share * (now_c - fast_c) + fast_c - slow_c > need_c:
                     break
             else:
                 k = scales.precise
-                slope = self._nominal + (fast[k] - slow[k]) / (self._lags_s[k + self._p.apart] - self._lags_s[k])
+                slope = self._nominal + (fast[k] - slow[k]) / (self._lags_s[k + _APART] - self._lags_s[k])
                 self._told = Forecast(False, slope, math.inf)
                 return
         rises_c = [
@@ -227,7 +222,7 @@ class _Scales:
         "young",
     )
 
-    def __init__(self, noise: Noise, lags_s: list[float], limit: float, p: ForecastParameters) -> None:
+    def __init__(self, noise: Noise, lags_s: list[float], limit: float) -> None:
         # Readings far closer than the shortest lag are pooled; the averages lose nothing by it and cost less.
         self.pool = max(1, int(lags_s[0] / (_POOLS_PER_LAG * noise.interval_s)))
         interval_s = self.pool * noise.interval_s
@@ -243,35 +238,35 @@ class _Scales:
         self.errors_c: list[float] = []
         self.needs_c: list[float] = []
         self.keeps_c: list[float] = []
-        self.precise = p.scales - 1
-        for k in range(p.scales):
-            fast_s, slow_s = lags_s[k], lags_s[k + p.apart]
+        self.precise = _SCALES - 1
+        for k in range(_SCALES):
+            fast_s, slow_s = lags_s[k], lags_s[k + _APART]
             share = 0.0
             if noise.flicker_c > 0.0 and fast_s > now_s:
                 share = noise.flicker_s / (noise.flicker_s + fast_s) * (1.0 - now_s / fast_s)
             error_c = rise_error(pooled, share, now_s, fast_s, slow_s)
             answer_c = limit * (slow_s - fast_s + share * (fast_s - now_s))  # a ramp at the limit, at last
-            looks = p.looks * p.false_every_s / max(slow_s, interval_s)
-            sure_c = (math.sqrt(2.0 * math.log(max(looks, 2.0))) + p.caution) * error_c
+            looks = _LOOKS * _FALSE_EVERY_S / max(slow_s, interval_s)
+            sure_c = (math.sqrt(2.0 * math.log(max(looks, 2.0))) + _CAUTION) * error_c
             self.shares.append(share)
             self.errors_c.append(error_c)
-            self.needs_c.append(max(sure_c, (1.0 - p.nominal) * answer_c))
+            self.needs_c.append(max(sure_c, (1.0 - _NOMINAL) * answer_c))
             if k > self.precise:
                 continue
-            if error_c < p.precision * answer_c:
+            if error_c < _PRECISION * answer_c:
                 self.precise = k
                 sure_c = 0.0
-            self.keeps_c.append(0.5 * max(sure_c, (1.0 - p.nominal) * answer_c))
-        self.responses = [self._response(now_s, lags_s, age_s, p) for age_s in (*lags_s[1:], 10.0 * lags_s[-1])]
+            self.keeps_c.append(0.5 * max(sure_c, (1.0 - _NOMINAL) * answer_c))
+        self.responses = [self._response(now_s, lags_s, age_s) for age_s in (*lags_s[1:], 10.0 * lags_s[-1])]
 
-    def _response(self, now_s: float, lags_s: list[float], age_s: float, p: ForecastParameters) -> list[float]:
+    def _response(self, now_s: float, lags_s: list[float], age_s: float) -> list[float]:
         """What each scale shows of a unit ramp that began `age_s` ago, s."""
 
         def lag(a: float) -> float:
             return a * (1.0 - math.exp(-age_s / a)) if a > 0.0 else 0.0
 
         return [
-            lag(lags_s[k + p.apart]) - share * lag(now_s) - (1.0 - share) * lag(lags_s[k])
+            lag(lags_s[k + _APART]) - share * lag(now_s) - (1.0 - share) * lag(lags_s[k])
             for k, share in enumerate(self.shares)
         ]
 

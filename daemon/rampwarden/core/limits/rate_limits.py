@@ -59,6 +59,11 @@ class RateLimits:
         self._corners = [watch.relax(self.limits, time_s) for watch in before._corners if watch.ends_s > time_s]
         self._corners += corner_watches(ended, self.limits, before._recent, time_s, before._noise, falling=self.falling)
 
+    def resume(self, time_s: float) -> None:
+        """Go on after a time when nobody watched: what stood before bounds the climb, and foretells nothing."""
+        for forecast in self._forecasts:
+            forecast.start(time_s)
+
     def _look_ahead(self, coming: tuple[Rate, ...]) -> None:
         known = {rate.window_s for rate in self.limits}
         windows = sorted({rate.window_s for rate in coming} - known) if self.limits else []
@@ -105,7 +110,12 @@ class RateLimits:
 def _budget_finding(rate: Rate, state: BudgetState, where: str = "") -> Finding:
     value, unit = slope_in_window_unit(state.climb_c / rate.window_s, rate.window_s)
     limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
-    what = f"{state.climb_c:.0f} °C within {format_duration(rate.window_s)}{where}, limit {rate.climb_c:g}"
+    if state.blind_s:
+        rule = f"limit {rate.climb_c:g} within {format_duration(rate.window_s)}"
+        what = f"{state.climb_c:.0f} °C while nobody watched for {format_duration(state.blind_s)}, {rule}"
+        value, _ = slope_in_window_unit(state.climb_c / state.blind_s, rate.window_s)
+    else:
+        what = f"{state.climb_c:.0f} °C within {format_duration(rate.window_s)}{where}, limit {rate.climb_c:g}"
     return Finding(round(value, 2), round(limit, 2), unit, what)
 
 

@@ -8,6 +8,7 @@ deadband applies only to alarms already raised, so that it never helps to raise 
 from collections.abc import Collection
 
 from rampwarden.core.limits.ceiling import Ceiling
+from rampwarden.core.limits.direction import Cooling, Heating
 from rampwarden.core.limits.edges import Edge
 from rampwarden.core.limits.least_rate import LeastRate
 from rampwarden.core.limits.rate_limits import RateLimits
@@ -66,7 +67,21 @@ class SegmentLimits:
             kept = before._ceiling if before is not None else None
             self._ceiling = kept if kept and kept.ceiling_c == ceiling_c else Ceiling(ceiling_c)
         self._least = None if segment.min_rate is None else LeastRate(segment.min_rate)
+        self._kind = segment.kind
+        self._direction: Heating | Cooling | None = None
+        if segment.kind is not SegmentKind.TRANSFER:
+            self._direction = Cooling() if falling else Heating()
         self._judged = False
+
+    def resume(self, time_s: float) -> None:
+        """Go on at `time_s` (s) after a time when nobody watched; what has been climbed is not forgiven."""
+        self._rates.resume(time_s)
+        if self._least is not None:
+            self._least.resume()
+        if self._ceiling is not None:
+            self._ceiling.resume()
+        if self._direction is not None:
+            self._direction = type(self._direction)()
 
     def cool_down(self) -> None:
         """Judge on when the schedule is done and the pot still hot: how fast it falls, and that it grows no hotter."""
@@ -74,6 +89,7 @@ class SegmentLimits:
             self._rates = RateLimits((), (), 0.0, falling=True)
         self._least = None
         self._on_the_way_down = True
+        self._direction = self._direction if isinstance(self._direction, Cooling) else Cooling()
 
     @property
     def display_window_s(self) -> float:
@@ -104,6 +120,10 @@ class SegmentLimits:
             self._ceiling.feed(time_s, temp_c, noise, raised, found)
         if self._band is not None:
             self._band.feed(temp_c, raised, found, approaching=approaching or self._on_the_way_down)
+        # In its band a soak may fall as it likes; on the way there it wants heat as a ramp does.
+        wants = approaching or self._on_the_way_down or self._kind is not SegmentKind.SOAK
+        if self._direction is not None and wants:
+            self._direction.feed(time_s, temp_c, noise, found)
         return found
 
     def edges(self) -> list[Edge]:

@@ -7,8 +7,8 @@ be excluded (`harmful`): a breach that nobody could see is not forgiven.
 from collections.abc import Callable
 
 from rampwarden.core.pot.blind import BLINK_S
-from rampwarden.core.pot.claims import Claim, ClaimName, Doubt, PotAccount, Shown
-from rampwarden.core.pot.evidence import BLIND, COLD_C, Belief, HeatEvidence, Stretch
+from rampwarden.core.pot.claims import Claim, ClaimDoubt, ClaimName, ClaimShown, PotAccount
+from rampwarden.core.pot.evidence import BLIND, COLD_C, Belief, EvidenceStretch, HeatEvidence
 from rampwarden.core.pot.harmful import judge_climbed, judge_cooled, judge_overheated
 from rampwarden.core.pot.helpful import judge_cooling_seen, judge_dried, judge_fired, judge_soaked
 from rampwarden.core.pot.view import DOUBT_OF, HeatView, is_seen, seconds, total
@@ -58,25 +58,25 @@ def _judge_oxidised(view: HeatView) -> Claim:
     believed_min = total(burning, Belief.BELIEVED, _dose_s) / 60.0
     evidence = view.evidence_of(burning, believed_min, _HEAVY_DOSE_MIN, "min")
     if believed_min >= _HEAVY_DOSE_MIN:
-        return Claim(ClaimName.OXIDISED, Shown.SHOWN, evidence)
+        return Claim(ClaimName.OXIDISED, ClaimShown.SHOWN, evidence)
     doubts = {DOUBT_OF[each.belief]: None for each in burning if each.belief is not Belief.BELIEVED}
     heavy = sum(map(_dose_s, burning)) / 60.0 >= _HEAVY_DOSE_MIN
-    return Claim(ClaimName.OXIDISED, Shown.IN_DOUBT if heavy else Shown.NOT_SHOWN, evidence, tuple(doubts))
+    return Claim(ClaimName.OXIDISED, ClaimShown.IN_DOUBT if heavy else ClaimShown.NOT_SHOWN, evidence, tuple(doubts))
 
 
 def _judge_unwatched(view: HeatView) -> Claim:
     """Say how long nobody saw the pot, and whether it was warm before anybody did."""
     blind = [each for each in view.stretches if each.belief in BLIND]
-    began_warm = (Doubt.BEGAN_WARM,) if view.stretches and view.stretches[0].begin_c > COLD_C else ()
+    began_warm = (ClaimDoubt.BEGAN_WARM,) if view.stretches and view.stretches[0].begin_c > COLD_C else ()
     longest_s = max((span.seconds for span in view.spans), default=0.0)
     if began_warm or longest_s > BLINK_S or sum(span.seconds for span in view.spans) >= _UNWATCHED_S:
         doubts = {DOUBT_OF[each.belief]: None for each in blind}
-        return Claim(ClaimName.UNWATCHED, Shown.SHOWN, view.evidence_of(blind), (*began_warm, *doubts))
+        return Claim(ClaimName.UNWATCHED, ClaimShown.SHOWN, view.evidence_of(blind), (*began_warm, *doubts))
     if seconds(view.stretches, Belief.UNCONFIRMED) >= _UNWATCHED_S:
         still = [each for each in view.stretches if each.belief is Belief.UNCONFIRMED]
-        return Claim(ClaimName.UNWATCHED, Shown.IN_DOUBT, view.evidence_of(still), (Doubt.UNCONFIRMED,))
-    return Claim(ClaimName.UNWATCHED, Shown.NOT_SHOWN, view.evidence_of(blind))
+        return Claim(ClaimName.UNWATCHED, ClaimShown.IN_DOUBT, view.evidence_of(still), (ClaimDoubt.UNCONFIRMED,))
+    return Claim(ClaimName.UNWATCHED, ClaimShown.NOT_SHOWN, view.evidence_of(blind))
 
 
-def _dose_s(stretch: Stretch) -> float:
+def _dose_s(stretch: EvidenceStretch) -> float:
     return stretch.dose_s

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from rampwarden.core.pot.evidence import BLIND, HOT_C, Belief, HeatEvidence, Limit, SegmentFacts, Stretch
+from rampwarden.core.pot.evidence import BLIND, HOT_C, Belief, EvidenceStretch, HeatEvidence, Limit, SegmentFacts
 
 BLINK_S = 60.0
 """s, see rule 3."""
@@ -114,7 +114,7 @@ def _fastest_c_per_s(segment: SegmentFacts) -> float:
 
 
 def _span(
-    stretches: Sequence[Stretch], first: int, end: int, facts: dict[int, SegmentFacts], longest_s: float
+    stretches: Sequence[EvidenceStretch], first: int, end: int, facts: dict[int, SegmentFacts], longest_s: float
 ) -> BlindSpan:
     part = stretches[first:end]
     before_c = stretches[first - 1].end_c if first else None
@@ -137,7 +137,7 @@ def _span(
 
 
 def _extremes(
-    stretches: Sequence[Stretch], since_s: float, level_c: float | None, until_s: float = float("inf")
+    stretches: Sequence[EvidenceStretch], since_s: float, level_c: float | None, until_s: float = float("inf")
 ) -> tuple[float, float]:
     """Give the lowest and highest of what was seen between two times, °C, the level at the gap's edge included."""
     seen = [

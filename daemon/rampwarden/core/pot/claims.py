@@ -10,7 +10,7 @@ from types import MappingProxyType
 from msgspec import Struct
 
 
-class Shown(StrEnum):
+class ClaimShown(StrEnum):
     """How well a claim is shown.
 
     Of what helps the pot (dried, fired) "in doubt" is less than shown; of what harms it, more than not shown.
@@ -47,7 +47,7 @@ HARMFUL = (
 """Claims after which a pot is looked at, shown or in doubt alike. Oxidation is wear: said, and it decides nothing."""
 
 
-class Doubt(StrEnum):
+class ClaimDoubt(StrEnum):
     """Why a claim is in doubt, or what its evidence leaves open."""
 
     NOT_WEIGHED = "not-weighed"
@@ -96,9 +96,9 @@ class Claim(Struct, frozen=True):
     """One claim; `evidence` is None where nothing was seen that bears on it."""
 
     name: ClaimName
-    shown: Shown
+    shown: ClaimShown
     evidence: Evidence | None = None
-    doubts: tuple[Doubt, ...] = ()
+    doubts: tuple[ClaimDoubt, ...] = ()
 
 
 class PotAccount(Struct, frozen=True):
@@ -111,7 +111,7 @@ class PotAccount(Struct, frozen=True):
 
     claims: tuple[Claim, ...]
     was_heat: bool
-    went_hot: Shown
+    went_hot: ClaimShown
     soak_asked: bool
     closed: bool
     began_c: float | None

@@ -84,7 +84,7 @@ class PotFacts(Struct, frozen=True):
     oxidises: bool = True
 
 
-class Stretch(Struct, frozen=True, gc=False):
+class EvidenceStretch(Struct, frozen=True, gc=False):
     """About a minute of one segment, all of the same worth. Times s, temperatures °C.
 
     `begin_c` and `end_c` stand at its ends, `low_c` and `high_c` are its extremes. `fired_s` is the time above red heat
@@ -155,7 +155,7 @@ class HeatEvidence(Struct, frozen=True):
 
     facts: PotFacts
     segments: tuple[SegmentFacts, ...]
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[EvidenceStretch, ...]
     breaches: tuple[Breach, ...] = ()
     soaks: tuple[SoakFacts, ...] = ()
     closed_s: float | None = None

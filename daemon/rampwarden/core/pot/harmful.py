@@ -8,8 +8,8 @@ have been.
 from collections.abc import Sequence
 
 from rampwarden.core.pot.blind import BlindSpan, may_hide_breach, proven_climb_c
-from rampwarden.core.pot.claims import Claim, ClaimName, Doubt, Evidence, Shown
-from rampwarden.core.pot.evidence import Belief, Breach, BreachKind, SegmentFacts, SegmentSort, Stretch
+from rampwarden.core.pot.claims import Claim, ClaimDoubt, ClaimName, ClaimShown, Evidence
+from rampwarden.core.pot.evidence import Belief, Breach, BreachKind, EvidenceStretch, SegmentFacts, SegmentSort
 from rampwarden.core.pot.helpful import is_dried
 from rampwarden.core.pot.view import HeatView
 
@@ -47,11 +47,11 @@ def judge_climbed(view: HeatView, dried: Claim, *, wet: bool) -> Claim:
         if view.is_wet(span.from_s, low_c) is wet and any(may_hide_breach(span, limit) for limit in limits):
             hidden.append(span)
     claim = _claim(view, name, [each for each in breaches if view.is_wet(each.from_s, each.low_c) is wet], hidden)
-    undried = view.went_hot is not Shown.NOT_SHOWN and not view.facts.dry_before and not is_dried(dried)
-    if wet and undried and claim.shown is not Shown.SHOWN:
+    undried = view.went_hot is not ClaimShown.NOT_SHOWN and not view.facts.dry_before and not is_dried(dried)
+    if wet and undried and claim.shown is not ClaimShown.SHOWN:
         # No limit need break: a schedule for dry pots lets a wet one climb as fast as steam splits it.
         evidence = claim.evidence or view.evidence_of([each for each in view.stretches if each.from_s <= view.hot_s])
-        return Claim(name, Shown.IN_DOUBT, evidence, (*claim.doubts, Doubt.HEATED_UNDRIED))
+        return Claim(name, ClaimShown.IN_DOUBT, evidence, (*claim.doubts, ClaimDoubt.HEATED_UNDRIED))
     return claim
 
 
@@ -65,9 +65,9 @@ def judge_cooled(view: HeatView, cooling_seen: Claim) -> Claim:
         if any(may_hide_breach(span, limit, falling=True) for limit in limits):
             hidden.append(span)
     claim = _claim(view, ClaimName.COOLED_TOO_FAST, breaches, hidden)
-    was_hot = view.went_hot is not Shown.NOT_SHOWN
-    if claim.shown is Shown.NOT_SHOWN and was_hot and Doubt.CLOSED_WARM in cooling_seen.doubts:
-        return Claim(claim.name, Shown.IN_DOUBT, cooling_seen.evidence, (Doubt.CLOSED_WARM,))
+    was_hot = view.went_hot is not ClaimShown.NOT_SHOWN
+    if claim.shown is ClaimShown.NOT_SHOWN and was_hot and ClaimDoubt.CLOSED_WARM in cooling_seen.doubts:
+        return Claim(claim.name, ClaimShown.IN_DOUBT, cooling_seen.evidence, (ClaimDoubt.CLOSED_WARM,))
     return claim
 
 
@@ -93,9 +93,13 @@ def _claim(view: HeatView, name: ClaimName, breaches: Sequence[Breach], hidden: 
             wanted=worst.limit_c,
             unit="°C",
         )
-        return Claim(name, Shown.SHOWN, evidence) if sure else Claim(name, Shown.IN_DOUBT, evidence, (Doubt.SENSOR,))
+        return (
+            Claim(name, ClaimShown.SHOWN, evidence)
+            if sure
+            else Claim(name, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.SENSOR,))
+        )
     if not hidden:
-        return Claim(name, Shown.NOT_SHOWN)
+        return Claim(name, ClaimShown.NOT_SHOWN)
     levels = [level for span in hidden for level in (span.before_c, span.after_c) if level is not None]
     evidence = Evidence(
         from_s=hidden[0].from_s,
@@ -107,8 +111,8 @@ def _claim(view: HeatView, name: ClaimName, breaches: Sequence[Breach], hidden: 
         unseen_s=unseen_s,
         expanded_c=view.stated(max(levels, default=0.0)),
     )
-    doubts = (Doubt.SENSOR,) if doubted_s > 0.0 else ()
-    return Claim(name, Shown.IN_DOUBT, evidence, (*doubts, Doubt.UNSEEN) if unseen_s > 0.0 else doubts)
+    doubts = (ClaimDoubt.SENSOR,) if doubted_s > 0.0 else ()
+    return Claim(name, ClaimShown.IN_DOUBT, evidence, (*doubts, ClaimDoubt.UNSEEN) if unseen_s > 0.0 else doubts)
 
 
 def _proven(view: HeatView, *, falling: bool) -> list[Breach]:
@@ -138,7 +142,7 @@ def _proven(view: HeatView, *, falling: bool) -> list[Breach]:
     return found
 
 
-def _beyond_top(over: Sequence[Stretch], top_c: float, *, doubted: bool) -> Breach:
+def _beyond_top(over: Sequence[EvidenceStretch], top_c: float, *, doubted: bool) -> Breach:
     """Give the time above the maker's top as one breach, from its beginning to its end."""
     high_c = max(each.high_c for each in over)
     return Breach(

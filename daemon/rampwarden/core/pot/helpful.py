@@ -4,8 +4,8 @@ One rule: only believed time shows any of it. Time that is unconfirmed, doubted 
 and never adds to it.
 """
 
-from rampwarden.core.pot.claims import Claim, ClaimName, Doubt, Place, Shown
-from rampwarden.core.pot.evidence import Belief, Stretch
+from rampwarden.core.pot.claims import Claim, ClaimDoubt, ClaimName, ClaimShown, Place
+from rampwarden.core.pot.evidence import Belief, EvidenceStretch
 from rampwarden.core.pot.view import DOUBT_OF, HeatView, is_seen, total
 
 # Minutes above red heat that fire a pot: three sparks do not. A probe in the chamber runs ahead of the pot, and one
@@ -23,17 +23,19 @@ def judge_dried(view: HeatView) -> Claim:
     in_all = share + total(before, Belief.UNCONFIRMED, _drying)
     evidence = view.evidence_of(before, share, 1.0, "share")
     if view.facts.weighed_dry or view.facts.balance_dry:
-        return Claim(ClaimName.DRIED, Shown.SHOWN, evidence)
+        return Claim(ClaimName.DRIED, ClaimShown.SHOWN, evidence)
     if share >= _DRIED_SHARE:
-        return Claim(ClaimName.DRIED, Shown.IN_DOUBT, evidence, (Doubt.NOT_WEIGHED,))
+        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.NOT_WEIGHED,))
     if in_all >= _DRIED_SHARE:
-        return Claim(ClaimName.DRIED, Shown.IN_DOUBT, evidence, (Doubt.NOT_WEIGHED, Doubt.UNCONFIRMED))
-    return Claim(ClaimName.DRIED, Shown.NOT_SHOWN, evidence)
+        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.NOT_WEIGHED, ClaimDoubt.UNCONFIRMED))
+    return Claim(ClaimName.DRIED, ClaimShown.NOT_SHOWN, evidence)
 
 
 def is_dried(claim: Claim) -> bool:
     """Tell whether a pot may be taken for dry: shown, or in doubt for want of scales and for nothing else."""
-    return claim.shown is Shown.SHOWN or (claim.shown is Shown.IN_DOUBT and claim.doubts == (Doubt.NOT_WEIGHED,))
+    return claim.shown is ClaimShown.SHOWN or (
+        claim.shown is ClaimShown.IN_DOUBT and claim.doubts == (ClaimDoubt.NOT_WEIGHED,)
+    )
 
 
 def judge_fired(view: HeatView) -> Claim:
@@ -43,9 +45,9 @@ def judge_fired(view: HeatView) -> Claim:
     believed_s = total(hot, Belief.BELIEVED, _fired_s)
     evidence = view.evidence_of(hot, believed_s, wanted_s, "s")
     if believed_s >= wanted_s:
-        return Claim(ClaimName.FIRED, Shown.SHOWN, evidence)
+        return Claim(ClaimName.FIRED, ClaimShown.SHOWN, evidence)
     doubts = {DOUBT_OF[each.belief]: None for each in hot if each.belief is not Belief.BELIEVED}
-    shown = Shown.IN_DOUBT if sum(map(_fired_s, hot)) >= wanted_s else Shown.NOT_SHOWN
+    shown = ClaimShown.IN_DOUBT if sum(map(_fired_s, hot)) >= wanted_s else ClaimShown.NOT_SHOWN
     return Claim(ClaimName.FIRED, shown, evidence, tuple(doubts))
 
 
@@ -53,19 +55,19 @@ def judge_soaked(view: HeatView) -> Claim:
     """Soaked is what the soak clock credited at working temperature; what it took back shows nothing."""
     soak = view.working_soak
     if soak is None:
-        return Claim(ClaimName.SOAKED, Shown.NOT_SHOWN)
+        return Claim(ClaimName.SOAKED, ClaimShown.NOT_SHOWN)
     clocks = [clock for clock in view.evidence.soaks if clock.segment == soak.number]
     credited_s = sum(clock.credited_s for clock in clocks)
     unconfirmed_s = sum(clock.unconfirmed_s for clock in clocks)
     part = [each for each in view.stretches if each.segment == soak.number]
     evidence = view.evidence_of(part, credited_s, soak.hold_s, "s")
     if evidence is not None and credited_s >= soak.hold_s:
-        return Claim(ClaimName.SOAKED, Shown.SHOWN, evidence)
-    doubts = (Doubt.UNCONFIRMED,) if unconfirmed_s > 0.0 else ()
+        return Claim(ClaimName.SOAKED, ClaimShown.SHOWN, evidence)
+    doubts = (ClaimDoubt.UNCONFIRMED,) if unconfirmed_s > 0.0 else ()
     if any(clock.withdrawn_s > 0.0 for clock in clocks):
-        doubts = (*doubts, Doubt.SENSOR)
+        doubts = (*doubts, ClaimDoubt.SENSOR)
     enough = evidence is not None and credited_s + unconfirmed_s >= soak.hold_s
-    return Claim(ClaimName.SOAKED, Shown.IN_DOUBT if enough else Shown.NOT_SHOWN, evidence, doubts)
+    return Claim(ClaimName.SOAKED, ClaimShown.IN_DOUBT if enough else ClaimShown.NOT_SHOWN, evidence, doubts)
 
 
 def judge_cooling_seen(view: HeatView) -> Claim:
@@ -75,19 +77,19 @@ def judge_cooling_seen(view: HeatView) -> Claim:
     evidence = view.evidence_of([each for each in view.stretches if each.from_s >= peak_s])
     if last is not None and is_seen(last) and last.end_c <= view.facts.cold_c:
         if last.belief is Belief.BELIEVED:
-            return Claim(ClaimName.COOLING_SEEN, Shown.SHOWN, evidence)
-        return Claim(ClaimName.COOLING_SEEN, Shown.IN_DOUBT, evidence, (Doubt.UNCONFIRMED,))
-    doubt = Doubt.STILL_RUNNING if view.evidence.closed_s is None else Doubt.CLOSED_WARM
-    return Claim(ClaimName.COOLING_SEEN, Shown.NOT_SHOWN, evidence, (doubt,))
+            return Claim(ClaimName.COOLING_SEEN, ClaimShown.SHOWN, evidence)
+        return Claim(ClaimName.COOLING_SEEN, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.UNCONFIRMED,))
+    doubt = ClaimDoubt.STILL_RUNNING if view.evidence.closed_s is None else ClaimDoubt.CLOSED_WARM
+    return Claim(ClaimName.COOLING_SEEN, ClaimShown.NOT_SHOWN, evidence, (doubt,))
 
 
-def _high_c(stretch: Stretch) -> float:
+def _high_c(stretch: EvidenceStretch) -> float:
     return stretch.high_c
 
 
-def _drying(stretch: Stretch) -> float:
+def _drying(stretch: EvidenceStretch) -> float:
     return stretch.drying
 
 
-def _fired_s(stretch: Stretch) -> float:
+def _fired_s(stretch: EvidenceStretch) -> float:
     return stretch.fired_s

@@ -18,11 +18,11 @@ from rampwarden.core.pot.evidence import (
     RED_HEAT_C,
     Belief,
     Breach,
+    EvidenceStretch,
     HeatEvidence,
     PotFacts,
     SegmentFacts,
     SoakFacts,
-    Stretch,
 )
 from rampwarden.core.pot.oxidation import SEALED_C, oxidation_rate
 
@@ -50,7 +50,7 @@ class PotLedger:
         self._longest_s = longest_credited_s
         self._segment = segments[0]
         self._belief = Belief.BELIEVED
-        self._stretches: list[Stretch] = []
+        self._stretches: list[EvidenceStretch] = []
         self._breaches: list[Breach] = []
         self._soaks: dict[int, SoakFacts] = {}
         self._closed_s: float | None = None
@@ -214,7 +214,7 @@ class PotLedger:
             self._step()
             self._from_s = from_s
         self._append(
-            Stretch(
+            EvidenceStretch(
                 from_s=self._from_s,
                 to_s=self._last_s,
                 segment=self._segment.number,
@@ -231,10 +231,10 @@ class PotLedger:
         )
         self._begin()
 
-    def _unseen(self, from_s: float, to_s: float, before_c: float, after_c: float) -> Stretch:
+    def _unseen(self, from_s: float, to_s: float, before_c: float, after_c: float) -> EvidenceStretch:
         # Its oxidation is credited with the mean of its two ends: of wear, too much is the safe side.
         rate = 0.0 if self._sealed else 0.5 * (oxidation_rate(before_c) + oxidation_rate(after_c))
-        return Stretch(
+        return EvidenceStretch(
             from_s=from_s,
             to_s=to_s,
             segment=self._segment.number,
@@ -263,14 +263,14 @@ class PotLedger:
             if edge_s >= since_s and stretch.belief in old:
                 stretches[place] = replace(stretch, belief=new)
 
-    def _append(self, stretch: Stretch) -> None:
+    def _append(self, stretch: EvidenceStretch) -> None:
         self._stretches.append(stretch)
         if len(self._stretches) > _MOST_STRETCHES:
             self._thin()
 
     def _thin(self) -> None:
         """Join neighbours of one segment and worth in the older half."""
-        kept: list[Stretch] = []
+        kept: list[EvidenceStretch] = []
         half = len(self._stretches) // 2
         for place, stretch in enumerate(self._stretches):
             last = kept[-1] if kept else None
@@ -281,12 +281,12 @@ class PotLedger:
         self._stretches = kept
 
 
-def _alike(first: Stretch, second: Stretch) -> bool:
+def _alike(first: EvidenceStretch, second: EvidenceStretch) -> bool:
     return first.segment == second.segment and first.belief is second.belief
 
 
-def _longer(first: Stretch, second: Stretch) -> Stretch:
-    return Stretch(
+def _longer(first: EvidenceStretch, second: EvidenceStretch) -> EvidenceStretch:
+    return EvidenceStretch(
         from_s=first.from_s,
         to_s=second.to_s,
         segment=first.segment,

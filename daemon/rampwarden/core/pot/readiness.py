@@ -18,7 +18,7 @@ from enum import StrEnum
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rampwarden.core.pot.claims import HARMFUL, Claim, ClaimName, Doubt, PotAccount, Shown
+from rampwarden.core.pot.claims import HARMFUL, Claim, ClaimDoubt, ClaimName, ClaimShown, PotAccount
 from rampwarden.core.pot.evidence import COLD_C
 from rampwarden.core.pot.helpful import is_dried
 
@@ -70,7 +70,7 @@ class Readiness(Struct, frozen=True):
     reasons: tuple[Reason, ...]
 
 
-class Happening(StrEnum):
+class PotHappening(StrEnum):
     """What may befall a pot between two heats."""
 
     STORED_DAMP = "stored-damp"
@@ -80,7 +80,7 @@ class Happening(StrEnum):
     WEIGHED_DRY = "weighed-dry"
 
 
-class Standing(Struct, frozen=True):
+class PotStanding(Struct, frozen=True):
     """Where a pot stands in its life.
 
     `trusted`: its first heat is known by somebody's word alone. `dried` is the drying of its last heat. `damp_since`
@@ -99,12 +99,12 @@ class Standing(Struct, frozen=True):
     running: bool = False
 
 
-NEW_POT = Standing()
-IN_USE = Standing(dry=True, fired=True, soaked=True, trusted=True)
+NEW_POT = PotStanding()
+IN_USE = PotStanding(dry=True, fired=True, soaked=True, trusted=True)
 """A pot whose first heat nobody watched, in use by its owner's word."""
 
 
-def accumulate(life: Iterable[PotAccount | Happening], start: Standing = NEW_POT) -> Readiness:
+def accumulate(life: Iterable[PotAccount | PotHappening], start: PotStanding = NEW_POT) -> Readiness:
     """Give what a pot is ready for after a life of heats and happenings, in the order in which they came."""
     standing = start
     for event in life:
@@ -112,14 +112,14 @@ def accumulate(life: Iterable[PotAccount | Happening], start: Standing = NEW_POT
     return readiness_of(standing)
 
 
-def after_heat(standing: Standing, account: PotAccount) -> Standing:
+def after_heat(standing: PotStanding, account: PotAccount) -> PotStanding:
     """Give where a pot stands after a heat."""
     if not account.was_heat:
         return standing
     dried = account.claim(ClaimName.DRIED)
     dries = is_dried(dried)
-    fires = account.claim(ClaimName.FIRED).shown is Shown.SHOWN
-    soaks = account.claim(ClaimName.SOAKED).shown is Shown.SHOWN or not account.soak_asked
+    fires = account.claim(ClaimName.FIRED).shown is ClaimShown.SHOWN
+    soaks = account.claim(ClaimName.SOAKED).shown is ClaimShown.SHOWN or not account.soak_asked
     return replace(
         standing,
         dry=standing.dry or dries or fires,
@@ -132,22 +132,22 @@ def after_heat(standing: Standing, account: PotAccount) -> Standing:
     )
 
 
-def after(standing: Standing, happening: Happening) -> Standing:
+def after(standing: PotStanding, happening: PotHappening) -> PotStanding:
     """Give where a pot stands after what befell it between two heats."""
     match happening:
-        case Happening.STORED_DAMP:
+        case PotHappening.STORED_DAMP:
             return replace(standing, dry=False, dried=None, damp_since=Why.STORED_DAMP)
-        case Happening.STOOD_LONG:
+        case PotHappening.STOOD_LONG:
             return replace(standing, dry=False, dried=None, damp_since=Why.STOOD_LONG)
-        case Happening.WEIGHED_DRY:
+        case PotHappening.WEIGHED_DRY:
             return replace(standing, dry=True, dried=None)
-        case Happening.INSPECTED:
+        case PotHappening.INSPECTED:
             return replace(standing, to_inspect=(), left_warm=False)
-        case Happening.STORED_DRY:
+        case PotHappening.STORED_DRY:
             return standing
 
 
-def readiness_of(standing: Standing) -> Readiness:
+def readiness_of(standing: PotStanding) -> Readiness:
     """Read the one value off: the first that holds, worst first."""
     if standing.to_inspect:
         return Readiness(Ready.INSPECT_FIRST, standing.to_inspect)
@@ -163,35 +163,35 @@ def readiness_of(standing: Standing) -> Readiness:
     return Readiness(Ready.READY, (Reason(Why.ON_TRUST if standing.trusted else Why.ALL_DONE),))
 
 
-def _to_inspect(standing: Standing, account: PotAccount) -> list[Reason]:
+def _to_inspect(standing: PotStanding, account: PotAccount) -> list[Reason]:
     """Give what somebody has to look at the pot for, gravest first: the shown before the doubtful."""
     reasons = []
-    for shown in (Shown.SHOWN, Shown.IN_DOUBT):
+    for shown in (ClaimShown.SHOWN, ClaimShown.IN_DOUBT):
         for name in HARMFUL:
             claim = account.claim(name)
             if claim.shown is shown:
                 reasons.append(Reason(Why.CLAIM, claim))
     dried = account.claim(ClaimName.DRIED)
     undried = not (standing.dry or is_dried(dried))
-    if undried and account.went_hot is not Shown.NOT_SHOWN and not _any_says(reasons, Doubt.HEATED_UNDRIED):
+    if undried and account.went_hot is not ClaimShown.NOT_SHOWN and not _any_says(reasons, ClaimDoubt.HEATED_UNDRIED):
         reasons.append(Reason(Why.HEATED_DAMP))
     # A first heat in pieces: between an oven's account and this one nobody saw whether it climbed.
     warm = account.began_c is None or account.began_c > COLD_C
     if warm and (standing.left_warm or not standing.fired):
         reasons.append(Reason(Why.BEGAN_WARM))
-    if _ended_warm(account) and not _in_oven(standing, account) and not _any_says(reasons, Doubt.CLOSED_WARM):
+    if _ended_warm(account) and not _in_oven(standing, account) and not _any_says(reasons, ClaimDoubt.CLOSED_WARM):
         reasons.append(Reason(Why.CLAIM, account.claim(ClaimName.COOLING_SEEN)))
     return reasons
 
 
-def _in_oven(standing: Standing, account: PotAccount) -> bool:
+def _in_oven(standing: PotStanding, account: PotAccount) -> bool:
     """Tell whether this was a drying: only that may end warm and be ready for what comes next."""
-    return account.went_hot is Shown.NOT_SHOWN and not (standing.fired and standing.dry)
+    return account.went_hot is ClaimShown.NOT_SHOWN and not (standing.fired and standing.dry)
 
 
 def _ended_warm(account: PotAccount) -> bool:
-    return account.closed and account.claim(ClaimName.COOLING_SEEN).shown is not Shown.SHOWN
+    return account.closed and account.claim(ClaimName.COOLING_SEEN).shown is not ClaimShown.SHOWN
 
 
-def _any_says(reasons: Iterable[Reason], doubt: Doubt) -> bool:
+def _any_says(reasons: Iterable[Reason], doubt: ClaimDoubt) -> bool:
     return any(reason.claim is not None and doubt in reason.claim.doubts for reason in reasons)

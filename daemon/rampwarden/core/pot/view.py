@@ -8,24 +8,24 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from rampwarden.core.pot.blind import blind_spans, may_be_hot
-from rampwarden.core.pot.claims import Doubt, Evidence, Shown
+from rampwarden.core.pot.claims import ClaimDoubt, ClaimShown, Evidence
 from rampwarden.core.pot.evidence import (
     BLIND,
     COLD_C,
     HOT_C,
     STEAM_BELOW_C,
     Belief,
+    EvidenceStretch,
     HeatEvidence,
     SegmentFacts,
     SegmentSort,
-    Stretch,
 )
 
 # A heat was one if it was warm for so long, or if a blind time could have hidden that.
 _WARM_S = 60.0
 
-DOUBT_OF: Mapping[Belief, Doubt] = MappingProxyType(
-    {Belief.UNCONFIRMED: Doubt.UNCONFIRMED, Belief.DOUBTED: Doubt.SENSOR, Belief.UNSEEN: Doubt.UNSEEN}
+DOUBT_OF: Mapping[Belief, ClaimDoubt] = MappingProxyType(
+    {Belief.UNCONFIRMED: ClaimDoubt.UNCONFIRMED, Belief.DOUBTED: ClaimDoubt.SENSOR, Belief.UNSEEN: ClaimDoubt.UNSEEN}
 )
 """Why time of this worth leaves a claim in doubt."""
 
@@ -45,7 +45,7 @@ class HeatView:
         self.hot_s = min(seen_hot_s, blind_hot_s)
         """From here on it may have been too hot for drying: what comes later is firing, or cooling from it."""
         seen_hot, maybe_hot = seen_hot_s < math.inf, blind_hot_s < math.inf
-        self.went_hot = Shown.SHOWN if seen_hot else Shown.IN_DOUBT if maybe_hot else Shown.NOT_SHOWN
+        self.went_hot = ClaimShown.SHOWN if seen_hot else ClaimShown.IN_DOUBT if maybe_hot else ClaimShown.NOT_SHOWN
         warm = (each for each in self.stretches if each.belief is not Belief.UNSEEN and each.high_c > COLD_C)
         maybe_warm = any(span.may_reach_c > COLD_C for span in self.spans)
         self.was_heat = maybe_warm or sum(each.seconds for each in warm) >= _WARM_S
@@ -56,7 +56,7 @@ class HeatView:
 
     def evidence_of(
         self,
-        stretches: Sequence[Stretch],
+        stretches: Sequence[EvidenceStretch],
         measure: float | None = None,
         wanted: float | None = None,
         unit: str = "",
@@ -92,16 +92,16 @@ def working_soak(segments: Iterable[SegmentFacts]) -> SegmentFacts | None:
     return max(soaks, key=lambda segment: segment.at_c or 0.0, default=None)
 
 
-def is_seen(stretch: Stretch) -> bool:
+def is_seen(stretch: EvidenceStretch) -> bool:
     """Tell whether its readings say something, confirmed or not."""
     return stretch.belief not in BLIND
 
 
-def seconds(stretches: Iterable[Stretch], belief: Belief) -> float:
+def seconds(stretches: Iterable[EvidenceStretch], belief: Belief) -> float:
     """Give how long the stretches of one worth lasted, s."""
     return sum(stretch.seconds for stretch in stretches if stretch.belief is belief)
 
 
-def total(stretches: Iterable[Stretch], belief: Belief, of: Callable[[Stretch], float]) -> float:
+def total(stretches: Iterable[EvidenceStretch], belief: Belief, of: Callable[[EvidenceStretch], float]) -> float:
     """Give the sum of one figure over the stretches of one worth."""
     return sum(of(stretch) for stretch in stretches if stretch.belief is belief)

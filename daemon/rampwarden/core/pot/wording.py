@@ -3,7 +3,7 @@
 A claim is said as what was seen; only `readiness_sentence` says what to do next.
 """
 
-from rampwarden.core.pot.claims import Claim, ClaimName, Doubt, Evidence, Place, PotAccount, Shown
+from rampwarden.core.pot.claims import Claim, ClaimDoubt, ClaimName, ClaimShown, Evidence, Place, PotAccount
 from rampwarden.core.pot.readiness import Readiness, Ready, Reason, Why
 from rampwarden.core.quantities import format_duration
 
@@ -39,14 +39,14 @@ _HARM = {
     ClaimName.COOLED_TOO_FAST: "cooled too fast",
 }
 _DOUBTS = {
-    Doubt.NOT_WEIGHED: "a clock proves time and no dryness: weigh it before and after",
-    Doubt.UNCONFIRMED: "the reading stood still and nothing confirmed it",
-    Doubt.SENSOR: "the sensor was in doubt",
-    Doubt.UNSEEN: "nobody watched for a time",
-    Doubt.HEATED_UNDRIED: "it went through the steam range without a drying that was shown",
-    Doubt.BEGAN_WARM: "the watch began on a warm pot, and what came before was not seen",
-    Doubt.CLOSED_WARM: "the account was closed before the pot was cold: cooling not seen",
-    Doubt.STILL_RUNNING: "the heat is not over",
+    ClaimDoubt.NOT_WEIGHED: "a clock proves time and no dryness: weigh it before and after",
+    ClaimDoubt.UNCONFIRMED: "the reading stood still and nothing confirmed it",
+    ClaimDoubt.SENSOR: "the sensor was in doubt",
+    ClaimDoubt.UNSEEN: "nobody watched for a time",
+    ClaimDoubt.HEATED_UNDRIED: "it went through the steam range without a drying that was shown",
+    ClaimDoubt.BEGAN_WARM: "the watch began on a warm pot, and what came before was not seen",
+    ClaimDoubt.CLOSED_WARM: "the account was closed before the pot was cold: cooling not seen",
+    ClaimDoubt.STILL_RUNNING: "the heat is not over",
 }
 _PLACES = {
     Place.POT: "probe on the pot",
@@ -84,7 +84,7 @@ def claim_sentence(claim: Claim) -> str:
     if claim.evidence is not None:
         text += f" ({_evidence(claim.name, claim.evidence)})"
     # What was shown is not talked down by what else was unclear; of unwatched time the doubts are the fact itself.
-    if claim.doubts and (claim.shown is not Shown.SHOWN or claim.name is ClaimName.UNWATCHED):
+    if claim.doubts and (claim.shown is not ClaimShown.SHOWN or claim.name is ClaimName.UNWATCHED):
         text += ": " + "; ".join(_DOUBTS[doubt] for doubt in claim.doubts)
     return f"{text}."
 
@@ -92,28 +92,30 @@ def claim_sentence(claim: Claim) -> str:
 def _head(claim: Claim) -> str:
     shown, name = claim.shown, claim.name
     if name in _HELP:
-        standing = {Shown.SHOWN: "shown", Shown.NOT_SHOWN: "not shown", Shown.IN_DOUBT: "in doubt"}[shown]
+        standing = {ClaimShown.SHOWN: "shown", ClaimShown.NOT_SHOWN: "not shown", ClaimShown.IN_DOUBT: "in doubt"}[
+            shown
+        ]
         if name is ClaimName.COOLING_SEEN:
-            return {Shown.SHOWN: "Cooling seen to the end", Shown.NOT_SHOWN: "Cooling not seen"}.get(
+            return {ClaimShown.SHOWN: "Cooling seen to the end", ClaimShown.NOT_SHOWN: "Cooling not seen"}.get(
                 shown, "Cooling in doubt"
             )
         return f"{_HELP[name].capitalize()}: {standing}"
     if name in _HARM:
         harm = _HARM[name].capitalize()
-        if shown is Shown.SHOWN:
+        if shown is ClaimShown.SHOWN:
             return harm
-        return f"{harm}: {'not seen' if shown is Shown.NOT_SHOWN else 'cannot be excluded'}"
+        return f"{harm}: {'not seen' if shown is ClaimShown.NOT_SHOWN else 'cannot be excluded'}"
     if name is ClaimName.OXIDISED:
         return {
-            Shown.SHOWN: "Oxidised: a heavy dose before the glaze sealed, so mind its mass",
-            Shown.NOT_SHOWN: "Oxidised: no heavy dose",
-            Shown.IN_DOUBT: "Oxidised: a heavy dose cannot be excluded",
+            ClaimShown.SHOWN: "Oxidised: a heavy dose before the glaze sealed, so mind its mass",
+            ClaimShown.NOT_SHOWN: "Oxidised: no heavy dose",
+            ClaimShown.IN_DOUBT: "Oxidised: a heavy dose cannot be excluded",
         }[shown]
     moments = claim.evidence is not None and claim.evidence.doubted_s + claim.evidence.unseen_s > 0.0
     return {
-        Shown.SHOWN: "Unwatched in part",
-        Shown.NOT_SHOWN: "Watched, save for moments" if moments else "Watched throughout",
-        Shown.IN_DOUBT: "Watched, with readings that did not move",
+        ClaimShown.SHOWN: "Unwatched in part",
+        ClaimShown.NOT_SHOWN: "Watched, save for moments" if moments else "Watched throughout",
+        ClaimShown.IN_DOUBT: "Watched, with readings that did not move",
     }[shown]
 
 

@@ -43,7 +43,7 @@ class _Body(Struct):
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class CommandRuling:
     """A command to be carried out, or why not; `answer` is what to tell whoever sent it, if they asked to be told."""
 
     command: Command | None
@@ -64,19 +64,19 @@ class CommandDesk:
         """The topics to subscribe to."""
         return list(self._topics)
 
-    def judge(self, message: ArrivedMessage, wall: datetime, now_s: float) -> Judgement | None:
+    def judge(self, message: ArrivedMessage, wall: datetime, now_s: float) -> CommandRuling | None:
         """Judge a message; None when it is no command. `wall` is the time now, `now_s` the same on a steady clock."""
         name = self._topics.get(message.topic)
         if name is None:
             return None
         if message.retained:
-            return Judgement(None, f"{name}: ignored, because the broker had kept it: never retain a command")
+            return CommandRuling(None, f"{name}: ignored, because the broker had kept it: never retain a command")
         try:
             command = self._understand(name, message, wall)
             self._see_to_pace(now_s)
         except ValueError as error:
-            return Judgement(None, f"{name}: {error}", self._answer(message, name, str(error)))
-        return Judgement(command, answer=self._answer(message, name, ""))
+            return CommandRuling(None, f"{name}: {error}", self._answer(message, name, str(error)))
+        return CommandRuling(command, answer=self._answer(message, name, ""))
 
     def _understand(self, name: CommandName, message: ArrivedMessage, wall: datetime) -> Command:
         if len(message.payload) > _LONGEST:

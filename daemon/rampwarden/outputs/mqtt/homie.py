@@ -301,7 +301,7 @@ class Device:
                 "unit": event.unit,
                 "action": _action(event.alarm),
             }
-        body |= {"segment": event.segment, "text": event.text, "late": late}
+        body |= {"segment": event.segment, "segment_number": event.segment_number, "text": event.text, "late": late}
         path = HEAT_EVENT if event.alarm is None else ALARM_EVENT
         return f"{self.base}/{path}", json_text(body)
 

@@ -1,8 +1,8 @@
 """Alarms that arrive: the output that brings a heat to an MQTT broker, and says when it cannot.
 
 For the watch it is an output like any other: `tell` and `show` return at once and never raise. Behind them a sender in
-a thread of its own does everything (`mqtt_sender`); here it is started, watched and ended, and what it finds out about
-its reach becomes news for the watch and a word to the bell. News goes out on the change only, so the alarm it raises
+a worker of its own does everything (`sender`); here it is started, watched and ended, and what it finds out about its
+reach becomes news for the watch and a word to the bell. News goes out on the change only, so the alarm it raises
 can never raise itself again.
 """
 
@@ -11,11 +11,10 @@ import time
 from collections.abc import Callable
 from typing import Self
 
-import structlog
-
 from rampwarden.core.model import Command, Event, HeatStatus, Notice, NoticeName
-from rampwarden.outputs.mqtt.reachability import Verdict
+from rampwarden.outputs.mqtt.reachability import ReachState
 from rampwarden.outputs.mqtt.sender import Finish, Sender, Shown, Told
+from rampwarden.outputs.worker import Worker
 
 # A sender that has not come round for this long is stuck, whatever it last said.
 _STUCK_S = 10.0
@@ -28,33 +27,34 @@ class MqttOutput:
 
     def __init__(
         self,
-        make_sender: Callable[[Callable[[Verdict], None], Callable[[Command], None]], Sender],
+        make_sender: Callable[[Callable[[ReachState], None], Callable[[Command], None]], Sender],
         on_reach: Callable[[bool], None],
     ) -> None:
         self._sender = make_sender(self._take_verdict, self._take_command)
         self._on_reach = on_reach
         self._hear: Callable[[Command | Notice], None] = lambda _word: None
         self._lock = threading.Lock()
-        self._verdict: Verdict | None = None
+        self._verdict: ReachState | None = None
         self._closed = False
-        self._log = structlog.get_logger()
-        self._thread = self._new_thread()
+        self._worker: Worker | None = None
 
     def start(self, hear: Callable[[Command | Notice], None]) -> None:
         """Begin; `hear` takes commands and news of our reach, from any thread."""
         self._hear = hear
         self._sender.prepare()
-        self._thread.start()
+        self._worker = Worker("MQTT sender", self._send, hear)
+        self._worker.start()
 
     def tell(self, event: Event) -> None:
         """Take note of an event; it is in the record already."""
         self._sender.inbox.put(Told(event, time.monotonic()))
 
     def show(self, status: HeatStatus) -> None:
-        """Take note of the newest status, and see whether the sender still lives."""
+        """Take note of the newest status, and see whether the sender still comes round."""
         self._sender.status = status
         self._sender.inbox.put(Shown())
-        self._look_after()
+        if not self._closed and time.monotonic() - self._sender.beat_s > _STUCK_S:
+            self._take_verdict(ReachState(bell=True, lost="the MQTT sender is stuck"))
 
     def __enter__(self) -> Self:
         return self
@@ -66,26 +66,16 @@ class MqttOutput:
     def close(self, *, farewell: bool = True) -> None:
         """Send what is still news, say goodbye to the broker if it is one, and end; bounded in time."""
         self._closed = True
-        if self._thread.is_alive():
+        if self._worker is not None:
             self._sender.inbox.put(Finish(farewell))
-            self._thread.join(timeout=_END_S)
+            self._worker.end(_END_S)
 
-    def _new_thread(self) -> threading.Thread:
-        return threading.Thread(target=self._sender.run, name="mqtt sender", daemon=True)
+    def _send(self) -> None:
+        self._sender.run()
+        if not self._closed:
+            raise RuntimeError("it ended unasked")
 
-    def _look_after(self) -> None:
-        if self._closed:
-            return
-        if not self._thread.is_alive():
-            what = "the MQTT sender had died; it is started again"
-            self._log.error(what)
-            self._hear(Notice(0.0, NoticeName.OUTPUT_FAILING, text=what))
-            self._thread = self._new_thread()
-            self._thread.start()
-        elif time.monotonic() - self._sender.beat_s > _STUCK_S:
-            self._take_verdict(Verdict(bell=True, lost="the MQTT sender is stuck"))
-
-    def _take_verdict(self, verdict: Verdict) -> None:
+    def _take_verdict(self, verdict: ReachState) -> None:
         with self._lock:
             before, self._verdict = self._verdict, verdict
         if before is None or before.bell != verdict.bell:

@@ -17,7 +17,7 @@ _ALARM_ON_ITS_WAY_S = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class ReachState:
     """`bell`: nobody may be reached, ring here. `lost`: for so long that it is an alarm, in words; empty: it is not."""
 
     bell: bool
@@ -75,19 +75,19 @@ class Reach:
         elif not about_reach:
             self.unheard = True
 
-    def judge(self, now_s: float, unanswered_s: float | None, alarm_waiting_s: float | None, where: str) -> Verdict:
+    def judge(self, now_s: float, unanswered_s: float | None, alarm_waiting_s: float | None, where: str) -> ReachState:
         """Judge, given since when the oldest message and the oldest alarm have waited for an answer."""
         if self._held:
-            return Verdict(bell=True, lost=self._held)
+            return ReachState(bell=True, lost=self._held)
         if self._down_since_s is not None:
             down_s = now_s - self._down_since_s
             lost = f"no link to {where} for {down_s:.0f} s: {self._why_down}" if down_s >= SILENCE_S else ""
-            return Verdict(bell=True, lost=lost)
+            return ReachState(bell=True, lost=lost)
         if unanswered_s is not None and now_s - unanswered_s >= SILENCE_S:
-            return Verdict(bell=True, lost=f"{where} has not answered for {now_s - unanswered_s:.0f} s")
+            return ReachState(bell=True, lost=f"{where} has not answered for {now_s - unanswered_s:.0f} s")
         if self._refused:
             topic, words = next(iter(self._refused.items()))
-            return Verdict(bell=True, lost=f"{where} refuses {topic}: {words}")
+            return ReachState(bell=True, lost=f"{where} refuses {topic}: {words}")
         if self.unheard:
-            return Verdict(bell=True, lost=f"nobody has subscribed to this furnace's alarms at {where}")
-        return Verdict(bell=alarm_waiting_s is not None and now_s - alarm_waiting_s >= _ALARM_ON_ITS_WAY_S)
+            return ReachState(bell=True, lost=f"nobody has subscribed to this furnace's alarms at {where}")
+        return ReachState(bell=alarm_waiting_s is not None and now_s - alarm_waiting_s >= _ALARM_ON_ITS_WAY_S)

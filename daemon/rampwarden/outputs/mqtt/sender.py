@@ -32,7 +32,7 @@ from rampwarden.outputs.mqtt.link import (
     Up,
 )
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
-from rampwarden.outputs.mqtt.reachability import Reach, Verdict
+from rampwarden.outputs.mqtt.reachability import Reach, ReachState
 from rampwarden.outputs.mqtt.retained_state import StateBoard
 from rampwarden.outputs.outbox import Outbox
 
@@ -81,7 +81,7 @@ class Sender:
         heat: HeatFacts,
         outbox: Outbox,
         commands: CommandDesk,
-        on_verdict: Callable[[Verdict], None],
+        on_verdict: Callable[[ReachState], None],
         on_command: Callable[[Command], None],
     ) -> None:
         self.inbox: Inbox = queue.SimpleQueue()

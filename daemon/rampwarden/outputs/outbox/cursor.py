@@ -20,7 +20,7 @@ FORMAT = "rampwarden-cursor/1"
 _MOST_REFUSED = 100
 
 
-class Place(Struct):
+class CursorPosition(Struct):
     """A record's place: every event up to `seq`, which ends before byte `offset`, is settled, and those in `also`."""
 
     id: str
@@ -41,11 +41,11 @@ class Cursor(Struct):
     """The whole file; `records` are those not delivered to the end, oldest first."""
 
     format: str = FORMAT
-    records: list[Place] = []
+    records: list[CursorPosition] = []
     refused: list[Refusal] = []
     refused_count: int = 0
 
-    def place(self, record_id: str) -> Place | None:
+    def place(self, record_id: str) -> CursorPosition | None:
         """Give a record's place, if it has one."""
         return next((each for each in self.records if each.id == record_id), None)
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import msgspec
 
 from rampwarden.core.model import Event
-from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorWriter, Place
+from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter
 from rampwarden.outputs.outbox.record_queue import OutboxItem, RecordQueue, read_head
 
 # An event this old is history when it is sent: no receiver should sound for it.
@@ -72,7 +72,7 @@ class Outbox:
             self.sayings.append(loaded.saying)
         self._cursor = loaded.cursor
         if self._cursor.place(self._current.record_id) is None:
-            self._cursor.records.append(Place(self._current.record_id, self._current.path.name))
+            self._cursor.records.append(CursorPosition(self._current.record_id, self._current.path.name))
         for place in list(self._cursor.records):
             self._open_record(place)
         # What was told until now is in the record already, behind the end that was just found.
@@ -172,7 +172,7 @@ class Outbox:
         self._running = None
         self._file.close()
 
-    def _open_record(self, place: Place) -> None:
+    def _open_record(self, place: CursorPosition) -> None:
         path = self._folder / place.file
         running = place.id == self._current.record_id
         head = read_head(path)
@@ -189,7 +189,7 @@ class Outbox:
         else:
             self._earlier.append(queue)
 
-    def _skip(self, place: Place, why: str) -> None:
+    def _skip(self, place: CursorPosition, why: str) -> None:
         self._cursor.records.remove(place)
         self.sayings.append(f"{place.file} {why}: what it still held is not sent")
 

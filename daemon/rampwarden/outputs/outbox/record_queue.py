@@ -19,7 +19,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.core.model import Event
-from rampwarden.outputs.outbox.cursor import Place
+from rampwarden.outputs.outbox.cursor import CursorPosition
 
 # Read in pieces, so that a long backlog of readings never keeps a live alarm waiting.
 _PIECE = 1 << 18
@@ -92,7 +92,7 @@ class _Lines:
 class RecordQueue:
     """The undelivered events of one record. `growing` is the record of the heat that is running."""
 
-    def __init__(self, path: Path, place: Place, started: datetime, *, growing: bool) -> None:
+    def __init__(self, path: Path, place: CursorPosition, started: datetime, *, growing: bool) -> None:
         """Open the record; raises `OSError` when it cannot be."""
         self.place = place
         self._started = started

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class Verdict(StrEnum):
+class CheckOutcome(StrEnum):
     """Whether a heat may be begun with this."""
 
     FINE = "fine"
@@ -13,24 +13,24 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Check:
     """What was found about one `part` of the watch, in words that say what to do where there is something to do."""
 
-    verdict: Verdict
+    verdict: CheckOutcome
     part: str
     words: str
 
 
-def fine(part: str, words: str) -> Finding:
+def fine(part: str, words: str) -> Check:
     """Say that nothing speaks against it."""
-    return Finding(Verdict.FINE, part, words)
+    return Check(CheckOutcome.FINE, part, words)
 
 
-def look_again(part: str, words: str) -> Finding:
+def look_again(part: str, words: str) -> Check:
     """Say that the watch would run, but perhaps not as is meant."""
-    return Finding(Verdict.LOOK_AGAIN, part, words)
+    return Check(CheckOutcome.LOOK_AGAIN, part, words)
 
 
-def will_not_work(part: str, words: str) -> Finding:
+def will_not_work(part: str, words: str) -> Check:
     """Say that the watch would not do its work."""
-    return Finding(Verdict.WILL_NOT_WORK, part, words)
+    return Check(CheckOutcome.WILL_NOT_WORK, part, words)

@@ -1,0 +1,65 @@
+"""What `rampwarden status` says to a person: how the heat stands, and whether that is still so."""
+
+from dataclasses import dataclass
+
+import msgspec
+import pytest
+
+from rampwarden.cli.during.status import describe
+from rampwarden.control.messages import AboutWatch, Snapshot
+from rampwarden.core.model import HeatStatus, Notice, NoticeName, Reading
+from rampwarden.core.monitor import Monitor
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+
+ABOUT = AboutWatch("board-1", 4711, "/dev/board", "A first heat", "heat.jsonl", "rampwarden")
+
+
+@dataclass(frozen=True)
+class Stands:
+    """A heat of five seconds, and how it stands."""
+
+    status: HeatStatus
+
+    @classmethod
+    def after_five_seconds(cls, *, restarted: bool = False) -> "Stands":
+        monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)))
+        for second in range(6):
+            monitor.feed(Reading(float(second), temp_c=25.0))
+        if restarted:
+            monitor.feed(Notice(5.0, NoticeName.BOARD_RESTARTED))
+        return cls(monitor.status())
+
+    def said(self, age_s: float = 0.5, read_s: float | None = 5.0, now_s: float = 5.0) -> list[str]:
+        """Give what is said of it between the first line and the last."""
+        status = msgspec.structs.replace(self.status, read_s=read_s, time_s=now_s)
+        first, stands, *rest, last = describe(Snapshot(ABOUT, age_s, status))
+        assert first.startswith("board-1 · A first heat · watching for")
+        assert "25" in stands
+        assert last == "record heat.jsonl · port /dev/board"
+        return rest
+
+
+def test_a_sound_heat_has_no_alarm_and_nothing_to_look_at() -> None:
+    """The usual answer is four lines."""
+    assert Stands.after_five_seconds().said() == ["no alarm"]
+
+
+def test_alarms_are_listed_and_then_it_does_not_say_that_there_is_none() -> None:
+    """With priority, words and state."""
+    (alarm,) = Stands.after_five_seconds(restarted=True).said()
+    assert "· board-restarted ·" in alarm
+    assert "unacknowledged since" in alarm
+
+
+@pytest.mark.parametrize(("read_s", "now_s", "is_old"), [(5.0, 14.9, False), (5.0, 15.1, True), (None, 600.0, False)])
+def test_an_old_temperature_is_called_old(read_s: float | None, now_s: float, is_old: bool) -> None:
+    """From ten seconds on; before the first reading there is none that could be old."""
+    _, *more = Stands.after_five_seconds().said(read_s=read_s, now_s=now_s)
+    assert more == (["this temperature is old: the last reading came 10 s ago"] if is_old else [])
+
+
+@pytest.mark.parametrize(("age_s", "is_still"), [(2.9, False), (3.1, True)])
+def test_a_watch_that_stands_still_is_the_first_thing_to_look_at(age_s: float, is_still: bool) -> None:
+    """Then an old temperature is no wonder, and not said."""
+    _, *more = Stands.after_five_seconds().said(age_s=age_s, read_s=5.0, now_s=5.0 + 60.0 * is_still)
+    assert more == (["look at the watch: it has not moved for 3 s"] if is_still else [])
