@@ -30,7 +30,15 @@ from rampwarden.core.diagnosis import (
     SENSOR_REVERSED,
     Diagnosis,
 )
-from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
+from rampwarden.core.heat import (
+    PULLED_WITHIN_S,
+    HeatProgress,
+    HeatTracker,
+    Milestone,
+    Phase,
+    time_to_end_s,
+    time_to_next_s,
+)
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
     UNREADABLE,
@@ -74,10 +82,10 @@ from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 _HEAT_ALARMS = names(HEAT_ALARMS)
 _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
-# What already says why the temperature falls: the bare fact beside it would be one order too many.
-_SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
 _ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
 """While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
+# What already says why the temperature falls: the bare fact beside it would be one order too many.
+_SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
 _SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _RECORD_ALARMS = (RECORD_FAILING.name,)
@@ -121,6 +129,7 @@ class Monitor:
         self._schedule_done = False
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
+        self._pulled_since_s: float | None = None
 
     def feed(self, item: Input) -> list[Event]:
         """Take one reading, command, notice or clock mark, and give the events it caused, oldest first.
@@ -336,9 +345,18 @@ class Monitor:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
                 self._say_here(EventName.OBSERVED, text)
-            self._pot.worth(reading.time_s, self._diagnosis.doubted_since_s, self._diagnosis.still_since_s)
+            self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             if self._pot.clocks.changes:
                 self._tell_credit()
+
+    def _doubted_since_s(self, time_s: float) -> float | None:
+        """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
+        if not (self._schedule_done and self._tracker.probe_pulled):
+            self._pulled_since_s = None
+            return self._diagnosis.doubted_since_s
+        if self._pulled_since_s is None:
+            self._pulled_since_s = time_s - PULLED_WITHIN_S
+        return self._pulled_since_s
 
     def _tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
@@ -400,7 +418,7 @@ class Monitor:
         self._judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
         if self._limits is not None:
             self._limits.cool_down()
-        self._report(self._desk.suppress(self._now(), SUPPRESSED_WHILE_STILL_HOT))
+        self._rest(SUPPRESSED_WHILE_STILL_HOT)
 
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""

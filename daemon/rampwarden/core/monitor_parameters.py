@@ -18,9 +18,8 @@ class MonitorParameters:
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
     hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
-    before this heat, None where no register tells. `top_c`: the highest temperature its maker allows, °C, a
-    ceiling in every segment. `oxidises`:
-    its class burns in air.
+    before this heat, None where no register tells. `top_c`: the highest temperature that the crucible's maker allows,
+    °C, a ceiling in every segment. `oxidises`: its class burns in air.
     """
 
     thermocouple_type: str = "K"
@@ -32,8 +31,8 @@ class MonitorParameters:
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
     place: str = ""
-    standing: PotStanding | None = None
     top_c: float | None = None
+    standing: PotStanding | None = None
     oxidises: bool = True
 
 

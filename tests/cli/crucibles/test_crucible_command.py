@@ -261,6 +261,18 @@ def test_one_heat_that_cannot_be_entered_keeps_no_other_from_it(with_a3: Command
     assert outcome.errors.startswith("rampwarden: no crucible is marked 'X9'; there are: A3;")
 
 
+@pytest.mark.parametrize("named", [True, False], ids=["alone", "among others"])
+def test_a_false_start_is_no_heat_by_whatever_door(with_a3: CommandLine, tmp_path: Path, named: bool) -> None:
+    """23 seconds at room temperature make no new pot one in use."""
+    path = record(tmp_path)
+    header, *readings = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(header + b"".join(readings[:12]))
+    outcome = with_a3("crucible", "enter", *([path] if named else [path, path]))
+    assert outcome.status == (2 if named else 1)
+    assert "was no heat: nothing was ever warm" in outcome.errors
+    assert shown(with_a3, "show", "A3")["heats"] == []
+
+
 def test_a_record_that_is_being_written_is_left_alone(with_a3: CommandLine, tmp_path: Path) -> None:
     """By its name it is refused with who writes it; in the folder it does not wait yet."""
     header, _ = replay_cases.case_lines(CASE.name)

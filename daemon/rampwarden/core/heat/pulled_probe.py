@@ -9,7 +9,7 @@ from collections import deque
 # A fall of this share of what stands above the room, within this time, is no cooling: a probe with a time constant of
 # 20 s, a thick one, loses 63 % of it. Own judgement, no source.
 _SHARE = 0.35
-_WITHIN_S = 20.0
+PULLED_WITHIN_S = 20.0
 _LEAST_C = 40.0
 _ROOM_C = 25.0
 # So far above where it fell to, the probe is back in its place.
@@ -28,7 +28,7 @@ class PulledProbe:
         """Take a believed temperature (°C) at `time_s` (s, rising); gives whether the probe is out of its place."""
         recent = self._recent
         recent.append((time_s, temp_c))
-        while recent[0][0] < time_s - _WITHIN_S:
+        while recent[0][0] < time_s - PULLED_WITHIN_S:
             recent.popleft()
         if self.pulled:
             self._lowest_c = min(self._lowest_c, temp_c)
