@@ -1,7 +1,7 @@
 """A heat by the check values of the trade, from its file to the cold pot: written, planned, rehearsed and watched.
 
-Check values: 25 °C per 15 min to 200 °C; about 100 °C/min to 600 °C and on to 1100 °C; 30 min at 1100 °C; at least 90 min
-of closed cooling. Common practice, no source.
+Check values: 25 °C per 15 min to 200 °C; about 100 °C/min to 600 °C and on to 1100 °C; 30 min at 1100 °C; at least
+90 min of closed cooling. Common practice, no source.
 """
 
 from pathlib import Path
