@@ -69,7 +69,7 @@ class Output(Protocol):
         ...
 
     def show(self, status: HeatStatus) -> None:
-        """Take note of where the heat stands (times in s, temperatures in °C, rates in °C/s), in the watch's own thread.
+        """Take note of where the heat stands (s, °C, °C/s), in the watch's own thread.
 
         Comes about once a real second, and sooner after events. Each status replaces the one before, so an output that
         cannot keep up may leave some out.

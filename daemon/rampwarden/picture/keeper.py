@@ -132,7 +132,7 @@ class PictureKeeper:
             self._note_change()
 
     def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
-        """Look on at an input, as `Follower.follow` does: each believed reading (°C) goes into the course with its edges.
+        """Look on at an input, as `Follower.follow` does: each believed reading (°C) joins the course with its edges.
 
         Readings that are held, rejected or missing leave the course as it was; notices change what is known of health.
         """
