@@ -140,6 +140,7 @@ class Watch:
             self._loop(stop, finished)
         finally:
             # The record first: to let go of a port that hangs takes seconds, and who stops us may not wait for them.
+            self._monitor.close()
             self._record.write(End(self._monitor.time_s or 0.0, "complete" if self._monitor.complete else "stopped"))
             self._record.close()
             self._source.stop()

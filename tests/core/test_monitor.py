@@ -116,7 +116,9 @@ def to_bytes(events: Iterable[Event]) -> bytes:
 def whole_heat() -> list[Input]:
     """Give a heat that keeps every limit of `WHOLE`, transfer and all."""
     temps_c = [160.0] * 60 + line(160.0, 200.0, 2000) + [200.0] * 60
-    temps_c += line(200.0, 60.0, 140) + [60.0] * 60 + line(60.0, 650.0, 1200) + [650.0] * 700 + line(650.0, 50.0, 900)
+    temps_c += (
+        line(200.0, 60.0, 140) + [60.0] * 60 + line(60.0, 650.0, 1200) + [650.0, 649.9] * 350 + line(650.0, 50.0, 900)
+    )
     return list(at_each_second(temps_c))
 
 

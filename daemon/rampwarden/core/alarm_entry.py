@@ -44,8 +44,9 @@ class AlarmEntry:
     `about_delays`: why they are what they are. `waits_for_reading`: the delays end only on a reading that confirms
     them, never by the clock alone. One reading out of range, with the next one still on its way, is a spark and no
     alarm. `rests_in_transfer`: while the pot is carried the probe hangs in the air or is unplugged, and what this alarm
-    would say then is no news. `matters_after_heat`: it still does once the schedule is done, the probe is pulled and
-    the board unplugged. `look_at`: what a report advises to look at before the next heat.
+    would say then is no news. `rests_in_doubt`: what it tells a person to do comes from the reading alone, so while the
+    sensor is in doubt it tells nothing. `matters_after_heat`: it still does once the schedule is done, the probe is
+    pulled and the board unplugged. `look_at`: what a report advises to look at before the next heat.
     """
 
     name: str
@@ -60,6 +61,7 @@ class AlarmEntry:
     deadband: float = 0.0
     waits_for_reading: bool = True
     rests_in_transfer: bool = False
+    rests_in_doubt: bool = False
     matters_after_heat: bool = False
     report: ReportMeaning = ReportMeaning.NO_VERDICT
     look_at: tuple[str, ...] = ()

@@ -24,5 +24,8 @@ SUPPRESSED_IN_TRANSFER = frozenset(entry.name for entry in ENTRIES if entry.rest
 SUPPRESSED_WHILE_STILL_HOT = frozenset(entry.name for entry in ENTRIES if entry.report.casts_doubt)
 """What rests once the schedule is done and the pot still hot: a probe that is pulled then is no emergency."""
 
+SUPPRESSED_IN_DOUBT = frozenset(entry.name for entry in ENTRIES if entry.rests_in_doubt)
+"""What rests while the sensor is in doubt."""
+
 SUPPRESSED_AFTERWARDS = frozenset(entry.name for entry in ENTRIES if not entry.matters_after_heat)
 """What rests once the schedule is done."""

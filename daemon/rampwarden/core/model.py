@@ -268,3 +268,5 @@ class HeatStatus(Struct, frozen=True):
     alarms: tuple[StandingAlarm, ...]
     # When the reading behind `temp_c` came: a temperature shown without its age is taken for the present one.
     read_s: float | None = None
+    # How much of the soak so far rests on a reading that did not move: it may turn out not to count.
+    unconfirmed_s: float = 0.0

@@ -17,11 +17,13 @@ from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_t
 from rampwarden.core.catalogue import (
     CATALOGUE,
     SUPPRESSED_AFTERWARDS,
+    SUPPRESSED_IN_DOUBT,
     SUPPRESSED_IN_TRANSFER,
     SUPPRESSED_WHILE_STILL_HOT,
 )
 from rampwarden.core.diagnosis import (
     DIAGNOSES,
+    DOUBTING,
     FLAME_OUT,
     HEAT_DIAGNOSES,
     HEAT_FAILING,
@@ -31,6 +33,7 @@ from rampwarden.core.diagnosis import (
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, time_to_end_s, time_to_next_s
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
+    UNREADABLE,
     InstrumentChain,
     StatedTemperature,
     as_other_types,
@@ -62,6 +65,8 @@ from rampwarden.core.monitor_alarms import (
     SIGNAL_LOST,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
+from rampwarden.core.pot import PotAccount, Readiness
+from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
@@ -71,6 +76,8 @@ _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
 _SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
+_ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
+"""While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
 _SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _RECORD_ALARMS = (RECORD_FAILING.name,)
@@ -91,7 +98,8 @@ class Monitor:
             self._parameters.calibration,
         )
         self._noise = NoiseMeter()
-        self._tracker = HeatTracker(schedule, self._parameters.longest_credited_s)
+        self._pot = PotKeeper(schedule, self._parameters)
+        self._tracker = HeatTracker(schedule, self._pot.clocks)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
@@ -111,6 +119,8 @@ class Monitor:
         self._overdue_due_s = math.inf
         self._port_trouble = ""
         self._schedule_done = False
+        self._resting: frozenset[str] = frozenset()
+        self._in_doubt = False
 
     def feed(self, item: Input) -> list[Event]:
         """Take one reading, command, notice or clock mark, and give the events it caused, oldest first.
@@ -175,6 +185,7 @@ class Monitor:
             to_end_s=to_end_s,
             alarms=self._desk.standing(),
             read_s=measurement.time_s if measurement else None,
+            unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
         )
 
     @property
@@ -195,6 +206,18 @@ class Monitor:
     def soaked_s(self) -> float:
         """The soak clock of the present segment, s."""
         return self._tracker.soaked_s
+
+    def account(self) -> PotAccount:
+        """Give what this heat has shown of its pot so far; to ask changes nothing."""
+        return self._pot.account(self._now(), self.expanded_uncertainty_c)
+
+    def readiness(self) -> Readiness:
+        """Give what the pot is ready for after what has been seen so far, as the register knew it before."""
+        return self._pot.readiness(self.account())
+
+    def close(self) -> None:
+        """The record is closed now: what comes after is not of this heat."""
+        self._pot.close(self._now())
 
     def stated(self) -> StatedTemperature | None:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
@@ -261,6 +284,9 @@ class Monitor:
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
             self._diagnose(reading, measurement.temp_c)
+        if self._in_doubt is self._desk.raised.isdisjoint(_ORDERS_NOTHING):
+            self._in_doubt = not self._in_doubt
+            self._rest(self._resting)
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         """Tell whether a pot that is still hot is seen no more: its probe gives no temperature, or the room's."""
@@ -280,7 +306,10 @@ class Monitor:
             self.highest_c = temp_c
         self._noise.feed(time_s, temp_c)
         noise = self._noise.noise
+        self._pot.feed(time_s, temp_c)
         self._progress(self._tracker.feed(time_s, temp_c), time_s)
+        if self._pot.clocks.changes:
+            self._tell_credit()
         if self._fit is not None:
             self._ramp = self._fit.feed(time_s, temp_c, noise)
         if self._limits is not None:
@@ -296,6 +325,8 @@ class Monitor:
                 found = {}
             if any(name in self._desk.raised for name in _SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
+            if found:
+                self._pot.found(time_s, temp_c, found)
             self._judge(_HEAT_ALARMS, found)
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:
@@ -305,6 +336,14 @@ class Monitor:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
                 self._say_here(EventName.OBSERVED, text)
+            self._pot.worth(reading.time_s, self._diagnosis.doubted_since_s, self._diagnosis.still_since_s)
+            if self._pot.clocks.changes:
+                self._tell_credit()
+
+    def _tell_credit(self) -> None:
+        """Say what was taken back of a soak, not confirmed, or confirmed."""
+        for index, text in self._pot.news():
+            self._say(EventName.OBSERVED, f"{self.schedule.segments[index].name} · {text}", index)
 
     # Progress of the heat
 
@@ -316,6 +355,9 @@ class Monitor:
                 self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
+                if unconfirmed_s > 0.0:
+                    text += f", {format_duration(unconfirmed_s)} of it not confirmed"
                 self._say(EventName.SOAK_COMPLETE, text, step.index)
             elif step.milestone is Milestone.SCHEDULE_DONE:
                 self._cool_down()
@@ -327,6 +369,7 @@ class Monitor:
                 self._say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
+        self._pot.enter(index, time_s)
         slope, top_c = self._slope_before(index), self._parameters.top_c
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, slope, top_c)
         window_s = self._limits.display_window_s
@@ -341,7 +384,12 @@ class Monitor:
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
             self._noise.begin_anew()
         suppressed = SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset()
-        self._report(self._desk.suppress(self._now(), suppressed))
+        self._rest(suppressed)
+
+    def _rest(self, names: frozenset[str]) -> None:
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a reading in doubt."""
+        self._resting = names
+        self._report(self._desk.suppress(self._now(), names | SUPPRESSED_IN_DOUBT if self._in_doubt else names))
 
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
@@ -365,7 +413,8 @@ class Monitor:
         self._diagnosis.enter(None)
         self.segment_end = self.stated()
         self._judge(_ENDING_ALARMS, {})
-        self._report(self._desk.suppress(self._now(), SUPPRESSED_AFTERWARDS))
+        self._rest(SUPPRESSED_AFTERWARDS)
+        self.close()
 
     # Commands and notices
 
@@ -405,6 +454,7 @@ class Monitor:
     def _mark(self, what: str) -> None:
         self._say_here(EventName.MARK, what)
         self._diagnosis.mark(self._now(), what)
+        self._pot.mark(self._now(), what)
         index = self._tracker.index
         if self._tracker.segment is None:
             return

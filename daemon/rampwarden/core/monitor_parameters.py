@@ -9,6 +9,7 @@ from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.instrument import BoardCalibration
+from rampwarden.core.pot import PotStanding
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,8 +17,10 @@ class MonitorParameters:
     """`tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
-    hangs, "pot" or "chamber", empty where nobody has said; for the report. `top_c`: the highest temperature that the
-    crucible's maker allows, °C, a ceiling in every segment.
+    hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
+    before this heat, None where no register tells. `top_c`: the highest temperature its maker allows, °C, a
+    ceiling in every segment. `oxidises`:
+    its class burns in air.
     """
 
     thermocouple_type: str = "K"
@@ -29,7 +32,9 @@ class MonitorParameters:
     out_of_service: tuple[str, ...] = ()
     calibration: BoardCalibration = field(default_factory=BoardCalibration)
     place: str = ""
+    standing: PotStanding | None = None
     top_c: float | None = None
+    oxidises: bool = True
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:

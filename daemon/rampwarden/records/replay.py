@@ -67,7 +67,10 @@ class Replay:
             return self._mind_ends(events) if events else events
         if isinstance(line, Event | End):
             summary.closed = isinstance(line, End)
-            return self.monitor.advance(line.time_s)
+            events = self.monitor.advance(line.time_s)
+            if summary.closed:
+                self.monitor.close()
+            return events
         return [] if isinstance(line, Header) else self._mind_ends(self.monitor.feed(line))
 
     def conclude(self) -> None:

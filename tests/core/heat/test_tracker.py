@@ -16,6 +16,7 @@ from rampwarden.core.heat.tracker import (
     TrackerInput,
     next_phase,
 )
+from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
 from rampwarden.errors import HeatTransitionError
 
@@ -37,7 +38,7 @@ def cool(to_c: float) -> Segment:
 
 
 def tracker(*segments: Segment) -> HeatTracker:
-    return HeatTracker(Schedule("test", segments))
+    return HeatTracker(Schedule("test", segments), SoakClocks(LONGEST_CREDITED_S))
 
 
 def started(index: int) -> HeatProgress:

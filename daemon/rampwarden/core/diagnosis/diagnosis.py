@@ -38,6 +38,8 @@ SENSOR_DIAGNOSES = (
 )
 HEAT_DIAGNOSES = (HEAT_FAILING, FLAME_OUT)
 DIAGNOSES = (*SENSOR_DIAGNOSES, *HEAT_DIAGNOSES)
+DOUBTING = (SENSOR_STUCK, SENSOR_REVERSED)
+"""While one of these stands nobody is told to do anything because of the reading. Noise alone leaves it a meaning."""
 _DOUBTING = frozenset((SENSOR_STUCK.name, SENSOR_REVERSED.name, SENSOR_NOISY.name))
 """While one of these stands the reading says nothing of the heat."""
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
@@ -100,6 +102,13 @@ class Diagnosis:
         self._excused_until_s = -math.inf
         self._lid_open_until_s = -math.inf
         self._doubted_until_s = -math.inf
+        self.doubted_since_s: float | None = None
+        """Since when the reading has said nothing of the heat, s; None while it is believed. As of the last bucket."""
+
+    @property
+    def still_since_s(self) -> float | None:
+        """Since when the reading has stood still, s, if for so long that it needs confirming; None if it moves."""
+        return self._stuck.since_s if self._stuck.is_still else None
 
     @property
     def junction_c_per_s(self) -> float:
@@ -161,6 +170,7 @@ class Diagnosis:
         trend = self._trend.feed(bucket, noise)
         kind = self._segment.kind if self._segment is not None else None
         found = self._judge_sensor(bucket, trend, noise, heats=kind in _HEATING)
+        self.doubted_since_s = self._doubted_since_s(found) if found else None
         if found and not _DOUBTING.isdisjoint(found):
             self._doubted_until_s = bucket.time_s + _DOUBT_S
         observed: tuple[str, ...] = ()
@@ -186,6 +196,14 @@ class Diagnosis:
             (JUNCTION_RACING.name, self._junction.feed(bucket)),
         )
         return {name: finding for name, finding in judgements if finding is not None}
+
+    def _doubted_since_s(self, found: dict[str, Finding]) -> float | None:
+        watches = (
+            (SENSOR_STUCK.name, self._stuck.since_s),
+            (SENSOR_REVERSED.name, self._reversed.since_s),
+            (SENSOR_NOISY.name, self._sensor_noise.since_s),
+        )
+        return min((since_s for name, since_s in watches if name in found), default=None)
 
     def _set_heat_aside(self) -> None:
         self._failing.restart()

@@ -29,6 +29,7 @@ FLAME_OUT = AlarmEntry(
     action="close the gas valve, wait, air out; only then look, and relight as the burner's maker says",
     time_to_act="at once",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

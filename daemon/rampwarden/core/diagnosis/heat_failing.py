@@ -29,6 +29,7 @@ HEAT_FAILING = AlarmEntry(
     action="look at flame, gauge and bottle; change the bottle or raise the heat, and mark what was done",
     time_to_act="ten minutes",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

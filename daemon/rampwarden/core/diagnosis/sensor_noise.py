@@ -31,6 +31,7 @@ SENSOR_NOISY = AlarmEntry(
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
+_AVERAGED_S = 60.0
 _MAINS_HZ = (50.0, 60.0)
 
 
@@ -67,6 +68,8 @@ class SensorNoiseWatch:
         self._usual_c = 0.0
         self._present = False
         self._cause = ""
+        self.since_s = 0.0
+        """Since when it has been so, s: the scatter is averaged over a minute, so it began before it was seen."""
 
     def judge(self, trend: Trend, interval_s: float) -> Finding | None:
         """Compare the scatter with the usual; `interval_s` is the usual time between readings, s."""
@@ -85,6 +88,7 @@ class SensorNoiseWatch:
             return None
         if not was:
             self._cause = self._find_cause(interval_s)
+            self.since_s = time_s - _AVERAGED_S
         what = f"readings scatter by {scatter_c:.1f} °C within seconds, {self._usual_c:.1f} is usual: "
         return Finding(round(scatter_c, 2), round(limit_c, 2), "°C", what + self._cause)
 

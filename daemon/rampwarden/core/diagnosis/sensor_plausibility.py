@@ -90,6 +90,8 @@ class ReversedWatch:
         self._was_hot = False
         self._suspected = False
         self._present = False
+        self.since_s = 0.0
+        """Since when the wires may have been crossed, s: since the heat began, or since a hot pot began to fall."""
 
     def feed(self, bucket: Bucket, noise: Noise, *, heating: bool) -> Finding | None:
         """Judge a bucket; `heating` says that the segment heats and the probe is in its place."""
@@ -113,6 +115,8 @@ class ReversedWatch:
             impossible = self._was_hot and below_c > _IMPOSSIBLE_C + doubt_c
             # Twice in a row: the first bucket after a fault may hold half of it.
             self._present = self._suspected and (falls or impossible)
+            if self._present:
+                self.since_s = highest[0][0] if self._was_hot else 0.0
             self._suspected = falls or impossible
         if not self._present:
             return None

@@ -33,6 +33,11 @@ _SHORTEST_S = 60.0
 """s, > 0. Nobody loses anything by waiting so long, and a board that answers late often repeats for seconds."""
 _FEWEST_READINGS = 20
 """Readings that must be the same, however rough the noise was."""
+_STILL_S = 120.0
+"""s, > 0. So long one value may stand before it needs confirming: a quiet oven drifts by a quarter of a degree in
+less."""
+_STILL_READINGS = 5
+"""Readings that must be the same for that: a board that speaks once a minute is no stiller for it."""
 _JUMPS_MISSED = 12.0
 """How many jumps must have been missed. With noise half a step wide, about the least that jumps at all, twelve
 missed last 340 readings, and the chance of that is below 1e-50; with more noise it is smaller still."""
@@ -73,6 +78,16 @@ class StuckWatch:
     def still_s(self) -> float:
         """How long the present value has stood, s."""
         return self._last_s - self._since_s
+
+    @property
+    def since_s(self) -> float:
+        """Since when the present value has stood, s."""
+        return self._since_s
+
+    @property
+    def is_still(self) -> bool:
+        """Whether it has stood so long that nobody could tell a hung board from a quiet furnace."""
+        return self._last_s - self._since_s >= _STILL_S and self._run >= _STILL_READINGS
 
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""

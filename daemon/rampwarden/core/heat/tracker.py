@@ -5,17 +5,18 @@ is looked at once by the guards below (named functions that only compare), whose
 asked about. Two rules:
 
 1. The soak clock is honest: it counts only time between two readings that both stood in the band, and never a gap.
+   What such time is worth as evidence is not known here: the clock is given.
 2. A segment ends by what the temperature did or by a person's word, never by the clock alone.
 3. The heat is over when the pot is cold, not when the last line is ticked: until then the last segment stays in force.
 
 Knows nothing of alarms: being late or off is judged elsewhere, from what stands here.
 """
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
+from typing import Protocol
 
 from rampwarden.core.heat.pulled_probe import PulledProbe
 from rampwarden.core.schedule import OutOfBand, Schedule, Segment, SegmentKind
@@ -111,20 +112,39 @@ class HeatProgress:
     index: int
 
 
+class SoakClock(Protocol):
+    """Says how much of a soak counts."""
+
+    @property
+    def soaked_s(self) -> float:
+        """What counts of the present soak, s; it may become less."""
+
+    def begin(self, index: int) -> None:
+        """The soak of segment `index` begins at nothing."""
+
+    def feed(self, time_s: float, *, in_band: bool) -> None:
+        """Take a reading (s) of the present soak."""
+
+    def restart(self) -> None:
+        """The present soak begins at nothing again."""
+
+    def leave(self, time_s: float) -> None:
+        """The present segment ends at `time_s` (s)."""
+
+
 class HeatTracker:
     """Walks one schedule. Public state is for reading only: `phase`, `index`, `started_s`, `soaked_s`.
 
     `soaked_s` is the soak clock; of a cooling that is to stay shut for a time, it is for how long it has been.
     """
 
-    def __init__(self, schedule: Schedule, longest_credited_s: float = LONGEST_CREDITED_S) -> None:
+    def __init__(self, schedule: Schedule, clock: SoakClock) -> None:
         self.schedule = schedule
-        self._longest_credited_s = longest_credited_s
+        self._clock = clock
         self.phase = Phase.WAITING
         self.index = 0
         self.started_s = 0.0
         self.soaked_s = 0.0
-        self._last_s = 0.0
         self._last_c = 0.0
         self._departed_c = 0.0
         self._lowest_c = 0.0
@@ -164,11 +184,11 @@ class HeatTracker:
         elif phase is Phase.COMPLETE:
             return []
         elif phase is Phase.WAITING:
-            self._last_s, self._last_c = time_s, temp_c
-            return self._begin(self.schedule.joining_segment(temp_c), time_s, temp_c)
+            self._last_c = temp_c
+            return self._begin(self.schedule.joining_segment(temp_c), time_s, temp_c, seen=True)
         else:
             done = self._soak(time_s, temp_c)
-        self._last_s, self._last_c = time_s, temp_c
+        self._last_c = temp_c
         return self._complete(time_s, temp_c) if done else []
 
     def skip(self, time_s: float) -> list[HeatProgress]:
@@ -176,8 +196,7 @@ class HeatTracker:
         if self.segment is None or self.phase is Phase.STILL_HOT:
             raise HeatTransitionError(f"a heat that is {self.phase.value} has no segment to skip")
         # The last reading belongs to the segment that is left: a soak may not count the time since.
-        self._last_s = -math.inf
-        return self._begin(self.index + 1, time_s, self._last_c)
+        return self._begin(self.index + 1, time_s, self._last_c, seen=False)
 
     def finish(self) -> None:
         """End the heat on a person's word."""
@@ -187,9 +206,11 @@ class HeatTracker:
         reached = []
         if self.schedule.segments[self.index].kind is SegmentKind.SOAK:
             reached.append(HeatProgress(Milestone.SOAK_COMPLETE, self.index))
-        return reached + self._begin(self.index + 1, time_s, temp_c)
+        return reached + self._begin(self.index + 1, time_s, temp_c, seen=True)
 
-    def _begin(self, index: int, time_s: float, temp_c: float) -> list[HeatProgress]:
+    def _begin(self, index: int, time_s: float, temp_c: float, *, seen: bool) -> list[HeatProgress]:
+        """Begin segment `index`; `seen` says that `temp_c` was read at `time_s`."""
+        self._clock.leave(time_s)
         if index >= len(self.schedule.segments):
             return self._end(temp_c)
         segment = self.schedule.segments[index]
@@ -204,8 +225,13 @@ class HeatTracker:
             is_last = index + 1 == len(self.schedule.segments)
             self._end_c = self.schedule.cold_c if is_last else segment.to_c or 0.0
         reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
-        if self.phase is Phase.APPROACHING and _in_band(segment, temp_c):
-            self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
+        if self.phase is Phase.APPROACHING:
+            in_band = _in_band(segment, temp_c)
+            self._clock.begin(index)
+            if seen:
+                self._clock.feed(time_s, in_band=in_band)
+            if in_band:
+                self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         return reached
 
     def _end(self, temp_c: float) -> list[HeatProgress]:
@@ -227,18 +253,15 @@ class HeatTracker:
         """Run the soak clock; true once the soak is complete."""
         segment = self.schedule.segments[self.index]
         in_band = _in_band(segment, temp_c)
-        if in_band and self.phase is Phase.SOAKING:
-            step_s = time_s - self._last_s
-            if step_s <= self._longest_credited_s:
-                self.soaked_s += step_s
-            return self.soaked_s >= segment.hold_s
-        if in_band:
+        self._clock.feed(time_s, in_band=in_band)
+        if in_band and self.phase is not Phase.SOAKING:
             self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
-        elif self.phase is Phase.SOAKING:
+        elif not in_band and self.phase is Phase.SOAKING:
             self.phase = next_phase(self.phase, TrackerInput.LEAVE_BAND)
             if segment.out_of_band is OutOfBand.RESTART:
-                self.soaked_s = 0.0
-        return False
+                self._clock.restart()
+        self.soaked_s = self._clock.soaked_s
+        return in_band and self.soaked_s >= segment.hold_s
 
     def _has_arrived(self, temp_c: float) -> bool:
         """Tell whether the pot stands in the furnace: the probe dipped and climbs again, or is far above the oven."""

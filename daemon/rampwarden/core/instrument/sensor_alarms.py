@@ -64,6 +64,8 @@ JUNCTION_RANGE = AlarmEntry(
     look_at=("where the board stands: out of heat and draught",),
 )
 
+UNREADABLE = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE)
+"""While one of these stands there is no reading at all."""
 SENSOR_ALARMS = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE, JUNCTION_RANGE)
 """What is judged of every reading."""
 

@@ -32,6 +32,7 @@ RAMP_FORECAST = AlarmEntry(
     action="ease the heat a little",
     time_to_act="as the text says",
     rests_in_transfer=True,
+    rests_in_doubt=True,
 )
 
 RAMP_LOW = AlarmEntry(
@@ -45,6 +46,7 @@ RAMP_LOW = AlarmEntry(
     action="raise the heat, look at the gas",
     time_to_act="ten minutes",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     report=ReportMeaning.TOO_SLOW,
     look_at=(
         "the upper 50 mm: grey, white or soft where graphite has burnt out",
@@ -63,6 +65,7 @@ COOLING_FAST = AlarmEntry(
     action="close the lid and every draught",
     time_to_act="minutes",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     report=ReportMeaning.COOLED_TOO_FAST,
     look_at=("fine cracks on the outside and round the rim, as cooling opens them",),
 )
@@ -94,6 +97,7 @@ CEILING_FORECAST = AlarmEntry(
     action="lower the heat now",
     time_to_act="as the text says",
     rests_in_transfer=True,
+    rests_in_doubt=True,
 )
 
 SOAK_DEVIATION = AlarmEntry(
@@ -108,6 +112,7 @@ SOAK_DEVIATION = AlarmEntry(
     time_to_act="minutes; the soak clock waits",
     deadband=3.0,
     rests_in_transfer=True,
+    rests_in_doubt=True,
     report=ReportMeaning.OUT_OF_BAND,
 )
 
@@ -122,6 +127,7 @@ NOT_HEATING = AlarmEntry(
     action="look at oven, burner and switch",
     time_to_act="ten minutes",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     report=ReportMeaning.TOO_SLOW,
 )
 
@@ -136,6 +142,7 @@ NOT_COOLING = AlarmEntry(
     action="turn the heat off at the valve or switch; keep lid and flue shut",
     time_to_act="ten minutes",
     rests_in_transfer=True,
+    rests_in_doubt=True,
     report=ReportMeaning.OVERHEATED,
 )
 

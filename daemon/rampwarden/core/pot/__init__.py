@@ -32,11 +32,12 @@ from rampwarden.core.pot.readiness import (
     after_heat,
     readiness_of,
 )
-from rampwarden.core.pot.soak_credit import CreditChange, CreditEvent, SoakCredit
+from rampwarden.core.pot.soak_credit import ANSWER_S, CreditChange, CreditEvent, SoakCredit
 from rampwarden.core.pot.view import working_soak
 from rampwarden.core.pot.wording import account_sentences, claim_sentence, readiness_sentence, reason_sentences
 
 __all__ = [
+    "ANSWER_S",
     "IN_USE",
     "NEW_POT",
     "ORDER",

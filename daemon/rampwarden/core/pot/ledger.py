@@ -41,7 +41,7 @@ class PotLedger:
     __slots__ = (
         "_area", "_begin_c", "_belief", "_breaches", "_closed_s", "_dose_s", "_drying", "_due_s", "_facts", "_fired_s",
         "_from_s", "_high_c", "_last_c", "_last_s", "_longest_s", "_low_c", "_over_s", "_sealed", "_segment",
-        "_segments", "_soaks", "_step_from_s", "_step_low_c", "_stretch_high_c", "_stretch_low_c", "_stretches",
+        "_segments", "_soaks", "_step_from_s", "_stretch_high_c", "_stretch_low_c", "_stretches",
     )  # fmt: skip
 
     def __init__(self, segments: Sequence[SegmentFacts], facts: PotFacts, longest_credited_s: float) -> None:
@@ -136,9 +136,16 @@ class PotLedger:
         self._closed_s = time_s
 
     def evidence(self, now_s: float | None = None) -> HeatEvidence:
-        """Give what has been seen so far; `now_s` (s) tells how long nothing has come, if that is known."""
+        """Give what has been seen so far; `now_s` (s) tells how long nothing has come, if that is known.
+
+        To ask changes nothing: where stretches end may not depend on whether anybody looked.
+        """
+        kept = [(name, getattr(self, name)) for name in self.__slots__]
+        self._stretches = list(self._stretches)
         self._close_stretch()
-        stretches = list(self._stretches)
+        stretches = self._stretches
+        for name, value in kept:
+            setattr(self, name, value)
         end_s = self._closed_s if self._closed_s is not None else now_s
         if stretches and end_s is not None and end_s - self._last_s > self._longest_s:
             stretches.append(self._unseen(self._last_s, end_s, self._last_c, self._last_c))

@@ -33,6 +33,9 @@ class Ready(StrEnum):
     READY = "ready-for-a-later-heat"
 
 
+# A pot that nobody looks at for years is kept back by its first reasons; more of them would change nothing.
+_MOST_REASONS = 16
+
 ORDER = tuple(Ready)
 """Worst first: of two judgements the one that stands earlier is the more cautious."""
 
@@ -123,7 +126,7 @@ def after_heat(standing: PotStanding, account: PotAccount) -> PotStanding:
         fired=standing.fired or fires,
         soaked=standing.soaked or (fires and soaks),
         dried=dried,
-        to_inspect=(*standing.to_inspect, *_to_inspect(standing, account)),
+        to_inspect=(*standing.to_inspect, *_to_inspect(standing, account))[:_MOST_REASONS],
         left_warm=_in_oven(standing, account) and _ended_warm(account),
         running=not account.closed,
     )
