@@ -184,7 +184,7 @@ class ControlServer:
             if request.request == STATUS:
                 return Answer(FORMAT, taken=True, snapshot=self._snapshot())
             command = command_of(request, by)
-            self._see_to_rate_limiter()
+            self._hold_back()
         except ControlError as error:
             return _refusal(str(error))
         self._hear(command)
@@ -204,7 +204,7 @@ class ControlServer:
             return f"{TAKEN}; not one of the usual marks, which are {', '.join(MARKS)}"
         return TAKEN
 
-    def _see_to_rate_limiter(self) -> None:
+    def _hold_back(self) -> None:
         now_s = time.monotonic()
         if self._commands.wait_s(now_s) > 0:
             raise ControlError(f"more than {_MOST_COMMANDS} commands in {_PACE_S:.0f} s; wait a little")

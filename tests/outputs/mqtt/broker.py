@@ -309,7 +309,7 @@ class Furnace:
         desk = CommandDesk(device.command_topics(), "homie/5/")
         brokers = self.broker if isinstance(self.broker, tuple) else (self.broker,)
         parameters = self.parameters or LinkParameters(self.device_id)
-        return MqttOutput(partial(Sender, brokers, parameters, device, heat, outbox, desk), self._reachability)
+        return MqttOutput(partial(Sender, brokers, parameters, device, heat, outbox, desk), self._reach)
 
     def light(self) -> "Furnace":
         """Begin."""

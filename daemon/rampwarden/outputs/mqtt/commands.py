@@ -73,7 +73,7 @@ class CommandDesk:
             return CommandRuling(None, f"{name}: ignored, because the broker had kept it: never retain a command")
         try:
             command = self._understand(name, message, wall)
-            self._see_to_rate_limiter(now_s)
+            self._hold_back(now_s)
         except ValueError as error:
             return CommandRuling(None, f"{name}: {error}", self._answer(message, name, str(error)))
         return CommandRuling(command, answer=self._answer(message, name, ""))
@@ -103,7 +103,7 @@ class CommandDesk:
             return Command(0.0, name, alarm=body.alarm, minutes=body.minutes, text=body.text[:_LONGEST_NOTE], by=by)
         return Command(0.0, name, alarm=body.alarm, by=by)
 
-    def _see_to_rate_limiter(self, now_s: float) -> None:
+    def _hold_back(self, now_s: float) -> None:
         if self._rate_limiter.wait_s(now_s) > 0:
             raise ValueError("more than one command a second; send it again")
         self._rate_limiter.note(now_s)
