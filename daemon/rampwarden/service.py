@@ -61,11 +61,19 @@ class Output(Protocol):
     """What hears of events after the record. Both calls return at once and never raise."""
 
     def tell(self, event: Event) -> None:
-        """Take note of an event, which is on the disk already."""
+        """Take note of an event, which has been synced to the record already; each comes once, oldest first.
+
+        Called in the watch's own thread. Whatever takes time or can fail belongs in a worker: what is raised here would
+        end the watch.
+        """
         ...
 
     def show(self, status: HeatStatus) -> None:
-        """Take note of where the heat stands; about once a real second, and after events."""
+        """Take note of where the heat stands (s, °C, °C/s), in the watch's own thread.
+
+        Comes about once a real second, and sooner after events. Each status replaces the one before, so an output that
+        cannot keep up may leave some out.
+        """
         ...
 
 
@@ -73,7 +81,12 @@ class Follower(Protocol):
     """What looks on at every input, besides being an output: a display that draws the whole course."""
 
     def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
-        """Take note of an input, of what was measured last and of where that may be; returns at once, never raises."""
+        """Take note of an input, what was measured last, and the edges in force; returns at once and never raises.
+
+        `measurement` is in °C, and None until there has been a reading; after a command or notice it is that of the
+        reading before. `edges` are the temperatures (°C) that the judges allow now. Called in the watch's own thread,
+        after the events of this input were told.
+        """
         ...
 
 
@@ -107,7 +120,11 @@ class Watch:
         self.alarms_raised = 0
 
     def hear(self, word: Command | Notice) -> None:
-        """Pass on a person's word or an output's news, from any thread; its time is set when it is taken."""
+        """Pass on a person's command or an output's notice, from any thread; returns at once and raises nothing.
+
+        Its `time_s` is ignored and set when the loop takes it, within a fraction of a second. What came of it is an
+        event, as for any input: a command that cannot be carried out gives `command-refused`.
+        """
         self._words.put(word)
 
     def take_up(self, sentence: str, untold: Sequence[Event]) -> None:

@@ -7,7 +7,7 @@ from tests.outputs.mqtt.broker import STARTED, alarm, standing, status
 from rampwarden.core.model import AlarmState, CommandName, Priority
 from rampwarden.outputs.mqtt.homie import Device, HeatFacts
 from rampwarden.outputs.mqtt.message import ArrivedMessage
-from rampwarden.outputs.mqtt.retained_state import StateBoard
+from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.shop.furnaces import Change, ChangeKind, Furnace, Shop
 
 BASE = "homie/5/furnace-1"
@@ -20,7 +20,7 @@ def said(topic: str, text: str | bytes, *, retained: bool = False) -> ArrivedMes
 
 def announced(shop: Shop, device: Device, *, retained: bool = True, now_s: float = 100.0) -> list[Change]:
     """Let a furnace say everything it says when it connects."""
-    board = StateBoard(device, HeatFacts("heat-1", "first heat", "pot 7", STARTED))
+    board = RetainedState(device, HeatFacts("heat-1", "first heat", "pot 7", STARTED))
     board.update(status(1.0, 231.4, standing()), now_s)
     board.announce()
     changes = []

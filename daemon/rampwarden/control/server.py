@@ -41,7 +41,7 @@ from rampwarden.control.messages import (
 from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
-from rampwarden.pace import Pace
+from rampwarden.rate_limiter import RateLimiter
 
 _MOST_CLIENTS = 16
 # Callers the kernel keeps waiting until they are accepted; a flood must not turn away whoever comes after it.
@@ -79,7 +79,7 @@ class ControlServer:
         self._listener = _listen(self.path)
         self._shown: tuple[HeatStatus, float] | None = None
         self._clients: list[_Client] = []
-        self._commands = Pace(_MOST_COMMANDS, _PACE_S)
+        self._commands = RateLimiter(_MOST_COMMANDS, _PACE_S)
         self._selector = selectors.DefaultSelector()
         self._closing = threading.Event()
         self._waker, self._woken = socket.socketpair()
@@ -184,7 +184,7 @@ class ControlServer:
             if request.request == STATUS:
                 return Answer(FORMAT, taken=True, snapshot=self._snapshot())
             command = command_of(request, by)
-            self._see_to_pace()
+            self._hold_back()
         except ControlError as error:
             return _refusal(str(error))
         self._hear(command)
@@ -204,7 +204,7 @@ class ControlServer:
             return f"{TAKEN}; not one of the usual marks, which are {', '.join(MARKS)}"
         return TAKEN
 
-    def _see_to_pace(self) -> None:
+    def _hold_back(self) -> None:
         now_s = time.monotonic()
         if self._commands.wait_s(now_s) > 0:
             raise ControlError(f"more than {_MOST_COMMANDS} commands in {_PACE_S:.0f} s; wait a little")

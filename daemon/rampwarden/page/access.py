@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from urllib.parse import urlsplit
 
-from rampwarden.pace import Pace
+from rampwarden.rate_limiter import RateLimiter
 
 _LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 # A tablet on the wall is asked for its token four times a year.
@@ -66,8 +66,8 @@ class Access:
 
     def __init__(self, rules: AccessRules) -> None:
         self.rules = rules
-        self._tries: OrderedDict[str, Pace] = OrderedDict()
-        self._tries_together = Pace(_MOST_TRIES_TOGETHER, _TRIES_WITHIN_S)
+        self._tries: OrderedDict[str, RateLimiter] = OrderedDict()
+        self._tries_together = RateLimiter(_MOST_TRIES_TOGETHER, _TRIES_WITHIN_S)
         # A cookie marked __Host- is refused by browsers unless it is secure and for this host alone. The port stands in
         # the name because browsers do not tell two furnaces on one computer apart.
         self._cookie_name = f"{'__Host-' if rules.is_secure else ''}rampwarden-{rules.port}"
@@ -142,7 +142,7 @@ class Access:
         return max(self._tries_together.wait_s(now_s), 0.0 if tries is None else tries.wait_s(now_s))
 
     def _note_try(self, address: str, now_s: float) -> None:
-        self._tries.setdefault(address, Pace(_MOST_TRIES, _TRIES_WITHIN_S)).note(now_s)
+        self._tries.setdefault(address, RateLimiter(_MOST_TRIES, _TRIES_WITHIN_S)).note(now_s)
         self._tries.move_to_end(address)
         if len(self._tries) > _MOST_ADDRESSES:
             self._tries.popitem(last=False)

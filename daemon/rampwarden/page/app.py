@@ -22,12 +22,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from rampwarden.control import messages
 from rampwarden.core.model import Command, CommandName
 from rampwarden.errors import ControlError
-from rampwarden.pace import Pace
 from rampwarden.page.access import Access, Right, TriedTooOftenError
 from rampwarden.page.connection import CUT
 from rampwarden.page.guard import Guard
 from rampwarden.page.responses import Shelf, plain
 from rampwarden.page.stream import Seat, Stream
+from rampwarden.rate_limiter import RateLimiter
 
 _ORDERS = (CommandName.ACKNOWLEDGE, CommandName.NOTE, CommandName.MARK)
 # A note of 500 letters, each written as an escape of twelve bytes, and what stands around it.
@@ -79,7 +79,7 @@ class Page:
         self._access = access
         self._behind = behind
         self._shelf = shelf
-        self._orders = Pace(_MOST_ORDERS, _ORDERS_WITHIN_S)
+        self._orders = RateLimiter(_MOST_ORDERS, _ORDERS_WITHIN_S)
 
     def app(self) -> ASGIApp:
         """Give the whole, its door included."""

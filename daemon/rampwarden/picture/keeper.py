@@ -82,7 +82,11 @@ def _nothing_yet(schedule: Schedule) -> HeatStatus:
 
 
 class PictureKeeper:
-    """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays."""
+    """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays.
+
+    Every method may be called from any thread, returns at once (but for `wait`) and raises nothing. A picture, once
+    given, never changes.
+    """
 
     def __init__(self, schedule: Schedule, about: AboutHeat, *, has_broker: bool = False, pace: float = 1.0) -> None:
         self._schedule = schedule
@@ -103,7 +107,7 @@ class PictureKeeper:
     # For the watch
 
     def tell(self, event: Event) -> None:
-        """Take note of an event."""
+        """Take note of an event, as `Output.tell` does: it moves the segment on and is listed among the latest."""
         with self._changed:
             if event.event is EventName.SEGMENT_STARTED:
                 self._enter(self._index if event.segment_number is None else event.segment_number - 1)
@@ -115,7 +119,7 @@ class PictureKeeper:
             self._note_change()
 
     def show(self, status: HeatStatus) -> None:
-        """Take note of where the heat stands."""
+        """Take note of where the heat stands, as `Output.show` does; from now on the picture's age counts anew."""
         with self._changed:
             self._status = status
             self._shown_at_s = time.monotonic()
@@ -128,7 +132,10 @@ class PictureKeeper:
             self._note_change()
 
     def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
-        """Look on at an input, at what was measured last (°C) and where it may be: every reading is in the course."""
+        """Look on at an input, as `Follower.follow` does: each believed reading (°C) joins the course with its edges.
+
+        Readings that are held, rejected or missing leave the course as it was; notices change what is known of health.
+        """
         with self._changed:
             if isinstance(item, Notice):
                 self._heed(item)

@@ -17,13 +17,13 @@ from rampwarden.outputs.mqtt import (
     OLDEST_S,
     Answered,
     ArrivedMessage,
+    BackOff,
     BrokerAddress,
     Down,
     Link,
     LinkParameters,
     Message,
     News,
-    Redial,
     SubscriptionRefused,
     Up,
     json_text,
@@ -59,7 +59,7 @@ class Listener:
         self._discovery = f"{prefix}/5/+/$state"
         self._by = by
         self._answers = f"answers/{parameters.client_id}"
-        self._redial = Redial(brokers, random.Random())
+        self._back_off = BackOff(brokers, random.Random())
         self._link: Link | None = None
         self._news: queue.SimpleQueue[tuple[Link, News]] = queue.SimpleQueue()
 
@@ -104,18 +104,18 @@ class Listener:
 
     def _tend_link(self, changes: list[Change | LinkChange | CommandAnswer]) -> None:
         now_s = time.monotonic()
-        if self._link is not None or not self._redial.is_due(now_s):
+        if self._link is not None or not self._back_off.is_due(now_s):
             return
         try:
             self._link = Link(
-                self._redial.address,
+                self._back_off.address,
                 self._parameters,
                 self._tell,
-                old_version=self._redial.old_version,
+                old_version=self._back_off.old_version,
                 most_arrived=_MOST_ARRIVED,
             )
         except BrokerError as error:
-            self._redial.failed(now_s)
+            self._back_off.failed(now_s)
             changes.append(LinkChange(False, str(error)))
             return
         self._link.open()
@@ -127,7 +127,7 @@ class Listener:
         match news:
             case Up():
                 self.is_up = True
-                self._redial.connected(time.monotonic())
+                self._back_off.connected(time.monotonic())
                 link.subscribe([self._discovery, self._answers])
                 changes.append(LinkChange(True, str(link.address)))
             case Down():
@@ -156,9 +156,9 @@ class Listener:
         now_s = time.monotonic()
         link.drop()
         if news.wants_older_version:
-            self._redial.use_old_version()
+            self._back_off.use_old_version()
         if self.is_up:
-            self._redial.lost(now_s, taken_over=news.taken_over)
+            self._back_off.lost(now_s, taken_over=news.taken_over)
         else:
-            self._redial.failed(now_s)
+            self._back_off.failed(now_s)
         self._link, self.is_up = None, False

@@ -11,8 +11,8 @@ from rampwarden.outputs.mqtt.homie import Device, HeatFacts
 from rampwarden.outputs.mqtt.lanes import Lanes
 from rampwarden.outputs.mqtt.link import Answered, Link
 from rampwarden.outputs.mqtt.message import Message
-from rampwarden.outputs.mqtt.reachability import Reach
-from rampwarden.outputs.mqtt.retained_state import StateBoard
+from rampwarden.outputs.mqtt.reachability import Reachability
+from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.outputs.outbox.outbox import Outbox
 from rampwarden.outputs.outbox.record_queue import OutboxItem
 
@@ -67,10 +67,10 @@ class Traffic:
     """Lanes with everything round them on paper."""
 
     def __init__(self, window: int = 20) -> None:
-        self.outbox, self.link, self.reach = PaperOutbox(), PaperLink(), Reach(0.0)
+        self.outbox, self.link, self.reach = PaperOutbox(), PaperLink(), Reachability(0.0)
         device = Device("homie", "furnace-1", "")
-        self.board = StateBoard(device, HeatFacts("heat-1", "first heat", "", STARTED))
-        self.lanes = Lanes(device, cast(Outbox, self.outbox), self.board, self.reach)
+        self.retained = RetainedState(device, HeatFacts("heat-1", "first heat", "", STARTED))
+        self.lanes = Lanes(device, cast(Outbox, self.outbox), self.retained, self.reach)
         self.reach.link_up()
         self.lanes.link_up(cast(Link, self.link), window)
 
@@ -95,8 +95,8 @@ def test_news_goes_before_state_and_state_before_the_backlog() -> None:
     """An alarm waits for nothing, and yesterday waits for everything."""
     traffic = Traffic(window=400)
     traffic.outbox.behind = [traffic.item(message(1.0), "old", None)]
-    traffic.board.update(status(1.0), 100.0)
-    traffic.board.announce()
+    traffic.retained.update(status(1.0), 100.0)
+    traffic.retained.announce()
     traffic.news(alarm(2.0), "alarm")
     went = traffic.run()
     assert went[:3] == ["alarm", "$state", "$description"]
@@ -207,17 +207,17 @@ def test_a_refused_event_is_kept_apart_and_what_follows_still_flows(code: int) -
 def test_a_value_the_broker_refuses_is_said_once_and_left_alone_until_the_next_connection() -> None:
     """A storm of refusals helps nobody."""
     traffic = Traffic(window=100)
-    traffic.board.update(status(1.0), 100.0)
-    traffic.board.announce()
+    traffic.retained.update(status(1.0), 100.0)
+    traffic.retained.announce()
     traffic.run()
     for number, sent in enumerate(list(traffic.link.sent), start=1):
         traffic.answer(number, 0x87 if sent.topic.endswith("temperature") else 0)
     for second in range(1, 30):
-        traffic.board.update(status(1.0 + second, 200.0 + second), 100.0 + second)
+        traffic.retained.update(status(1.0 + second, 200.0 + second), 100.0 + second)
         assert "temperature" not in traffic.run(100.0 + second)
     assert len(traffic.lanes.sayings) == 1
-    traffic.board.withdraw()
-    traffic.board.announce()
+    traffic.retained.withdraw()
+    traffic.retained.announce()
     assert "temperature" in traffic.run(140.0)
 
 

@@ -181,7 +181,11 @@ class LineDecoder(ABC):
         self._first_line_due = False
 
     def feed(self, data: bytes) -> list[Frame]:
-        """Take the next bytes and give the frames they complete, in order."""
+        """Take the next bytes, cut anywhere and as many as there are, and give the frames they complete, in order.
+
+        A frame carries µV or °C, and the junction's °C where the board sends it; the last, unfinished line is kept for
+        the next call. Raises nothing: a line that cannot be read, or is too long, is counted and skipped.
+        """
         lines = (self._tail + data).split(b"\n")
         self._tail = lines.pop()
         if self._skipping and lines:

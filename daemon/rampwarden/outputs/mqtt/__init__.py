@@ -1,6 +1,6 @@
 """The furnace on an MQTT broker: its state, its events, and the commands that come back."""
 
-from rampwarden.outputs.mqtt.back_off import Redial
+from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
 from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, VERSION, Device, HeatFacts
@@ -17,6 +17,7 @@ __all__ = [
     "VERSION",
     "Answered",
     "ArrivedMessage",
+    "BackOff",
     "BrokerAddress",
     "CommandDesk",
     "Device",
@@ -27,7 +28,6 @@ __all__ = [
     "Message",
     "MqttOutput",
     "News",
-    "Redial",
     "Sender",
     "SubscriptionRefused",
     "Up",

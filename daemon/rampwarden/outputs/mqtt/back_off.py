@@ -20,7 +20,7 @@ _SHORT_ONES = 3
 _KEEP_AWAY_S = 60.0
 
 
-class Redial:
+class BackOff:
     """Waits and choices for a list of brokers, tried in order."""
 
     def __init__(self, brokers: Sequence[BrokerAddress], chance: random.Random) -> None:

@@ -20,7 +20,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName
 from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
-from rampwarden.pace import Pace
+from rampwarden.rate_limiter import RateLimiter
 
 # An acknowledgement that has been on its way longer was meant for a situation that is over.
 OLDEST_S = 30
@@ -57,7 +57,7 @@ class CommandDesk:
     def __init__(self, topics: Mapping[str, CommandName], closed_to_answers: str) -> None:
         self._topics = topics
         self._closed_to_answers = closed_to_answers
-        self._pace = Pace(1, _LEAST_BETWEEN_S)
+        self._rate_limiter = RateLimiter(1, _LEAST_BETWEEN_S)
 
     @property
     def topics(self) -> list[str]:
@@ -73,7 +73,7 @@ class CommandDesk:
             return CommandRuling(None, f"{name}: ignored, because the broker had kept it: never retain a command")
         try:
             command = self._understand(name, message, wall)
-            self._see_to_pace(now_s)
+            self._hold_back(now_s)
         except ValueError as error:
             return CommandRuling(None, f"{name}: {error}", self._answer(message, name, str(error)))
         return CommandRuling(command, answer=self._answer(message, name, ""))
@@ -103,10 +103,10 @@ class CommandDesk:
             return Command(0.0, name, alarm=body.alarm, minutes=body.minutes, text=body.text[:_LONGEST_NOTE], by=by)
         return Command(0.0, name, alarm=body.alarm, by=by)
 
-    def _see_to_pace(self, now_s: float) -> None:
-        if self._pace.wait_s(now_s) > 0:
+    def _hold_back(self, now_s: float) -> None:
+        if self._rate_limiter.wait_s(now_s) > 0:
             raise ValueError("more than one command a second; send it again")
-        self._pace.note(now_s)
+        self._rate_limiter.note(now_s)
 
     def _answer(self, message: ArrivedMessage, name: CommandName, why_not: str) -> Message | None:
         topic = message.response_topic

@@ -16,8 +16,8 @@ from rampwarden.errors import BrokerError
 from rampwarden.outputs.mqtt.homie import Device
 from rampwarden.outputs.mqtt.link import WINDOW, Answered, Link
 from rampwarden.outputs.mqtt.message import Message
-from rampwarden.outputs.mqtt.reachability import Reach
-from rampwarden.outputs.mqtt.retained_state import StateBoard
+from rampwarden.outputs.mqtt.reachability import Reachability
+from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.outputs.outbox import FRESH_S, Outbox, OutboxItem
 
 # The backlog goes no faster than this. Sent at full speed, a consumer that needs 2 ms a message lost four in five of
@@ -44,11 +44,11 @@ class _Flight:
 class Lanes:
     """The traffic of one device."""
 
-    def __init__(self, device: Device, outbox: Outbox, board: StateBoard, reach: Reach) -> None:
+    def __init__(self, device: Device, outbox: Outbox, retained: RetainedState, reach: Reachability) -> None:
         self._device = device
         self._outbox = outbox
-        self._board = board
-        self._reach = reach
+        self._retained = retained
+        self._reachability = reach
         self._link: Link | None = None
         self._window = WINDOW
         self._flights: dict[int, _Flight] = {}
@@ -148,10 +148,10 @@ class Lanes:
         return _Flight(self._answers.popleft(), now_s) if self._answers else None
 
     def _next_other(self, now_s: float) -> _Flight | None:
-        if self._reach.unheard and self._last_alarm is not None and now_s >= self._say_again_s:
+        if self._reachability.unheard and self._last_alarm is not None and now_s >= self._say_again_s:
             self._say_again_s = now_s + _SAY_AGAIN_S
             return _Flight(self._last_alarm, now_s)
-        message = self._board.take(now_s)
+        message = self._retained.take(now_s)
         if message is not None:
             return _Flight(message, now_s)
         if len(self._flights) >= self._window // 2 or now_s < self._next_behind_s:
@@ -182,15 +182,15 @@ class Lanes:
         elif news.refused:
             self._refused(flight, news, now_s)
         else:
-            self._reach.accepted(flight.message.topic)
+            self._reachability.accepted(flight.message.topic)
             self._note_hearing(flight, heard=news.code != _NOBODY, now_s=now_s)
             self._settled(item, now_s)
 
     def _refused(self, flight: _Flight, news: Answered, now_s: float) -> None:
         topic = flight.message.topic
-        if self._reach.refused(topic, news.words, alarms=topic.startswith(self._device.base)):
+        if self._reachability.refused(topic, news.words, alarms=topic.startswith(self._device.base)):
             self.sayings.append(f"the broker refuses {topic}: {news.words}")
-        self._board.give_up(topic)
+        self._retained.give_up(topic)
         if flight.item is not None:
             self._outbox.refuse(flight.item, news.words, now_s)
             self._tries.pop(flight.item.key, None)
@@ -212,13 +212,13 @@ class Lanes:
         item = flight.item
         if item is None:
             if flight.message is self._last_alarm and heard:
-                self._reach.alarm_answered(heard=True, about_reach=False)
+                self._reachability.alarm_answered(heard=True, about_reach=False)
             return
         if item.event.alarm is None or self._is_late(item, now_s):
             return
         about_reach = item.event.alarm == BROKER_UNREACHABLE.name
-        self._reach.alarm_answered(heard=heard, about_reach=about_reach)
-        if self._reach.unheard:
+        self._reachability.alarm_answered(heard=heard, about_reach=about_reach)
+        if self._reachability.unheard:
             self._last_alarm = self._event_message(item, late=True)
             self._say_again_s = now_s + _SAY_AGAIN_S
 

@@ -24,7 +24,7 @@ class ReachState:
     lost: str = ""
 
 
-class Reach:
+class Reachability:
     """Keeps what is known of one broker's reach; `where` names it for people."""
 
     def __init__(self, now_s: float) -> None:

@@ -1,4 +1,4 @@
-"""The state board: what each retained topic should say now, and what of it the broker has yet to be told.
+"""The retained state: what each retained topic should say now, and what of it the broker has yet to be told.
 
 Policy: the newest value wins and older ones are forgotten, for state is not history; what happened stands in the
 events. Values expire at the broker unless they are renewed. After each connection everything is told anew, because a
@@ -30,7 +30,7 @@ class _Topic:
     sent_s: float | None = None
 
 
-class StateBoard:
+class RetainedState:
     """The retained topics of one device."""
 
     def __init__(self, device: Device, heat: HeatFacts) -> None:

@@ -17,7 +17,7 @@ import structlog
 
 from rampwarden.core.model import Command, Event, HeatStatus
 from rampwarden.errors import BrokerError
-from rampwarden.outputs.mqtt.back_off import Redial
+from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import CommandDesk
 from rampwarden.outputs.mqtt.homie import Device, HeatFacts
@@ -32,8 +32,8 @@ from rampwarden.outputs.mqtt.link import (
     Up,
 )
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
-from rampwarden.outputs.mqtt.reachability import Reach, ReachState
-from rampwarden.outputs.mqtt.retained_state import StateBoard
+from rampwarden.outputs.mqtt.reachability import Reachability, ReachState
+from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.outputs.outbox import Outbox
 
 # A link that has owed an answer this long is given up: frozen broker, cut cable, or a dead thread in the library.
@@ -94,10 +94,10 @@ class Sender:
         self._on_verdict = on_verdict
         self._on_command = on_command
         now_s = self.beat_s = time.monotonic()
-        self._board = StateBoard(device, heat)
-        self._reach = Reach(now_s)
-        self._lanes = Lanes(device, outbox, self._board, self._reach)
-        self._redial = Redial(brokers, random.Random())
+        self._retained = RetainedState(device, heat)
+        self._reachability = Reachability(now_s)
+        self._lanes = Lanes(device, outbox, self._retained, self._reachability)
+        self._back_off = BackOff(brokers, random.Random())
         self._link: Link | None = None
         self._is_up = False
         self._opened_s = now_s
@@ -137,7 +137,7 @@ class Sender:
     def _patience_s(self) -> float:
         now_s = time.monotonic()
         if self._link is None:
-            due_s = self._redial.wait_s(now_s) if self._locked else self._next_lock_s - now_s
+            due_s = self._back_off.wait_s(now_s) if self._locked else self._next_lock_s - now_s
             return min(max(due_s, 0.0), 1.0)
         return self._lanes.pause_s(now_s)
 
@@ -159,7 +159,7 @@ class Sender:
                 self._outbox.tell(event, told_s)
             case Shown():
                 if self.status is not None:
-                    self._board.update(self.status, time.monotonic())
+                    self._retained.update(self.status, time.monotonic())
             case Finish(farewell):
                 self._finishing_s = time.monotonic()
                 self._farewell = farewell
@@ -173,7 +173,7 @@ class Sender:
                 self._welcome(link, news, now_s)
             case Down():
                 if news.wants_older_version:
-                    self._redial.use_old_version()
+                    self._back_off.use_old_version()
                     self._log.warning(
                         f"MQTT: {link.address} does not speak version 5; going on with 3.1.1, where a refused message "
                         "counts as taken, nobody listening goes unnoticed and an old value does not disappear"
@@ -190,7 +190,7 @@ class Sender:
     def _take_message(self, message: ArrivedMessage, now_s: float) -> None:
         if message.topic == self._device.state_topic:
             if message.payload != b"ready" and not message.retained:
-                self._board.contradicted()
+                self._retained.contradicted()
             return
         judgement = self._commands.judge(message, datetime.now(UTC), now_s)
         if judgement is None:
@@ -212,13 +212,13 @@ class Sender:
             self._locked = not trouble
             self._next_lock_s = now_s + _LOCK_TRIED_AGAIN_S
             if trouble:
-                self._reach.hold(trouble)
+                self._reachability.hold(trouble)
         self._lanes.take_news(now_s)
 
     def _tend_link(self, now_s: float) -> None:
         link = self._link
         if link is None:
-            if self._locked and self._redial.is_due(now_s):
+            if self._locked and self._back_off.is_due(now_s):
                 self._connect(now_s)
             return
         owing_s = self._lanes.unanswered_s if self._is_up else self._opened_s
@@ -226,13 +226,13 @@ class Sender:
             self._lose("no answer")
 
     def _connect(self, now_s: float) -> None:
-        address = self._redial.address
+        address = self._back_off.address
         will = Message(self._device.state_topic, b"lost", retain=True)
         try:
-            link = Link(address, self._parameters, self._tell, will=will, old_version=self._redial.old_version)
+            link = Link(address, self._parameters, self._tell, will=will, old_version=self._back_off.old_version)
         except BrokerError as error:
-            self._reach.link_down(str(error), now_s)
-            self._redial.failed(now_s)
+            self._reachability.link_down(str(error), now_s)
+            self._back_off.failed(now_s)
             return
         self._link, self._opened_s = link, now_s
         link.open()
@@ -242,8 +242,8 @@ class Sender:
 
     def _welcome(self, link: Link, news: Up, now_s: float) -> None:
         self._is_up = True
-        self._redial.connected(now_s)
-        self._reach.link_up()
+        self._back_off.connected(now_s)
+        self._reachability.link_up()
         self._lanes.link_up(link, news.window)
         link.subscribe([self._device.state_topic, *self._commands.topics])
         self._log.info(f"MQTT: connected to {link.address} as {self._parameters.client_id}")
@@ -260,19 +260,19 @@ class Sender:
         if link is not None:
             link.drop()
         self._lanes.link_down(now_s)
-        self._board.withdraw()
-        self._reach.link_down(why, now_s)
-        rival = self._redial.lost(now_s, taken_over=taken_over) if was_up else self._redial.failed(now_s)
+        self._retained.withdraw()
+        self._reachability.link_down(why, now_s)
+        rival = self._back_off.lost(now_s, taken_over=taken_over) if was_up else self._back_off.failed(now_s)
         if was_up and link is not None:
             self._log.warning(f"MQTT: lost {link.address}: {why}")
         if rival:
             words = f"another client uses the id {self._parameters.client_id}? the broker keeps throwing us out; {why}"
-            self._reach.hold(words)
+            self._reachability.hold(words)
             self._log.warning(f"MQTT: {words}")
 
     def _pump(self, now_s: float) -> None:
-        if self._is_up and self._board.can_announce:
-            self._board.announce()
+        if self._is_up and self._retained.can_announce:
+            self._retained.announce()
         try:
             self._lanes.pump(now_s)
         except BrokerError as error:
@@ -281,9 +281,9 @@ class Sender:
     # What goes out besides messages
 
     def _judge(self, now_s: float) -> None:
-        where = str(self._link.address if self._link is not None else self._redial.address)
+        where = str(self._link.address if self._link is not None else self._back_off.address)
         unanswered_s, alarm_s = self._lanes.unanswered_s, self._lanes.alarm_waiting_s
-        self._on_verdict(self._reach.judge(now_s, unanswered_s, alarm_s, where))
+        self._on_verdict(self._reachability.judge(now_s, unanswered_s, alarm_s, where))
 
     def _say(self) -> None:
         for sayings in (self._outbox.sayings, self._lanes.sayings):
@@ -298,7 +298,7 @@ class Sender:
             if self._is_up:
                 self._settle_until(time.monotonic() + _LAST_NEWS_S)
             if self._is_up and self._farewell:
-                self._lanes.send(self._board.farewell(), time.monotonic())
+                self._lanes.send(self._retained.farewell(), time.monotonic())
                 self._settle_until(time.monotonic() + _LAST_WORDS_S)
             if self._link is not None:
                 (self._link.close if self._farewell else self._link.drop)()

@@ -2,26 +2,28 @@
 
 import pytest
 
-from rampwarden.outputs.mqtt.reachability import Reach, ReachState
+from rampwarden.outputs.mqtt.reachability import Reachability, ReachState
 
 QUIET = ReachState(bell=False)
 
 
-def up() -> Reach:
+def up() -> Reachability:
     """Give a reach with a link."""
-    reach = Reach(0.0)
+    reach = Reachability(0.0)
     reach.link_up()
     return reach
 
 
-def judge(reach: Reach, now_s: float, unanswered_s: float | None = None, alarm_s: float | None = None) -> ReachState:
+def judge(
+    reach: Reachability, now_s: float, unanswered_s: float | None = None, alarm_s: float | None = None
+) -> ReachState:
     """Judge at a broker called 'shop:1883'."""
     return reach.judge(now_s, unanswered_s, alarm_s, "shop:1883")
 
 
 def test_before_the_first_connection_the_bell_rings_and_after_a_while_it_is_an_alarm() -> None:
     """Nobody is reached until somebody is."""
-    reach = Reach(100.0)
+    reach = Reachability(100.0)
     assert judge(reach, 100.0) == ReachState(bell=True)
     assert judge(reach, 106.9) == ReachState(bell=True)
     assert judge(reach, 107.0).lost == "no link to shop:1883 for 7 s: not connected yet"

@@ -3,7 +3,7 @@
 from collections import deque
 
 
-class Pace:
+class RateLimiter:
     """At most `most` times within any `within_s` seconds."""
 
     def __init__(self, most: int, within_s: float) -> None:

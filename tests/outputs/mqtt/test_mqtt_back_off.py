@@ -2,7 +2,7 @@
 
 import random
 
-from rampwarden.outputs.mqtt.back_off import Redial
+from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress
 
 ONE, TWO = BrokerAddress("one", 1883), BrokerAddress("two", 1883)
@@ -10,67 +10,67 @@ ONE, TWO = BrokerAddress("one", 1883), BrokerAddress("two", 1883)
 
 def test_waits_double_up_to_four_seconds_with_a_fifth_of_chance() -> None:
     """A hundred furnaces must not come back at once, and a broker that returns is found within 5 s."""
-    redial = Redial([ONE], random.Random(1))
+    back_off = BackOff([ONE], random.Random(1))
     waits = []
     for _ in range(8):
-        redial.failed(100.0)
-        waits.append(redial.wait_s(100.0))
+        back_off.failed(100.0)
+        waits.append(back_off.wait_s(100.0))
     for wait, usual in zip(waits, [0.5, 1, 2, 4, 4, 4, 4, 4], strict=True):
         assert 0.8 * usual <= wait <= 1.2 * usual
     assert len(set(waits)) == 8
-    assert not redial.is_due(100.0)
-    assert redial.is_due(104.9)
+    assert not back_off.is_due(100.0)
+    assert back_off.is_due(104.9)
 
 
 def test_every_broker_of_the_list_is_asked_before_waiting() -> None:
     """A cluster has several doors, and one of them may be open."""
-    redial = Redial([ONE, TWO], random.Random(1))
-    assert redial.address == ONE
-    redial.failed(100.0)
-    assert (redial.address, redial.is_due(100.0)) == (TWO, True)
-    redial.failed(100.0)
-    assert (redial.address, redial.is_due(100.0)) == (ONE, False)
+    back_off = BackOff([ONE, TWO], random.Random(1))
+    assert back_off.address == ONE
+    back_off.failed(100.0)
+    assert (back_off.address, back_off.is_due(100.0)) == (TWO, True)
+    back_off.failed(100.0)
+    assert (back_off.address, back_off.is_due(100.0)) == (ONE, False)
 
 
 def test_a_connection_that_lasted_starts_the_waits_over_and_stays_with_its_broker() -> None:
     """A real connection that broke is no reason for suspicion."""
-    redial = Redial([ONE, TWO], random.Random(1))
+    back_off = BackOff([ONE, TWO], random.Random(1))
     for _ in range(9):
-        redial.failed(50.0)
-    assert redial.address == TWO
-    redial.connected(100.0)
-    assert not redial.lost(110.0, taken_over=False)
-    assert redial.address == TWO
-    assert redial.wait_s(110.0) < 0.7
+        back_off.failed(50.0)
+    assert back_off.address == TWO
+    back_off.connected(100.0)
+    assert not back_off.lost(110.0, taken_over=False)
+    assert back_off.address == TWO
+    assert back_off.wait_s(110.0) < 0.7
 
 
 def test_three_short_connections_in_a_row_are_a_rival_and_we_keep_away_a_minute() -> None:
     """Two with one id throw each other out for ever, and each time it looks like success."""
-    redial = Redial([ONE], random.Random(1))
+    back_off = BackOff([ONE], random.Random(1))
     verdicts = []
     for moment in (100.0, 105.0, 110.0):
-        redial.connected(moment)
-        verdicts.append(redial.lost(moment + 1.0, taken_over=False))
+        back_off.connected(moment)
+        verdicts.append(back_off.lost(moment + 1.0, taken_over=False))
     assert verdicts == [False, False, True]
-    assert 48.0 <= redial.wait_s(111.0) <= 72.0
+    assert 48.0 <= back_off.wait_s(111.0) <= 72.0
 
 
 def test_a_broker_that_says_we_were_taken_over_is_believed_at_once() -> None:
     """Version 5 has a word for it."""
-    redial = Redial([ONE], random.Random(1))
-    redial.connected(100.0)
-    assert redial.lost(200.0, taken_over=True)
+    back_off = BackOff([ONE], random.Random(1))
+    back_off.connected(100.0)
+    assert back_off.lost(200.0, taken_over=True)
 
 
 def test_attempts_that_fail_are_never_taken_for_a_rival() -> None:
     """A broker that is away is away."""
-    redial = Redial([ONE], random.Random(1))
-    assert not any(redial.failed(float(n)) for n in range(20))
+    back_off = BackOff([ONE], random.Random(1))
+    assert not any(back_off.failed(float(n)) for n in range(20))
 
 
 def test_the_older_version_is_tried_with_the_broker_that_asked_for_it() -> None:
     """Not with the next of the list."""
-    redial = Redial([ONE, TWO], random.Random(1))
-    redial.use_old_version()
-    redial.failed(100.0)
-    assert (redial.address, redial.old_version) == (ONE, True)
+    back_off = BackOff([ONE, TWO], random.Random(1))
+    back_off.use_old_version()
+    back_off.failed(100.0)
+    assert (back_off.address, back_off.old_version) == (ONE, True)

@@ -1,11 +1,11 @@
 """How often something may be done."""
 
-from rampwarden.pace import Pace
+from rampwarden.rate_limiter import RateLimiter
 
 
 def test_so_many_in_any_span_and_the_next_when_the_oldest_has_left_it() -> None:
     """A window that slides, not one that begins anew."""
-    pace = Pace(2, 10.0)
+    pace = RateLimiter(2, 10.0)
     assert pace.wait_s(0.0) == 0.0
     pace.note(0.0)
     pace.note(6.0)

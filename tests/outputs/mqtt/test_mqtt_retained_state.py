@@ -1,19 +1,19 @@
-"""The state board: what is due when, what is taken back, and what a new connection is told."""
+"""The retained state: what is due when, what is taken back, and what a new connection is told."""
 
 from tests.outputs.mqtt.broker import STARTED, standing, status
 
 from rampwarden.core.model import AlarmState
 from rampwarden.outputs.mqtt.homie import Device, HeatFacts
 from rampwarden.outputs.mqtt.message import Message
-from rampwarden.outputs.mqtt.retained_state import StateBoard
+from rampwarden.outputs.mqtt.retained_state import RetainedState
 
 
-def board() -> StateBoard:
+def retained() -> RetainedState:
     """Give the board of one furnace."""
-    return StateBoard(Device("homie", "furnace-1", ""), HeatFacts("heat-1", "first heat", "", STARTED))
+    return RetainedState(Device("homie", "furnace-1", ""), HeatFacts("heat-1", "first heat", "", STARTED))
 
 
-def sent(it: StateBoard, now_s: float) -> dict[str, str]:
+def sent(it: RetainedState, now_s: float) -> dict[str, str]:
     """Take everything that is due; gives the texts by the ends of their topics."""
     messages: dict[str, str] = {}
     while (message := it.take(now_s)) is not None:
@@ -21,16 +21,16 @@ def sent(it: StateBoard, now_s: float) -> dict[str, str]:
     return messages
 
 
-def begun(now_s: float = 100.0) -> StateBoard:
+def begun(now_s: float = 100.0) -> RetainedState:
     """Give a board that has announced everything."""
-    it = board()
+    it = retained()
     it.update(status(1.0), now_s)
     it.announce()
     sent(it, now_s)
     return it
 
 
-def all_messages(it: StateBoard, now_s: float) -> list[Message]:
+def all_messages(it: RetainedState, now_s: float) -> list[Message]:
     """Take everything that is due."""
     messages = []
     while (message := it.take(now_s)) is not None:
@@ -40,7 +40,7 @@ def all_messages(it: StateBoard, now_s: float) -> list[Message]:
 
 def test_nothing_is_said_before_there_is_something_to_announce() -> None:
     """Without a status there are no values, and ready would be a lie."""
-    it = board()
+    it = retained()
     assert not it.can_announce
     it.update(status(1.0), 100.0)
     assert it.can_announce
@@ -49,7 +49,7 @@ def test_nothing_is_said_before_there_is_something_to_announce() -> None:
 
 def test_an_announcement_is_init_description_values_alerts_ready_all_retained() -> None:
     """In this order, as the convention asks."""
-    it = board()
+    it = retained()
     it.update(status(1.0, 231.4, standing()), 100.0)
     it.announce()
     messages = all_messages(it, 100.0)
@@ -64,7 +64,7 @@ def test_an_announcement_is_init_description_values_alerts_ready_all_retained() 
 
 def test_live_values_expire_and_lasting_ones_do_not() -> None:
     """A temperature is of now; which pot it is remains true."""
-    it = board()
+    it = retained()
     it.update(status(1.0), 100.0)
     it.announce()
     expiries = {message.topic.rpartition("/")[2]: message.expiry_s for message in all_messages(it, 100.0)}
