@@ -342,7 +342,7 @@ def test_a_fault_in_the_sender_itself_is_survived(
     consumer = listen("homie/#")
     furnace = make_furnace(broker.address)
     furnace.wait_reached()
-    board = furnace.output._sender._board
+    board = furnace.output._sender._retained
     sound = board.update
     planted: list[str] = []
 
