@@ -179,6 +179,13 @@ def test_columns_set_the_wrong_way_round_are_told() -> None:
     assert judged(lines, framed=False, columns=right) == {}
 
 
+def test_where_nothing_is_set_the_lines_are_read_by_the_columns_they_look_like() -> None:
+    """A greeting line apart, each is a reading, though nobody said which column is what."""
+    lines = [HeardLine(0.1 * n, f"{emf:.2f},23.00".encode()) for n, emf in enumerate(noisy(2, 200, 0.0))]
+    [found] = [each for each in judge_board(lines, Asked(TYPE_K)) if each.part == "format"]
+    assert (found.figures["read"], found.figures["unreadable"]) == (200, 0)
+
+
 def test_lost_frames_and_failed_checksums_are_counted() -> None:
     """Each by its own cause."""
     lines = framed(noisy(1, 300, 0.0))

@@ -1,5 +1,6 @@
 """The display laid out, at every size and with everything that may go wrong: without a terminal."""
 
+import re
 import time
 from datetime import UTC, datetime
 
@@ -62,7 +63,7 @@ def test_too_small_a_terminal_still_tells_the_temperature(width: int, height: in
     text = shown(heat_in_trouble().keeper.picture(), width, height)
     if width > 10:
         assert "60 °C" in text
-        assert "1 high" in text
+        assert "1 high, 1 low" in text
 
 
 @pytest.mark.parametrize(("half_steps", "columns", "rows"), [(2, 27, 5), (3, 39, 8), (4, 54, 10), (8, 108, 20)])
@@ -89,6 +90,20 @@ def test_the_ramp_stands_in_its_allowed_band() -> None:
     assert "+80 °C/h" in text
     assert "at most +100" in text
     assert "●" in text
+
+
+@pytest.mark.parametrize("width", [200, 300])
+def test_corridor_and_gauge_are_never_wider_than_sixty_columns(width: int) -> None:
+    """Drawn across a wall screen, a dot would be a walk away from the edge it should be held against."""
+    heat = PicturedHeat()
+    heat.temp_c = 200.0
+    text = shown(heat.climb(200.0, 720.0).keeper.picture(), width, 30)
+    [corridor] = re.findall(r"185 [░●]+ 215 °C", text)
+    assert "●" in corridor
+    assert len(corridor) == 60
+    text = shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), width, 30)
+    [gauge] = [each for each in re.findall(r"[─░│●]{12,}", text) if "│" in each and "●" in each]
+    assert len(gauge) == 60
 
 
 def test_outside_its_corridor_it_says_by_how_much() -> None:

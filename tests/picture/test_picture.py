@@ -43,6 +43,16 @@ def test_the_corridor_goes_along_with_the_course_and_the_way_ahead() -> None:
     assert picture.ahead[-1].way_c == 650.0
 
 
+def test_a_heat_without_a_segment_leads_nowhere() -> None:
+    """The schedule is run: there is a temperature, and no way ahead of it."""
+    heat = PicturedHeat().climb(40.0, 900.0)
+    status = heat.monitor.status()
+    heat.keeper.show(msgspec.structs.replace(status, segment=None))
+    picture = heat.keeper.picture()
+    assert picture.status.temp_c is not None
+    assert picture.ahead == ()
+
+
 def test_an_alarm_comes_with_what_to_do_and_the_unacknowledged_first() -> None:
     """Whatever its priority: it waits for somebody."""
     heat = PicturedHeat().climb(21.0, 60.0).climb(60.0, 240.0)

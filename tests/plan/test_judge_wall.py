@@ -72,6 +72,20 @@ def test_a_shorter_limit_beside_it_makes_a_budget_fine_that_could_be_spent_at_on
     assert ("a shorter limit beside it in 'down'" in down.remedy) is (verdict is not Verdict.FINE)
 
 
+def test_of_several_limits_the_slowest_says_how_even_the_gentlest_course_pulls() -> None:
+    """A generous limit beside a strict one allows nothing more, in whichever order they stand."""
+    strict, generous = Rate(100.0, 3600.0), Rate(200.0, 1800.0)
+    pulls_k = []
+    for limits in ((strict,), (generous, strict), (strict, generous)):
+        segments = (
+            Segment("up", SegmentKind.RAMP, to_c=900.0),
+            Segment("down", SegmentKind.COOL, to_c=100.0, max_rates=limits),
+        )
+        [down] = judge_wall(lay_out(Schedule("t", segments), 20.0), Pot(CrucibleClass.FIRECLAY, 20.0))
+        pulls_k.append(down.figures["even_pull_k"])
+    assert pulls_k == [pulls_k[0]] * 3
+
+
 @pytest.mark.parametrize(
     ("pot", "finding"),
     [

@@ -129,6 +129,24 @@ def test_a_heat_broken_off_is_no_kept_one(tmp_path: Path) -> None:
     assert any("not finished" in each for each in verdict.ready_for)
 
 
+def test_only_a_broken_heat_adds_that_it_did_not_run_its_schedule_to_the_end(tmp_path: Path) -> None:
+    """One that was merely broken off says just that, and says it once."""
+    added = "and did not run it to the end"
+    broken = Page(page_of(write_record(tmp_path / "a.jsonl", FAST[:4]), tmp_path)).text
+    assert broken.count(added) == 1
+    for course in (GOOD[:2], GOOD, FAST):
+        assert added not in Page(page_of(write_record(tmp_path / "a.jsonl", course), tmp_path)).text
+
+
+def test_the_uncertainty_is_told_for_the_soaks_that_were_reached_or_else_for_the_peak(tmp_path: Path) -> None:
+    """A soak's own temperature is what the heat was for; one that never was reached is not told."""
+    told = re.compile(r"uncertainty at (\d+) °C")
+    whole = Page(page_of(write_record(tmp_path / "a.jsonl", GOOD), tmp_path)).text
+    assert told.findall(whole) == ["800"]
+    broken_off = Page(page_of(write_record(tmp_path / "a.jsonl", ((0.0, 20.0), (2000.0, 410.5))), tmp_path)).text
+    assert told.findall(broken_off) == ["410"]
+
+
 def test_a_gap_puts_the_verdict_in_doubt(tmp_path: Path) -> None:
     record = write_record(tmp_path / "a.jsonl", GOOD)
     lines = record.read_text().splitlines(keepends=True)

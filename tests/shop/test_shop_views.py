@@ -47,6 +47,14 @@ def test_a_row_says_everything_that_matters_at_one_furnace() -> None:
     assert "a last word" in text
 
 
+def test_an_alarm_shows_its_state_only_once_it_is_no_longer_unacknowledged() -> None:
+    """A row is short: what waits for somebody says so by standing there."""
+    assert "[" not in drawn(furnace(1, high()))
+    assert "limit 100 [acknowledged]" in drawn(furnace(1, high(AlarmState.ACKNOWLEDGED)))
+    over = high(AlarmState.RETURNED_UNACKNOWLEDGED)
+    assert f"limit 100 [{AlarmState.RETURNED_UNACKNOWLEDGED}]" in drawn(furnace(1, over))
+
+
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_on_a_narrow_terminal_words_give_way_and_figures_do_not(width: int) -> None:
     """Which furnace, how hot, which alarm, and how old all that is."""

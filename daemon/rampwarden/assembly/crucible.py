@@ -4,20 +4,32 @@ Nothing here can stop a watch: a register that is lost, locked or from a newer v
 is entered later from its record. Also makes a plan's workshop out of settings.
 """
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError
-from rampwarden.plan import BottleSettings, Probe, Workshop
-from rampwarden.records import Register, figures_of, warnings
+from rampwarden.plan import CLASSES, BottleSettings, Probe, Workshop, class_named
+from rampwarden.records import AccountLook, Register, figures_of, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
 # A locked register may not hold up the start of a watch: what it would say, it says too late.
 _START_PATIENCE_S = 0.5
-# A heat that never got this hot was a false start, and no heat to count. Common practice, no source.
-_NO_HEAT_BELOW_C = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class KnownPot:
+    """What a watch must know of its pot: the maker's top (°C), where it stands, whether its class burns in air.
+
+    None where nobody has said or none can tell.
+    """
+
+    top_c: float | None = None
+    standing: PotStanding | None = None
+    oxidises: bool = True
 
 
 def register_path(settings: Settings) -> Path:
@@ -56,24 +68,26 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
         return []
     try:
         with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
-            crucible, history = register.crucible(mark), register.history(mark)
-            return warnings(crucible, history, schedule, settings.watch.metal, today)
+            return warnings(register.crucible(mark), register.life(mark, today), schedule, settings.watch.metal)
     except RampwardenError as error:
         return [f"{error}; {_LATER}"]
 
 
-def sheet_top_c(settings: Settings, mark: str) -> float | None:
-    """Give the highest temperature the maker of this crucible allows, °C; None where nobody has said, or none can tell.
+def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
+    """Give what the register knows of this crucible as of `today` (in UTC).
 
-    A register that cannot be read is told by `start_warnings`; the watch goes on with the schedule's own ceilings.
+    A register that cannot be read is told by `start_warnings`; the watch goes on with the schedule's own ceilings, and
+    its schedule says whether the pot is new.
     """
     if not mark:
-        return None
+        return KnownPot()
     try:
         with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
-            return register.crucible(mark).sheet_top_c
+            crucible, life = register.crucible(mark), register.life(mark, today)
     except RampwardenError:
-        return None
+        return KnownPot()
+    known = class_named(crucible.crucible_class)
+    return KnownPot(crucible.sheet_top_c, life.standing, known is None or CLASSES[known].oxidises)
 
 
 def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
@@ -84,11 +98,11 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
     try:
         with Register.open(register_path(settings)) as register:
             mark = register.crucible(mark).mark
-            figures = figures_of(record)
-            if figures.peak_c < _NO_HEAT_BELOW_C:
-                how = f"rampwarden crucible enter {record}"
-                return f"not entered for {mark}: it never reached {_NO_HEAT_BELOW_C:.0f} °C; if it counts: {how}", True
-            register.enter(mark, figures)
+            look = AccountLook()
+            figures = figures_of(record, observer=look)
+            if look.account is None or not look.account.was_heat:
+                return f"not entered for {mark}: it was no heat: nothing was ever warm", True
+            register.enter(mark, figures, look.account)
             return f"entered for {mark} · see: rampwarden crucible show {mark}", True
     except RampwardenError as error:
         return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rampwarden.assembly.crucible import sheet_top_c
+from rampwarden.assembly.crucible import known_pot
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
 from rampwarden.clock import present_moment
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
@@ -60,9 +60,15 @@ def fresh_heat(
 ) -> WatchedHeat:
     """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""
     schedule, table = read_schedule(schedule_file)
-    top_c = sheet_top_c(settings, settings.watch.crucible)
-    parameters = dataclasses.replace(monitor_parameters(settings), calibration=calibration, top_c=top_c)
     started = datetime.now(UTC)
+    pot = known_pot(settings, settings.watch.crucible, started.date())
+    parameters = dataclasses.replace(
+        monitor_parameters(settings),
+        calibration=calibration,
+        top_c=pot.top_c,
+        standing=pot.standing,
+        oxidises=pot.oxidises,
+    )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)
     writer = RecordWriter.create(path, header)

@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
-from datetime import date
+from datetime import UTC, datetime
 
 import structlog
 
@@ -65,7 +65,7 @@ def run_watch(
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
             about_record = (f"{path.name}: {remark}" for remark in heat.remarks)
-            about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, date.today())
+            about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
             for sentence in (*about_record, *about_pot):
                 log.warning(sentence)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))

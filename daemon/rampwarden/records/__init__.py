@@ -1,7 +1,7 @@
 """What outlives a heat: its record."""
 
 from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
-from rampwarden.records.crucible_advice import judge_crucible, must_dry, warnings
+from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
@@ -12,20 +12,24 @@ from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.records.register import Register
+from rampwarden.records.register_life import AccountLook, Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
     "FORMAT",
+    "AccountLook",
     "Columns",
     "Crucible",
     "End",
+    "Happened",
     "Header",
     "HeatFigures",
     "History",
     "ImportTally",
     "Line",
     "PortLock",
+    "PotLife",
     "RecordReader",
     "RecordWriter",
     "Register",
@@ -49,6 +53,7 @@ __all__ = [
     "pot_of",
     "read_calibration",
     "read_csv",
+    "readiness_words",
     "record_id",
     "running_software",
     "schedule_of",

@@ -7,7 +7,8 @@ without a register, and a heat can be entered later from its record.
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -15,15 +16,19 @@ from urllib.parse import quote
 
 import msgspec
 
+from rampwarden.core.pot import PotAccount, PotHappening
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+from rampwarden.records.register_life import EnteredHeat, Happened, PotLife, pot_life
 from rampwarden.records.register_rows import (
     CRUCIBLE_COLUMNS,
     HEAT_COLUMNS,
     HISTORY,
     SEGMENT_COLUMNS,
     RegisteredHeat,
+    account_from,
+    account_text,
     crucible_from,
     crucible_row,
     heat_from,
@@ -86,17 +91,20 @@ class Register:
 
     # Crucibles
 
-    def add(self, crucible: Crucible) -> Crucible:
-        """Register a crucible; raises `RegisterError` if its mark is taken or something of it cannot be."""
+    def add(self, crucible: Crucible, happened: Iterable[Happened] = ()) -> Crucible:
+        """Register a crucible with what has happened to it.
+
+        Raises `RegisterError` if its mark is taken or something of it cannot be.
+        """
         crucible = checked(crucible)
         with self._changing():
             if self._id_of(crucible.mark) is not None:
                 raise _taken(crucible.mark)
-            self._insert("crucible", crucible_row(crucible))
+            self._note_happenings(self._insert("crucible", crucible_row(crucible)), happened)
         return crucible
 
-    def replace(self, mark: str, crucible: Crucible) -> Crucible:
-        """Put a crucible in the place of the one marked `mark`; its heats stay with it."""
+    def replace(self, mark: str, crucible: Crucible, happened: Iterable[Happened] = ()) -> Crucible:
+        """Put a crucible in the place of the one marked `mark`; its heats stay, and what `happened` is added."""
         crucible = checked(crucible)
         with self._changing():
             number = self._known_id(mark)
@@ -105,6 +113,7 @@ class Register:
             row = crucible_row(crucible)
             settings = ", ".join(f"{name} = :{name}" for name in row)
             self._connection.execute(f"UPDATE crucible SET {settings} WHERE id = :id", {**row, "id": number})
+            self._note_happenings(number, happened)
         return crucible
 
     def crucible(self, mark: str) -> Crucible:
@@ -133,10 +142,34 @@ class Register:
                 raise self._unknown(mark)
         return History(*row)
 
+    def life(self, mark: str, today: date) -> PotLife:
+        """Give what a crucible is ready for as of `today` (in UTC), and what of; raises `UnknownMarkError`."""
+        with translating(self.path):
+            number = self._known_id(mark)
+            rows = self._connection.execute(
+                "SELECT started, seconds, hot_h, account FROM heat WHERE crucible_id = ? AND NOT rehearsal "
+                "ORDER BY started, id",
+                (number,),
+            ).fetchall()
+            heats = [
+                EnteredHeat(started, seconds, hot_h, account_from(account)) for started, seconds, hot_h, account in rows
+            ]
+            return pot_life(self.crucible(mark), heats, self.happenings(mark), today)
+
+    def happenings(self, mark: str) -> list[Happened]:
+        """Give what befell a crucible between its heats, oldest first; raises `UnknownMarkError`."""
+        with translating(self.path):
+            rows = self._connection.execute(
+                "SELECT what, at, note FROM happening WHERE crucible_id = ? ORDER BY at, id", (self._known_id(mark),)
+            ).fetchall()
+            return [msgspec.convert({"what": what, "at": at, "note": note}, Happened) for what, at, note in rows]
+
     # Heats
 
-    def enter(self, mark: str, figures: HeatFigures) -> bool:
+    def enter(self, mark: str, figures: HeatFigures, account: PotAccount | None = None) -> bool:
         """Enter a heat for a crucible; gives False, and changes nothing, if that record has been entered already.
+
+        `account` is what it has shown of the pot; without one it has shown nothing.
 
         A heat that was entered from an unfinished record is entered anew once the record has been closed. The first
         real heat dates the crucible's first use.
@@ -150,21 +183,24 @@ class Register:
                 heat_id, owner, closed = known
                 if closed or not figures.closed or owner != number:
                     return False
-                self._write_figures(heat_id, figures)
+                self._write_figures(heat_id, figures, account)
             else:
                 row = {**heat_row(figures), "crucible_id": number, "mass_after_kg": None, "look": ""}
+                row["account"] = account_text(account)
                 self._write_segments(self._insert("heat", row), figures)
             if not figures.rehearsal:
                 self._note_use(number, figures)
         return True
 
-    def enter_again(self, mark: str, figures: HeatFigures) -> None:
+    def enter_again(self, mark: str, figures: HeatFigures, account: PotAccount | None = None) -> None:
         """Enter a heat that has been entered before: new figures, perhaps another crucible; mass and look stay."""
         with self._changing():
             number = self._known_id(mark)
-            heat_id, _ = self._known_heat(figures.record_id)
+            heat_id, owner = self._known_heat(figures.record_id)
             self._connection.execute("UPDATE heat SET crucible_id = ? WHERE id = ?", (number, heat_id))
-            self._write_figures(heat_id, figures)
+            self._write_figures(heat_id, figures, account)
+            if owner != number:
+                self._forget_use(owner, figures)
             if not figures.rehearsal:
                 self._note_use(number, figures)
 
@@ -194,7 +230,7 @@ class Register:
 
     def heats(self, mark: str) -> list[RegisteredHeat]:
         """Give a crucible's heats, oldest first; raises `UnknownMarkError`."""
-        columns = ", ".join(f"heat.{name}" for name in (*HEAT_COLUMNS, "id", "mass_after_kg", "look"))
+        columns = ", ".join(f"heat.{name}" for name in (*HEAT_COLUMNS, "id", "mass_after_kg", "look", "account"))
         parts = ", ".join(f"segment.{name}" for name in SEGMENT_COLUMNS)
         with translating(self.path):
             number = self._known_id(mark)
@@ -250,8 +286,13 @@ class Register:
         number = self._connection.execute(f"INSERT INTO {table} ({names}) VALUES ({values})", row).lastrowid
         return number or 0
 
-    def _write_figures(self, heat_id: int, figures: HeatFigures) -> None:
-        row = heat_row(figures)
+    def _note_happenings(self, number: int, happened: Iterable[Happened]) -> None:
+        for each in happened:
+            row = {"what": str(PotHappening(each.what)), "at": each.at, "note": each.note}
+            self._insert("happening", {"crucible_id": number, **row})
+
+    def _write_figures(self, heat_id: int, figures: HeatFigures, account: PotAccount | None) -> None:
+        row = {**heat_row(figures), "account": account_text(account)}
         settings = ", ".join(f"{name} = :{name}" for name in row)
         self._connection.execute(f"UPDATE heat SET {settings} WHERE id = :id", {**row, "id": heat_id})
         self._connection.execute("DELETE FROM segment WHERE heat_id = ?", (heat_id,))
@@ -267,6 +308,14 @@ class Register:
         self._connection.execute(
             "UPDATE crucible SET first_used = ? WHERE id = ? AND (first_used = '' OR first_used > ?)",
             (day, number, day),
+        )
+
+    def _forget_use(self, number: int, figures: HeatFigures) -> None:
+        """Date the first use anew where a heat that has gone to another crucible had dated it."""
+        self._connection.execute(
+            "UPDATE crucible SET first_used = coalesce((SELECT substr(min(started), 1, 10) FROM heat "
+            "WHERE crucible_id = crucible.id AND NOT rehearsal), '') WHERE id = ? AND first_used = ?",
+            (number, figures.started[:10]),
         )
 
 

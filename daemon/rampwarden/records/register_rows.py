@@ -5,23 +5,28 @@ from collections.abc import Mapping, Sequence
 import msgspec
 from msgspec import Struct
 
+from rampwarden.core.pot import PotAccount
 from rampwarden.records.crucibles import Crucible
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
 
 
 class RegisteredHeat(Struct, frozen=True):
-    """A heat as it was entered, with what was seen of the pot afterwards."""
+    """A heat as it was entered, with what was seen of the pot afterwards.
+
+    `account` is what it has shown of its pot, None where it was entered before accounts were kept.
+    """
 
     figures: HeatFigures
     mass_after_kg: float | None = None
     look: str = ""
+    account: PotAccount | None = None
 
 
 CRUCIBLE_COLUMNS = tuple(field.name for field in msgspec.structs.fields(Crucible))
 SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFigures))
-# The mark is the crucible's, the segments have a table of their own.
+# The mark is the crucible's, the segments have a table of their own, the account a column that may be empty.
 HEAT_COLUMNS = tuple(
-    field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in ("mark", "segments")
+    field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in ("mark", "segments", "account")
 )
 
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
@@ -56,11 +61,22 @@ def heat_row(figures: HeatFigures) -> dict[str, object]:
 
 
 def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> RegisteredHeat:
-    """Give a heat from the columns of `HEAT_COLUMNS`, then its id, mass and look; `segments` are by the heat's id."""
-    *columns, heat_id, mass_after_kg, look = row
+    """Give a heat from the columns of `HEAT_COLUMNS`, its id, mass, look, account; `segments` are by the heat's id."""
+    *columns, heat_id, mass_after_kg, look, account = row
     fields = dict(zip(HEAT_COLUMNS, columns, strict=True))
     fields |= {name: bool(fields[name]) for name in ("rehearsal", "closed", "complete")}
     fields |= {"alarms": msgspec.json.decode(str(fields["alarms"])), "mark": mark}
     fields["segments"] = tuple(segments.get(heat_id, ())) if isinstance(heat_id, int) else ()
     figures = msgspec.convert(fields, HeatFigures)
-    return msgspec.convert({"figures": figures, "mass_after_kg": mass_after_kg, "look": look}, RegisteredHeat)
+    seen = {"mass_after_kg": mass_after_kg, "look": look, "account": account_from(account)}
+    return msgspec.convert({"figures": figures, **seen}, RegisteredHeat)
+
+
+def account_text(account: PotAccount | None) -> str:
+    """Give an account as its column holds it."""
+    return "" if account is None else msgspec.json.encode(account).decode()
+
+
+def account_from(text: object) -> PotAccount | None:
+    """Give the account that a column holds; None for an empty one."""
+    return msgspec.json.decode(str(text), type=PotAccount) if text else None

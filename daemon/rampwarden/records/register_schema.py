@@ -98,6 +98,26 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         ) STRICT, WITHOUT ROWID
         """,
     ),
+    (
+        # JSON of the heat's account of its pot; empty where it was entered without one.
+        "ALTER TABLE heat ADD COLUMN account TEXT NOT NULL DEFAULT ''",
+        """
+        CREATE TABLE happening (
+            id INTEGER PRIMARY KEY,
+            crucible_id INTEGER NOT NULL REFERENCES crucible (id) ON DELETE CASCADE,
+            at TEXT NOT NULL,
+            what TEXT NOT NULL,
+            note TEXT NOT NULL
+        ) STRICT
+        """,
+        "CREATE INDEX happening_of_crucible ON happening (crucible_id, at)",
+        # A heat of the day on which a pot was called damp had not dried it: the day counts to its end.
+        """
+        INSERT INTO happening (crucible_id, at, what, note)
+        SELECT id, CASE stored_on WHEN '' THEN '' ELSE stored_on || 'T23:59:59Z' END, 'stored-damp', ''
+        FROM crucible WHERE stored = 'damp'
+        """,
+    ),
 )
 
 

@@ -87,6 +87,12 @@ def test_all_that_is_known_of_a_crucible_can_be_given_and_comes_back(rampwarden:
         "dose_min": 0.0,
         "last_mass_kg": None,
     }
+    assert crucible.pop("readiness") == {
+        "ready": "dry-it-first",
+        "sentence": "Dry it first.",
+        "reasons": ["It has stood for long enough to take up water."],
+        "without_account": 0,
+    }
     assert crucible == {
         "mark": "B 7",
         "crucible_class": "ceramic-bonded-sic",
@@ -116,7 +122,7 @@ def test_a_new_crucible_is_shown_with_what_it_needs_next(with_a3: CommandLine) -
         "kept for   bronze",
         "bought     –, first used –",
         "heats      0",
-        "next heat  must dry first: the crucible is new",
+        "readiness  Dry it first. It was new, and no drying has been shown since.",
         "no heat has been entered",
     ]
 
@@ -185,6 +191,7 @@ def test_a_heat_is_entered_from_its_record_and_shown(with_a3: CommandLine, tmp_p
         "700",
         "dose",
         "mass",
+        "readiness",
     ]
     assert listed[1].split() == [
         "A3",
@@ -202,6 +209,7 @@ def test_a_heat_is_entered_from_its_record_and_shown(with_a3: CommandLine, tmp_p
         "min",
         "3.38",
         "kg",
+        "inspect-first",
     ]
     told = with_a3("crucible", "show", "A3", "--segments").output
     assert "2026-11-25 09:02  Up" in told
@@ -303,7 +311,7 @@ def test_a_rehearsal_is_entered_and_counted_apart(with_a3: CommandLine, tmp_path
     told = with_a3("crucible", "show", "A3").output
     assert "heats      0, 1 rehearsed" in told
     assert "Up, rehearsal" in told
-    assert "must dry first: the crucible is new" in told
+    assert "Dry it first. It was new, and no drying has been shown since." in told
 
 
 # CSV

@@ -48,7 +48,11 @@ def test_a_heat_is_warned_of_at_its_start_and_entered_at_its_end(a3: CommandLine
     """In plain words, refusing nothing; and afterwards the register knows it, as the rehearsal it was."""
     outcome = run_process(tmp_path, *REHEARSE, "--crucible", "a3", "--metal", "brass")
     assert outcome.status == 0, outcome
-    metal, first, dry = said(outcome, "warning")
+    readiness, metal, first, dry = said(outcome, "warning")
+    assert readiness == (
+        "readiness: Dry it first. It was new, and no drying has been shown since; "
+        "what would help: a schedule that dries it"
+    )
     assert metal.startswith("crucible: A3 is kept for bronze, not brass")
     assert first.startswith("crucible: this is the first heat of A3, and the schedule is for later ones")
     assert dry.startswith("drying: the crucible is new, and the schedule does not dry A3")
@@ -124,6 +128,6 @@ def test_a_false_start_is_no_heat_of_the_crucible(tmp_path: Path) -> None:
         wait_for(lambda: watch.recorded("reading"), "no reading came")
         watch.send_signal(signal.SIGTERM)
         assert watch.process.wait(10.0) == 0
-        assert watch.says("not entered for A3: it never reached 100 °C; if it counts: rampwarden crucible enter")
+        assert watch.says("not entered for A3: it was no heat: nothing was ever warm")
     shown = json.loads(run_process(tmp_path, "crucible", "show", "A3", "--register", register, "--json").output)
     assert shown["heats"] == []

@@ -113,6 +113,16 @@ def test_a_gap_with_the_same_level_before_and_after_is_unwatched_and_not_forgive
     assert account.claim(ClaimName.UNWATCHED).shown is ClaimShown.SHOWN
 
 
+def test_a_claim_that_only_gaps_leave_in_doubt_names_the_levels_around_them_and_how_good_the_highest_is() -> None:
+    ledger = _ledger()
+    _run(ledger, 0, 600, lambda _: 200.0)
+    _run(ledger, 1800, 2400, lambda _: 190.0)
+    climbed = account_of(ledger.evidence(), lambda temp_c: temp_c / 100.0).claim(ClaimName.CLIMBED_WHILE_WET)
+    assert (climbed.shown, climbed.doubts) == (ClaimShown.IN_DOUBT, (ClaimDoubt.UNSEEN,))
+    assert climbed.evidence is not None
+    assert (climbed.evidence.low_c, climbed.evidence.high_c, climbed.evidence.expanded_c) == (190.0, 200.0, 2.0)
+
+
 def test_half_a_minute_without_readings_hides_nothing() -> None:
     ledger = _ledger()
     _run(ledger, 0, 600, lambda time_s: 30.0 + 0.01 * time_s)

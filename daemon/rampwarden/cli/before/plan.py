@@ -5,7 +5,7 @@ import json
 import os
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -96,7 +96,7 @@ def plan(
     if burner_kw is not None:
         _check_names(settings.workshop.burner_kw or {}, chosen)
     began = _moment(start, datetime.now())
-    pot, known = _pot(settings, chosen, date.today())
+    pot, known = _pot(settings, chosen, datetime.now(UTC).date())
     pot = replace(
         pot,
         crucible_class=crucible_class or pot.crucible_class,
@@ -116,9 +116,8 @@ def _pot(settings: Settings, schedule: Schedule, today: date) -> tuple[Pot, list
     if not mark:
         return Pot(class_named(schedule.crucible_class)), []
     with Register.open(register_path(settings)) as books:
-        crucible, history = books.crucible(mark), books.history(mark)
-    judged = judge_crucible(crucible, history, schedule, settings.watch.metal)
-    return pot_of(crucible, must_dry(crucible, history, today)), judged
+        crucible, life = books.crucible(mark), books.life(mark, today)
+    return pot_of(crucible, must_dry(life)), judge_crucible(crucible, life, schedule, settings.watch.metal)
 
 
 def _powers(given: Sequence[str]) -> object:

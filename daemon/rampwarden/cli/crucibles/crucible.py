@@ -1,6 +1,5 @@
 """`rampwarden crucible …`: the register of crucibles and of their heats."""
 
-from datetime import date
 from typing import Annotated
 
 import msgspec
@@ -18,6 +17,7 @@ from rampwarden.cli.crucibles.options import (
     FirstUsedOption,
     JsonOption,
     LimitOption,
+    LookedOption,
     MarkArgument,
     MassOption,
     MetalOption,
@@ -27,9 +27,11 @@ from rampwarden.cli.crucibles.options import (
     StoredOption,
     TopOption,
     WallOption,
+    now,
     open_register,
     print_json,
     register_settings,
+    today,
 )
 from rampwarden.cli.crucibles.views import (
     crucible_json,
@@ -39,11 +41,14 @@ from rampwarden.cli.crucibles.views import (
     print_crucibles_csv,
     print_heats_csv,
 )
+from rampwarden.core.pot import PotHappening
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import RegisterError
 from rampwarden.log_setup import printable
 from rampwarden.plan import CrucibleClass
-from rampwarden.records import Crucible, Register
+from rampwarden.records import Crucible, Happened, Register
+
+_STORED = {"damp": PotHappening.STORED_DAMP, "dry": PotHappening.STORED_DRY}
 
 crucible = typer.Typer(help="Register crucibles, and see what their heats did to them.", no_args_is_help=True)
 crucible.command()(enter)
@@ -86,7 +91,7 @@ def add(
         note=note,
     )
     with open_register(config, register, create=True) as books:
-        known = books.add(msgspec.structs.replace(Crucible(mark, ""), **changes))
+        known = books.add(msgspec.structs.replace(Crucible(mark, ""), **changes), _happened(stored, None))
         _report(books, known.mark, "registered", as_json=as_json)
 
 
@@ -106,6 +111,7 @@ def amend(
     sheet: SheetOption = None,
     sheet_top: TopOption = None,
     limit: LimitOption = None,
+    looked_at: LookedOption = None,
     no_limits: Annotated[bool, typer.Option("--no-limits", help="Drop the sheet's ramps and top.")] = False,
     note: NoteOption = None,
     as_json: JsonOption = False,
@@ -133,9 +139,9 @@ def amend(
         known = books.crucible(mark)
         if no_limits:
             known = msgspec.structs.replace(known, sheet=(), sheet_top_c=None)
-        elif not changes:
+        elif not changes and not looked_at:
             raise RegisterError(f"nothing to change in {known.mark}; see: rampwarden crucible amend --help")
-        known = books.replace(mark, msgspec.structs.replace(known, **changes))
+        known = books.replace(mark, msgspec.structs.replace(known, **changes), _happened(stored, looked_at))
         _report(books, known.mark, "amended", as_json=as_json)
 
 
@@ -155,7 +161,7 @@ def retire(
         if undo:
             known = msgspec.structs.replace(known, retired="", retired_why="")
         else:
-            known = msgspec.structs.replace(known, retired=on or date.today().isoformat(), retired_why=why)
+            known = msgspec.structs.replace(known, retired=on or today().isoformat(), retired_why=why)
         books.replace(mark, known)
         _report(books, known.mark, "in use again" if undo else "retired", as_json=as_json)
 
@@ -171,12 +177,13 @@ def list_known(
     settings = register_settings(config, register)
     with Register.open(register_path(settings)) as books:
         crucibles, entered = books.crucibles(), books.entered()
+        lives = [books.life(known.mark, today()) for known, _ in crucibles]
     if as_json:
-        print_json(crucibles=[crucible_json(known, history) for known, history in crucibles])
+        print_json(crucibles=[crucible_json(*each, life) for each, life in zip(crucibles, lives, strict=True)])
     elif as_csv:
         print_crucibles_csv(crucibles)
     else:
-        print_crucibles(crucibles)
+        print_crucibles(crucibles, lives)
         if count := sum(1 for _ in waiting(settings, entered)):
             print(f"heats that carry a mark and are not entered: {count} · rampwarden crucible enter")
 
@@ -193,12 +200,13 @@ def show(
     """Show one crucible and its heats; the CSV holds one heat a row."""
     with open_register(config, register) as books:
         known, history, heats = books.crucible(mark), books.history(mark), books.heats(mark)
+        life, happened = books.life(mark, today()), books.happenings(mark)
     if as_json:
-        print_json(crucible=crucible_json(known, history), heats=[heat_json(heat) for heat in heats])
+        print_json(crucible=crucible_json(known, history, life), heats=[heat_json(heat) for heat in heats])
     elif as_csv:
         print_heats_csv(heats)
     else:
-        print_crucible(known, history, heats, date.today(), segments=segments)
+        print_crucible(known, history, life, happened, heats, segments=segments)
 
 
 def _changes(**given: object) -> dict[str, object]:
@@ -207,12 +215,22 @@ def _changes(**given: object) -> dict[str, object]:
     if "crucible_class" in changes:
         changes["crucible_class"] = str(changes["crucible_class"])
     if "stored" in changes:
-        changes["stored_on"] = date.today().isoformat()
+        changes["stored_on"] = today().isoformat()
     return changes
+
+
+def _happened(stored: str | None, looked_at: str | None) -> list[Happened]:
+    """Give what has happened to the pot by these options, as of now."""
+    at = now().isoformat().replace("+00:00", "Z")
+    # Other words than these two are refused with the crucible.
+    happened = [Happened(_STORED[stored], at)] if stored in _STORED else []
+    if looked_at:
+        happened.append(Happened(PotHappening.INSPECTED, at, looked_at))
+    return happened
 
 
 def _report(books: Register, mark: str, what: str, *, as_json: bool) -> None:
     if as_json:
-        print_json(crucible=crucible_json(books.crucible(mark), books.history(mark)))
+        print_json(crucible=crucible_json(books.crucible(mark), books.history(mark), books.life(mark, today())))
     else:
         print(printable(f"{mark}: {what} · {books.path}"))

@@ -15,11 +15,9 @@ from rampwarden.cli.crucibles.options import (
     register_settings,
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.core.model import Event
-from rampwarden.core.monitor import Monitor
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
 from rampwarden.log_setup import printable
-from rampwarden.records import Line, Register, figures_of, header_of, record_id, writer_of
+from rampwarden.records import AccountLook, Register, figures_of, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings
 
@@ -30,7 +28,9 @@ def enter(
     ] = None,
     mark: Annotated[str | None, typer.Option("--crucible", help="Its mark, if the record has none.")] = None,
     mass_kg: Annotated[float | None, typer.Option(help="What the pot weighed afterwards, kg.")] = None,
-    look: Annotated[str | None, typer.Option(help="What was seen of it afterwards.")] = None,
+    look: Annotated[
+        str | None, typer.Option(help="What was seen of it afterwards; kept beside the heat, and clears nothing.")
+    ] = None,
     schedule: Annotated[Path | None, typer.Option(help="For a record that carries no schedule.")] = None,
     again: Annotated[bool, typer.Option("--again", help="Even if it has been entered, perhaps elsewhere.")] = False,
     as_json: JsonOption = False,
@@ -88,35 +88,16 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
         if closed:
             return _outcome(record, number, owner, "has been entered already")
         wanted = owner
-    last = _LastLook()
-    figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None, last)
-    if not last.was_heat:
+    look = AccountLook()
+    figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None, look)
+    if look.account is None or not look.account.was_heat:
         # By whatever door: a false start dries and fires nothing, and must not make a new pot one in use.
         raise RecordError(f"{record}: was no heat: nothing was ever warm; there is nothing to enter for {wanted}")
     if known is not None and again:
-        books.enter_again(wanted, figures)
+        books.enter_again(wanted, figures, look.account)
         return _outcome(record, number, wanted, "entered again")
-    done = books.enter(wanted, figures)
+    done = books.enter(wanted, figures, look.account)
     return _outcome(record, number, wanted, "entered" if done else "has been entered already")
-
-
-class _LastLook:
-    """Looks on while a record is read, and tells afterwards whether it was a heat at all."""
-
-    def __init__(self) -> None:
-        self._monitor: Monitor | None = None
-
-    def take(self, line: Line, monitor: Monitor) -> None:
-        """Look at the monitor."""
-        self._monitor = monitor
-
-    def hear(self, event: Event) -> None:
-        """Hear an event."""
-
-    @property
-    def was_heat(self) -> bool:
-        """Whether the pot was ever warm, or may have been unseen."""
-        return self._monitor is not None and self._monitor.account().was_heat
 
 
 def _outcome(record: Path, number: str, mark: str, outcome: str) -> dict[str, object]:

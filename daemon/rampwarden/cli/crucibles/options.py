@@ -2,6 +2,7 @@
 
 import json
 import os
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -39,6 +40,14 @@ LimitOption = Annotated[
         "--limit", help="A ramp of the sheet, as '20-200 C: at most 30 C / h'; may be repeated.", show_default=False
     ),
 ]
+LookedOption = Annotated[
+    str | None,
+    typer.Option(
+        "--looked-at",
+        help="Just now looked at cold and tapped, and found sound: what was seen. Clears 'inspect it first'.",
+        show_default=False,
+    ),
+]
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything else.", show_default=False)]
 
 
@@ -50,6 +59,16 @@ def register_settings(config: Path | None, register: Path | None) -> Settings:
 def open_register(config: Path | None, register: Path | None, *, create: bool = False) -> Register:
     """Open the register that settings and options name."""
     return Register.open(register_path(register_settings(config, register)), create=create)
+
+
+def now() -> datetime:
+    """Give the present moment to the second, as the register dates what happens to a pot."""
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+def today() -> date:
+    """Give the present day as the register counts days: in UTC, as heats are dated."""
+    return now().date()
 
 
 def print_json(**fields: object) -> None:

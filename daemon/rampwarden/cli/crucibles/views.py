@@ -1,16 +1,37 @@
 """What the register holds, as people read it, as programs read it, and as a spreadsheet does."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date
 
 import msgspec
 
 from rampwarden.cli.tables import Cell, print_csv, print_table
+from rampwarden.core.pot import PotHappening, Ready, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.plan import CLASSES, class_named
-from rampwarden.records import Crucible, HeatFigures, History, RegisteredHeat, SegmentFigures, must_dry
+from rampwarden.records import (
+    Crucible,
+    Happened,
+    HeatFigures,
+    History,
+    PotLife,
+    RegisteredHeat,
+    SegmentFigures,
+    readiness_words,
+)
 
-_LIST_HEADINGS = ("mark", "class", "wall", "kept for", "heats", "last", "peak", "above 700", "dose", "mass", "")
+_LIST_HEADINGS = (
+    "mark",
+    "class",
+    "wall",
+    "kept for",
+    "heats",
+    "last",
+    "peak",
+    "above 700",
+    "dose",
+    "mass",
+    "readiness",
+)
 _HEAT_HEADINGS = (
     "began",
     "schedule",
@@ -24,23 +45,39 @@ _HEAT_HEADINGS = (
     "look",
 )
 _SEGMENT_HEADINGS = ("", "segment", "lasted", "worst ramp", "limit", "soaked")
-_NOT_LISTED = ("segments", "mark")
+_NOT_LISTED = ("segments", "mark", "account")
 
 
-def crucible_json(crucible: Crucible, history: History) -> dict[str, object]:
-    """Give a crucible and what its heats come to, for programs."""
-    return {**msgspec.to_builtins(crucible), "history": msgspec.to_builtins(history)}
+def crucible_json(crucible: Crucible, history: History, life: PotLife) -> dict[str, object]:
+    """Give a crucible, what its heats come to and what it is ready for, for programs."""
+    return {
+        **msgspec.to_builtins(crucible),
+        "history": msgspec.to_builtins(history),
+        "readiness": readiness_json(life),
+    }
+
+
+def readiness_json(life: PotLife) -> dict[str, object]:
+    """Give what a pot is ready for, for programs; `without_account` counts heats of which nothing is shown."""
+    readiness = life.readiness
+    return {
+        "ready": str(readiness.ready),
+        "sentence": readiness_sentence(readiness),
+        "reasons": list(reason_sentences(readiness)),
+        "without_account": life.without_account,
+    }
 
 
 def heat_json(heat: RegisteredHeat) -> dict[str, object]:
     """Give a heat for programs."""
-    seen = {"mass_after_kg": heat.mass_after_kg, "look": heat.look}
+    seen = {"mass_after_kg": heat.mass_after_kg, "look": heat.look, "account": msgspec.to_builtins(heat.account)}
     return {**msgspec.to_builtins(heat.figures), **seen}
 
 
-def print_crucibles(crucibles: Sequence[tuple[Crucible, History]]) -> None:
-    """Print one line a crucible."""
-    print_table(_LIST_HEADINGS, (_crucible_cells(crucible, history) for crucible, history in crucibles))
+def print_crucibles(crucibles: Sequence[tuple[Crucible, History]], lives: Sequence[PotLife]) -> None:
+    """Print one line a crucible, with what it is ready for."""
+    rows = (_crucible_cells(*each, life) for each, life in zip(crucibles, lives, strict=True))
+    print_table(_LIST_HEADINGS, rows)
 
 
 def print_crucibles_csv(crucibles: Sequence[tuple[Crucible, History]]) -> None:
@@ -54,10 +91,16 @@ def print_crucibles_csv(crucibles: Sequence[tuple[Crucible, History]]) -> None:
 
 
 def print_crucible(
-    crucible: Crucible, history: History, heats: Sequence[RegisteredHeat], today: date, *, segments: bool
+    crucible: Crucible,
+    history: History,
+    life: PotLife,
+    happened: Sequence[Happened],
+    heats: Sequence[RegisteredHeat],
+    *,
+    segments: bool,
 ) -> None:
     """Print all that is known of one crucible, its heats below."""
-    print_table(("", ""), _facts(crucible, history, today))
+    print_table(("", ""), _facts(crucible, history, life, happened))
     if not heats:
         print("no heat has been entered")
         return
@@ -78,7 +121,7 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
     print_csv((*names, "mass_after_kg", "look"), rows)
 
 
-def _crucible_cells(crucible: Crucible, history: History) -> tuple[Cell, ...]:
+def _crucible_cells(crucible: Crucible, history: History, life: PotLife) -> tuple[Cell, ...]:
     used = history.heats > 0
     return (
         crucible.mark,
@@ -91,11 +134,21 @@ def _crucible_cells(crucible: Crucible, history: History) -> tuple[Cell, ...]:
         f"{history.hot_h:.1f} h" if used else "–",
         f"{history.dose_min:.0f} min" if used else "–",
         _masses(crucible.mass_new_kg, history.last_mass_kg),
-        (f"retired {crucible.retired}", "dim") if crucible.retired else "",
+        (f"retired {crucible.retired}", "dim")
+        if crucible.retired
+        else _readiness_cell(life, str(life.readiness.ready)),
     )
 
 
-def _facts(crucible: Crucible, history: History, today: date) -> Iterator[tuple[Cell, Cell]]:
+def _readiness_cell(life: PotLife, text: str) -> Cell:
+    """Give a word on the readiness in its colour."""
+    styles = {Ready.READY: "green", Ready.INSPECT_FIRST: "bold red"}
+    return text, styles.get(life.readiness.ready, "yellow")
+
+
+def _facts(
+    crucible: Crucible, history: History, life: PotLife, happened: Sequence[Happened]
+) -> Iterator[tuple[Cell, Cell]]:
     known = class_named(crucible.crucible_class)
     what = crucible.description or (CLASSES[known].description if known else "")
     yield (crucible.mark, "bold"), f"{crucible.crucible_class} ({what})"
@@ -116,9 +169,17 @@ def _facts(crucible: Crucible, history: History, today: date) -> Iterator[tuple[
         )
     if crucible.note:
         yield "note", crucible.note
-    dry = must_dry(crucible, history, today)
-    if dry and not crucible.retired:
-        yield "next heat", (f"must dry first: {dry}", "yellow")
+    looks = [each for each in happened if each.what is PotHappening.INSPECTED]
+    if looks:
+        yield "looked at", f"{looks[-1].at[:10]} {looks[-1].note}"
+    if not crucible.retired:
+        yield "readiness", _readiness_cell(life, readiness_words(life.readiness))
+    if life.without_account:
+        yield (
+            "not shown",
+            f"{life.without_account} of its heats entered without an account; give them one from their records: "
+            "rampwarden crucible enter RECORD --again",
+        )
 
 
 def _sheet(crucible: Crucible) -> Iterator[str]:
