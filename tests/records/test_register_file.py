@@ -6,14 +6,18 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
+import msgspec
 import pytest
 from tests.records.registered import A3, figures
 
+from rampwarden.core.pot import reason_sentences
 from rampwarden.errors import RegisterError
 from rampwarden.records import register_schema
 from rampwarden.records.register import Register
+from rampwarden.records.register_rows import crucible_row, heat_row
 from rampwarden.records.register_schema import MIGRATIONS
 
 
@@ -271,3 +275,41 @@ def test_a_file_that_cannot_be_turned_for_another_reason_is_not_tried_again() ->
     with pytest.raises(sqlite3.OperationalError):
         register_schema._turn_to_write_ahead(failing)  # type: ignore[arg-type]
     assert failing.tried == 1
+
+
+# Accounts
+
+
+def test_a_register_of_the_first_version_reads_on_and_its_heats_show_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A hot heat counts by its owner's word, a false start for nothing, and what was kept damp stays damp."""
+    path = tmp_path / "old.sqlite"
+    connection = sqlite3.connect(path, isolation_level=None)
+    with monkeypatch.context() as patched:
+        patched.setattr(register_schema, "MIGRATIONS", MIGRATIONS[:1])
+        register_schema.migrate(connection)
+    pots = {"A3": {}, "cold": {"peak_c": 22.0, "hot_h": 0.0}, "spark": {"peak_c": 703.0, "hot_h": 0.001}, "damp": {}}
+    for number, (mark, changes) in enumerate(pots.items(), 1):
+        stored = {"stored": "damp", "stored_on": "2026-01-10"} if mark == "damp" else {}
+        pot = crucible_row(msgspec.structs.replace(A3, mark=mark, first_used="2026-01-10", **stored))
+        heat = heat_row(figures(mark, **changes))
+        for table, row in (("crucible", {**pot, "id": number}), ("heat", {**heat, "crucible_id": number, "look": ""})):
+            names, values = ", ".join(row), ", ".join(f":{name}" for name in row)
+            connection.execute(f"INSERT INTO {table} ({names}) VALUES ({values})", row)
+    connection.close()
+    with Register.open(path) as books:
+        lives = {mark: books.life(mark, date(2026, 1, 11)) for mark in pots}
+        [heat_of_a3] = books.heats("A3")
+    assert pragma(path, "user_version") == len(MIGRATIONS)
+    assert heat_of_a3.account is None
+    assert {mark: str(life.readiness.ready) for mark, life in lives.items()} == {
+        "A3": "ready-for-a-later-heat",
+        "cold": "dry-it-first",
+        "spark": "dry-it-first",
+        "damp": "dry-it-first",
+    }
+    assert {life.without_account for life in lives.values()} == {1}
+    assert reason_sentences(lives["A3"].readiness) == (
+        "It is in use by its owner's word; its first heat was not watched.",
+    )
