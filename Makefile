@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -45,6 +45,9 @@ bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the
 
 bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each fault and of heats without, eight minutes
 	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
+
+bench-account: $(STAMP)  ## accounts of whole heats beside what truly befell the pot; fails where one is better: two minutes
+	@$(BIN)/python tests/benchmarks/account_truth.py
 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py

@@ -171,6 +171,14 @@ class TestBreaches:
         feed(monitor, board.run(60, 0.05))
         assert monitor.account().claim(ClaimName.CLIMBED_WHILE_WET).shown is ClaimShown.IN_DOUBT
 
+    def test_a_leap_stays_in_doubt_until_it_has_left_the_window_and_its_finding_has_cleared(self) -> None:
+        """It lies at the window's edge a moment longer than the window, and must not be shown for that."""
+        monitor, board = Monitor(schedule()), Board(temp_c=30.0)
+        feed(monitor, board.run(600, 0.05))
+        feed(monitor, board.run(900, 0.05, hangs=True))
+        feed(monitor, board.run(600, 0.05))
+        assert monitor.account().claim(ClaimName.CLIMBED_WHILE_WET).shown is ClaimShown.IN_DOUBT
+
 
 class TestTheAccount:
     def test_is_the_same_whether_or_not_anybody_asked_for_it_meanwhile(self) -> None:

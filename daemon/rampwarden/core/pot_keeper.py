@@ -231,7 +231,9 @@ class PotKeeper:
     def _breach(self, name: str, time_s: float, temp_c: float, finding: Finding) -> Breach:
         """Give a finding as a breach: of a climb, from the beginning of the window that holds it.
 
-        A value that was frozen leaps when it comes back: a climb out of a doubted time is itself in doubt.
+        A value that was frozen leaps when it comes back: a climb out of a doubted time is itself in doubt. The leap
+        lies at the edge of the fit's window for a moment longer, and a finding outlives what it found until it has
+        clearly cleared; so a second window has to pass.
         """
         kind, number = _BREACHES[name], self._index + 1
         if kind is BreachKind.OVERHEATED:
@@ -250,7 +252,7 @@ class PotKeeper:
             level_c=climb_c,
             limit_c=rate.climb_c,
             window_s=rate.window_s,
-            doubted=time_s - rate.window_s < self._doubted_until_s,
+            doubted=time_s - 2.0 * rate.window_s < self._doubted_until_s,
         )
 
 
