@@ -38,6 +38,18 @@ def test_the_present_edge_leads_on_to_a_whole_climb_above_the_present() -> None:
     assert points[1].high_c == pytest.approx(420.0)
 
 
+def test_the_lowest_that_is_allowed_leads_on_past_a_heat_that_trails_and_ends_where_the_ramp_does() -> None:
+    """At 0.2 °C/s from its present edge, while the heat goes on at 0.125: an edge above the way is still the edge."""
+    up = Segment("up", SegmentKind.RAMP, to_c=500.0, min_rate=LIMIT)
+    schedule = Schedule("t", (up,))
+    points = way_ahead(schedule, legs_ahead(schedule, 0, 400.0, 800.0), 0.0, Edges(405.0, None))
+    assert (points[0].way_c, points[0].low_c) == (400.0, 405.0)
+    lows_c = [point.low_c for point in points if point.low_c is not None]
+    assert len(lows_c) == len(points)
+    assert lows_c == sorted(lows_c)
+    assert lows_c[-1] == 500.0
+
+
 def test_what_cannot_be_guessed_has_no_way() -> None:
     """A transfer ends when somebody has done it."""
     schedule = Schedule("t", (CARRY, UP))

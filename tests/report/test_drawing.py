@@ -36,3 +36,11 @@ def test_each_segment_with_a_limit_is_drawn_with_the_fastest_way_from_where_it_b
     dashed = [line for line in temperature.lines if (line.get_linestyle(), line.get_color()) == ("--", BLUE)]
     began_h = [float(np.asarray(line.get_xdata())[0]) for line in dashed]
     assert began_h == pytest.approx([hours(stretch.from_s) for stretch in course.stretches if stretch.index != 1])
+
+
+def test_the_clock_of_a_soak_has_room_for_the_whole_hold(course: Course) -> None:
+    """Five minutes were asked for: the line of what was soaked meets that line within the axes."""
+    soaked = next(axes for axes in draw_heat(course, Scale()).axes if axes.get_ylabel() == "soaked, min")
+    lowest, highest = soaked.get_ylim()
+    assert lowest == 0.0
+    assert 5.0 < highest < 7.5

@@ -55,6 +55,15 @@ def test_an_alarm_shows_its_state_only_once_it_is_no_longer_unacknowledged() -> 
     assert f"limit 100 [{AlarmState.RETURNED_UNACKNOWLEDGED}]" in drawn(furnace(1, over))
 
 
+def test_of_several_alarms_a_row_names_the_most_urgent_that_waits_and_counts_the_rest() -> None:
+    """In whatever order the broker brought them: what waits before what was acknowledged, then the highest priority."""
+    low = Standing("ramp-forecast", AlarmState.UNACKNOWLEDGED, Priority.LOW, "soon too fast")
+    medium = Standing("not-heating", AlarmState.UNACKNOWLEDGED, Priority.MEDIUM, "it should climb")
+    taken = high(AlarmState.ACKNOWLEDGED)
+    for alarms in ((low, medium, taken), (taken, medium, low), (medium, taken, low)):
+        assert "not-heating · it should climb +2" in drawn(furnace(1, *alarms))
+
+
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_on_a_narrow_terminal_words_give_way_and_figures_do_not(width: int) -> None:
     """Which furnace, how hot, which alarm, and how old all that is."""
