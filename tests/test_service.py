@@ -346,11 +346,11 @@ def test_alarms_that_were_raised_are_counted_once_each(tmp_path: Path) -> None:
 
 
 def test_outputs_are_shown_where_the_heat_stands(tmp_path: Path) -> None:
-    """At the latest after the first input; the same as `status` gives."""
+    """At the latest after the first input; what the pot is ready for at the end, and not before."""
     ears = Ears()
     heat = Heat(tmp_path / "heat.jsonl", ears)
     heat.run(Reading(1.0, temp_c=20.0))
-    assert [status.time_s for status in ears.shown] == [1.0]
+    assert [(status.time_s, status.readiness is None) for status in ears.shown] == [(1.0, True), (1.0, False)]
     assert heat.watch.status().time_s == 1.0
 
 

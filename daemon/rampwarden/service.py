@@ -29,7 +29,7 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
-from rampwarden.outputs.status_line import event_sentence, status_sentence
+from rampwarden.outputs.status_line import event_sentence, readiness_words, status_sentence
 from rampwarden.records import End, RecordWriter
 
 # The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue
@@ -114,6 +114,7 @@ class Watch:
         self._words: queue.SimpleQueue[Command | Notice] = queue.SimpleQueue()
         self._log = structlog.get_logger()
         self._record_trouble = ""
+        self._readiness_said = False
         self._next_status_s = 0.0
         self._next_look_s = 0.0
         self._next_flush_s = 0.0
@@ -143,6 +144,7 @@ class Watch:
             self._monitor.close()
             self._record.write(End(self._monitor.time_s or 0.0, "complete" if self._monitor.complete else "stopped"))
             self._record.close()
+            self._show(self._monitor.status())
             self._source.stop()
 
     def say_status_every(self, seconds: float) -> None:
@@ -228,11 +230,20 @@ class Watch:
             return
         self._next_look_s = now_s + _LOOK_EVERY_S
         status = self._monitor.status()
-        for output in self._outputs:
-            output.show(status)
+        self._show(status)
         if status.time_s >= self._next_status_s:
             self._next_status_s = status.time_s + self._status_every_s
             self._log.info(status_sentence(status), time_s=status.time_s, kind="status", temp_c=status.temp_c)
+
+    def _show(self, status: HeatStatus) -> None:
+        """Show where the heat stands; once it is over, say once what its pot is ready for."""
+        for output in self._outputs:
+            output.show(status)
+        if status.readiness is not None and not self._readiness_said:
+            self._readiness_said = True
+            self._log.info(
+                readiness_words(status), time_s=status.time_s, kind="readiness", ready=status.readiness.ready
+            )
 
     def _see_to_disk(self) -> None:
         trouble = self._record.trouble

@@ -76,6 +76,7 @@ def test_other_marks_are_chosen_by_a_letter_or_written() -> None:
     """The usual ones are the watch's own words."""
     assert Person().press("mo") == [(CommandName.MARK, "", "lid-open")]
     assert Person().press("mwskimmed\r") == [(CommandName.MARK, "", "skimmed")]
+    assert Person().press("md") == [(CommandName.MARK, "", "dial")]
     assert Person().press("m9") == []
 
 

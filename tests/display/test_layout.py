@@ -117,8 +117,33 @@ def test_a_soak_shows_its_clock() -> None:
     """How long it has soaked, of how long, and that the clock runs."""
     heat = PicturedHeat()
     heat.temp_c = 200.0
-    text = shown(heat.climb(200.0, 720.0).keeper.picture(), 60, 20)
+    text = shown(heat.climb(205.0, 720.0).keeper.picture(), 60, 20)
     assert "soaked 12 min of 30 min · soaking" in text
+
+
+def test_a_soak_that_is_not_confirmed_says_so_on_a_narrow_screen_too() -> None:
+    """What may turn out not to count is not what is cut off."""
+    heat = PicturedHeat()
+    heat.temp_c = 200.0
+    text = " ".join(shown(heat.climb(200.0, 1200.0).keeper.picture(), 40, 24).split())
+    assert heat.monitor.status().unconfirmed_s > 600.0
+    assert "soaked 20 min of 30 min, " in text
+    assert " min not confirmed · soaking" in text
+
+
+def test_a_pot_still_hot_is_watched_and_nothing_is_promised_before_the_end() -> None:
+    """Then what it is ready for stands there with the reasons, the gravest first."""
+    heat = PicturedHeat().climb(205.0, 9000.0, 10.0).climb(204.0, 2000.0, 10.0).climb(655.0, 2400.0, 10.0)
+    text = shown(heat.keeper.picture())
+    assert "cooling, still watched" in text
+    assert "then the schedule is done" not in text
+    assert heat.keeper.picture().status.readiness is None
+    heat.say(CommandName.END_HEAT)
+    heat.show()
+    readiness = heat.keeper.picture().status.readiness
+    assert readiness is not None
+    text = " ".join(shown(heat.keeper.picture(), 200, 60).split())
+    assert text.index(readiness.sentence) < text.index(readiness.reasons[0][:60])
 
 
 def test_an_alarm_that_is_over_asks_only_to_be_acknowledged() -> None:

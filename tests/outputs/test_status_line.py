@@ -2,8 +2,8 @@
 
 import pytest
 
-from rampwarden.core.model import HeatStatus, Quality, Ramp
-from rampwarden.outputs.status_line import status_sentence
+from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp
+from rampwarden.outputs.status_line import readiness_words, status_sentence
 
 
 def status(**fields: object) -> HeatStatus:
@@ -24,6 +24,7 @@ def status(**fields: object) -> HeatStatus:
         "to_next_s": 2520.0,
         "to_end_s": 18_000.0,
         "alarms": (),
+        "unconfirmed_s": 0.0,
     }
     known = set(HeatStatus.__struct_fields__)
     rest = dict.fromkeys(known - set(usual))
@@ -72,3 +73,22 @@ def test_before_and_after_the_schedule_the_phase_stands_for_the_segment() -> Non
         status(segment=None, phase="waiting for the first temperature", ramp=None, to_next_s=None, to_end_s=None)
     )
     assert sentence == "412 °C · waiting for the first temperature"
+
+
+def test_soak_credit_that_is_not_confirmed_is_said_to_be() -> None:
+    """It may turn out not to count, so it never stands there like the rest."""
+    soaking = status(hold_s=1800.0, soaked_s=1200.0, unconfirmed_s=360.0)
+    assert " · soaked 20 min of 30 min, 6 min not confirmed · " in status_sentence(soaking)
+
+
+def test_a_pot_still_hot_is_said_to_be_watched_in_place_of_a_segment_that_is_done() -> None:
+    """The segment it is still judged by leads nowhere any more."""
+    sentence = status_sentence(status(phase="cooling and still watched", to_next_s=None, to_end_s=None))
+    assert sentence == "412 °C · +360 °C/h (at most +100) · cooling, still watched"
+
+
+def test_the_gravest_reason_stands_beside_what_the_pot_is_ready_for() -> None:
+    """And before the heat is over there is nothing to say."""
+    over = status(readiness=PotReadiness("dry-it-first", "Dry it first.", ("It was stored damp.", "Another.")))
+    assert readiness_words(over) == "Dry it first. It was stored damp."
+    assert readiness_words(status()) == ""

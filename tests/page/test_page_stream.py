@@ -5,11 +5,12 @@ import json
 import time
 from collections.abc import Coroutine
 
+import msgspec
 import pytest
 from msgspec.json import decode
 from tests.page.served_page import Heat
 
-from rampwarden.core.model import AlarmState
+from rampwarden.core.model import AlarmState, PotReadiness
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.stream import MOST_SEATS, Seat, Stream
 from rampwarden.picture.picture import Mode
@@ -47,6 +48,20 @@ def test_the_first_message_is_the_whole_picture() -> None:
     assert picture["course"] == [[1.0, 20.5, None, 45.5]]
     assert picture["present"]["say"] == "Door ajar while it mists."
     assert [each["event"] for each in picture["happenings"]] == ["segment-started"]
+
+
+def test_the_phase_and_the_time_kept_come_in_words_and_at_the_end_what_the_pot_is_ready_for() -> None:
+    """A page says them as the terminal does; before the end nothing is promised."""
+    heat = Heat()
+    heat.read(20.5)
+    teller = PictureTeller(heat.keeper.picture)
+    picture = parts(teller.change())
+    assert (picture["doing"], picture["kept"]) == ("ramping", "")
+    assert picture["status"]["readiness"] is None  # type: ignore[index]
+    ready = PotReadiness("dry-it-first", "Dry it first.", ("It was stored damp.",))
+    heat.keeper.show(msgspec.structs.replace(heat.keeper.picture().status, readiness=ready))
+    status = parts(teller.change())["status"]
+    assert status["readiness"] == decode(msgspec.json.encode(ready))  # type: ignore[index]
 
 
 def test_a_change_tells_only_what_is_new() -> None:

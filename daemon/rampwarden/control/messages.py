@@ -38,6 +38,7 @@ MARKS: Mapping[str, str] = MappingProxyType(
         "bottle-changed": "another gas bottle",
         "charged": "metal was put in",
         "flame-out": "the flame went out",
+        "dial": "the dial was touched: a reading that moves then is believed again",
     }
 )
 """The usual marks. Any other word is taken too; only `transfer` and `arrived` move the heat."""

@@ -248,6 +248,14 @@ class StandingAlarm(Struct, frozen=True):
     since_s: float
 
 
+class PotReadiness(Struct, frozen=True):
+    """What the pot is ready for at its heat's end: the value, the sentence that says it, and why, gravest first."""
+
+    ready: str
+    sentence: str
+    reasons: tuple[str, ...]
+
+
 class HeatStatus(Struct, frozen=True):
     """Where the heat stands: everything a display needs, nothing it would have to work out."""
 
@@ -270,3 +278,5 @@ class HeatStatus(Struct, frozen=True):
     read_s: float | None = None
     # How much of the soak so far rests on a reading that did not move: it may turn out not to count.
     unconfirmed_s: float = 0.0
+    # None until the heat is over: before that nothing is promised.
+    readiness: PotReadiness | None = None

@@ -59,6 +59,7 @@ from rampwarden.core.model import (
     Measurement,
     Notice,
     NoticeName,
+    PotReadiness,
     Quality,
     Ramp,
     Reading,
@@ -73,7 +74,7 @@ from rampwarden.core.monitor_alarms import (
     SIGNAL_LOST,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.pot import PotAccount, Readiness
+from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -129,6 +130,7 @@ class Monitor:
         self._schedule_done = False
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
+        self._ready: PotReadiness | None = None
         self._pulled_since_s: float | None = None
 
     def feed(self, item: Input) -> list[Event]:
@@ -167,10 +169,11 @@ class Monitor:
         temp_c = measurement.temp_c if measurement else None
         to_next_s = to_end_s = None
         allowed: tuple[float | None, float | None] = (None, None)
-        if segment is not None:
+        if segment is not None and not self._schedule_done:
             slope = ramp.c_per_s if ramp else None
             to_next_s = time_to_next_s(self.schedule, tracker.index, temp_c, slope, tracker.soaked_s)
             to_end_s = time_to_end_s(self.schedule, tracker.index, to_next_s)
+        if segment is not None:
             limits = self.schedule.limits_in_force(tracker.index)
             fastest = min((rate.c_per_s for rate in limits), default=None)
             if segment.kind is SegmentKind.COOL:
@@ -189,12 +192,13 @@ class Monitor:
             target_c=segment.target_c if segment else None,
             allowed_c_per_s=allowed,
             soaked_s=tracker.soaked_s,
-            hold_s=segment.hold_s if segment else 0.0,
+            hold_s=segment.hold_s if segment and not self._schedule_done else 0.0,
             to_next_s=to_next_s,
             to_end_s=to_end_s,
             alarms=self._desk.standing(),
             read_s=measurement.time_s if measurement else None,
             unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
+            readiness=self._ready,
         )
 
     @property
@@ -226,7 +230,11 @@ class Monitor:
 
     def close(self) -> None:
         """The record is closed now: what comes after is not of this heat."""
-        self._pot.close(self._now())
+        if self._ready is None:
+            self._pot.close(self._now())
+            readiness = self.readiness()
+            sentence, reasons = readiness_sentence(readiness), reason_sentences(readiness)
+            self._ready = PotReadiness(readiness.ready.value, sentence, reasons)
 
     def stated(self) -> StatedTemperature | None:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
@@ -535,6 +543,7 @@ class Monitor:
         for change in changes:
             entry = self._catalogue[change.alarm]
             segment, number = self._here()
+            in_doubt = self._in_doubt and change.alarm not in self._resting
             self._events.append(
                 Event(
                     time_s=change.time_s,
@@ -547,7 +556,7 @@ class Monitor:
                     unit=change.finding.unit,
                     segment=segment,
                     segment_number=number,
-                    text=alarm_text(change, entry, segment),
+                    text=alarm_text(change, entry, segment, in_doubt=in_doubt),
                 )
             )
 

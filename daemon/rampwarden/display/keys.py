@@ -21,6 +21,7 @@ MARKS = {
     "b": "bottle-changed",
     "m": "charged",
     "f": "flame-out",
+    "d": "dial",
 }
 
 

@@ -200,11 +200,15 @@ class _Sheet:
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
             lines.append(looks.text(f" {limits}"))
+        for each in words.readiness_lines(picture):
+            lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
         soak = words.soak_words(picture)
         if soak:
             share = min(1.0, picture.status.soaked_s / picture.status.hold_s)
-            bar = min(40, self._width - len(soak) - 6)
-            line = looks.text(f" {soak}  ", "strong")
+            *first, last = _wrapped(soak, width, 2)
+            lines += [looks.text(f" {each}", "strong") for each in first]
+            bar = min(40, self._width - len(last) - 6)
+            line = looks.text(f" {last}  ", "strong")
             if bar >= _LEAST_BAR:
                 full = round(share * bar)
                 line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))

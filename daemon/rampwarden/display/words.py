@@ -9,7 +9,7 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import hold_words, ramp_unit
+from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -90,7 +90,7 @@ def segment_words(picture: Picture) -> str:
     """Name the segment and where it leads."""
     present = picture.present
     if present is None:
-        return picture.status.phase
+        return phase_words(picture.status)
     return printable(f"{present.number} of {picture.status.segment_count} · {present.name} · {present.aim}")
 
 
@@ -122,12 +122,18 @@ def end_words(picture: Picture, wall: datetime) -> str:
     return f"done in {format_duration(to_end_s)}{clock}"
 
 
+def readiness_lines(picture: Picture) -> list[str]:
+    """Say at the heat's end what the pot is ready for, then why, the gravest reason first; before the end nothing."""
+    readiness = picture.status.readiness
+    return [] if readiness is None else [printable(each) for each in (readiness.sentence, *readiness.reasons)]
+
+
 def soak_words(picture: Picture) -> str:
     """Give the soak clock; empty outside a soak."""
     status = picture.status
     if not status.hold_s:
         return ""
-    return f"{hold_words(status)} · {status.phase}"
+    return f"{hold_words(status)} · {phase_words(status)}"
 
 
 def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:

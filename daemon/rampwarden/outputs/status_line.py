@@ -13,8 +13,8 @@ def event_sentence(event: Event) -> str:
 def status_sentence(status: HeatStatus) -> str:
     """Give the status as one line: how hot, how fast and how fast is allowed, where, how long still."""
     parts = [_temperature(status), _ramp(status)]
-    if status.segment is None:
-        parts.append(status.phase)
+    if status.segment is None or is_still_hot(status):
+        parts.append(phase_words(status))
     else:
         parts.append(f"{status.segment} ({status.segment_number} of {status.segment_count})")
     if status.hold_s:
@@ -29,7 +29,24 @@ def status_sentence(status: HeatStatus) -> str:
 def hold_words(status: HeatStatus) -> str:
     """Say how much of the segment's time has been kept: soaked in its band, or the furnace shut while it cools."""
     kept = "shut" if status.phase == Phase.COOLING.value else "soaked"
-    return f"{kept} {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}"
+    open_ = f", {format_duration(status.unconfirmed_s)} not confirmed" if status.unconfirmed_s > 0.0 else ""
+    return f"{kept} {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}{open_}"
+
+
+def is_still_hot(status: HeatStatus) -> bool:
+    """Tell whether the schedule is done and the pot not cold yet: its last segment leads nowhere any more."""
+    return status.phase == Phase.STILL_HOT.value
+
+
+def phase_words(status: HeatStatus) -> str:
+    """Name the phase for people. Its own value stands in a list that commas separate, and can hold none."""
+    return "cooling, still watched" if is_still_hot(status) else status.phase
+
+
+def readiness_words(status: HeatStatus) -> str:
+    """Say at the heat's end what the pot is ready for and the gravest reason; empty before."""
+    readiness = status.readiness
+    return "" if readiness is None else " ".join((readiness.sentence, *readiness.reasons[:1]))
 
 
 def ramp_unit(status: HeatStatus) -> tuple[float, str]:

@@ -17,7 +17,21 @@ from msgspec.structs import replace
 from rampwarden.picture import Happening, Picture
 
 # Told as they are when they are not what they were. What is left out is told otherwise, or means nothing to a browser.
-_PARTS = ("status", "present", "coming", "low_c", "high_c", "alarms", "health", "ahead", "pace", "paused", "over")
+_PARTS = (
+    "status",
+    "doing",
+    "kept",
+    "present",
+    "coming",
+    "low_c",
+    "high_c",
+    "alarms",
+    "health",
+    "ahead",
+    "pace",
+    "paused",
+    "over",
+)
 
 
 class PictureTeller:

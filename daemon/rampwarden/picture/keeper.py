@@ -31,6 +31,7 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
+from rampwarden.outputs.status_line import hold_words, is_still_hot, phase_words
 from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
 from rampwarden.picture.thinned_course import ThinnedCourse
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
@@ -201,12 +202,15 @@ class PictureKeeper:
         if self._drawn is not None:
             return self._drawn
         status, segments, edges = self._status, self._about.segments, self._shown_edges
-        number = None if status.segment is None else status.segment_number
+        # Once the schedule is done the last segment leads nowhere any more, though its limits still hold.
+        number = None if status.segment is None or is_still_hot(status) else status.segment_number
         self._drawn = Picture(
             number=self._number,
             about=self._about,
             status=status,
             shown_at_s=self._shown_at_s,
+            doing=phase_words(status),
+            kept=hold_words(status) if status.hold_s else "",
             present=None if number is None else segments[number - 1],
             coming=None if number is None or number >= len(segments) else segments[number],
             low_c=edges.low_c,
@@ -224,6 +228,8 @@ class PictureKeeper:
 
     def _ahead(self) -> tuple[WayPoint, ...]:
         status = self._status
+        if is_still_hot(status):
+            return ()
         if status.segment is None or status.temp_c is None or status.quality is not Quality.GOOD:
             return ()
         if status.read_s is None or status.time_s - status.read_s > _OLDEST_TO_GO_ON_FROM_S:

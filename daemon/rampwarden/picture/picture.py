@@ -101,14 +101,19 @@ class Picture(Struct, frozen=True):
     """A heat at one moment. `number` grows with every change; `shown_at_s` is this computer's monotonic clock then.
 
     A reading's age is `status.time_s - status.read_s`, and the picture's own age comes on top of it: a display that
-    shows neither shows a frozen temperature as a present one. `low_c` and `high_c` are the corridor now. `pace` is how
-    many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change any more.
+    shows neither shows a frozen temperature as a present one. `doing` is the phase in words, `kept` how much of a
+    segment's time has been kept, with what of it is not confirmed; empty where there is none to keep. `present` is None
+    outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
+    `pace` is how many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change any
+    more.
     """
 
     number: int
     about: AboutHeat
     status: HeatStatus
     shown_at_s: float
+    doing: str
+    kept: str
     present: SegmentLine | None
     coming: SegmentLine | None
     low_c: float | None

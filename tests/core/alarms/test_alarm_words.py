@@ -89,3 +89,11 @@ PLAN = Schedule(
 def test_a_segment_says_where_it_leads_what_is_allowed_and_the_schedules_own_word(index: int, text: str) -> None:
     """The limits are those in force, so a soak names the ones it keeps from its ramp."""
     assert segment_text(PLAN, index) == text
+
+
+def test_an_alarm_that_rests_because_of_the_sensor_says_so() -> None:
+    """No segment is to blame, and whatever else happens to it is said as ever."""
+    resting = change(AlarmInput.SUPPRESS, AlarmState.SUPPRESSED)
+    assert alarm_text(resting, ENTRY, "drying", in_doubt=True) == "ramp-high · rests: the reading is in doubt · drying"
+    shelved = change(AlarmInput.SHELVE, AlarmState.SHELVED)
+    assert alarm_text(shelved, ENTRY, "drying", in_doubt=True) == alarm_text(shelved, ENTRY, "drying")

@@ -10,7 +10,7 @@ import pytest
 from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
 
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import AlarmState, CommandName, HeatStatus, Quality, Ramp
+from rampwarden.core.model import AlarmState, CommandName, HeatStatus, PotReadiness, Quality, Ramp
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
 
@@ -105,6 +105,24 @@ def test_every_enum_value_is_one_its_format_names() -> None:
     assert values(status(1.0))["schedule/phase"] in NODES["schedule"][1]["phase"].format.split(",")
     assert values(status(1.0, 20.0, standing()))["alarm/highest-priority"] == "high"
     assert values(status(1.0))["alarm/highest-priority"] == "none"
+
+
+def test_what_the_pot_is_ready_for_is_told_at_the_end_and_not_before() -> None:
+    """By a value its format names, in words, and kept: it is no live value."""
+    assert values(status(1.0))["heat/readiness"] is None
+    assert values(status(1.0))["heat/readiness-text"] is None
+    ready = PotReadiness("dry-it-first", "Dry it first.", ("It was stored damp.", "Another."))
+    over = values(msgspec.structs.replace(status(1.0), readiness=ready))
+    assert over["heat/readiness"] in NODES["heat"][1]["readiness"].format.split(",")
+    assert over["heat/readiness-text"] == "Dry it first. It was stored damp."
+    assert not NODES["heat"][1]["readiness"].live
+
+
+def test_soak_credit_that_is_not_confirmed_has_its_own_topic() -> None:
+    """Whoever shows the soaked time can show what of it may turn out not to count."""
+    soaking = msgspec.structs.replace(status(1.0), soaked_s=1200.0, unconfirmed_s=360.0)
+    assert values(soaking)["schedule/soaked"] == "PT20M"
+    assert values(soaking)["schedule/not-confirmed"] == "PT6M"
 
 
 def test_ramps_are_in_degrees_an_hour_and_a_missing_one_is_nothing() -> None:

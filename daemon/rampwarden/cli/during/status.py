@@ -41,6 +41,7 @@ def describe(snapshot: Snapshot) -> list[str]:
     lines = [
         f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
         status_sentence(now),
+        *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
         *(
             f"{alarm.priority} · {alarm.alarm} · {alarm.text} · {alarm.state} since {elapsed(alarm.since_s)}"
             for alarm in now.alarms

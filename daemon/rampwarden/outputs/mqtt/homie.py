@@ -19,7 +19,9 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
+from rampwarden.core.pot import Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
+from rampwarden.outputs.status_line import readiness_words
 
 VERSION = "5"
 DEVICE_TYPE = "rampwarden-furnace"
@@ -119,6 +121,10 @@ def _standing(status: HeatStatus, heat: HeatFacts) -> str:
     )
 
 
+def _ready_text(status: HeatStatus, _: HeatFacts) -> str | None:
+    return None if status.readiness is None else text(readiness_words(status))
+
+
 def _action(alarm: str | None) -> str:
     entry = CATALOGUE.get(alarm or "")
     return "" if entry is None else entry.action
@@ -163,6 +169,9 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
                 "Highest ramp allowed", "float", lambda s, _: number(_per_hour(s.allowed_c_per_s[1])), unit="°C/h"
             ),
             "soaked": Property("Soaked so far", "duration", lambda s, _: duration(s.soaked_s), settle_s=_RENEWED_S),
+            "not-confirmed": Property(
+                "Soaked, not confirmed", "duration", lambda s, _: duration(s.unconfirmed_s), settle_s=_RENEWED_S
+            ),
             "hold": Property("Soak to hold", "duration", lambda s, _: duration(s.hold_s)),
             "to-next": Property(
                 "Time to the next segment", "duration", lambda s, _: duration(s.to_next_s), settle_s=_RENEWED_S
@@ -178,6 +187,15 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "crucible": Property("Crucible", "string", lambda _, h: text(h.crucible), live=False),
             "started": Property("Started", "datetime", lambda _, h: moment(h.started, 0.0), live=False),
             "elapsed": Property("Elapsed", "duration", lambda s, _: duration(s.time_s), settle_s=_RENEWED_S),
+            # What is told at the end stays: nobody knows when it will be read, and the next heat takes it back.
+            "readiness": Property(
+                "What the pot is ready for, once the heat is over",
+                "enum",
+                lambda s, _: None if s.readiness is None else s.readiness.ready,
+                format=",".join(each.value for each in Ready),
+                live=False,
+            ),
+            "readiness-text": Property("The same in words, with the gravest reason", "string", _ready_text, live=False),
             "event": Property("What happens", "json", retained=False),
         },
     ),

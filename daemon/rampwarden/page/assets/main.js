@@ -5,7 +5,7 @@ import { Link } from "./link.js";
 import { order } from "./orders.js";
 import { Sound } from "./sound.js";
 import { duration, temp, timeOfDay, units } from "./units.js";
-import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, startedAt, write } from "./view.js";
+import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, showReadiness, startedAt, write } from "./view.js";
 
 // The watch says something every second, so this is several of them missed.
 const NO_DATA_S = 5;
@@ -46,6 +46,7 @@ function refresh() {
   showHead(picture);
   showNow(picture, silence !== null);
   showDoing(picture);
+  showReadiness(picture);
   for (const [alarm, sinceMs] of pending) if (performance.now() - sinceMs > PENDING_MS) pending.delete(alarm);
   showAlarms(picture, mayAct, pending);
   showHappenings(picture);
@@ -131,7 +132,7 @@ function summarise(picture, isLost) {
   summarySaid = status.segment;
   summaryAtMs = nowMs;
   const hot = status.temp_c === null ? "no temperature" : temp(status.temp_c);
-  at("quiet-words").textContent = `${hot}, ${status.segment ?? status.phase}, ramp ${at("ramp").textContent}`;
+  at("quiet-words").textContent = `${hot}, ${picture.present?.name ?? picture.doing}, ramp ${at("ramp").textContent}`;
 }
 
 // What a person does

@@ -114,21 +114,40 @@ function lane(element, value, low, high, span) {
 export function showDoing(picture) {
   const { status, present, coming, about } = picture;
   write(at("where"), present ? `Segment ${status.segment_number} of ${status.segment_count}` : "");
-  write(at("segment"), present ? present.name : capital(status.phase));
+  write(at("segment"), present ? present.name : capital(picture.doing));
   write(at("aim"), present ? [capital(aimInUnit(present.aim)), limitsInUnit(present.limits)].filter(Boolean).join(", ") : "");
   write(at("say"), present?.say ?? "");
   show(at("say"), Boolean(present?.say));
   const isSoak = status.hold_s > 0;
   show(at("soak"), isSoak);
   if (isSoak) {
-    write(at("soaked"), `Soaked ${duration(status.soaked_s)} of ${duration(status.hold_s)}`);
+    write(at("soaked"), capital(picture.kept));
     at("soak-bar").style.setProperty("--done", String(Math.min(1, status.soaked_s / status.hold_s)));
   }
   write(at("to-next"), status.to_next_s === null ? "not known" : duration(status.to_next_s));
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
-  write(at("to-end"), status.to_end_s === null ? (isDone && status.segment === null ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
+  write(at("to-end"), status.to_end_s === null ? (isDone ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
   write(at("coming"), coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
+}
+
+// Before the end nothing is promised; then what the pot is ready for, and why, the gravest reason first.
+export function showReadiness(picture) {
+  const { readiness } = picture.status;
+  show(at("readiness"), Boolean(readiness));
+  if (!readiness) return;
+  write(at("ready"), readiness.sentence);
+  const list = at("ready-why");
+  const key = readiness.reasons.join("\n");
+  if (list.dataset.key === key) return;
+  list.dataset.key = key;
+  list.replaceChildren(
+    ...readiness.reasons.map((reason) => {
+      const line = document.createElement("li");
+      line.textContent = reason;
+      return line;
+    }),
+  );
 }
 
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
