@@ -19,10 +19,9 @@ class RegisteredHeat(Struct, frozen=True):
 
 CRUCIBLE_COLUMNS = tuple(field.name for field in msgspec.structs.fields(Crucible))
 SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFigures))
-# The mark is the crucible's, the segments have a table of their own.
-HEAT_COLUMNS = tuple(
-    field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in ("mark", "segments")
-)
+# The mark is the crucible's, the segments have a table of their own; the account has no column.
+_NO_COLUMNS = ("mark", "segments", "account", "readiness")
+HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
 
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
 HISTORY = f"""
