@@ -92,8 +92,9 @@ def test_three_sparks_fire_no_pot(tmp_path: Path) -> None:
 
 
 def test_an_overheated_pot_is_looked_at_first_and_nothing_says_otherwise(tmp_path: Path) -> None:
-    up = {"name": "up", "kind": "ramp", "to": "1300 C", "ceiling": "1220 C"}
-    schedule = {**OVEN, "segment": [up]}
+    up = {"name": "up", "kind": "ramp", "to": "1200 C", "ceiling": "1220 C"}
+    hold = {"name": "hold", "kind": "soak", "at": "1200 C", "hold": "30 min", "ceiling": "1220 C"}
+    schedule = {**OVEN, "segment": [up, hold]}
     record = write_record(tmp_path / "a.jsonl", ((0.0, 20.0), (7200.0, 1284.0), (7700.0, 1284.0)), schedule=schedule)
     course, verdict, account = _told(record)
     assert _claim(account, ClaimName.OVERHEATED).shown is ClaimShown.SHOWN
