@@ -1,6 +1,7 @@
 """A heat's figures, computed from its record in one pass."""
 
 import gzip
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -40,10 +41,10 @@ UP_S, HELD_S = 3480.0, 7200.0
 
 
 def nominal_c(time_s: float) -> float:
-    """600 K an hour from 20 °C, an hour at 600 °C, and down at 400 K an hour."""
+    """600 K an hour from 20 °C, an hour at 600 °C, and down at 400 K an hour; moving, as a living reading does."""
     if time_s <= UP_S:
         return 20.0 + time_s / 6.0
-    return 600.0 if time_s <= HELD_S else 600.0 - (time_s - HELD_S) / 9.0
+    return 600.0 + 0.05 * math.sin(1.7 * time_s) if time_s <= HELD_S else 600.0 - (time_s - HELD_S) / 9.0
 
 
 def heat(until_s: int = 9100, temp_c: Callable[[float], float] = nominal_c, step_s: int = 2) -> list[Line]:

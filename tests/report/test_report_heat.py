@@ -120,7 +120,9 @@ def test_a_heat_that_was_kept_says_so_and_nothing_was_broken(tmp_path: Path) -> 
     verdict = judge(course, Scale())
     assert (verdict.outcome, verdict.headline) == (Outcome.KEPT, "This heat was kept within its schedule.")
     assert verdict.breaches == ()
-    assert any("Through red heat" in each for each in verdict.ready_for)
+    # Kept, and still heated damp: nothing dried it before it climbed.
+    assert verdict.ready_for[0] == "Inspect it first: look at it and tap it cold before the next heat."
+    assert any("damp" in each or "without a drying" in each for each in verdict.ready_for)
 
 
 def test_a_heat_broken_off_is_no_kept_one(tmp_path: Path) -> None:

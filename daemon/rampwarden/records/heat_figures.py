@@ -15,6 +15,7 @@ from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
 from rampwarden.core.model import AlarmState, Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
 from rampwarden.plan import PRONE_C, relative_rate
@@ -49,7 +50,10 @@ class HeatFigures(Struct, frozen=True):
     """A whole heat. Temperatures are °C; doses are equivalent minutes at 600 °C, `prone` those from 315 to 650 °C.
 
     Doses and hours are upper bounds: time nobody watched (`unseen_s`) is credited with the mean of its two ends.
-    `alarms` counts how often each was raised; `closed` tells whether the record was.
+    `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
+    credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
+    `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
+    were kept before there were any.
     """
 
     record_id: str
@@ -72,6 +76,8 @@ class HeatFigures(Struct, frozen=True):
     unseen_s: float
     alarms: dict[str, int]
     segments: tuple[SegmentFigures, ...]
+    account: PotAccount | None = None
+    readiness: Readiness | None = None
 
 
 class Observer(Protocol):
@@ -208,6 +214,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         raise RecordError(f"{path}: holds no temperature that could be believed; there is nothing to tell of it")
     summary = run.summary
     segments = meter.segments()
+    account = monitor.account()
     return HeatFigures(
         record_id=header.id or _digest(path),
         file=str(path.absolute()),
@@ -222,14 +229,24 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         readings=summary.readings,
         seconds=round(summary.last_s - meter.first_s, 1),
         peak_c=round(meter.peak_c, 1),
-        soaked_s=meter.soaked_s,
+        soaked_s=_soaked_s(account, meter),
         hot_h=round(meter.hot_s / 3600.0, 3),
         dose_min=round(meter.dose_s / 60.0, 2),
         prone_dose_min=round(meter.prone_dose_s / 60.0, 2),
         unseen_s=round(meter.unseen_s, 1),
         alarms=dict(sorted(meter.alarms.items())),
         segments=segments,
+        account=account,
+        readiness=monitor.readiness(),
     )
+
+
+def _soaked_s(account: PotAccount, meter: FiguresMeter) -> float:
+    """Give the soak in seconds, as the account has it wherever a soak at working temperature was asked for."""
+    if not account.soak_asked:
+        return meter.soaked_s
+    evidence = account.claim(ClaimName.SOAKED).evidence
+    return 0.0 if evidence is None or evidence.measure is None else round(evidence.measure, 1)
 
 
 def header_of(path: Path) -> Header:

@@ -24,10 +24,10 @@ class RegisteredHeat(Struct, frozen=True):
 
 CRUCIBLE_COLUMNS = tuple(field.name for field in msgspec.structs.fields(Crucible))
 SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFigures))
-# The mark is the crucible's, the segments have a table of their own, the account a column that may be empty.
-HEAT_COLUMNS = tuple(
-    field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in ("mark", "segments", "account")
-)
+# The mark is the crucible's, the segments have a table of their own; the account has a column of its own,
+# and the readiness follows from it.
+_NO_COLUMNS = ("mark", "segments", "account", "readiness")
+HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
 
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
 HISTORY = f"""

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from matplotlib.figure import Figure
 
+from rampwarden.report.claims_table import claims_section
 from rampwarden.report.content import (
     Section,
     alarms_section,
@@ -80,6 +81,8 @@ def _one(course: Course, scale: Scale) -> Edition:
 
 def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Section]:
     yield from verdict_sections(verdict)
+    if course.figures.account is not None:
+        yield claims_section(course.figures.account, scale)
     yield segments_section(course, scale)
     yield alarms_section(course, scale)
     for section in (remarks_section(course, scale), checks_section(course, scale)):

@@ -208,8 +208,9 @@ def crucible_section(course: Course, scale: Scale) -> Section:
         (f"above {scale.show_temp(700.0)}", format_duration(figures.hot_h * 3600.0)),
         (
             "oxidation dose",
-            f"at most {figures.dose_min:.0f} equivalent minutes at {scale.show_temp(600.0)}, of which "
-            f"{figures.prone_dose_min:.0f} between {scale.show_temp(315.0)} and {scale.show_temp(650.0)} "
+            f"had no glaze sealed the wall, at most {figures.dose_min:.0f} equivalent minutes at "
+            f"{scale.show_temp(600.0)}, of which {figures.prone_dose_min:.0f} between "
+            f"{scale.show_temp(315.0)} and {scale.show_temp(650.0)} "
             "(bare graphite in air; Luo, Robin and Yu 2004)",
         ),
     )

@@ -1,7 +1,8 @@
 """The verdict on a heat, in plain words: kept or broken, what it did to the crucible, what next.
 
-Judges by the alarms of the replay alone, so it can no more disagree with the watch than a replay can. By how much a
-limit was broken is the figures' word. Draws and formats nothing beyond sentences.
+Judges the schedule by the alarms of the replay, and the pot by its account alone, so it can no more disagree with the
+watch than a replay can. By how much a limit was broken is the figures' word. Draws
+and formats nothing beyond sentences.
 """
 
 from collections.abc import Iterator
@@ -10,18 +11,15 @@ from enum import Enum
 
 from rampwarden.core.alarm_entry import ReportMeaning
 from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.pot import ClaimName, ClaimShown, Ready, claim_sentence, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration
-from rampwarden.core.schedule import HeatNumber, SegmentKind
-from rampwarden.plan import drying_soak
 from rampwarden.records import SegmentFigures
-from rampwarden.report.consequences import BREACHES, DOUBTS, STEAM_BELOW_C, consequence, inspections
+from rampwarden.report.consequences import BREACHES, DOUBTS, consequence, inspections
 from rampwarden.report.course import Course, Episode
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.units import Scale, clock
 
 _CLIMBS = (ReportMeaning.HEATED_TOO_FAST, ReportMeaning.COOLED_TOO_FAST)
-_RED_HEAT_C = 650.0
-"""°C. A pot that has been through red heat is fired; before it is only dried."""
 _UNSEEN_S = 120.0
 """s that nobody watched, beyond which a verdict says so first."""
 _MANY_SET_ASIDE = 0.02
@@ -58,7 +56,7 @@ def judge(course: Course, scale: Scale) -> HeatVerdict:
         headline=_headline(course, outcome, broken, in_doubt=bool(doubts)),
         breaches=tuple(_breaches(course, broken, scale)),
         doubts=doubts,
-        ready_for=tuple(_ready_for(course, broken)),
+        ready_for=tuple(_ready_for(course)),
         look_at=tuple(_look_at(course)),
     )
 
@@ -163,38 +161,23 @@ def _doubts(course: Course) -> Iterator[str]:
         if episodes:
             total_s = sum((each.to_s or figures.seconds) - each.from_s for each in episodes)
             yield f"{_times(alarm, len(episodes))} from {clock(episodes[0].from_s)}, {format_duration(total_s)} in all."
+    watched = None if figures.account is None else figures.account.claim(ClaimName.UNWATCHED)
+    if watched is not None and watched.shown is ClaimShown.IN_DOUBT:
+        yield claim_sentence(watched, figures=False)
 
 
-def _ready_for(course: Course, broken: list[Episode]) -> Iterator[str]:
+def _ready_for(course: Course) -> Iterator[str]:
+    """Say the account's one readiness with its reasons, and nothing that could gainsay it."""
     figures = course.figures
     if course.header.rehearsal:
-        yield "This was a rehearsal: no crucible has been heated."
-    heated_too_fast = [each for each in broken if _meaning(each) is ReportMeaning.HEATED_TOO_FAST]
-    steam = any(_range_c(course, each)[0] < STEAM_BELOW_C for each in heated_too_fast)
-    grave = [each for each in broken if _meaning(each) in _CLIMBS]
-    if steam:
-        yield "For nothing before it has been looked at: it was heated too fast while water was leaving the wall."
-    elif grave:
-        yield "For the next heat only when the look below finds nothing."
-    soak = drying_soak(course.schedule)
-    dried = soak is not None and any(
-        part.name == soak.name and part.kind == SegmentKind.SOAK and part.soaked_s >= part.hold_s
-        for part in figures.segments
-    )
-    fired = figures.peak_c >= _RED_HEAT_C
-    if dried and not fired:
-        yield "Dried, not fired: take it through red heat before it takes up water again."
-    elif dried and course.schedule.heat is HeatNumber.FIRST:
-        yield "Dried and fired: a later-heat schedule will do if it is used within two weeks and kept dry; else dry it."
-    elif fired:
-        yield "Through red heat, so dry while it is in use; after two weeks or damp storage, dry it first."
-    else:
-        yield "Neither a drying soak nor red heat was reached: take it as undried."
-    yield "A soak proves time, not dryness: weigh the pot before and after. (All of this: common practice, no source.)"
+        yield "This was a rehearsal: no crucible has been heated. Of a heat that went like it, this would be said:"
+    if figures.readiness is not None:
+        yield readiness_sentence(figures.readiness)
+        yield from reason_sentences(figures.readiness, figures=False)
     if not figures.complete:
-        yield "The schedule was not finished: what is missing has still to be done."
+        yield "The schedule was not finished."
     if course.header.metal:
-        yield f"For {course.header.metal} only: what is left in the wall spoils another metal."
+        yield f"It has held {course.header.metal}: what is left in the wall spoils another metal."
 
 
 def _look_at(course: Course) -> Iterator[str]:
@@ -203,7 +186,10 @@ def _look_at(course: Course) -> Iterator[str]:
         said.update(dict.fromkeys(inspections(CATALOGUE[episode.alarm], _range_c(course, episode)[0])))
     if course.set_aside > _MANY_SET_ASIDE * course.figures.readings:
         said["plug, cable and earth: one reading in fifty or more was a spike"] = None
-    if not said:
+    readiness = course.figures.readiness
+    if not said and readiness is not None and readiness.ready is Ready.INSPECT_FIRST:
+        said["the whole pot, cold: rim, bottom edge and glaze, and the ring when tapped"] = None
+    elif not said:
         said["nothing in particular: the usual look at rim, bottom edge and glaze, and the ring when tapped"] = None
     said["its mass: the loss over its heats is the best single number"] = None
     for text in said:

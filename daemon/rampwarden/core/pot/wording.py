@@ -64,9 +64,9 @@ def readiness_sentence(readiness: Readiness) -> str:
     return _READY[readiness.ready]
 
 
-def reason_sentences(readiness: Readiness) -> tuple[str, ...]:
-    """Say why, one sentence a reason, the gravest first."""
-    return tuple(_reason(reason) for reason in readiness.reasons)
+def reason_sentences(readiness: Readiness, *, figures: bool = True) -> tuple[str, ...]:
+    """Say why, one sentence a reason, the gravest first; without `figures` for who shows the evidence himself."""
+    return tuple(_reason(reason, figures=figures) for reason in readiness.reasons)
 
 
 def account_sentences(account: PotAccount) -> tuple[str, ...]:
@@ -78,10 +78,10 @@ def account_sentences(account: PotAccount) -> tuple[str, ...]:
     )
 
 
-def claim_sentence(claim: Claim) -> str:
-    """Say one claim, how well it is shown, by what, and what leaves it in doubt."""
+def claim_sentence(claim: Claim, *, figures: bool = True) -> str:
+    """Say one claim, how well it is shown, by what (save without `figures`), and what leaves it in doubt."""
     text = _head(claim)
-    if claim.evidence is not None:
+    if claim.evidence is not None and figures:
         text += f" ({_evidence(claim.name, claim.evidence)})"
     # What was shown is not talked down by what else was unclear; of unwatched time the doubts are the fact itself.
     if claim.doubts and (claim.shown is not ClaimShown.SHOWN or claim.name is ClaimName.UNWATCHED):
@@ -119,9 +119,9 @@ def _head(claim: Claim) -> str:
     }[shown]
 
 
-def _reason(reason: Reason) -> str:
+def _reason(reason: Reason, *, figures: bool) -> str:
     if reason.why is Why.CLAIM and reason.claim is not None:
-        return claim_sentence(reason.claim)
+        return claim_sentence(reason.claim, figures=figures)
     return _WHY[reason.why]
 
 
