@@ -17,6 +17,13 @@ def test_a_helpful_claim_is_said_to_be_shown_only_where_it_is(name: ClaimName) -
     assert said[ClaimShown.IN_DOUBT].endswith(": in doubt.")
 
 
+@pytest.mark.parametrize("name", [ClaimName.CLIMBED_WHILE_WET, ClaimName.OVERHEATED, ClaimName.COOLED_TOO_FAST])
+def test_harm_that_is_in_doubt_is_never_said_not_to_have_been_seen(name: ClaimName) -> None:
+    said = {shown: claim_sentence(Claim(name, shown)) for shown in ClaimShown}
+    assert said[ClaimShown.NOT_SHOWN].endswith(": not seen.")
+    assert said[ClaimShown.IN_DOUBT].endswith(": cannot be excluded.")
+
+
 def test_watched_throughout_is_said_only_where_nothing_is_missing() -> None:
     assert claim_sentence(Claim(ClaimName.UNWATCHED, ClaimShown.NOT_SHOWN)) == "Watched throughout."
     moments = claim_sentence(Claim(ClaimName.UNWATCHED, ClaimShown.NOT_SHOWN, _evidence(unseen_s=30.0)))
