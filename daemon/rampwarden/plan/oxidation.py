@@ -9,15 +9,7 @@ import math
 from collections.abc import Callable
 from itertools import pairwise
 
-# Published kinetics of graphite in dry air: chemically controlled from 400 to 600 °C, by diffusion in the pores
-# from 600 to 800 °C, above that by the layer of air, so that temperature hardly matters any more.
-# Source: Luo, Robin and Yu, Nuclear Engineering and Design 2004, doi 10.1016/j.nucengdes.2003.11.004.
-_CHEMICAL_J_PER_MOL = 158_560.0
-_PORES_J_PER_MOL = 72_010.0
-_PORES_ABOVE_C = 600.0
-_LAYER_ABOVE_C = 800.0
-_GAS_CONSTANT_J_PER_MOL_K = 8.314462618
-_ZERO_C_IN_K = 273.15
+from rampwarden.core.pot import oxidation_rate
 
 # Cooler than this a whole day counts for less than a tenth of a second.
 _NOTHING_BELOW_C = 250.0
@@ -33,7 +25,7 @@ SEALS_C = (700.0, 900.0)
 UNSEALED_C = (PRONE_C[0], SEALS_C[1])
 """°C, from where graphite burns to where a sound glaze has sealed it."""
 
-_KINKS_C = (_NOTHING_BELOW_C, 400.0, 500.0, _PORES_ABOVE_C, SEALS_C[0], _LAYER_ABOVE_C, SEALS_C[1])
+_KINKS_C = (_NOTHING_BELOW_C, 400.0, 500.0, 600.0, SEALS_C[0], 800.0, SEALS_C[1])
 _PARTS = 8
 """Steps of Simpson's rule along one straight line; more than enough for a dose that is good to a factor at best."""
 
@@ -48,19 +40,15 @@ def relative_rate(temp_c: float) -> float:
 
     Notes
     -----
-    Arrhenius with two activation energies, constant above 800 °C. Source: see the top of this file.
+    Arrhenius with two activation energies, constant above 800 °C; law and source stand in `core.pot`, which counts by
+    the same rate.
 
     Examples
     --------
     >>> round(relative_rate(500.0), 3)
     0.059
     """
-    if temp_c < _NOTHING_BELOW_C:
-        return 0.0
-    per_mol = _CHEMICAL_J_PER_MOL if temp_c < _PORES_ABOVE_C else _PORES_J_PER_MOL
-    temp_k = min(temp_c, _LAYER_ABOVE_C) + _ZERO_C_IN_K
-    reference_k = _PORES_ABOVE_C + _ZERO_C_IN_K
-    return math.exp(per_mol / _GAS_CONSTANT_J_PER_MOL_K * (1.0 / reference_k - 1.0 / temp_k))
+    return oxidation_rate(temp_c, math.inf)
 
 
 def unsealed(temp_c: float) -> float:

@@ -19,6 +19,7 @@ from rampwarden.core.pot.evidence import (
     SoakFacts,
 )
 from rampwarden.core.pot.ledger import PotLedger
+from rampwarden.core.pot.oxidation import oxidation_rate
 from rampwarden.core.pot.readiness import (
     IN_USE,
     NEW_POT,
@@ -74,6 +75,7 @@ __all__ = [
     "after",
     "after_heat",
     "claim_sentence",
+    "oxidation_rate",
     "readiness_of",
     "readiness_sentence",
     "reason_sentences",

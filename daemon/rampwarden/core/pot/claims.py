@@ -58,6 +58,7 @@ class ClaimDoubt(StrEnum):
     BEGAN_WARM = "began-warm"
     CLOSED_WARM = "closed-warm"
     STILL_RUNNING = "still-running"
+    CHAMBER = "chamber"
 
 
 class Place(StrEnum):

@@ -12,8 +12,11 @@ from rampwarden.core.pot.view import DOUBT_OF, HeatView, is_seen, total
 # whose place nobody knows may. Common practice, no source.
 _FIRED_S = 300.0
 _FIRED_ELSEWHERE_S = 600.0
-# One whole drying by the shortest advice (see `drying`), and a hair less for sums of many seconds.
+# One whole drying by the shortest advice (see `drying`), and a hair less for sums of many seconds. A probe in the
+# chamber runs ahead of the pot: of half an hour in an oven's air a dry pot was in the band for 12 minutes, a wet one
+# for less (own arithmetic), so twice as much is wanted there.
 _DRIED_SHARE = 1.0 - 1e-6
+_DRIED_IN_CHAMBER = 2.0
 
 
 def judge_dried(view: HeatView) -> Claim:
@@ -21,20 +24,23 @@ def judge_dried(view: HeatView) -> Claim:
     before = [each for each in view.stretches if each.from_s < view.hot_s and each.drying > 0.0]
     share = total(before, Belief.BELIEVED, _drying)
     in_all = share + total(before, Belief.UNCONFIRMED, _drying)
-    evidence = view.evidence_of(before, share, 1.0, "share")
+    in_chamber = view.facts.place is Place.CHAMBER
+    wanted = _DRIED_SHARE * (_DRIED_IN_CHAMBER if in_chamber else 1.0)
+    doubts = (ClaimDoubt.NOT_WEIGHED, ClaimDoubt.CHAMBER) if in_chamber else (ClaimDoubt.NOT_WEIGHED,)
+    evidence = view.evidence_of(before, share, _DRIED_IN_CHAMBER if in_chamber else 1.0, "share")
     if view.facts.weighed_dry or view.facts.balance_dry:
         return Claim(ClaimName.DRIED, ClaimShown.SHOWN, evidence)
-    if share >= _DRIED_SHARE:
-        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.NOT_WEIGHED,))
-    if in_all >= _DRIED_SHARE:
-        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.NOT_WEIGHED, ClaimDoubt.UNCONFIRMED))
+    if share >= wanted:
+        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, doubts)
+    if in_all >= wanted:
+        return Claim(ClaimName.DRIED, ClaimShown.IN_DOUBT, evidence, (*doubts, ClaimDoubt.UNCONFIRMED))
     return Claim(ClaimName.DRIED, ClaimShown.NOT_SHOWN, evidence)
 
 
 def is_dried(claim: Claim) -> bool:
-    """Tell whether a pot may be taken for dry: shown, or in doubt for want of scales and for nothing else."""
+    """Tell whether a pot may be taken for dry: shown, or in doubt for want of scales, or a nearer probe, alone."""
     return claim.shown is ClaimShown.SHOWN or (
-        claim.shown is ClaimShown.IN_DOUBT and claim.doubts == (ClaimDoubt.NOT_WEIGHED,)
+        claim.shown is ClaimShown.IN_DOUBT and {ClaimDoubt.NOT_WEIGHED, ClaimDoubt.CHAMBER}.issuperset(claim.doubts)
     )
 
 
@@ -62,6 +68,8 @@ def judge_soaked(view: HeatView) -> Claim:
     part = [each for each in view.stretches if each.segment == soak.number]
     evidence = view.evidence_of(part, credited_s, soak.hold_s, "s")
     if evidence is not None and credited_s >= soak.hold_s:
+        if view.facts.place is Place.CHAMBER:
+            return Claim(ClaimName.SOAKED, ClaimShown.IN_DOUBT, evidence, (ClaimDoubt.CHAMBER,))
         return Claim(ClaimName.SOAKED, ClaimShown.SHOWN, evidence)
     doubts = (ClaimDoubt.UNCONFIRMED,) if unconfirmed_s > 0.0 else ()
     if any(clock.withdrawn_s > 0.0 for clock in clocks):

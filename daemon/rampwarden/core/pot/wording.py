@@ -47,6 +47,7 @@ _DOUBTS = {
     ClaimDoubt.BEGAN_WARM: "the watch began on a warm pot, and what came before was not seen",
     ClaimDoubt.CLOSED_WARM: "the account was closed before the pot was cold: cooling not seen",
     ClaimDoubt.STILL_RUNNING: "the heat is not over",
+    ClaimDoubt.CHAMBER: "the probe hung in the chamber, and the pot lags behind it",
 }
 _PLACES = {
     Place.POT: "probe on the pot",
