@@ -245,10 +245,17 @@ class TestTheSoakClock:
         heat = soaking(out_of_band=OutOfBand.RESTART)
         feed_all(heat, [400.0] * 5, from_s=1.0)
         assert heat.soaked_s == 5.0
-        feed_all(heat, [outside_c, outside_c], from_s=6.0)
+        feed_all(heat, [outside_c] * 17, from_s=6.0)
         assert (heat.phase, heat.soaked_s) == (Phase.ADRIFT, 0.0)
-        feed_all(heat, [400.0, 400.0], from_s=8.0)
+        feed_all(heat, [400.0, 400.0], from_s=23.0)
         assert heat.soaked_s == 1.0
+
+    def test_starts_again_for_no_single_reading(self) -> None:
+        """Nor for a few: a flicker at the edge of the band must not cost twenty minutes of soak."""
+        heat = soaking(out_of_band=OutOfBand.RESTART)
+        feed_all(heat, [400.0] * 5, from_s=1.0)
+        feed_all(heat, [389.0, 400.0, 400.0, *[389.0] * 14, 400.0], from_s=6.0)
+        assert heat.soaked_s == 6.0
 
     def test_credits_no_gap(self) -> None:
         """A gap nobody has watched is not soaked, though both its ends were in the band."""
@@ -294,14 +301,16 @@ class TestTheSoakClock:
     def test_is_the_sum_of_what_was_seen(self, steps: list[tuple[float, float]], out_of_band: OutOfBand) -> None:
         """For any walk in and out of the band, with and without gaps, added up here from pairs of readings."""
         heat = soaking(math.inf, out_of_band)
-        time_s, last_c, expected_s = 0.0, 400.0, 0.0
+        time_s, last_c, expected_s, left_s = 0.0, 400.0, 0.0, 0.0
         for step_s, temp_c in steps:
             time_s += step_s
             heat.feed(time_s, temp_c)
             if last_c == temp_c == 400.0 and step_s <= 15.0:
                 expected_s += step_s
-            if temp_c != 400.0 and out_of_band is OutOfBand.RESTART:
-                expected_s = 0.0
+            if temp_c != 400.0:
+                left_s = time_s if last_c == 400.0 else left_s
+                if out_of_band is OutOfBand.RESTART and time_s - left_s >= 15.0:
+                    expected_s = 0.0
             last_c = temp_c
         assert heat.soaked_s == expected_s
         assert heat.phase is (Phase.SOAKING if last_c == 400.0 else Phase.ADRIFT)

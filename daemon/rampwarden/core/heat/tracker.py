@@ -12,6 +12,7 @@ asked about. Two rules:
 Knows nothing of alarms: being late or off is judged elsewhere, from what stands here.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
@@ -32,6 +33,11 @@ _DIP_C = 15.0
 _RISE_C = 10.0
 # Without a dip (a second probe waits in the furnace) this far above the oven there can be no doubt.
 _BEYOND_C = 50.0
+
+
+# A soak that starts again when its band is left has been left for so long, s: one reading beside it is no leaving.
+# Common practice, no source.
+_RESTARTS_AFTER_S = 15.0
 
 
 class Phase(Enum):
@@ -149,6 +155,7 @@ class HeatTracker:
         self._departed_c = 0.0
         self._lowest_c = 0.0
         self._end_c = 0.0
+        self._left_s = math.inf
         self._probe = PulledProbe()
 
     @property
@@ -225,6 +232,7 @@ class HeatTracker:
             is_last = index + 1 == len(self.schedule.segments)
             self._end_c = self.schedule.cold_c if is_last else segment.to_c or 0.0
         reached = [HeatProgress(Milestone.SEGMENT_STARTED, index)]
+        self._left_s = math.inf
         if self.phase is Phase.APPROACHING:
             in_band = _in_band(segment, temp_c)
             self._clock.begin(index)
@@ -258,8 +266,10 @@ class HeatTracker:
             self.phase = next_phase(self.phase, TrackerInput.ENTER_BAND)
         elif not in_band and self.phase is Phase.SOAKING:
             self.phase = next_phase(self.phase, TrackerInput.LEAVE_BAND)
-            if segment.out_of_band is OutOfBand.RESTART:
-                self._clock.restart()
+            self._left_s = time_s
+        out_for_s = 0.0 if in_band else time_s - self._left_s
+        if segment.out_of_band is OutOfBand.RESTART and out_for_s >= _RESTARTS_AFTER_S:
+            self._clock.restart()
         self.soaked_s = self._clock.soaked_s
         return in_band and self.soaked_s >= segment.hold_s
 
