@@ -91,7 +91,7 @@ def test_a_drying_soak_tells_what_it_is_worth_and_what_steam_does_and_proves_no_
     judgement = only(judge_drying(heat(ramp(180.0, 100.0), soak(180.0, 3600.0)), NEW))
     assert judgement.verdict is Verdict.FINE
     assert judgement.finding == (
-        "1 h at 180 °C, with the way there as much as 53 min at 200; steam in a closed pore then stands 9 bar over the "
+        "1 h at 180 °C, with the way there as much as 61 min at 200; steam in a closed pore then stands 9 bar over the "
         "air. Time proves no dryness: until the pot is weighed, dry is in doubt"
     )
 

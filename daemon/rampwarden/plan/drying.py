@@ -2,12 +2,11 @@
 
 What counts is the pot's own temperature. Time grows as the temperature falls: nothing counts below 110 °C, little below
 150. Usual advice runs from 20 min at 260 °C to a day at 200 and agrees in that direction alone (common practice, no
-source). The weight used here makes its least pieces, 20 min at 260 °C and an hour at some 175, worth the same; it is a
-yardstick of our own and no law. A soak proves time and not dryness: that only the scales do.
+source). The rule is the account's (`core.pot`): what a plan promises is what the heat can show. A soak proves time and
+not dryness: that only the scales do.
 """
 
-import math
-
+from rampwarden.core.pot import drying_per_s
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.plan.timeline import Stretch, Timeline
 
@@ -17,20 +16,21 @@ STEAM_BELOW_C = 200.0
 """°C by which a climbing pot must be dry: steam in a closed pore presses hard there. Common practice, no source."""
 HOTTEST_C = 270.0
 """°C, the hottest that is still a drying soak: what a kitchen oven reaches. Common practice, no source."""
-LEAST_S = 2400.0
-"""s at 200 °C, as much as the least of what is usual: 20 min at 260 °C. Common practice, no source."""
+LEAST_S = 1.0 / drying_per_s(200.0)
+"""s at 200 °C, as much as the least of what is usual: 20 min at 260 °C, 30 at 180. Common practice, no source."""
 
-_POWER = 1.3
+_PARTS = 60
+"""Parts a climb is cut into to add it up; the rule is good to a factor at best."""
 _SHORTEST_SOAK_S = 1200.0
 
 
 def weight(temp_c: float) -> float:
-    """Give how much a minute of the pot at `temp_c` (°C) counts, as a share of one at 200 °C. Own arithmetic.
+    """Give how much a minute of the pot at `temp_c` (°C) counts, as a share of one at 200 °C.
 
     >>> round(weight(110.0), 2), round(weight(150.0), 2), round(weight(200.0), 2), round(weight(260.0), 2)
-    (0.0, 0.35, 1.0, 1.94)
+    (0.0, 0.22, 1.0, 1.33)
     """
-    return math.pow(_way(temp_c), _POWER)
+    return drying_per_s(temp_c) * LEAST_S
 
 
 def drying_soak(schedule: Schedule) -> Segment | None:
@@ -71,14 +71,10 @@ def _counted_s(stretch: Stretch) -> float | None:
         return 0.0
     if stretch.likely_s is None:
         return None
-    # The weight integrated along a straight line.
-    whole = (math.pow(_way(high_c), _POWER + 1.0) - math.pow(_way(low_c), _POWER + 1.0)) / (_POWER + 1.0)
-    return whole * (STEAM_BELOW_C - NOTHING_BELOW_C) * stretch.likely_s / (stretch.to_c - stretch.from_c)
-
-
-def _way(temp_c: float) -> float:
-    """Give how far a temperature lies between where nothing counts (0) and 200 °C (1)."""
-    return max(0.0, temp_c - NOTHING_BELOW_C) / (STEAM_BELOW_C - NOTHING_BELOW_C)
+    # The weight added up along a straight line.
+    step_c = (high_c - low_c) / _PARTS
+    mean = sum(weight(low_c + (part + 0.5) * step_c) for part in range(_PARTS)) / _PARTS
+    return mean * stretch.likely_s * (high_c - low_c) / (stretch.to_c - stretch.from_c)
 
 
 def _dries(segment: Segment) -> bool:

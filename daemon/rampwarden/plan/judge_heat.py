@@ -89,7 +89,7 @@ def judge_drying(timeline: Timeline, pot: Pot, place: ProbePlace | None = None) 
         faults.append(f"up to {fastest:.0f} °C/h while water leaves ({_WET_C[0]:.0f} to {_WET_C[1]:.0f} °C)")
         remedies.append(f"at most {_FASTEST_DRYING_K_PER_H:.0f} °C/h below 200 °C, less for a first heat")
     if soak is not None and pot.must_dry != "" and counted_s is not None and counted_s < LEAST_S * _CLOSE_TO:
-        faults.append("less than the least that is usual, 20 min at 260 °C or 40 at 200")
+        faults.append("less than the least that is usual, 20 min at 260 °C, 30 at 180 or two hours at 150")
         remedies.append("a longer or warmer soak (150 to 200 °C of the pot)")
     told = "" if soak is None else _told(soak, counted_s, place)
     finding = "; ".join([*faults, told] if told else faults)

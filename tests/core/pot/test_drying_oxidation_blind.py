@@ -30,9 +30,9 @@ def test_drying_grows_with_the_pots_temperature_begins_above_110_and_ends_where_
     rates = [drying_per_s(float(temp_c)) for temp_c in range(20, 271)]
     assert rates == sorted(rates)
     assert drying_per_s(110.0) == drying_per_s(271.0) == drying_per_s(1000.0) == 0.0
-    # The same share takes longer the cooler the pot: 20 min at 260 °C, 30 at 180, an hour at 150, five at 118.
+    # The same share takes longer the cooler the pot: 20 min at 260 °C, 30 at 180, two hours at 150, ten at 118.
     minutes = [1.0 / (60.0 * drying_per_s(temp_c)) for temp_c in (260.0, 180.0, 150.0, 118.0)]
-    assert minutes == pytest.approx([20.0, 30.0, 60.0, 300.0])
+    assert minutes == pytest.approx([20.0, 30.0, 120.0, 600.0])
 
 
 def test_drying_has_no_step_between_its_points() -> None:

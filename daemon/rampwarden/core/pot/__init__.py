@@ -6,6 +6,7 @@ no other room of the core.
 
 from rampwarden.core.pot.account import account_of
 from rampwarden.core.pot.claims import Claim, ClaimDoubt, ClaimName, ClaimShown, Evidence, Place, PotAccount
+from rampwarden.core.pot.drying import drying_per_s
 from rampwarden.core.pot.evidence import (
     Belief,
     Breach,
@@ -75,6 +76,7 @@ __all__ = [
     "after",
     "after_heat",
     "claim_sentence",
+    "drying_per_s",
     "oxidation_rate",
     "readiness_of",
     "readiness_sentence",

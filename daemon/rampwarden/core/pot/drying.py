@@ -2,7 +2,7 @@
 
 Advice agrees only in its direction: time grows as temperature falls, nothing counts below about 110 °C of the pot and
 little below 150. The points below are the shortest that is usual (common practice, no source): 20 minutes at 260 °C,
-30 at 180, an hour at 150. Between them the share of a minute is a straight line (own arithmetic). A full share is
+30 at 180, two hours at 150. Between them the share of a minute is a straight line (own arithmetic). A full share is
 therefore long enough by the shortest advice and proves nothing: dryness is proven by weight, or by a heat balance.
 """
 
@@ -12,13 +12,13 @@ HOTTEST_C = 270.0
 """°C, above which time in the heat is no drying but firing."""
 
 _POINTS_C = (110.0, 150.0, 180.0, 260.0)
-_PER_S = (0.0, 1 / 3600.0, 1 / 1800.0, 1 / 1200.0)
+_PER_S = (0.0, 1 / 7200.0, 1 / 1800.0, 1 / 1200.0)
 
 
 def drying_per_s(temp_c: float) -> float:
     """Give the share of a whole drying that a second at `temp_c` (°C of the pot) gives, 1/s.
 
-    >>> round(20 * 60 * drying_per_s(260.0), 3), round(60 * 60 * drying_per_s(150.0), 3), drying_per_s(105.0)
+    >>> round(20 * 60 * drying_per_s(260.0), 3), round(120 * 60 * drying_per_s(150.0), 3), drying_per_s(105.0)
     (1.0, 1.0, 0.0)
     """
     if not _POINTS_C[0] < temp_c <= HOTTEST_C:
