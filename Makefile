@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -48,6 +48,9 @@ bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each 
 
 bench-account: $(STAMP)  ## accounts of whole heats beside what truly befell the pot; fails where one is better: two minutes
 	@$(BIN)/python tests/benchmarks/account_truth.py
+
+bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnaces that were not tuned on
+	@$(BIN)/python tests/benchmarks/direction_bench.py
 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py

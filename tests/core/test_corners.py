@@ -11,8 +11,8 @@ from rampwarden.core.monitor import Monitor
 
 # A limit, what it is in °C/s, and for how long its segment goes on at four fifths of it, s.
 LIMITS = {
-    "25 C / 15 min": (25.0 / 900.0, 2400.0),
-    "10 C / min": (10.0 / 60.0, 900.0),
+    "25 C / 15 min": (25.0 / 900.0, 1500.0),
+    "10 C / min": (10.0 / 60.0, 500.0),
     "100 C / min": (100.0 / 60.0, 240.0),
 }
 PAIRS = [(first, second) for first in LIMITS for second in LIMITS if first != second]

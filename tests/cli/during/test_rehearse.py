@@ -139,8 +139,10 @@ def test_log_lines_of_a_rehearsal_are_json_and_carry_the_heat_s_own_time(rehears
     """Each event of the record is logged once, in order."""
     entries = [json.loads(line) for line in rehearsals[FaultName.OVERSHOOT].output.splitlines()]
     texts = [json.loads(line)["text"] for line in rehearsals[FaultName.OVERSHOOT].events()]
-    logged = [entry["event"] for entry in entries if entry.get("kind") not in (None, "status", "notice")]
+    logged = [entry["event"] for entry in entries if entry.get("kind") not in (None, "status", "notice", "readiness")]
     assert logged == texts
+    [readiness] = [entry["event"] for entry in entries if entry.get("kind") == "readiness"]
+    assert readiness.startswith("Inspect it first")
     assert any(entry.get("kind") == "status" for entry in entries)
     assert entries[-1]["event"].startswith("record closed: overshoot.jsonl")
 

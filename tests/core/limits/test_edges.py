@@ -166,7 +166,7 @@ def test_the_dot_is_outside_exactly_where_there_is_a_finding(seed: int) -> None:
         if index:
             furnace.enter(index, dice.uniform(-0.5, 0.5))
         rate = furnace.schedule.limits_in_force(index)[:1] or (LIMIT,)
-        for temp_c in drawn_course(dice, 1200, dice.choice((450.0, 480.0)), rate[0]):
+        for temp_c in drawn_course(dice, 700, dice.choice((450.0, 480.0)), rate[0]):
             found = set(furnace.read(temp_c, approaching=segment.kind is SegmentKind.SOAK and dice.random() < 0.1))
             check_agreement(furnace.limits.edges(), temp_c, found, before)
             before = found
