@@ -69,7 +69,7 @@ def _is_better(one: Readiness, than: Readiness) -> bool:
 def test_the_drawn_heats_come_to_every_readiness_and_every_claim_to_each_of_its_states() -> None:
     ready: Counter[Ready] = Counter()
     claims: Counter[tuple[ClaimName, ClaimShown]] = Counter()
-    for random, heat, standing in _drawn("spread", 1400):
+    for random, heat, standing in _drawn("spread", 2400):
         worn = _worn(random, heat)
         account = account_of(worn.evidence(dry_before=standing.dry))
         ready[_judged(standing, worn).ready] += 1
