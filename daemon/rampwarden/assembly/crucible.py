@@ -12,7 +12,7 @@ from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError
 from rampwarden.plan import CLASSES, BottleSettings, Probe, Workshop, class_named
-from rampwarden.records import AccountLook, Register, figures_of, warnings
+from rampwarden.records import Register, figures_of, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -98,11 +98,10 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
     try:
         with Register.open(register_path(settings)) as register:
             mark = register.crucible(mark).mark
-            look = AccountLook()
-            figures = figures_of(record, observer=look)
-            if look.account is None or not look.account.was_heat:
+            figures = figures_of(record)
+            if figures.account is None or not figures.account.was_heat:
                 return f"not entered for {mark}: it was no heat: nothing was ever warm", True
-            register.enter(mark, figures, look.account)
+            register.enter(mark, figures, figures.account)
             return f"entered for {mark} · see: rampwarden crucible show {mark}", True
     except RampwardenError as error:
         return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False

@@ -340,7 +340,7 @@ class Monitor:
             if self._schedule_done and self._tracker.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
-            if any(name in self._desk.raised for name in _SAYS_WHY_IT_FALLS):
+            if not self._desk.raised.isdisjoint(_SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
             if found:
                 self._pot.found(time_s, temp_c, found)

@@ -12,13 +12,12 @@ from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
 from rampwarden.records.register import Register
-from rampwarden.records.register_life import AccountLook, Happened, PotLife
+from rampwarden.records.register_life import Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 
 __all__ = [
     "FORMAT",
-    "AccountLook",
     "Columns",
     "Crucible",
     "End",

@@ -10,8 +10,6 @@ from datetime import UTC, date, datetime, timedelta
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rampwarden.core.model import Event
-from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import (
     IN_USE,
     NEW_POT,
@@ -24,7 +22,6 @@ from rampwarden.core.pot import (
     readiness_of,
 )
 from rampwarden.records.crucibles import Crucible
-from rampwarden.records.record_lines import Line
 
 # After one to two weeks in damp air a pot is dried again; the longer, for most workshops are heated.
 # Common practice, no source.
@@ -98,25 +95,6 @@ def day_of(text: str) -> date | None:
         return date.fromisoformat(text[:10])
     except ValueError:
         return None
-
-
-class AccountLook:
-    """Looks on while a record is read, and tells afterwards what the heat has shown of its pot."""
-
-    def __init__(self) -> None:
-        self._monitor: Monitor | None = None
-
-    def take(self, line: Line, monitor: Monitor) -> None:
-        """Look at the monitor."""
-        self._monitor = monitor
-
-    def hear(self, event: Event) -> None:
-        """Hear an event."""
-
-    @property
-    def account(self) -> PotAccount | None:
-        """The account of the record that has been read; None if it held nothing."""
-        return None if self._monitor is None else self._monitor.account()
 
 
 def _stood(standing: PotStanding, used: date | None, day: date | None) -> tuple[PotStanding, int]:

@@ -17,7 +17,7 @@ from rampwarden.cli.crucibles.options import (
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
 from rampwarden.log_setup import printable
-from rampwarden.records import AccountLook, Register, figures_of, header_of, record_id, writer_of
+from rampwarden.records import Register, figures_of, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings
 
@@ -88,15 +88,14 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
         if closed:
             return _outcome(record, number, owner, "has been entered already")
         wanted = owner
-    look = AccountLook()
-    figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None, look)
-    if look.account is None or not look.account.was_heat:
+    figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None)
+    if figures.account is None or not figures.account.was_heat:
         # By whatever door: a false start dries and fires nothing, and must not make a new pot one in use.
         raise RecordError(f"{record}: was no heat: nothing was ever warm; there is nothing to enter for {wanted}")
     if known is not None and again:
-        books.enter_again(wanted, figures, look.account)
+        books.enter_again(wanted, figures, figures.account)
         return _outcome(record, number, wanted, "entered again")
-    done = books.enter(wanted, figures, look.account)
+    done = books.enter(wanted, figures, figures.account)
     return _outcome(record, number, wanted, "entered" if done else "has been entered already")
 
 

@@ -60,9 +60,8 @@ class SegmentLimits:
         self._band = None if soak is None else SoakBand(soak.lowest_c, soak.highest_c)
         self._on_the_way_down = soak is not segment
         self._ceiling: Ceiling | None = None
-        ceiling_c = _lower(segment.ceiling_c, top_c)
-        if soak is not None:
-            ceiling_c = _lower(ceiling_c, soak.ceiling_c)
+        ceilings = (segment.ceiling_c, top_c, None if soak is None else soak.ceiling_c)
+        ceiling_c = min((each for each in ceilings if each is not None), default=None)
         if ceiling_c is not None:
             kept = before._ceiling if before is not None else None
             self._ceiling = kept if kept and kept.ceiling_c == ceiling_c else Ceiling(ceiling_c)
@@ -138,12 +137,6 @@ def _soak_before(schedule: Schedule, index: int) -> Segment | None:
         return None
     before = schedule.segments[index - 1]
     return before if before.kind is SegmentKind.SOAK else None
-
-
-def _lower(one: float | None, other: float | None) -> float | None:
-    if one is None or other is None:
-        return one if other is None else other
-    return min(one, other)
 
 
 def _coming_limits(schedule: Schedule, index: int) -> tuple[Rate, ...]:
