@@ -128,11 +128,21 @@ class PtyTerminal:
         """Press keys."""
         os.write(self._master, keys)
 
-    def end(self, number: int | None = None, *, within_s: float = PATIENCE_S) -> int:
-        """Wait for the end, perhaps after a signal; gives the exit status."""
+    def end(self, number: int | None = None, *, unread: bool = False, within_s: float = PATIENCE_S) -> int:
+        """Wait for the end, perhaps after a signal, and read meanwhile as a terminal does; gives the exit status.
+
+        `unread`: nobody reads. What is shown at the end may then be lost, for a watch never waits long for a terminal.
+        """
         if number is not None:
             self.process.send_signal(number)
-        return self.process.wait(within_s)
+        if unread:
+            return self.process.wait(within_s)
+        until_s = time.monotonic() + within_s
+        while self.process.poll() is None:
+            assert time.monotonic() < until_s, f"it has not ended after {within_s} s"
+            select.select([self._master], [], [], 0.03)
+            self.look()
+        return self.process.returncode
 
     def close(self) -> None:
         """Leave nothing running and nothing open."""
