@@ -36,8 +36,7 @@ from rampwarden.core.heat import (
     HeatTracker,
     Milestone,
     Phase,
-    time_to_end_s,
-    time_to_next_s,
+    TimeToGo,
 )
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
@@ -51,6 +50,7 @@ from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, 
 from rampwarden.core.model import (
     Command,
     CommandName,
+    EarlierHeat,
     Event,
     EventName,
     Finding,
@@ -109,6 +109,7 @@ class Monitor:
         self._noise = NoiseMeter()
         self._pot = PotKeeper(schedule, self._parameters)
         self._tracker = HeatTracker(schedule, self._pot.clocks)
+        self._to_go = TimeToGo(schedule)
         self.schedule = schedule
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **self._parameters.alarms}
@@ -150,6 +151,8 @@ class Monitor:
             self._obey(item)
         elif isinstance(item, Notice):
             self._heed(item)
+        elif isinstance(item, EarlierHeat):
+            self._to_go.remember(item)
         return self._taken()
 
     def advance(self, time_s: float) -> list[Event]:
@@ -167,12 +170,9 @@ class Monitor:
         tracker, measurement, ramp = self._tracker, self._instrument.last, self._ramp
         segment = tracker.segment
         temp_c = measurement.temp_c if measurement else None
-        to_next_s = to_end_s = None
+        outlook = self._to_go.look(self._now(), tracker.soaked_s, in_band=tracker.phase is Phase.SOAKING)
+        to_next, to_end = outlook.to_next, outlook.to_end
         allowed: tuple[float | None, float | None] = (None, None)
-        if segment is not None and not self._schedule_done:
-            slope = ramp.c_per_s if ramp else None
-            to_next_s = time_to_next_s(self.schedule, tracker.index, temp_c, slope, tracker.soaked_s)
-            to_end_s = time_to_end_s(self.schedule, tracker.index, to_next_s)
         if segment is not None:
             limits = self.schedule.limits_in_force(tracker.index)
             fastest = min((rate.c_per_s for rate in limits), default=None)
@@ -193,12 +193,17 @@ class Monitor:
             allowed_c_per_s=allowed,
             soaked_s=tracker.soaked_s,
             hold_s=segment.hold_s if segment and not self._schedule_done else 0.0,
-            to_next_s=to_next_s,
-            to_end_s=to_end_s,
+            to_next_s=None if to_next is None else to_next.best_s,
+            to_end_s=None if to_end is None else to_end.best_s,
             alarms=self._desk.standing(),
             read_s=measurement.time_s if measurement else None,
             unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
             readiness=self._ready,
+            to_next_range_s=None if to_next is None else to_next.range_s,
+            to_end_range_s=None if to_end is None else to_end.range_s,
+            later_s=tuple(each.best_s for each in outlook.later),
+            is_settling=outlook.settling,
+            stops_near_c=outlook.stops_near_c,
         )
 
     @property
@@ -214,6 +219,11 @@ class Monitor:
     def edges(self) -> Edges:
         """Give where the limits let the temperature be, by the last believed reading."""
         return Edges() if self._limits is None else tightest(self._limits.edges())
+
+    @property
+    def earlier_heats(self) -> tuple[str, ...]:
+        """The ids of the earlier heats it has been told of."""
+        return self._to_go.earlier_heats
 
     @property
     def soaked_s(self) -> float:
@@ -324,6 +334,7 @@ class Monitor:
         self._noise.feed(time_s, temp_c)
         noise = self._noise.noise
         self._pot.feed(time_s, temp_c)
+        self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         self._progress(self._tracker.feed(time_s, temp_c), time_s)
         if self._pot.clocks.changes:
             self._tell_credit()
@@ -396,6 +407,7 @@ class Monitor:
 
     def _enter(self, index: int, time_s: float) -> None:
         self._pot.enter(index, time_s)
+        self._to_go.enter(index, time_s)
         slope, top_c = self._slope_before(index), self._parameters.top_c
         self._limits = SegmentLimits(self.schedule, index, time_s, self._limits, slope, top_c)
         window_s = self._limits.display_window_s
@@ -420,6 +432,7 @@ class Monitor:
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
         self._schedule_done = True
+        self._to_go.enter(None, self._now())
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self.segment_end = self.stated()
@@ -435,6 +448,7 @@ class Monitor:
 
     def _leave(self) -> None:
         self._limits = None
+        self._to_go.enter(None, self._now())
         self._overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self.segment_end = self.stated()
@@ -521,6 +535,7 @@ class Monitor:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._noise.restart()
         self._diagnosis.resume()
+        self._to_go.resume(self._now())
         self._ramp = None
         if self._fit is not None:
             self._fit.restart()

@@ -2,7 +2,8 @@
 
 Furnace, oven, pot, board, schedule and habits are drawn once for a workshop; a day's pace, gas, carrying and starting
 warmth are drawn anew for each heat. Spreads are assumptions, own arithmetic: a person's pace varies by 6 % from day to
-day, the gas by 3 %, the time of carrying by 15 %, and how soon a finished segment is noticed by 40 %.
+day, the gas by 3 %, draught and lid (so what the furnace loses) by 5 %, the time of carrying by 15 %, and how soon a
+finished segment is noticed by 40 %. A quarter of the workshops hold their cooling back with a low flame.
 """
 
 import math
@@ -79,9 +80,16 @@ class Workshop:
         segments += (
             Segment("climb", SegmentKind.RAMP, to_c=target_c, max_rates=(limit,)),
             Segment("hold", SegmentKind.SOAK, at_c=target_c, band_c=(-band_c, band_c), hold_s=hold_s),
-            Segment("closed furnace", SegmentKind.COOL, to_c=float(dice.choice((150.0, 200.0, 300.0))), max_rates=()),
+            self._cooling(dice),
         )
         return Schedule(f"{self.simulator} {self._place[-1]}", tuple(segments))
+
+    def _cooling(self, dice: np.random.Generator) -> Segment:
+        to_c, limit = float(dice.choice((150.0, 200.0, 300.0))), Rate(float(dice.integers(4, 9)) * 10.0, 600.0)
+        self.holds_cooling = bool(dice.random() < 0.25)
+        self.cools_at = limit.c_per_s * float(dice.uniform(0.65, 0.85))
+        limits = (limit,) if self.holds_cooling else (Rate(400.0, 600.0),) if dice.random() < 0.5 else ()
+        return Segment("closed furnace", SegmentKind.COOL, to_c=to_c, max_rates=limits)
 
     def two_mass(self, start_c: float) -> TwoMassFurnace:
         """Build the furnace, cold, with a burner that can hold the target; its own parameters come out the same."""
@@ -115,9 +123,7 @@ class Workshop:
         board = draw_board(np.random.default_rng(self._person_seed))
         object.__setattr__(board, "interval_s", self._interval_s)
         object.__setattr__(board, "lag_s", run.lag_s)
-        time_s, temp_c, _ = sample(
-            dice, board, shown, rough, pink=self.simulator == "layered", disturbed=Disturbed()
-        )
+        time_s, temp_c, _ = sample(dice, board, shown, rough, pink=self.simulator == "layered", disturbed=Disturbed())
         room_c = AMBIENT_C + float(dice.uniform(-1.0, 3.0))
         junction_c = room_c + 5.0 * (1.0 - np.exp(-time_s / 5400.0))
         return WorkshopHeat(self.schedule, number, time_s, temp_c, junction_c, run.stops_c)
@@ -178,6 +184,7 @@ class _HeatRun:
         controls = Controls(valve=0.0, lit=False)
         soak, cool = shop.schedule.segments[-2:]
         pace = shop._pace * self._spread(0.06)
+        cooling_pace = shop.cools_at * self._spread(0.06)
         probe_c = self.shown[-1] if self.shown else start_c
         operator.start(float(dice.uniform(0.5, 0.8)))
         settles_s = float(dice.uniform(6.0, 40.0)) if self.shown else 0.0
@@ -195,8 +202,13 @@ class _HeatRun:
                     phase = "cool"
             elif phase == "cool" and shown_c <= (cool.to_c or 0.0):
                 over += 1
-            controls.lit = phase != "cool" and second >= lit_at
-            if controls.lit:
+            if phase != "cool":
+                controls.lit = second >= lit_at
+            elif not shop.holds_cooling:
+                controls.lit = False
+            if phase == "cool" and shop.holds_cooling:
+                self._hold_back(controls, cooling_pace)
+            elif controls.lit:
                 target_c = soak.at_c or 0.0
                 valve = operator.look(float(second), shown_c, target_c, pace, holds=phase == "soak")
                 controls.valve = min(valve * full, 1.0)
@@ -213,6 +225,14 @@ class _HeatRun:
                 self.stops_c = shown_c
                 break
 
+    def _hold_back(self, controls: Controls, pace: float) -> None:
+        """Turn a low flame up or down once in half a minute, so that it cools at about this pace (°C/s)."""
+        if len(self.shown) % 30 == 0:
+            falls, step = (self.shown[-120] - self.shown[-1]) / 119.0, 0.004 + 0.06 * controls.valve
+            valve = controls.valve + (step if falls > 1.06 * pace else -step if falls < 0.94 * pace else 0.0)
+            controls.valve = min(max(valve, 0.0), 0.5)
+        controls.lit = controls.valve > 0.0
+
     def _weak_c(self, soak: Segment) -> float:
         return (soak.at_c or 0.0) - 60.0
 
@@ -221,13 +241,17 @@ class _HeatRun:
     ) -> tuple[TwoMassFurnace, LookingOperator] | tuple[LayeredFurnace, LadderOperator]:
         """Build the workshop's furnace and put its person before it, who looks at other moments in each heat."""
         shop = self._shop
-        person = np.random.default_rng(shop._person_seed)
+        person, draught = np.random.default_rng(shop._person_seed), self._spread(0.05)
         if shop.simulator == "two-mass":
             two_mass, looking = shop.two_mass(start_c), LookingOperator(person)
             looking._dice = self._dice
             two_mass.chamber_c = start_c
+            two_mass._loss *= draught
+            two_mass._loss_4 *= draught
             return two_mass, looking
         layered, ladder = shop.layered(start_c), LadderOperator(person)
         ladder._dice = self._dice
+        layered._outside *= draught
+        layered._draught *= draught
         layered.warm_to(float(self._dice.uniform(20.0, 60.0)) if self._dice.random() < 0.8 else 250.0)
         return layered, ladder

@@ -2,7 +2,7 @@
 
 from rampwarden.core.heat.pulled_probe import PULLED_WITHIN_S
 from rampwarden.core.heat.schedule_parsing import parse_schedule
-from rampwarden.core.heat.time_to_go import Leg, legs_ahead, time_to_end_s, time_to_next_s
+from rampwarden.core.heat.time_to_go import Outlook, TimeToGo
 from rampwarden.core.heat.tracker import LONGEST_CREDITED_S, HeatProgress, HeatTracker, Milestone, Phase
 
 __all__ = [
@@ -10,11 +10,9 @@ __all__ = [
     "PULLED_WITHIN_S",
     "HeatProgress",
     "HeatTracker",
-    "Leg",
     "Milestone",
+    "Outlook",
     "Phase",
-    "legs_ahead",
+    "TimeToGo",
     "parse_schedule",
-    "time_to_end_s",
-    "time_to_next_s",
 ]
