@@ -16,6 +16,8 @@ _SHARE_SPREAD = 0.13
 _CLOSING_IN_S = 45.0
 # A pace is known to about this much however long it has been held, and worse while it is young or a climb in steps.
 _PACE_SPREAD, _YOUNG_S, _STEP_C = 0.06, 90.0, 6.0
+# What a pace is taken from: so much climbed, or so long, whichever is more; a climb that slows down is as fast as now.
+_RECENT_C, _RECENT_S = 60.0, 900.0
 # Nothing is told of a pace before so much of it has been seen, where no limit tells anything either.
 _LEAST_CLIMB_C = 3.0
 # A guess beyond this is none: it is standing still.
@@ -66,14 +68,15 @@ def climb_left_s(
 
 
 def _seen_pace(course: LevelCourse, now: tuple[float, float]) -> tuple[float, float] | None:
-    """Give the pace of the latter half of what was climbed, °C/s, and its doubt as a share."""
+    """Give the pace of the latter part of what was climbed, °C/s, and its doubt as a share."""
     ends = course.ends_c
     if ends is None or now[1] - ends[0] < _LEAST_CLIMB_C:
         return None
-    half_c = 0.5 * (ends[0] + ends[1])
-    passed_s = course.passed_s(half_c)
-    if passed_s is None or now[0] <= passed_s or ends[1] <= half_c:
+    recent_c = max(_RECENT_C, ends[1] - (course.level_at(now[0] - _RECENT_S) or ends[0]))
+    part_c = min(0.5 * (ends[1] - ends[0]), recent_c)
+    from_s = course.passed_s(ends[1] - part_c)
+    if from_s is None or now[0] <= from_s:
         return None
-    gone_s, climbed_c = now[0] - passed_s, ends[1] - half_c
     # Standing still since the furthest point is part of the pace.
-    return climbed_c / gone_s, math.sqrt(_PACE_SPREAD**2 + (_YOUNG_S / gone_s) ** 2 + (_STEP_C / climbed_c) ** 2)
+    gone_s = now[0] - from_s
+    return part_c / gone_s, math.sqrt(_PACE_SPREAD**2 + (_YOUNG_S / gone_s) ** 2 + (_STEP_C / part_c) ** 2)

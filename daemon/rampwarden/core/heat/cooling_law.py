@@ -1,9 +1,9 @@
 """How a closed furnace cools: by Newton's law with what radiation and deep walls add, fitted to the cooling itself.
 
-θ is the temperature above the room's. dθ/dt = −θ (1 + b θ²) / τ, so that a time is τ (Φ(θ₁) − Φ(θ₂)) with
-Φ = ln θ − ½ ln(1 + b θ²): Newton's law of cooling is b = 0 (Carslaw and Jaeger, Conduction of Heat in Solids, ch. I),
-and b > 0 is a furnace that loses more while it is red. How much more is not known beforehand, so each b is tried and
-counts by how well it fits. A low flame may hold the cooling at an even pace instead: that is tried too where a limit
+θ is the temperature above the room's. dθ/dt = −θ (1 + b θ³) / τ, so that a time is τ (Φ(θ₁) − Φ(θ₂)) with
+Φ = ln θ − ⅓ ln(1 + b θ³): b = 0 is Newton's law of cooling, b > 0 adds a loss that grows with the fourth power, as
+radiation does (Carslaw and Jaeger, Conduction of Heat in Solids, ch. I). How much is lost so is not known beforehand:
+each b is tried and counts by how well it fits. A low flame may hold the cooling at an even pace instead: that is tried too where a limit
 gives somebody reason to. Form and prior weights are own arithmetic.
 """
 
@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from rampwarden.core.heat.guess import Guess, mixed, relative
 
-_PER_C2 = 1e-6
-_BENDS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
-"""b, per (1000 °C)²."""
+_PER_C3 = 1e-9
+_BENDS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.5)
+"""b, per (1000 °C)³."""
 _USUAL_BEND, _BEND_SPREAD = 0.7, 0.6
 # What is known of a furnace that has not cooled yet: small ones fall by 1/e in some 45 to 160 minutes.
 _USUAL_TAU_S, _TAU_SPREAD = 5400.0, 0.45
@@ -23,12 +23,21 @@ _SETTLED_SHARE = 0.97
 # Times at which levels are passed are unsure by about this much, and what is fitted is no law of nature.
 _PASSED_WITHIN_S = 4.0
 _MOST_POINTS = 40
+# The newest point counts e⁵ times as much as the oldest: no furnace keeps one law from end to end.
+_NEWEST = 5.0
 _FEWEST_POINTS = 6
 # Errors of neighbouring points go together: so many count as one.
 _ALIKE = 3.0
+# The law itself is wrong by about this share over a fall by 1/e, and more the further it is carried.
+_LAW_SPREAD = 0.02
 # Nothing cools to within a few degrees of the room in a time that means anything.
 _LEAST_ABOVE_C = 3.0
 _HELD_FROM, _HELD_TO = 0.5, 1.1
+_KEEPS_UP_SHARE = 0.75
+# A pace held by hand is held to about so much.
+_HELD_SPREAD = 0.07
+# How much likelier an even pace is where there is a limit to keep.
+_HELD_COUNTS = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +63,18 @@ def cooling_s(points: list[tuple[float, float]], room_c: float, to_c: float, lim
     now, end = course[-1][1], to_c - room_c
     if now <= end:
         return Guess(0.0, 0.0)
+    law = _LAW_SPREAD * (1.0 + math.log(now / end))
     tried: list[tuple[float, float, Guess]] = []
     for bend in _BENDS:
         line = _fit([(_measure(theta, bend), time_s) for time_s, theta in course])
         if line.per_unit > 0.0:
-            taken = relative(line.per_unit * (_measure(now, bend) - _measure(end, bend)), line.doubt)
+            taken = relative(line.per_unit * (_measure(now, bend) - _measure(end, bend)), math.hypot(line.doubt, law))
             prior = math.exp(-0.5 * ((bend - _USUAL_BEND) / _BEND_SPREAD) ** 2)
             tried.append((prior, line.left_s2, taken))
     if limit is not None:
         line = _fit([(theta, time_s) for time_s, theta in course])
         if line.per_unit > 0.0 and _HELD_FROM * limit < 1.0 / line.per_unit < _HELD_TO * limit:
-            tried.append((3.0, line.left_s2, _held(line, now, end)))
+            tried.append((_HELD_COUNTS, line.left_s2, _held(line, now, end)))
     if not tried:
         return None
     least = min(left for _, left, _ in tried)
@@ -87,17 +97,20 @@ def unseen_cooling_s(from_c: float, room_c: float, to_c: float, limit: float | N
 def _held(line: _Line, now: float, end: float) -> Guess:
     """Give a cooling that a low flame holds at its pace, until the furnace itself would be slower."""
     pace = 1.0 / line.per_unit
-    alone = min(now, max(end, _theta_falling_at(pace)))
-    free_s = _USUAL_TAU_S * (_measure(alone, _USUAL_BEND) - _measure(end, _USUAL_BEND))
-    held = relative(line.per_unit * (now - alone), line.doubt)
+    # Were the furnace slower than this it could not have kept the pace down to here.
+    quickest_s = now * (1.0 + _USUAL_BEND * _PER_C3 * now**3) / pace
+    tau_s = min(_USUAL_TAU_S, _KEEPS_UP_SHARE * quickest_s)
+    alone = min(now, max(end, _theta_falling_at(pace, tau_s)))
+    free_s = tau_s * (_measure(alone, _USUAL_BEND) - _measure(end, _USUAL_BEND))
+    held = relative(line.per_unit * (now - alone), math.hypot(line.doubt, _HELD_SPREAD))
     return Guess(held.best_s + free_s, math.hypot(held.sd_s, _TAU_SPREAD * free_s))
 
 
-def _theta_falling_at(pace: float) -> float:
-    """Give θ at which a usual furnace falls at this pace by itself, °C."""
-    theta = pace * _USUAL_TAU_S
+def _theta_falling_at(pace: float, tau_s: float) -> float:
+    """Give θ at which a furnace falls at this pace by itself, °C."""
+    theta = pace * tau_s
     for _ in range(8):
-        theta = pace * _USUAL_TAU_S / (1.0 + _USUAL_BEND * _PER_C2 * theta * theta)
+        theta = pace * tau_s / (1.0 + _USUAL_BEND * _PER_C3 * theta**3)
     return theta
 
 
@@ -114,13 +127,13 @@ def _settled(points: list[tuple[float, float]], room_c: float) -> list[tuple[flo
 
 
 def _measure(theta: float, bend: float) -> float:
-    return math.log(theta) - 0.5 * math.log1p(bend * _PER_C2 * theta * theta)
+    return math.log(theta) - math.log1p(bend * _PER_C3 * theta**3) / 3.0
 
 
 def _fit(course: list[tuple[float, float]]) -> _Line:
-    """Fit seconds over a falling measure, the newest point counting twice what the oldest does."""
+    """Fit seconds over a falling measure, the newer points counting more."""
     count = len(course)
-    weights = [1.0 + place / count for place in range(count)]
+    weights = [math.exp(_NEWEST * place / count) for place in range(count)]
     whole = sum(weights)
     mean_x = sum(weight * x for weight, (x, _) in zip(weights, course, strict=True)) / whole
     mean_y = sum(weight * y for weight, (_, y) in zip(weights, course, strict=True)) / whole

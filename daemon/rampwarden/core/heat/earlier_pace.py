@@ -17,6 +17,7 @@ from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 _MOST_HEATS = 8
 _SAME_C, _SAME_SHARE = 5.0, 0.05
 _USUAL_SPREAD = {SegmentKind.RAMP: 0.08, SegmentKind.COOL: 0.06, SegmentKind.TRANSFER: 0.2, SegmentKind.SOAK: 0.03}
+_USUAL_BESIDE_S = 60.0
 # After so long a piece of its own course a heat's own pace counts for half.
 _PACE_COUNTS_AFTER_S = 900.0
 _SHARE_SPREAD = 0.12
@@ -61,6 +62,15 @@ class EarlierPace:
             if lasted_s > 0.0:
                 logs.append(math.log(lasted_s))
         return _guess(logs, segment.kind)
+
+    def beside_band_s(self, index: int) -> Guess | None:
+        """Give how long soak `index` stands outside its band as a whole; None where no earlier heat had its like."""
+        extra = [max(leg.lasted_s - leg.hold_s, 0.0) for leg, _ in self._legs(index)]
+        if not extra:
+            return None
+        mean_s = sum(extra) / len(extra)
+        squares = sum((each - mean_s) ** 2 for each in extra)
+        return Guess(mean_s, math.sqrt((2.0 * _USUAL_BESIDE_S**2 + squares) / (len(extra) + 1)))
 
     def left(self, index: int, course: LevelCourse, now: tuple[float, float], end_c: float) -> Guess | None:
         """Give what is left of the present ramp or cooling from `now` (s, °C), by courses scaled to this heat's pace."""

@@ -3,7 +3,7 @@
 Knows no limits and guesses nothing. Memory is flat: a course that grows long is thinned to every other point.
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 
 from rampwarden.core.model import EarlierLeg
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -43,6 +43,11 @@ class LevelCourse:
             return times[place]
         share = (level - levels[place - 1]) / (levels[place] - levels[place - 1])
         return times[place - 1] + share * (times[place] - times[place - 1])
+
+    def level_at(self, time_s: float) -> float | None:
+        """Give how far it had got at a time (s), °C; None before it began."""
+        place = bisect_right(self._times, time_s)
+        return None if not place else self._sign * self._levels[place - 1]
 
     def points(self) -> list[tuple[float, float]]:
         """Give the course as (s, °C), oldest first."""

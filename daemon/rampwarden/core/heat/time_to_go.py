@@ -8,6 +8,7 @@ in the first minute of a segment: not a fantasy. To ask changes nothing.
 """
 
 import math
+from collections import deque
 from dataclasses import dataclass
 
 from rampwarden.core.heat.climb_pace import climb_left_s, planned_climb_s, usual_share
@@ -32,6 +33,9 @@ _ARRIVES_WITH_C = 100.0
 _ROOM_C = 20.0
 # How sure a soak's clock is: it stops outside the band.
 _SOAK_SPREAD = 0.02
+# Above its band a soak is back in some minutes; after this share of its hold it stays there. Own arithmetic.
+_FALLS_BACK_S, _RECENT_MEANS = 600.0, 12
+_SETTLES_INTO_BAND = 0.4
 # A day's pace is kept for the climbs to come in so far as this.
 _DAY_KEPT = 0.6
 
@@ -58,7 +62,8 @@ class TimeToGo:
         self._course = HeatCourse(schedule)
         self._earlier = EarlierPace(schedule)
         self._stall = StallWatch()
-        self._room_c = _ROOM_C
+        self._room_c: float | None = None
+        self._means: deque[tuple[float, float]] = deque(maxlen=_RECENT_MEANS)
         self._last_s = -math.inf
         self._settles_s = 0.0
         self._number = 0
@@ -97,13 +102,16 @@ class TimeToGo:
         """Take a believed temperature (s, °C) and that of the reference junction, which is about the room's."""
         self._last_s = time_s
         if junction_c is not None:
-            self._room_c = junction_c
+            # A board warms itself and stands beside a furnace: its coldest junction is the nearest to the room.
+            self._room_c = min(self._room_c or junction_c, junction_c)
         if not self._course.feed(time_s, temp_c):
             return
         self._number += 1
         index, last = self._course.index, self._course.last
+        if last is not None:
+            self._means.append(last)
         if index is not None and last is not None and self._schedule.segments[index].kind is SegmentKind.RAMP:
-            self._stall.feed(*last, self._schedule.end_of_ramp_c(index))
+            self._stall.feed(*last, self._schedule.end_of_ramp_c(index), self._limit(index))
 
     def look(self, now_s: float, soaked_s: float, *, in_band: bool) -> Outlook:
         """Give the outlook at `now_s` (s), with so much of the present soak or closed time done."""
@@ -131,7 +139,7 @@ class TimeToGo:
         if segment.kind is SegmentKind.TRANSFER:
             return self._carrying(index, now_s)
         if segment.kind is SegmentKind.SOAK:
-            return self._soaking(index, soaked_s, in_band)
+            return self._soaking(index, now_s, soaked_s, in_band)
         last = self._course.last
         if last is None:
             return None
@@ -145,7 +153,7 @@ class TimeToGo:
             return None if guess is None else guess.after(gone_s)
         if guess is None:
             points = self._course.course.points()
-            guess = cooling_s(points, self._room_c, end_c, self._limit(index))
+            guess = cooling_s(points, self._room(), end_c, self._limit(index))
             if guess is None:
                 guess = self._unseen_cooling(index, last[1])
         if guess is None:
@@ -154,17 +162,33 @@ class TimeToGo:
         guess = guess.after(gone_s)
         return guess if guess.best_s >= closed_s else Guess(closed_s, _SOAK_SPREAD * closed_s)
 
-    def _soaking(self, index: int, soaked_s: float, in_band: bool) -> Guess | None:
+    def _soaking(self, index: int, now_s: float, soaked_s: float, in_band: bool) -> Guess | None:
         segment, last = self._schedule.segments[index], self._course.last
         hold_s = max(segment.hold_s - soaked_s, 0.0)
-        known = self._earlier.whole(index, None)
-        longer = max(known.best_s / segment.hold_s, 1.0) if known is not None and segment.hold_s > 0.0 else 1.0
-        hold = relative(hold_s * min(longer, 1.5), _SOAK_SPREAD, 5.0)
-        if in_band or last is None or last[1] >= segment.lowest_c:
-            # Above its band it has only to fall a little; how fast, no climb limit tells.
-            return hold
-        approach = climb_left_s(self._course.course, last, segment.lowest_c, self._limit(index), self._share(index))
-        return None if approach is None else total((approach, hold))
+        hold = relative(hold_s, 0.0, _SOAK_SPREAD * segment.hold_s * min(hold_s / 300.0, 1.0) + 3.0)
+        below = last is not None and last[1] < segment.lowest_c
+        if not in_band and below and last is not None:
+            limit, share = self._limit(index), self._share(index)
+            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share)
+            return None if approach is None else total((approach, hold))
+        whole, gone_s = self._earlier.beside_band_s(index), now_s - self._course.began_s - soaked_s
+        if not in_band:
+            # Above its band it has only to fall; how fast, no climb limit tells.
+            back_s = self._back_s(segment)
+            if whole is not None:
+                back_s = 0.5 * (back_s + max(whole.best_s - gone_s, 0.0))
+            return total((hold, Guess(back_s, 0.7 * back_s + 60.0)))
+        if whole is not None and soaked_s < _SETTLES_INTO_BAND * segment.hold_s:
+            # What is usually lost beside the band is lost in the beginning.
+            return total((hold, whole.after(gone_s)))
+        return hold
+
+    def _back_s(self, segment: Segment) -> float:
+        """Give how long until a soak that is above its band is back in it, s."""
+        oldest, latest = self._means[0], self._means[-1]
+        falls = (oldest[1] - latest[1]) / (latest[0] - oldest[0]) if latest[0] > oldest[0] else 0.0
+        beyond_c = max(latest[1] - segment.highest_c, 0.0)
+        return min(beyond_c / falls, _FALLS_BACK_S) if falls > 0.0 else _FALLS_BACK_S
 
     def _carrying(self, index: int, now_s: float) -> Guess:
         whole = self._earlier.whole(index, None) or self._unseen_transfer(self._schedule.segments[index])
@@ -209,7 +233,7 @@ class TimeToGo:
         return None if climb is None else total((climb, relative(segment.hold_s, _SOAK_SPREAD, 30.0)))
 
     def _unseen_cooling(self, index: int, from_c: float) -> Guess | None:
-        return unseen_cooling_s(from_c, self._room_c, self._end_c(index), self._limit(index), math.exp(usual_share([])[0]))
+        return unseen_cooling_s(from_c, self._room(), self._end_c(index), self._limit(index), math.exp(usual_share([])[0]))
 
     def _unseen_transfer(self, segment: Segment) -> Guess:
         most_s = math.inf if segment.within_s is None else segment.within_s
@@ -238,6 +262,9 @@ class TimeToGo:
         first = carried[-1] if carried else 0
         kind = SegmentKind.RAMP.value
         return [(place, leg) for place, leg in self._course.ended if first <= place < index and leg.segment == kind]
+
+    def _room(self) -> float:
+        return _ROOM_C if self._room_c is None else self._room_c
 
     def _limit(self, index: int) -> float | None:
         return min((rate.c_per_s for rate in self._schedule.limits_in_force(index)), default=None)
