@@ -11,11 +11,11 @@ from rampwarden.core.heat.heat_course import LevelCourse
 
 USUAL_SHARE = 0.77
 """The share of a limit that people hold."""
-_SHARE_SPREAD = 0.13
+_SHARE_SPREAD = 0.10
 # Towards its end a climb is slowed down, so as not to shoot past.
 _CLOSING_IN_S = 45.0
 # A pace is known to about this much however long it has been held, and worse while it is young or a climb in steps.
-_PACE_SPREAD, _YOUNG_S, _STEP_C = 0.06, 90.0, 6.0
+_PACE_SPREAD, _YOUNG_S, _STEP_C = 0.045, 90.0, 6.0
 # What a pace is taken from: so much climbed, or so long, whichever is more; a climb that slows down is as fast as now.
 _RECENT_C, _RECENT_S = 60.0, 900.0
 # Nothing is told of a pace before so much of it has been seen, where no limit tells anything either.

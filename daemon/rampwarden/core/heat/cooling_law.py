@@ -3,8 +3,8 @@
 θ is the temperature above the room's. dθ/dt = −θ (1 + b θ³) / τ, so that a time is τ (Φ(θ₁) − Φ(θ₂)) with
 Φ = ln θ − ⅓ ln(1 + b θ³): b = 0 is Newton's law of cooling, b > 0 adds a loss that grows with the fourth power, as
 radiation does (Carslaw and Jaeger, Conduction of Heat in Solids, ch. I). How much is lost so is not known beforehand:
-each b is tried and counts by how well it fits. A low flame may hold the cooling at an even pace instead: that is tried too where a limit
-gives somebody reason to. Form and prior weights are own arithmetic.
+each b is tried and counts by how well it fits. A low flame may hold the cooling at an even pace instead: that is tried
+too where a limit gives somebody reason to. Form and prior weights are own arithmetic.
 """
 
 import math
@@ -28,8 +28,8 @@ _NEWEST = 5.0
 _FEWEST_POINTS = 6
 # Errors of neighbouring points go together: so many count as one.
 _ALIKE = 3.0
-# The law itself is wrong by about this share over a fall by 1/e, and more the further it is carried.
-_LAW_SPREAD = 0.02
+# The law itself is wrong by about this share, and more the further it is carried.
+_LAW_SPREAD = 0.03
 # Nothing cools to within a few degrees of the room in a time that means anything.
 _LEAST_ABOVE_C = 3.0
 _HELD_FROM, _HELD_TO = 0.5, 1.1
@@ -63,7 +63,7 @@ def cooling_s(points: list[tuple[float, float]], room_c: float, to_c: float, lim
     now, end = course[-1][1], to_c - room_c
     if now <= end:
         return Guess(0.0, 0.0)
-    law = _LAW_SPREAD * (1.0 + math.log(now / end))
+    law = _LAW_SPREAD * (1.0 + 0.3 * math.log(now / end))
     tried: list[tuple[float, float, Guess]] = []
     for bend in _BENDS:
         line = _fit([(_measure(theta, bend), time_s) for time_s, theta in course])

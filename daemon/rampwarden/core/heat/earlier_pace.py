@@ -6,6 +6,7 @@ It is scaled by how this heat has kept to it so far. Spreads that count while th
 
 import math
 from collections import deque
+from itertools import pairwise
 
 from rampwarden.core.heat.cooling_law import cooling_s
 from rampwarden.core.heat.guess import Guess, relative, spread_of
@@ -16,7 +17,7 @@ from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 # People and furnaces change over the years: the latest heats are enough.
 _MOST_HEATS = 8
 _SAME_C, _SAME_SHARE = 5.0, 0.05
-_USUAL_SPREAD = {SegmentKind.RAMP: 0.08, SegmentKind.COOL: 0.06, SegmentKind.TRANSFER: 0.2, SegmentKind.SOAK: 0.03}
+_USUAL_SPREAD = {SegmentKind.RAMP: 0.06, SegmentKind.COOL: 0.055, SegmentKind.TRANSFER: 0.15, SegmentKind.SOAK: 0.03}
 _USUAL_BESIDE_S = 60.0
 # After so long a piece of its own course a heat's own pace counts for half.
 _PACE_COUNTS_AFTER_S = 900.0
@@ -73,7 +74,7 @@ class EarlierPace:
         return Guess(mean_s, math.sqrt((2.0 * _USUAL_BESIDE_S**2 + squares) / (len(extra) + 1)))
 
     def left(self, index: int, course: LevelCourse, now: tuple[float, float], end_c: float) -> Guess | None:
-        """Give what is left of the present ramp or cooling from `now` (s, °C), by courses scaled to this heat's pace."""
+        """Give what is left of the present ramp or cooling from `now` (s, °C): earlier courses, at this heat's pace."""
         segment = self._schedule.segments[index]
         falls = segment.kind is SegmentKind.COOL
         logs: list[float] = []
@@ -97,7 +98,7 @@ class EarlierPace:
             logs.append(math.log(left_s) + share)
         guess = _guess(logs, segment.kind)
         # What has been kept to for a while leaves less to chance.
-        return None if guess is None else Guess(guess.best_s, math.hypot(guess.sd_s * (1.0 - 0.4 * counts), 10.0))
+        return None if guess is None else Guess(guess.best_s, math.hypot(guess.sd_s * (1.0 - 0.5 * counts), 5.0))
 
     def day(self, index: int, lasted_s: float) -> float:
         """Give the logarithm of how much slower than usual segment `index` went today; 0 where nothing is known."""
@@ -135,9 +136,7 @@ def _guess(logs: list[float], kind: SegmentKind) -> Guess | None:
     return relative(math.exp(mean), spread * math.sqrt(1.0 + 1.0 / len(logs)))
 
 
-def _own_pace(
-    course: LevelCourse, earlier: LevelCourse, now: tuple[float, float], falls: bool
-) -> tuple[float, float]:
+def _own_pace(course: LevelCourse, earlier: LevelCourse, now: tuple[float, float], falls: bool) -> tuple[float, float]:
     """Give the logarithm of how much slower this heat goes than the earlier one did, and how much that counts."""
     own, theirs = course.ends_c, earlier.ends_c
     if own is None or theirs is None:
@@ -182,7 +181,7 @@ def _is_like(leg: EarlierLeg, segment: Segment, limit: float | None) -> bool:
 
 def _is_possible(leg: EarlierLeg) -> bool:
     times = [time_s for time_s, _ in leg.course]
-    forward = all(earlier < later for earlier, later in zip(times, times[1:], strict=False))
+    forward = all(earlier < later for earlier, later in pairwise(times))
     numbers = (leg.lasted_s, leg.hold_s, *(leg.to_c, leg.limit_c_per_s), *times, *(temp_c for _, temp_c in leg.course))
     finite = all(number is None or abs(number) < 1e7 for number in numbers)
     limited = leg.limit_c_per_s is None or leg.limit_c_per_s > 0.0

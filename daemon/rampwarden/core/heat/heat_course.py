@@ -15,6 +15,17 @@ _MOST_POINTS = 512
 _KEPT_POINTS = 32
 
 
+# A segment that ended so near its end went there: the last mean lies a little before it.
+_SHORT_SHARE, _SHORT_C = 0.03, 5.0
+
+
+def end_c(schedule: Schedule, index: int) -> float:
+    """Give the temperature at which ramp or cooling `index` is done, °C."""
+    if schedule.segments[index].kind is SegmentKind.RAMP:
+        return schedule.end_of_ramp_c(index)
+    return schedule.cold_c if index + 1 == len(schedule.segments) else schedule.segments[index].to_c or 0.0
+
+
 class LevelCourse:
     """When each temperature was first passed, in one direction: times s and temperatures °C, both ever further."""
 
@@ -78,11 +89,24 @@ class HeatCourse:
     def enter(self, index: int | None, time_s: float) -> None:
         """The present segment ends, and segment `index` begins, at `time_s`; None when none does."""
         self._close()
-        if self.index is not None and self._seen and time_s > self.began_s:
+        if self.index is not None and self._seen and self._went_whole(self.index, time_s):
             self.ended.append((self.index, self._leg(self.index, time_s)))
         self.index, self.began_s, self._seen = index, time_s, True
         if index is not None:
             self.course = LevelCourse(falls=self._schedule.segments[index].kind is SegmentKind.COOL)
+
+    def _went_whole(self, index: int, ends_s: float) -> bool:
+        """Tell whether a segment came to its own end; one that was skipped tells nothing of how long it takes."""
+        segment, ends = self._schedule.segments[index], self.course.ends_c
+        lasted_s = ends_s - self.began_s
+        if segment.kind is SegmentKind.TRANSFER:
+            return lasted_s > 0.0
+        if segment.kind is SegmentKind.SOAK:
+            return lasted_s >= segment.hold_s > 0.0
+        if ends is None or lasted_s <= 0.0:
+            return False
+        short_c = abs(ends[1] - end_c(self._schedule, index))
+        return short_c <= max(_SHORT_SHARE * abs(ends[1] - ends[0]), _SHORT_C)
 
     def blind(self) -> None:
         """Nobody watched for a while: the present segment's course tells nobody anything."""

@@ -15,7 +15,7 @@ from rampwarden.core.heat.climb_pace import climb_left_s, planned_climb_s, usual
 from rampwarden.core.heat.cooling_law import cooling_s, unseen_cooling_s
 from rampwarden.core.heat.earlier_pace import EarlierPace
 from rampwarden.core.heat.guess import Guess, relative, total
-from rampwarden.core.heat.heat_course import HeatCourse
+from rampwarden.core.heat.heat_course import HeatCourse, end_c
 from rampwarden.core.heat.stalling import StallWatch
 from rampwarden.core.model import EarlierHeat, EarlierLeg
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -111,7 +111,7 @@ class TimeToGo:
         if last is not None:
             self._means.append(last)
         if index is not None and last is not None and self._schedule.segments[index].kind is SegmentKind.RAMP:
-            self._stall.feed(*last, self._schedule.end_of_ramp_c(index), self._limit(index))
+            self._stall.feed(*last, end_c(self._schedule, index), self._limit(index))
 
     def look(self, now_s: float, soaked_s: float, *, in_band: bool) -> Outlook:
         """Give the outlook at `now_s` (s), with so much of the present soak or closed time done."""
@@ -134,6 +134,12 @@ class TimeToGo:
         whole = to_next is not None and len(later) == len(self._schedule.segments) - index - 1
         return Outlook(to_next, later, total((to_next, *later)) if to_next is not None and whole else None)
 
+    def plan(self, from_c: float) -> Guess | None:
+        """Give how long the whole schedule takes from a furnace at `from_c` (°C); None where it does not tell."""
+        first = self._whole(0, from_c)
+        later = self._later(0)
+        return None if first is None or len(later) + 1 < len(self._schedule.segments) else total((first, *later))
+
     def _to_next(self, index: int, now_s: float, soaked_s: float, in_band: bool) -> Guess | None:
         segment = self._schedule.segments[index]
         if segment.kind is SegmentKind.TRANSFER:
@@ -145,15 +151,15 @@ class TimeToGo:
             return None
         # What was read some seconds ago has gone on since.
         gone_s = max(now_s - last[0], 0.0)
-        end_c = self._end_c(index)
-        guess = self._earlier.left(index, self._course.course, last, end_c)
+        to_c = end_c(self._schedule, index)
+        guess = self._earlier.left(index, self._course.course, last, to_c)
         if segment.kind is SegmentKind.RAMP:
             if guess is None:
-                guess = climb_left_s(self._course.course, last, end_c, self._limit(index), self._share(index))
+                guess = climb_left_s(self._course.course, last, to_c, self._limit(index), self._share(index))
             return None if guess is None else guess.after(gone_s)
         if guess is None:
             points = self._course.course.points()
-            guess = cooling_s(points, self._room(), end_c, self._limit(index))
+            guess = cooling_s(points, self._room(), to_c, self._limit(index))
             if guess is None:
                 guess = self._unseen_cooling(index, last[1])
         if guess is None:
@@ -233,14 +239,16 @@ class TimeToGo:
         return None if climb is None else total((climb, relative(segment.hold_s, _SOAK_SPREAD, 30.0)))
 
     def _unseen_cooling(self, index: int, from_c: float) -> Guess | None:
-        return unseen_cooling_s(from_c, self._room(), self._end_c(index), self._limit(index), math.exp(usual_share([])[0]))
+        return unseen_cooling_s(
+            from_c, self._room(), end_c(self._schedule, index), self._limit(index), math.exp(usual_share([])[0])
+        )
 
     def _unseen_transfer(self, segment: Segment) -> Guess:
         most_s = math.inf if segment.within_s is None else segment.within_s
         return relative(min(_USUAL_TRANSFER_S, most_s), _TRANSFER_SPREAD)
 
     def _share(self, index: int) -> tuple[float, float]:
-        """Give the share of its limit that segment `index` will be climbed at: as this heat's last climb of its side."""
+        """Give the share of its limit that segment `index` is climbed at: as this heat's last climb of its side."""
         shares = self._earlier.shares()
         climbs = self._climbs_before(index)
         if climbs:
@@ -256,7 +264,7 @@ class TimeToGo:
         return self._earlier.day(climbs[-1][0], climbs[-1][1].lasted_s) if climbs else 0.0
 
     def _climbs_before(self, index: int) -> list[tuple[int, EarlierLeg]]:
-        """Give the climbs of this heat that ended before segment `index`, on its side of a transfer: oven or furnace."""
+        """Give the climbs that ended before segment `index`, on its side of a transfer: oven or furnace."""
         segments = self._schedule.segments
         carried = [place for place in range(index) if segments[place].kind is SegmentKind.TRANSFER]
         first = carried[-1] if carried else 0
@@ -269,8 +277,8 @@ class TimeToGo:
     def _limit(self, index: int) -> float | None:
         return min((rate.c_per_s for rate in self._schedule.limits_in_force(index)), default=None)
 
-    def _end_c(self, index: int) -> float:
-        segment = self._schedule.segments[index]
-        if segment.kind is SegmentKind.RAMP:
-            return self._schedule.end_of_ramp_c(index)
-        return self._schedule.cold_c if index + 1 == len(self._schedule.segments) else segment.to_c or 0.0
+
+def planned_s(schedule: Schedule, from_c: float) -> float | None:
+    """Give how long a schedule takes as people keep it, s, from a furnace at `from_c` (°C); None if unknown."""
+    planned = TimeToGo(schedule).plan(from_c)
+    return None if planned is None else planned.best_s
