@@ -13,11 +13,12 @@ USUAL_SHARE = 0.77
 """The share of a limit that people hold."""
 _SHARE_SPREAD = 0.10
 # Towards its end a climb is slowed down, so as not to shoot past.
-_CLOSING_IN_S = 45.0
+_CLOSING_IN_S = 25.0
 # A pace is known to about this much however long it has been held, and worse while it is young or a climb in steps.
-_PACE_SPREAD, _YOUNG_S, _STEP_C = 0.045, 90.0, 6.0
+_PACE_SPREAD, _YOUNG_S, _STEP_C = 0.04, 75.0, 5.0
 # What a pace is taken from: so much climbed, or so long, whichever is more; a climb that slows down is as fast as now.
 _RECENT_C, _RECENT_S = 60.0, 900.0
+_FADES_S = 600.0
 # Nothing is told of a pace before so much of it has been seen, where no limit tells anything either.
 _LEAST_CLIMB_C = 3.0
 # A guess beyond this is none: it is standing still.
@@ -51,10 +52,12 @@ def climb_left_s(
     if left_c <= 0.0:
         return Guess(0.0, 10.0)
     weight = mean = 0.0
-    if limit is not None:
-        weight = 1.0 / share[1] ** 2
-        mean = weight * (share[0] + math.log(limit))
     seen = _seen_pace(course, now)
+    if limit is not None:
+        # What people do on the whole is forgotten as it is seen what this one does.
+        fades = 1.0 if seen is None else _FADES_S / (_FADES_S + now[0] - course.began_s)
+        weight = fades / share[1] ** 2
+        mean = weight * (share[0] + math.log(limit))
     if seen is not None:
         counts = 1.0 / seen[1] ** 2
         mean += counts * math.log(seen[0])

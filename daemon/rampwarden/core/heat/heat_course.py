@@ -3,6 +3,7 @@
 Knows no limits and guesses nothing. Memory is flat: a course that grows long is thinned to every other point.
 """
 
+import math
 from bisect import bisect_left, bisect_right
 
 from rampwarden.core.model import EarlierLeg
@@ -63,6 +64,11 @@ class LevelCourse:
     def points(self) -> list[tuple[float, float]]:
         """Give the course as (s, °C), oldest first."""
         return [(time_s, self._sign * level) for time_s, level in zip(self._times, self._levels, strict=True)]
+
+    @property
+    def began_s(self) -> float:
+        """When its first mean was taken, s; infinitely late before that."""
+        return self._times[0] if self._times else math.inf
 
     @property
     def ends_c(self) -> tuple[float, float] | None:
