@@ -145,7 +145,10 @@ class Heat:
         """Let an alarm stand in this state, beside those that stand already; normal takes it away."""
         priority = CATALOGUE[name].priority
         others = tuple(alarm for alarm in self.alarms if alarm.alarm != name)
-        stands = () if state is AlarmState.NORMAL else (StandingAlarm(name, state, priority, text, self.time_s),)
+        action = CATALOGUE[name].action if state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) else ""
+        stands = (
+            () if state is AlarmState.NORMAL else (StandingAlarm(name, state, priority, text, self.time_s, action),)
+        )
         self.alarms = (*others, *stands)
         event = Event(self.time_s, EventName.ALARM, alarm=name, state=state, priority=priority, text=text)
         self.keeper.tell(event)

@@ -126,6 +126,19 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
     assert len(visitor.tones()) == before + 12
 
 
+@pytest.mark.parametrize("state", [AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED])
+def test_an_alarm_that_is_over_or_shelved_orders_nothing(served: Served, visitor: Visitor, state: AlarmState) -> None:
+    """The largest letters of its card would be obeyed: lid up on a pot that cools."""
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "Lower the heat or open the lid" in visitor.text("alarm-list"), "the order")
+    served.heat.alarm("ramp-high", state, text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "nothing to do" in visitor.text("alarm-list"), "the order taken back")
+    card = visitor.text("alarm-list")
+    assert "ower the heat" not in card
+    assert "Time to act" not in card
+    assert "26 °C within 15 min, limit 25" in card
+
+
 def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: Served, visitor: Visitor) -> None:
     """One button for gloves."""
     for name in ("ramp-forecast", "ramp-low", "signal-lost"):

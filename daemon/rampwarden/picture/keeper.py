@@ -281,9 +281,9 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
                 state=alarm.state,
                 priority=alarm.priority,
                 text=alarm.text,
-                action=entry.action,
+                action=alarm.action,
                 why=entry.why,
-                time_to_act=entry.time_to_act,
+                time_to_act=entry.time_to_act if alarm.action else "",
                 since_s=alarm.since_s,
                 waits=alarm.state in WAITING,
             )

@@ -54,7 +54,10 @@ class AboutHeat(Struct, frozen=True):
 
 
 class AlarmLine(Struct, frozen=True):
-    """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it."""
+    """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it.
+
+    `action` is what to do now, with the `time_to_act` there is for it; both are empty where there is nothing to do.
+    """
 
     alarm: str
     state: AlarmState

@@ -184,9 +184,10 @@ function fillCard(card, alarm, mayAct, pending) {
   write(part("sign"), SIGNS[alarm.priority]);
   write(part("rank-word"), alarm.priority);
   write(part("rank-state"), state);
-  write(part("action"), capital(alarm.action));
+  // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
+  write(part("action"), alarm.action ? capital(alarm.action) : isOver ? "It is over: nothing to do" : "Set aside: nothing to do now");
   write(part("fact"), alarm.text);
-  write(part("why"), `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.`);
+  write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
   show(button, mayAct && alarm.waits);
   const isPending = pending.has(alarm.alarm);
