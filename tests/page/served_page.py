@@ -87,6 +87,7 @@ class Heat:
         self.time_s = 0.0
         self.temp_c = 20.0
         self.alarms: tuple[StandingAlarm, ...] = ()
+        self.place = ""
         self.on_change: Callable[[], None] = lambda: None
         self._limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.begin()
@@ -137,6 +138,7 @@ class Heat:
                 to_end_s=5400.0,
                 alarms=self.alarms,
                 read_s=self.time_s,
+                place=self.place,
             )
         )
         self.on_change()

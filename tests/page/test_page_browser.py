@@ -104,6 +104,17 @@ def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
     assert "It is no safety interlock" in served.ask().body.decode()
 
 
+@pytest.mark.parametrize("place", ["chamber", "pot", ""])
+def test_whose_temperature_it_is_stands_below_the_numerals(served: Served, visitor: Visitor, place: str) -> None:
+    """Where it is known."""
+    served.heat.place = place
+    served.heat.read(412.0)
+    visitor.until_says("temp", "412")
+    words = {"chamber": "Probe in the chamber: the pot lags behind", "pot": "Probe on the pot", "": ""}[place]
+    visitor.until_says("watched", words)
+    assert visitor.page.is_visible("#watched") is bool(words)
+
+
 # Alarms
 
 

@@ -284,3 +284,5 @@ class HeatStatus(Struct, frozen=True):
     unconfirmed_s: float = 0.0
     # None until the heat is over: before that nothing is promised.
     readiness: PotReadiness | None = None
+    # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
+    place: str = ""

@@ -75,7 +75,7 @@ from rampwarden.core.monitor_alarms import (
     SIGNAL_LOST,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
+from rampwarden.core.pot import Place, PotAccount, Readiness, readiness_sentence, reason_sentences
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -198,6 +198,7 @@ class Monitor:
             read_s=measurement.time_s if measurement else None,
             unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
             readiness=self._ready,
+            place=self._parameters.place,
         )
 
     @property
@@ -382,6 +383,8 @@ class Monitor:
                 self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                if self._parameters.place == Place.CHAMBER.value:
+                    text += " by the chamber, and the pot comes after it"
                 unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
                 if unconfirmed_s > 0.0:
                     text += f", {format_duration(unconfirmed_s)} of it not confirmed"

@@ -119,6 +119,18 @@ def test_what_the_pot_is_ready_for_is_told_at_the_end_and_not_before() -> None:
     assert not NODES["heat"][1]["readiness"].live
 
 
+def test_where_the_probe_hangs_has_its_own_topic_and_none_where_nobody_has_said() -> None:
+    """Beside the temperature: it decides whose that is. It is kept like the heat's title."""
+    assert values(status(1.0))["probe/place"] is None
+    place = NODES["probe"][1]["place"]
+    for each in ("pot", "chamber"):
+        assert values(msgspec.structs.replace(status(1.0), place=each))["probe/place"] == each
+        assert each in place.format.split(",")
+    assert not place.live
+    described = json.loads(Device("homie", "furnace-1", "").description())["nodes"]["probe"]["properties"]["place"]
+    assert "runs ahead of the pot" in described["name"]
+
+
 def test_soak_credit_that_is_not_confirmed_has_its_own_topic() -> None:
     """Whoever shows the soaked time can show what of it may turn out not to count."""
     soaking = msgspec.structs.replace(status(1.0), soaked_s=1200.0, unconfirmed_s=360.0)

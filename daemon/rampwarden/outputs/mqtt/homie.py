@@ -19,7 +19,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
-from rampwarden.core.pot import Ready
+from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 from rampwarden.outputs.status_line import readiness_words
 
@@ -148,6 +148,14 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "ramp": Property("Ramp", "float", lambda s, _: number(_ramp(s)), unit="°C/h", settle_s=5.0),
             "quality": Property(
                 "Quality", "enum", lambda s, _: quality(s).value, format=",".join(each.value for each in Quality)
+            ),
+            # Absent where nobody has said: then nobody knows whose temperature this is.
+            "place": Property(
+                "Where the probe hangs: its temperature is the pot's, or the chamber's, which runs ahead of the pot",
+                "enum",
+                lambda s, _: s.place or None,
+                format=",".join(each.value for each in Place if each is not Place.UNKNOWN),
+                live=False,
             ),
             "reading-time": Property(
                 "Time of the reading",

@@ -50,6 +50,8 @@ export function showNow(picture, isFrozen) {
   document.body.classList.toggle("frozen", isFrozen);
   const ageS = status.read_s === undefined || status.read_s === null ? null : Math.max(0, status.time_s - status.read_s);
   const doubt = doubtOf(status, ageS, picture.pace);
+  write(at("watched"), capital(picture.watched));
+  show(at("watched"), picture.watched !== "");
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
   showStand(tempC, lowC, highC);
