@@ -9,6 +9,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.limits import SegmentLimits, tightest
 from rampwarden.core.model import (
@@ -20,6 +22,7 @@ from rampwarden.core.model import (
     Measurement,
     Noise,
     Notice,
+    PotReadiness,
     Priority,
     Quality,
     Ramp,
@@ -139,6 +142,25 @@ class Heat:
                 alarms=self.alarms,
                 read_s=self.time_s,
                 place=self.place,
+            )
+        )
+        self.on_change()
+
+    def end(self, readiness: PotReadiness) -> None:
+        """Let the heat be over: no segment any more, and what the pot is ready for."""
+        self.keeper.tell(Event(self.time_s, EventName.HEAT_COMPLETE, text="the pot is cold"))
+        self.show()
+        self.keeper.show(
+            replace(
+                self.keeper.picture().status,
+                segment=None,
+                segment_number=2,
+                phase="complete",
+                target_c=None,
+                allowed_c_per_s=(None, None),
+                to_next_s=None,
+                to_end_s=None,
+                readiness=readiness,
             )
         )
         self.on_change()
