@@ -124,8 +124,8 @@ class Watch:
     def hear(self, word: Command | EarlierHeat | Notice) -> None:
         """Pass on a person's command, an output's notice or an earlier heat, from any thread; returns at once.
 
-        Raises nothing. Its `time_s` is ignored and set when the loop takes it, within a fraction of a second. What came of it is an
-        event, as for any input: a command that cannot be carried out gives `command-refused`.
+        Raises nothing. Its `time_s` is ignored and set when the loop takes it, within a fraction of a second. What came
+        of it is an event, as for any input: a command that cannot be carried out gives `command-refused`.
         """
         self._words.put(word)
 

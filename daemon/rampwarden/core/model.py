@@ -264,13 +264,17 @@ class Finding(Struct, frozen=True):
 
 
 class StandingAlarm(Struct, frozen=True):
-    """An alarm that is not normal, as a display or a broker shows it."""
+    """An alarm that is not normal, as a display or a broker shows it.
+
+    `action` is what to do about it now; empty where it orders nothing: it is over, or shelved.
+    """
 
     alarm: str
     state: AlarmState
     priority: Priority
     text: str
     since_s: float
+    action: str = ""
 
 
 class PotReadiness(Struct, frozen=True):
@@ -313,3 +317,5 @@ class HeatStatus(Struct, frozen=True):
     is_settling: bool = False
     # Where the climb will stop short of its end at this flame, °C; None while it may well get there.
     stops_near_c: float | None = None
+    # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
+    place: str = ""

@@ -37,6 +37,7 @@ from rampwarden.outputs.status_line import (
     is_still_hot,
     next_in_words,
     phase_words,
+    place_words,
     stop_words,
 )
 from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
@@ -221,6 +222,7 @@ class PictureKeeper:
             next_in=next_in_words(status),
             done_in=done_in_words(status),
             stops=stop_words(status),
+            watched=place_words(status.place),
             present=None if number is None else segments[number - 1],
             coming=None if number is None or number >= len(segments) else segments[number],
             low_c=edges.low_c,
@@ -291,9 +293,9 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
                 state=alarm.state,
                 priority=alarm.priority,
                 text=alarm.text,
-                action=entry.action,
+                action=alarm.action,
                 why=entry.why,
-                time_to_act=entry.time_to_act,
+                time_to_act=entry.time_to_act if alarm.action else "",
                 since_s=alarm.since_s,
                 waits=alarm.state in WAITING,
             )
