@@ -46,7 +46,9 @@ class AlarmEntry:
     alarm. `rests_in_transfer`: while the pot is carried the probe hangs in the air or is unplugged, and what this alarm
     would say then is no news. `rests_in_doubt`: what it tells a person to do comes from the reading alone, so while the
     sensor is in doubt it tells nothing. `matters_after_heat`: it still does once the schedule is done, the probe is
-    pulled and the board unplugged. `look_at`: what a report advises to look at before the next heat.
+    pulled and the board unplugged. `is_opinion`: it explains or foretells what is measured, and whoever stands at the
+    furnace may know better: said to be wrong, it rests until its condition has gone once. Anything else is a fact, and
+    rings again (`alarms/desk.py`). `look_at`: what a report advises to look at before the next heat.
     """
 
     name: str
@@ -63,6 +65,7 @@ class AlarmEntry:
     rests_in_transfer: bool = False
     rests_in_doubt: bool = False
     matters_after_heat: bool = False
+    is_opinion: bool = False
     report: ReportMeaning = ReportMeaning.NO_VERDICT
     look_at: tuple[str, ...] = ()
 

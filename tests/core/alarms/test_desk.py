@@ -17,6 +17,7 @@ from rampwarden.errors import AlarmTransitionError
 NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
 RETURNED, SHELVED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED
 SUPPRESSED, OUT_OF_SERVICE = AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE
+SAID_WRONG = AlarmState.SAID_WRONG
 
 # Names of the catalogue, with delays of our own: the desk does not know what an alarm means.
 SLOW = "segment-overdue"  # by the clock, 5 s on, 20 s off
@@ -66,6 +67,9 @@ def desk_in(state: AlarmState) -> AlarmDesk:
         desk.shelve(10.0, QUICK, 70.0)
     if state is SUPPRESSED:
         desk.suppress(10.0, frozenset({QUICK}))
+    if state is SAID_WRONG:
+        appear(desk, 10.0, QUICK)
+        desk.say_wrong(10.0, QUICK)
     assert desk.state(QUICK) is state
     return desk
 
@@ -78,15 +82,22 @@ def expected_state(state: AlarmState, happening: AlarmInput) -> AlarmState | Non
     """State the table of IEC 62682 anew, row by row of what may happen."""
     annunciating = (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED)
     rows: dict[AlarmInput, dict[AlarmState, AlarmState]] = {
-        AlarmInput.APPEAR: {NORMAL: UNACKNOWLEDGED, RETURNED: UNACKNOWLEDGED},
-        AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL},
+        AlarmInput.APPEAR: dict.fromkeys((NORMAL, RETURNED, SAID_WRONG), UNACKNOWLEDGED),
+        AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL, SAID_WRONG: NORMAL},
         AlarmInput.ACKNOWLEDGE: {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL},
-        AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED), SHELVED),
+        AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED, SAID_WRONG), SHELVED),
         AlarmInput.UNSHELVE: {SHELVED: NORMAL},
-        AlarmInput.SUPPRESS: dict.fromkeys(annunciating, SUPPRESSED),
+        AlarmInput.SUPPRESS: dict.fromkeys((*annunciating, SAID_WRONG), SUPPRESSED),
         AlarmInput.UNSUPPRESS: {SUPPRESSED: NORMAL},
-        AlarmInput.REMOVE_FROM_SERVICE: dict.fromkeys((*annunciating, SHELVED, SUPPRESSED), OUT_OF_SERVICE),
+        AlarmInput.REMOVE_FROM_SERVICE: dict.fromkeys((*annunciating, SHELVED, SUPPRESSED, SAID_WRONG), OUT_OF_SERVICE),
         AlarmInput.RETURN_TO_SERVICE: {OUT_OF_SERVICE: NORMAL},
+        # Ours: what is present rests; what is over or suppressed is only taken note of.
+        AlarmInput.SAY_WRONG: {
+            **dict.fromkeys((UNACKNOWLEDGED, ACKNOWLEDGED, SHELVED), SAID_WRONG),
+            **dict.fromkeys((RETURNED, NORMAL), NORMAL),
+            SUPPRESSED: SUPPRESSED,
+        },
+        AlarmInput.UPHOLD: {SAID_WRONG: UNACKNOWLEDGED, NORMAL: NORMAL, SUPPRESSED: SUPPRESSED},
     }
     return rows[happening].get(state)
 
@@ -117,6 +128,8 @@ class TestTheTable:
             (AlarmInput.ACKNOWLEDGE, lambda desk: desk.acknowledge(11.0, QUICK)),
             (AlarmInput.SHELVE, lambda desk: desk.shelve(11.0, QUICK, 71.0)),
             (AlarmInput.UNSHELVE, lambda desk: desk.unshelve(11.0, QUICK)),
+            (AlarmInput.SAY_WRONG, lambda desk: desk.say_wrong(11.0, QUICK)),
+            (AlarmInput.UPHOLD, lambda desk: desk.uphold(11.0, QUICK)),
         ],
     )
     @pytest.mark.parametrize("state", AlarmState)

@@ -30,6 +30,7 @@ FLAME_OUT = AlarmEntry(
     time_to_act="at once",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

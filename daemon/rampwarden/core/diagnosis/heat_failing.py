@@ -30,6 +30,7 @@ HEAT_FAILING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

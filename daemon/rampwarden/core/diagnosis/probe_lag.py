@@ -29,6 +29,7 @@ SENSOR_LAGGING = AlarmEntry(
     why="a fast ramp is seen late and too small",
     action="stay well below the limit; use a thinner probe or tube next time",
     time_to_act="this heat",
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

@@ -28,6 +28,7 @@ SENSOR_NOISY = AlarmEntry(
     action="look at plug, shield and cable run; keep away from mains and ignition leads",
     time_to_act="this heat",
     rests_in_transfer=True,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

@@ -40,6 +40,7 @@ SENSOR_TYPE_SUSPECT = AlarmEntry(
     why="the wrong type is wrong by a hundred degrees and more at red heat",
     action="compare probe, cable and plug colours with the type that is set",
     time_to_act="before red heat",
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

@@ -33,6 +33,7 @@ RAMP_FORECAST = AlarmEntry(
     time_to_act="as the text says",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
 )
 
 RAMP_LOW = AlarmEntry(
@@ -98,6 +99,7 @@ CEILING_FORECAST = AlarmEntry(
     time_to_act="as the text says",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
 )
 
 SOAK_DEVIATION = AlarmEntry(
