@@ -28,6 +28,7 @@ _PARTS = (
     "alarms",
     "health",
     "ahead",
+    "withdrawn",
     "pace",
     "paused",
     "over",

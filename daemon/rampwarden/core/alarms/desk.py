@@ -167,11 +167,11 @@ class AlarmDesk:
 
     def say_wrong(self, time_s: float, name: str) -> list[AlarmChange]:
         """Withdraw an alarm on a person's word (rule 4); of one that is over, only take note of it."""
-        return [self._move(self._alarms[name], AlarmInput.SAY_WRONG, time_s), *self.suppress(time_s, self._suppressed)]
+        return [self._answer(name, AlarmInput.SAY_WRONG, time_s), *self.suppress(time_s, self._suppressed)]
 
     def uphold(self, time_s: float, name: str) -> list[AlarmChange]:
         """Take such a word back: what was withdrawn stands again at once."""
-        return [self._move(self._alarms[name], AlarmInput.UPHOLD, time_s)]
+        return [self._answer(name, AlarmInput.UPHOLD, time_s)]
 
     def suppress(self, time_s: float, names: frozenset[str]) -> list[AlarmChange]:
         """Suppress by design exactly `names` from now on; only alarms that were not normal are worth a change.
@@ -216,7 +216,7 @@ class AlarmDesk:
     def _present(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
         alarm.present = True
         alarm.cleared_s = None
-        if alarm.stated:
+        if alarm.standing:
             alarm.worst = max(alarm.worst, excess(finding))
         elif alarm.state is AlarmState.SAID_WRONG:
             self._still_found(alarm, time_s, finding)
@@ -246,7 +246,7 @@ class AlarmDesk:
     def _absent(self, alarm: OneAlarm, time_s: float) -> None:
         alarm.present = False
         alarm.appeared_s = None
-        if alarm.standing and alarm.cleared_s is None:
+        if alarm.waits_to_clear and alarm.cleared_s is None:
             alarm.cleared_s = time_s
         self._engage(alarm)
 
@@ -282,11 +282,18 @@ class AlarmDesk:
             # only an alarm that is back at normal with its condition present begins another.
             alarm.cleared_s = None
             alarm.appeared_s = time_s if alarm.present and alarm.state is AlarmState.NORMAL else None
-        _put(self.raised, alarm.name, alarm.standing)
-        _put(self.stated, alarm.name, alarm.stated)
+        _put(self.raised, alarm.name, alarm.waits_to_clear)
+        _put(self.stated, alarm.name, alarm.standing)
         self._engage(alarm)
         lasted_s = time_s - alarm.raised_s
         return AlarmChange(time_s, alarm.name, happening, alarm.state, alarm.entry.priority, alarm.finding, lasted_s)
+
+    def _answer(self, name: str, happening: AlarmInput, time_s: float) -> AlarmChange:
+        alarm = self._alarms[name]
+        change = self._move(alarm, happening, time_s)
+        # Of one that is suppressed this tells that it is, so the end of that must be told too.
+        alarm.untold = False
+        return change
 
     def _lay_to_rest(self, alarm: OneAlarm, time_s: float) -> None:
         alarm.appeared_s = None
@@ -297,7 +304,7 @@ class AlarmDesk:
             alarm.cleared_s = time_s
 
     def _engage(self, alarm: OneAlarm) -> None:
-        if alarm.present or alarm.standing or alarm.state is AlarmState.SHELVED:
+        if alarm.present or alarm.waits_to_clear or alarm.state is AlarmState.SHELVED:
             self.engaged.add(alarm.name)
         else:
             self.engaged.discard(alarm.name)

@@ -55,14 +55,14 @@ class OneAlarm:
         self.worst = 0.0
 
     @property
-    def stated(self) -> bool:
-        """The watch says so at present."""
+    def standing(self) -> bool:
+        """The watch says that the condition is present."""
         return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 
     @property
-    def standing(self) -> bool:
-        """The condition counts as present: the alarm waits for it to clear, not to appear."""
-        return self.stated or self.state is AlarmState.SAID_WRONG
+    def waits_to_clear(self) -> bool:
+        """The condition counts as present, though somebody may have said that it is not."""
+        return self.standing or self.state is AlarmState.SAID_WRONG
 
     @property
     def rests(self) -> bool:
