@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from pictured_heat import pictured_schedule
 from rampwarden.core.model import (
     AlarmState,
     Command,
@@ -18,8 +19,6 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.records import RecordReader, Replay, parameters_of, schedule_of
-
-from pictured_heat import pictured_schedule
 
 WRONG, UNDO = CommandName.WRONG, CommandName.UNDO_WRONG
 # A lid that is lifted for a while: the watch says so, twice.
@@ -73,7 +72,8 @@ def test_an_alarm_that_was_wrong_is_withdrawn_in_words_and_waits_for_nobody() ->
     assert (event.event, event.alarm, event.state) == (EventName.ALARM, "ramp-high", AlarmState.SAID_WRONG)
     assert event.withdraws == heat.raised("ramp-high")[-1]
     assert event.text == (
-        "ramp-high · said to be wrong: withdrawn; it rings again if it grows worse, or if it is still so in 5 min · drying"
+        "ramp-high · said to be wrong: withdrawn; it rings again if it grows worse, or if it is still so in 5 min"
+        " · drying"
     )
     standing = {alarm.alarm: alarm.state for alarm in heat.monitor.status().alarms}
     assert standing["ramp-high"] is AlarmState.SAID_WRONG
