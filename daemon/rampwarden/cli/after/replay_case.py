@@ -31,7 +31,7 @@ _ANSWERED_WITHIN_S = 1800.0
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class AnsweredMoment:
     """What was said at `said_s` (s) and answered at `answered_s`: `name`, an alarm's or what else it was."""
 
     name: str
@@ -59,7 +59,7 @@ class _Studied:
     schedule: Schedule
     parameters: MonitorParameters
     events: list[Event] = field(default_factory=list)
-    moments: list[Moment] = field(default_factory=list)
+    moments: list[AnsweredMoment] = field(default_factory=list)
     answers: int = 0
 
 
@@ -79,7 +79,7 @@ def write_cases(record: Path, folder: Path, at_s: float | None) -> list[Case]:
     Raises `RecordError` where there is none, the folder is there already, or it cannot be written.
     """
     studied = _study(record)
-    moments = studied.moments if at_s is None else [Moment(_ASKED, at_s, at_s)]
+    moments = studied.moments if at_s is None else [AnsweredMoment(_ASKED, at_s, at_s)]
     if not moments:
         raise RecordError(f"{record}: {_why_none(studied)}")
     try:
@@ -124,9 +124,9 @@ def _study(record: Path) -> _Studied:
     return studied
 
 
-def _note_answer(moments: list[Moment], event: Event) -> None:
+def _note_answer(moments: list[AnsweredMoment], event: Event) -> None:
     if event.withdraws is not None:
-        moments.append(Moment(event.alarm or _MESSAGE, event.withdraws, event.time_s))
+        moments.append(AnsweredMoment(event.alarm or _MESSAGE, event.withdraws, event.time_s))
     elif event.upholds is not None:
         upheld = (event.alarm or _MESSAGE, event.upholds)
         moments[:] = [each for each in moments if (each.name, each.said_s) != upheld]
@@ -150,7 +150,7 @@ def _told(events: list[Event], from_s: float, until_s: float) -> list[bytes]:
     return [encode_line(event) for event in events if from_s <= event.time_s <= until_s]
 
 
-def _as_it_was(record: Path, studied: _Studied, moment: Moment) -> list[Kept]:
+def _as_it_was(record: Path, studied: _Studied, moment: AnsweredMoment) -> list[Kept]:
     """Give the shortest stretch in which the watch says the same from the moment on."""
     wanted = _told(studied.events, moment.said_s, moment.until_s)
     lines: list[Kept] = []
@@ -162,7 +162,7 @@ def _as_it_was(record: Path, studied: _Studied, moment: Moment) -> list[Kept]:
     raise RecordError(f"{record}: what was said at {moment.said_s:g} s does not come out again; keep the record whole")
 
 
-def _write(record: Path, studied: _Studied, moment: Moment, folder: Path) -> Case:
+def _write(record: Path, studied: _Studied, moment: AnsweredMoment, folder: Path) -> Case:
     lines = _as_it_was(record, studied, moment)
     with RecordReader(record) as reader:
         table = impersonal_schedule(_table(record, reader), f"Sent in: {moment.about}")
