@@ -205,6 +205,7 @@ def test_any_other_moment_is_named_by_its_time(rampwarden: CommandLine) -> None:
     [
         ((), "nothing was said to be wrong in this heat; --at H:MM:SS makes a case of any other moment"),
         (("--at", "90 min"), "--at '90 min': a moment of the heat is H:MM:SS"),
+        (("--at", "99:00:00"), "not until 99:00:00"),
         (("--output", "x.csv"), "--output is for CSV"),
     ],
 )

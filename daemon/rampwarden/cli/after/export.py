@@ -1,6 +1,7 @@
 """`rampwarden export`: a record as CSV, for any analysis, or a moment of it as a case that replays."""
 
 import re
+import shlex
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -59,8 +60,9 @@ def _export_cases(record: Path, folder: Path, at: str) -> None:
     for case in write_cases(record, folder, _seconds(at) if at else None):
         print(printable(f"{case.folder}: {case.about} · {case.readings} readings over {format_duration(case.seconds)}"))
     print("Nothing in it tells whose heat it was: no names, dates, notes, ports or pots. See for yourself:")
-    print(printable(f"  rampwarden replay {folder}/*/heat.jsonl.gz"))
-    print(f"Then send the folder to where you got rampwarden, as an issue or by mail: tar czf case.tar.gz {folder}")
+    named = printable(shlex.quote(str(folder)))
+    print(f"  rampwarden replay {named}/*/heat.jsonl.gz")
+    print(f"Then send the folder to where you got rampwarden, as an issue or by mail: tar czf case.tar.gz {named}")
 
 
 def _seconds(at: str) -> float:

@@ -21,6 +21,7 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
 from rampwarden.records import End, RecordReader, Replay, encode_line, parameters_of, schedule_of
 from rampwarden.schedule_files import read_schedule
+from rampwarden.terminal_text import elapsed
 
 _BEFORE_S = (1200.0, 2400.0, 4800.0, 9600.0, math.inf)
 """How much of the time before is tried, s."""
@@ -61,6 +62,7 @@ class _Studied:
     events: list[Event] = field(default_factory=list)
     moments: list[AnsweredMoment] = field(default_factory=list)
     answers: int = 0
+    last_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +84,14 @@ def write_cases(record: Path, folder: Path, at_s: float | None) -> list[Case]:
     moments = studied.moments if at_s is None else [AnsweredMoment(_ASKED, at_s, at_s)]
     if not moments:
         raise RecordError(f"{record}: {_why_none(studied)}")
+    if at_s is not None and at_s > studied.last_s:
+        raise RecordError(f"{record}: the heat was watched until {elapsed(studied.last_s)}, not until {elapsed(at_s)}")
+    cut = [(moment, _as_it_was(record, studied, moment)) for moment in moments]
     try:
         folder.mkdir(parents=True)
-        return [_write(record, studied, moment, folder / f"{n}-{moment.name}") for n, moment in enumerate(moments, 1)]
+        return [
+            _write(record, moment, lines, folder / f"{n}-{moment.name}") for n, (moment, lines) in enumerate(cut, 1)
+        ]
     except FileExistsError:
         raise RecordError(f"{folder}: is there already; choose another name") from None
     except OSError as error:
@@ -121,6 +128,7 @@ def _study(record: Path) -> _Studied:
             studied.answers += line.command is CommandName.WRONG
             for event in events:
                 _note_answer(studied.moments, event)
+    studied.last_s = run.monitor.time_s or 0.0
     return studied
 
 
@@ -153,17 +161,17 @@ def _told(events: list[Event], from_s: float, until_s: float) -> list[bytes]:
 def _as_it_was(record: Path, studied: _Studied, moment: AnsweredMoment) -> list[Kept]:
     """Give the shortest stretch in which the watch says the same from the moment on."""
     wanted = _told(studied.events, moment.said_s, moment.until_s)
-    lines: list[Kept] = []
     for before_s in _BEFORE_S:
         lines = _cut(record, moment.said_s - before_s, moment.until_s)
         run = Replay(Monitor(studied.schedule, studied.parameters))
         if _told(list(run.events(lines)), moment.said_s, moment.until_s) == wanted:
             return lines
+        if before_s > moment.said_s:
+            break  # that was all there is
     raise RecordError(f"{record}: what was said at {moment.said_s:g} s does not come out again; keep the record whole")
 
 
-def _write(record: Path, studied: _Studied, moment: AnsweredMoment, folder: Path) -> Case:
-    lines = _as_it_was(record, studied, moment)
+def _write(record: Path, moment: AnsweredMoment, lines: list[Kept], folder: Path) -> Case:
     with RecordReader(record) as reader:
         table = impersonal_schedule(_table(record, reader), f"Sent in: {moment.about}")
         note = (
