@@ -25,6 +25,8 @@ def understand(line: str) -> Command | None:
 
     >>> understand("n gas to 0.04 bar").text
     'gas to 0.04 bar'
+    >>> understand("w ramp-high").alarm
+    'ramp-high'
     """
     word, _, text = line.strip().partition(" ")
     text = text.strip()
