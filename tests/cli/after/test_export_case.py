@@ -234,3 +234,15 @@ def test_an_answer_to_what_this_version_no_longer_says_is_told_as_such(rampwarde
     a_record(Path("heat.jsonl"), lambda _events: None, {600.0: Command(600.0, CommandName.WRONG, alarm="flame-out")})
     outcome = rampwarden("export", "heat.jsonl", "--case", "cases")
     assert "1 times something was said to be wrong, but of nothing that this version still says" in outcome.errors
+
+
+def test_a_replay_heeds_an_answer_as_the_watch_did(rampwarden: CommandLine) -> None:
+    """Withdrawn, taken back, and all that follows: to the byte."""
+    for answer in (wrong("ramp-"), wrong("ramp-", undone=True)):
+        Path("heat.jsonl").unlink(missing_ok=True)
+        a_record(Path("heat.jsonl"), answer, NOISE, "fast-ramp")
+        told = rampwarden("replay", "heat.jsonl", "--json").output.splitlines()
+        lines = [json.loads(line) for line in Path("heat.jsonl").read_text().splitlines()]
+        recorded = [{key: each[key] for key in each if key != "seq"} for each in lines if each["kind"] == "event"]
+        assert any("withdraws" in each for each in recorded)
+        assert [json.loads(line) for line in told] == recorded
