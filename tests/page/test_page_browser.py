@@ -470,6 +470,13 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
         for size, (width, height) in SIZES.items():
             visitor.page.set_viewport_size({"width": width, "height": height})
             visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            word = visitor.page.locator("button.acknowledge:visible").first
+            one_line_px = word.evaluate("button => parseFloat(getComputedStyle(button).fontSize) * 1.6")
+            text_px = word.evaluate(
+                "button => { const text = document.createRange(); text.selectNodeContents(button);"
+                " return text.getBoundingClientRect().height; }"
+            )
+            assert text_px < one_line_px, f"{size}: the word breaks"
             (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
 
 
