@@ -13,7 +13,7 @@ import math
 from functools import partial
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.alarms import AlarmChange, AlarmDesk, AlarmInput, Statements, alarm_text, segment_text
+from rampwarden.core.alarms import AlarmChange, AlarmDesk, AlarmInput, AnswerBook, alarm_text, segment_text
 from rampwarden.core.catalogue import (
     CATALOGUE,
     DOUBTING,
@@ -118,7 +118,7 @@ class Monitor:
         self._fit_window_s = 0.0
         self._ramp: Ramp | None = None
         self._events: list[Event] = []
-        self._statements = Statements()
+        self._answers = AnswerBook()
         self.segment_end: StatedTemperature | None = None
         """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
@@ -355,7 +355,7 @@ class Monitor:
         if diagnosed is not None:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
-                self._statements.note_message(self._now(), text)
+                self._answers.note_message(self._now(), text)
                 self._say_here(EventName.OBSERVED, text)
             self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             if self._pot.clocks.changes:
@@ -374,7 +374,7 @@ class Monitor:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         for index, text in self._pot.news():
             credited = f"{self.schedule.segments[index].name} · {text}"
-            self._statements.note_message(self._now(), credited, is_account=True)
+            self._answers.note_message(self._now(), credited, is_account=True)
             self._say(EventName.OBSERVED, credited, index)
 
     # Progress of the heat
@@ -495,7 +495,7 @@ class Monitor:
 
     def _take_back(self, alarm: str, text: str) -> None:
         """Withdraw what a person says to be wrong."""
-        said = self._statements.to_withdraw(alarm, text)
+        said = self._answers.to_withdraw(alarm, text)
         if said.alarm:
             self._report(self._desk.say_wrong(self._now(), said.alarm))
         else:
@@ -506,16 +506,16 @@ class Monitor:
                 else "said to be wrong, withdrawn"
             )
             self._say_here(EventName.OBSERVED, f"{what}: {said.text}", withdraws=said.time_s)
-        self._statements.withdraw(said)
+        self._answers.withdraw(said)
 
     def _uphold(self, alarm: str, text: str) -> None:
         """Take such a word back."""
-        said = self._statements.to_uphold(alarm, text)
+        said = self._answers.to_uphold(alarm, text)
         if said.alarm:
             self._report(self._desk.uphold(self._now(), said.alarm))
         else:
             self._say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
-        self._statements.uphold(said)
+        self._answers.uphold(said)
 
     def _mark(self, what: str) -> None:
         self._say_here(EventName.MARK, what)
@@ -585,8 +585,8 @@ class Monitor:
             entry = self._catalogue[change.alarm]
             segment, number = self._here()
             if change.happening is AlarmInput.APPEAR:
-                self._statements.note_alarm(change.time_s, change.alarm)
-            said_s = self._statements.said_of(change.alarm)
+                self._answers.note_alarm(change.time_s, change.alarm)
+            said_s = self._answers.said_of(change.alarm)
             in_doubt = change.alarm in doubted and change.alarm not in self._resting
             self._events.append(
                 Event(
