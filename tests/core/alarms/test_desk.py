@@ -661,6 +661,14 @@ class ModelAlarm:
     held_back: bool = False
     rests_until_s: float = math.inf
     is_falling: bool = False
+    known: bool = False
+
+    def find(self, time_s: float) -> None:
+        """See whether this is worse than all before: of a fact the first is that is ever found, all others are alike."""
+        if self.state is not SAID_WRONG:
+            self.known = True
+        elif not self.known and not self.entry.is_opinion and self.pressed_since_s is None:
+            self.pressed_since_s = time_s
 
     def comes_back(self, time_s: float) -> None:
         """See whether what was said to be wrong has rested long enough."""
@@ -752,6 +760,7 @@ class DeskMachine(RuleBasedStateMachine):
             alarm = self.model[name]
             flip[SAID_WRONG] = NORMAL if alarm.is_falling else UNACKNOWLEDGED
             if alarm.gives_way_s <= self.time_s and (name in judged or not alarm.entry.waits_for_reading):
+                alarm.known = True
                 changes.append(self.model_becomes(name, flip[alarm.state]))
         return changes
 
@@ -773,6 +782,8 @@ class DeskMachine(RuleBasedStateMachine):
         for name in judged:
             self.model[name].present = name in findings
             self.model[name].press(self.time_s)
+            if name in findings:
+                self.model[name].find(self.time_s)
         self.agree(self.desk.judge(self.time_s, sorted(judged), findings), self.model_settles(judged))
 
     @rule()
