@@ -664,7 +664,7 @@ class ModelAlarm:
     known: bool = False
 
     def find(self, time_s: float) -> None:
-        """See whether this is worse than all before: of a fact the first is that is ever found, all others are alike."""
+        """See whether this is worse than all before: of a fact the first is that is ever found, others are alike."""
         if self.state is not SAID_WRONG:
             self.known = True
         elif not self.known and not self.entry.is_opinion and self.pressed_since_s is None:
