@@ -123,5 +123,11 @@ class PotAccount(Struct, frozen=True):
         """Give the claim of that name."""
         return self.claims[_PLACES[name]]
 
+    @property
+    def dose_min(self) -> float:
+        """The oxidation of this heat at most, equivalent min at 600 °C: the figure of its claim, and the only one."""
+        evidence = self.claim(ClaimName.OXIDISED).evidence
+        return 0.0 if evidence is None or evidence.measure is None else evidence.measure
+
 
 _PLACES: Mapping[ClaimName, int] = MappingProxyType({name: place for place, name in enumerate(ClaimName)})
