@@ -59,6 +59,7 @@ class ClaimDoubt(StrEnum):
     CLOSED_WARM = "closed-warm"
     STILL_RUNNING = "still-running"
     CHAMBER = "chamber"
+    WATER_LEFT = "water-left"
 
 
 class Place(StrEnum):
