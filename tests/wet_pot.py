@@ -15,7 +15,7 @@ _POT_J_PER_K = 5.0 * 900.0
 _FOLLOWS_S = 1100.0
 _LATENT_J_PER_G = 2257.0 + 60.0 * 4.19
 _WATER_J_PER_G_K = 4.19
-# Out of a wall that is still full, g/s for each e-fold that air without vapour would have to be thinned (Stefan's flow).
+# Out of a wall that is still full, g/s for each e-fold by which vapour has thinned the air (Stefan's flow).
 _DRIVEN_G_PER_S = 0.03
 _AIR_BAR = 1.013
 

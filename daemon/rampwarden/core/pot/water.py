@@ -4,8 +4,8 @@ Water that leaves takes up heat: from 80 to 112 °C a wet pot climbs slower than
 is gone it runs after its oven, which has gone on climbing. Of a simulated pot of 5 kg in an oven at 90 K/h the slope
 falls to 0.69 to 0.64 of itself with 2 % of water, to 0.59 to 0.43 with 3 %, to 0.50 to 0.27 with 5 to 8 %, and recovers
 2.7- to 10-fold; of a dry one neither happens (1.02 and 1.0; own arithmetic). One per cent leaves hardly a trace, and an
-oven whose dial stood still and was then turned up looks the same: so this excuses nothing, it only keeps a climb that came
-afterwards from being held to be steam for certain. A probe in the chamber sees none of it.
+oven whose dial stood still and was then turned up looks the same: so this excuses nothing, it only keeps a climb that
+came afterwards from being held to be steam for certain. A probe in the chamber sees none of it.
 """
 
 from collections.abc import Iterable, Sequence
