@@ -239,13 +239,17 @@ class Finding(Struct, frozen=True):
 
 
 class StandingAlarm(Struct, frozen=True):
-    """An alarm that is not normal, as a display or a broker shows it."""
+    """An alarm that is not normal, as a display or a broker shows it.
+
+    `action` is what to do about it now; empty where it orders nothing: it is over, or shelved.
+    """
 
     alarm: str
     state: AlarmState
     priority: Priority
     text: str
     since_s: float
+    action: str = ""
 
 
 class PotReadiness(Struct, frozen=True):
@@ -280,3 +284,5 @@ class HeatStatus(Struct, frozen=True):
     unconfirmed_s: float = 0.0
     # None until the heat is over: before that nothing is promised.
     readiness: PotReadiness | None = None
+    # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
+    place: str = ""

@@ -16,14 +16,16 @@ from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
 from rampwarden.core.catalogue import (
     CATALOGUE,
+    DOUBTING,
+    MEANINGLESS,
     SUPPRESSED_AFTERWARDS,
     SUPPRESSED_IN_DOUBT,
     SUPPRESSED_IN_TRANSFER,
     SUPPRESSED_WHILE_STILL_HOT,
+    orders_in_doubt,
 )
 from rampwarden.core.diagnosis import (
     DIAGNOSES,
-    DOUBTING,
     FLAME_OUT,
     HEAT_DIAGNOSES,
     HEAT_FAILING,
@@ -41,7 +43,6 @@ from rampwarden.core.heat import (
 )
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
-    UNREADABLE,
     InstrumentChain,
     StatedTemperature,
     as_other_types,
@@ -74,7 +75,7 @@ from rampwarden.core.monitor_alarms import (
     SIGNAL_LOST,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
+from rampwarden.core.pot import Place, PotAccount, Readiness, readiness_sentence, reason_sentences
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -83,8 +84,6 @@ from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 _HEAT_ALARMS = names(HEAT_ALARMS)
 _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
-_ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
-"""While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
 _SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
 _SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
@@ -195,10 +194,11 @@ class Monitor:
             hold_s=segment.hold_s if segment and not self._schedule_done else 0.0,
             to_next_s=to_next_s,
             to_end_s=to_end_s,
-            alarms=self._desk.standing(),
+            alarms=self._desk.standing(self._orders_in_doubt()),
             read_s=measurement.time_s if measurement else None,
             unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
             readiness=self._ready,
+            place=self._parameters.place,
         )
 
     @property
@@ -301,9 +301,11 @@ class Monitor:
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
             self._diagnose(reading, measurement.temp_c)
-        if self._in_doubt is self._desk.raised.isdisjoint(_ORDERS_NOTHING):
-            self._in_doubt = not self._in_doubt
-            self._rest(self._resting)
+        if self._desk.engaged or self._in_doubt:
+            in_doubt = bool(self._desk.present(MEANINGLESS))
+            if in_doubt is not self._in_doubt:
+                self._in_doubt = in_doubt
+                self._rest(self._resting)
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         """Tell whether a pot that is still hot is seen no more: its probe gives no temperature, or the room's."""
@@ -381,6 +383,8 @@ class Monitor:
                 self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                if self._parameters.place == Place.CHAMBER.value:
+                    text += " by the chamber, and the pot comes after it"
                 unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
                 if unconfirmed_s > 0.0:
                     text += f", {format_duration(unconfirmed_s)} of it not confirmed"
@@ -413,9 +417,13 @@ class Monitor:
         self._rest(suppressed)
 
     def _rest(self, names: frozenset[str]) -> None:
-        """Let alarms rest that the heat makes pointless now, and those whose order comes from a reading in doubt."""
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading."""
         self._resting = names
         self._report(self._desk.suppress(self._now(), names | SUPPRESSED_IN_DOUBT if self._in_doubt else names))
+
+    def _orders_in_doubt(self) -> frozenset[str]:
+        """Give the alarms whose order would come from a reading that is in doubt now."""
+        return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
 
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
@@ -540,10 +548,11 @@ class Monitor:
         self._judge((alarm,), {})
 
     def _report(self, changes: list[AlarmChange]) -> None:
+        doubted = self._orders_in_doubt() if changes else frozenset()
         for change in changes:
             entry = self._catalogue[change.alarm]
             segment, number = self._here()
-            in_doubt = self._in_doubt and change.alarm not in self._resting
+            in_doubt = change.alarm in doubted and change.alarm not in self._resting
             self._events.append(
                 Event(
                     time_s=change.time_s,
