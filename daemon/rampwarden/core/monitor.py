@@ -13,7 +13,7 @@ import math
 from functools import partial
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
+from rampwarden.core.alarms import AlarmChange, AlarmDesk, AlarmInput, AnswerBook, alarm_text, segment_text
 from rampwarden.core.catalogue import (
     CATALOGUE,
     DOUBTING,
@@ -119,6 +119,7 @@ class Monitor:
         self._fit_window_s = 0.0
         self._ramp: Ramp | None = None
         self._events: list[Event] = []
+        self._answers = AnswerBook()
         self.segment_end: StatedTemperature | None = None
         """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
@@ -353,7 +354,7 @@ class Monitor:
             if self._schedule_done and self._tracker.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
-            if not self._desk.raised.isdisjoint(_SAYS_WHY_IT_FALLS):
+            if not self._desk.stated.isdisjoint(_SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
             if found:
                 self._pot.found(time_s, temp_c, found)
@@ -365,6 +366,7 @@ class Monitor:
         if diagnosed is not None:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
+                self._answers.note_message(self._now(), text)
                 self._say_here(EventName.OBSERVED, text)
             self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             if self._pot.clocks.changes:
@@ -382,7 +384,9 @@ class Monitor:
     def _tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         for index, text in self._pot.news():
-            self._say(EventName.OBSERVED, f"{self.schedule.segments[index].name} · {text}", index)
+            credited = f"{self.schedule.segments[index].name} · {text}"
+            self._answers.note_message(self._now(), credited, is_account=True)
+            self._say(EventName.OBSERVED, credited, index)
 
     # Progress of the heat
 
@@ -498,6 +502,34 @@ class Monitor:
                 self._tracker.finish()
                 self._leave()
                 self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
+            case CommandName.WRONG:
+                self._take_back(name, command.text)
+            case CommandName.UNDO_WRONG:
+                self._uphold(name, command.text)
+
+    def _take_back(self, alarm: str, text: str) -> None:
+        """Withdraw what a person says to be wrong."""
+        said = self._answers.to_withdraw(alarm, text)
+        if said.alarm:
+            self._report(self._desk.say_wrong(self._now(), said.alarm))
+        else:
+            # What a soak is credited is worked out from readings: a word changes nothing of it.
+            what = (
+                "said to be wrong, but the soak clock goes by readings"
+                if said.is_account
+                else "said to be wrong, withdrawn"
+            )
+            self._say_here(EventName.OBSERVED, f"{what}: {said.text}", withdraws=said.time_s)
+        self._answers.withdraw(said)
+
+    def _uphold(self, alarm: str, text: str) -> None:
+        """Take such a word back."""
+        said = self._answers.to_uphold(alarm, text)
+        if said.alarm:
+            self._report(self._desk.uphold(self._now(), said.alarm))
+        else:
+            self._say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
+        self._answers.uphold(said)
 
     def _mark(self, what: str) -> None:
         self._say_here(EventName.MARK, what)
@@ -567,6 +599,9 @@ class Monitor:
         for change in changes:
             entry = self._catalogue[change.alarm]
             segment, number = self._here()
+            if change.happening is AlarmInput.APPEAR:
+                self._answers.note_alarm(change.time_s, change.alarm)
+            said_s = self._answers.said_of(change.alarm)
             in_doubt = change.alarm in doubted and change.alarm not in self._resting
             self._events.append(
                 Event(
@@ -581,19 +616,38 @@ class Monitor:
                     segment=segment,
                     segment_number=number,
                     text=alarm_text(change, entry, segment, in_doubt=in_doubt),
+                    withdraws=said_s if change.happening is AlarmInput.SAY_WRONG else None,
+                    upholds=said_s if change.happening is AlarmInput.UPHOLD else None,
                 )
             )
 
-    def _say(self, event: EventName, text: str, index: int | None = None) -> None:
-        """Say something of segment `index`, or of none."""
+    def _say(
+        self,
+        event: EventName,
+        text: str,
+        index: int | None = None,
+        withdraws: float | None = None,
+        upholds: float | None = None,
+    ) -> None:
+        """Say something of segment `index`, or of none; perhaps what it withdraws or upholds."""
         name, number = (None, None) if index is None else (self.schedule.segments[index].name, index + 1)
         self._events.append(
-            Event(time_s=self._now(), event=event, segment=name, segment_number=number, text=text),
+            Event(
+                time_s=self._now(),
+                event=event,
+                segment=name,
+                segment_number=number,
+                text=text,
+                withdraws=withdraws,
+                upholds=upholds,
+            )
         )
 
-    def _say_here(self, event: EventName, text: str) -> None:
+    def _say_here(
+        self, event: EventName, text: str, withdraws: float | None = None, upholds: float | None = None
+    ) -> None:
         """Say something of the present segment."""
-        self._say(event, text, None if self._tracker.segment is None else self._tracker.index)
+        self._say(event, text, None if self._tracker.segment is None else self._tracker.index, withdraws, upholds)
 
     def _here(self) -> tuple[str | None, int | None]:
         """Give the present segment's name and number; neither before the first and after the last."""

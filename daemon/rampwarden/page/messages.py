@@ -32,6 +32,7 @@ _PARTS = (
     "alarms",
     "health",
     "ahead",
+    "withdrawn",
     "pace",
     "paused",
     "over",

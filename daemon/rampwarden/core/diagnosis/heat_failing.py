@@ -31,6 +31,7 @@ HEAT_FAILING = AlarmEntry(
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 
