@@ -8,6 +8,12 @@ import math
 
 from rampwarden.core.model import Noise
 
+# How far a noise that was learnt may be wrong. Measured by the ramp benchmark, no other source.
+_YOUNG_S = 1000.0
+"""s. A law learnt in a time t may be wrong about long means by a share (1000 s/t)⁴ of their error, ..."""
+_MOST_YOUNG = 0.5
+"""... but by no more than so much: at first the rough fire that is assumed before still counts for most."""
+
 
 def mean_error_c(noise: Noise, span_s: float) -> float:
     """Standard deviation of the mean of all readings of `span_s` seconds, °C; of one reading if fewer come.
@@ -51,6 +57,13 @@ def climb_error_c(noise: Noise, span_s: float, window_s: float) -> float:
     flicker += 2.0 * _integral_variance(noise, window_s) - _integral_variance(noise, apart_s)
     white = 2.0 * min(span_s, window_s) * noise.white_c * noise.white_c * noise.interval_s
     return math.sqrt(max(flicker + white, 0.0)) / span_s
+
+
+def doubt(noise: Noise) -> float:
+    """By what factor errors are taken wider than a noise says: not learnt for long, or no law of one time constant."""
+    if noise.learnt_s <= _YOUNG_S:
+        return noise.spread * (1.0 + _MOST_YOUNG)
+    return noise.spread * (1.0 + min(_MOST_YOUNG, (_YOUNG_S / noise.learnt_s) ** 4))
 
 
 def white_and_flicker(

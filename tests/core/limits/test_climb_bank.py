@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from benchmarks.noise_model import Array
-from rampwarden.core.limits.climb_bank import BankState, ClimbBank, doubt
+from rampwarden.core.limits.climb_bank import BankState, ClimbBank
 from rampwarden.core.model import Noise
+from rampwarden.core.noise_formulas import doubt
 
 WINDOW_S = 60.0
 BUDGET_C = 10.0
@@ -25,7 +26,7 @@ def led(bank: ClimbBank, temps_c: Array, start_s: float = 0.0) -> list[BankState
     if start_s == 0.0:
         bank.start(0.0, float(temps_c[0]))
     for second, temp_c in enumerate(temps_c.tolist()):
-        if bank.feed(start_s + second, temp_c):
+        if bank.course.feed(start_s + second, temp_c):
             bank.judge(BUDGET_C, 0.0, 0.5)
         said.append(bank.over)
     return said
@@ -41,7 +42,7 @@ def test_the_mean_climb_of_a_steady_ramp_is_the_climb(start_s: float) -> None:
     bank = made()
     bank.start(start_s, 500.0)
     for second, temp_c in enumerate(ramp(12.0, 900).tolist()):
-        if bank.feed(start_s + second, temp_c):
+        if bank.course.feed(start_s + second, temp_c):
             bank.judge(BUDGET_C, 0.0, 0.5)
     assert bank.over is not None
     assert bank.over.climb_c == pytest.approx(12.0, abs=1e-3)
@@ -94,12 +95,12 @@ def test_a_dip_is_replaced_by_a_line_from_where_it_began() -> None:
         if 600 <= second < 640:
             continue
         if second == 640:
-            bank.bridge(599.0, 640.0, temp_c)
-        elif bank.feed(float(second), temp_c):
+            bank.course.bridge(599.0, 640.0, temp_c)
+        elif bank.course.feed(float(second), temp_c):
             bank.judge(BUDGET_C, 0.0, 0.5)
         assert bank.over is None
-    assert bank._last_c == pytest.approx(0.15 * 899.0)
-    climb_c = (bank._sums[-1] - bank._sums[-31] - bank._sums[-121] + bank._sums[-151]) / 15.0
+    assert bank.course._last_c == pytest.approx(0.15 * 899.0)
+    climb_c = (bank.course.sums[-1] - bank.course.sums[-31] - bank.course.sums[-121] + bank.course.sums[-151]) / 15.0
     assert climb_c == pytest.approx(9.0, abs=0.05)
 
 
@@ -108,11 +109,11 @@ def test_bridging_rewinds_what_was_led_into_the_dip() -> None:
     bank = made()
     bank.start(0.0, 500.0)
     for second in range(300):
-        bank.feed(float(second), 500.0)
+        bank.course.feed(float(second), 500.0)
     for second in range(300, 320):
-        bank.feed(float(second), 440.0)
-    bank.bridge(299.0, 340.0, 500.0)
-    assert bank._sums[-1] == pytest.approx(0.0, abs=30.0)
+        bank.course.feed(float(second), 440.0)
+    bank.course.bridge(299.0, 340.0, 500.0)
+    assert bank.course.sums[-1] == pytest.approx(0.0, abs=30.0)
 
 
 def test_the_margin_is_wider_while_the_noise_is_hardly_known() -> None:
@@ -126,4 +127,4 @@ def test_memory_is_bounded() -> None:
     """Two windows of the longest mean, however long the heat."""
     bank = made()
     led(bank, ramp(9.0, 20_000))
-    assert len(bank._sums) <= 2 * 1080 + 2
+    assert len(bank.course.sums) <= 2 * 1080 + 2

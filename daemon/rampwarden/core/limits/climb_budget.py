@@ -20,9 +20,10 @@ from collections import deque
 
 from msgspec import Struct
 
-from rampwarden.core.limits.climb_bank import ClimbBank, doubt
+from rampwarden.core.limits.climb_bank import ClimbBank
 from rampwarden.core.limits.dips import DipWatch
 from rampwarden.core.model import Noise
+from rampwarden.core.noise_formulas import doubt
 
 # How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source.
 _CALM_FRACTION = 1.0 / 30.0
@@ -193,8 +194,8 @@ class ClimbBudget:
         if not dip.feed(time_s, temp_c, noise):
             if in_dip:
                 self._leave_dip(time_s)
-                bank.bridge(dip.from_s, time_s, quick.level_c)
-            elif bank.feed(time_s, temp_c):
+                bank.course.bridge(dip.from_s, time_s, quick.level_c)
+            elif bank.course.feed(time_s, temp_c):
                 bank.judge(self._budget_c + self._owed_now_c, _CHEAP * self._budget_c, self._slack_c)
             if time_s >= self._next_sample_s:
                 self._sample(time_s, noise)
