@@ -18,6 +18,7 @@ from rich.console import Console
 from rich.text import Text
 
 from rampwarden.core.model import Notice
+from rampwarden.display.keys import RAREST
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.screen import TerminalScreen
 from rampwarden.display.terminal_style import Looks
@@ -180,7 +181,9 @@ class Display:
         elif keys.said and len(keys.said) + help_width + 4 < width:
             line.append_text(looks.text(f" {keys.said} ", "mode")).append("  ")
         tight = help_width >= width
-        for index, (key, what) in enumerate(keys.help()):
+        # On a narrow screen the rarest key gives its place to those that must be found in a hurry.
+        shown = [each for each in keys.help() if not (tight and each == RAREST)]
+        for index, (key, what) in enumerate(shown):
             line.append("" if index == 0 else " " if tight else "  ")
             line.append_text(looks.text(key, "key")).append(f" {what}")
         return line

@@ -26,6 +26,9 @@ MARKS = {
     "d": "dial",
 }
 
+RAREST = ("s", "skip")
+"""The key with what it does that a narrow screen leaves unnamed; it works there too."""
+
 
 class Asking(Enum):
     """What the bottom line asks at the moment."""
@@ -80,8 +83,8 @@ class WatchKeys:
             case Asking.NOTHING:
                 if self.said and self.answered is not None:
                     return [("u", "undo"), ("a", "acknowledge"), ("q", "quit")]
-                named = {"a": "acknowledge", "w": "wrong", "n": "note", "t": "transfer", "m": "mark", "s": "skip"}
-                return [*named.items(), ("q", "quit")]
+                named = {"a": "acknowledge", "w": "wrong", "n": "note", "t": "transfer", "m": "mark"}
+                return [*named.items(), RAREST, ("q", "quit")]
             case Asking.WRONG:
                 return [("1 … 9", "that alarm was wrong"), ("w", "what was said last"), ("Esc", "")]
             case Asking.TRANSFER:
