@@ -41,7 +41,7 @@ bench-display: $(STAMP)  ## what the terminal's display costs a watch, at three 
 	$(BIN)/python tests/benchmarks/display_load.py
 
 bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the bounds and the naive methods
-	$(BIN)/python tests/benchmarks/ramp_bench.py
+	$(BIN)/python tests/benchmarks/ramp_bench.py; first=$$?; $(BIN)/python tests/benchmarks/ramp_breaks.py && exit $$first
 
 bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each fault and of heats without, eight minutes
 	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
