@@ -148,3 +148,23 @@ def test_a_port_that_looks_fine_has_no_failure(board: PtyBoard, monkeypatch: pyt
 def test_a_port_that_nobody_holds_has_no_holder() -> None:
     """Nor has one that is not there."""
     assert holder_of("/dev/ttyNONE") == ""
+
+
+def test_a_descriptor_closed_while_it_is_looked_at_hides_no_holder(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A busy program opens and closes files all the time; the port it holds is found all the same."""
+    look, seen = Path.readlink, []
+
+    def closing(path: Path) -> Path:
+        if path.parent == Path(f"/proc/{os.getpid()}/fd") and not seen:
+            seen.append(path)
+            raise FileNotFoundError(path)
+        return look(path)
+
+    master, slave = os.openpty()
+    try:
+        monkeypatch.setattr(Path, "readlink", closing)
+        assert holder_of(os.ttyname(slave)).endswith(f"(process {os.getpid()})")
+    finally:
+        os.close(master)
+        os.close(slave)
+    assert seen

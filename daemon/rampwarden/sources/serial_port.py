@@ -189,12 +189,19 @@ def holder_of(port: str) -> str:
     device = os.path.realpath(port)
     for descriptors in Path("/proc").glob("[0-9]*/fd"):
         try:
-            if any(str(descriptor.readlink()) == device for descriptor in descriptors.iterdir()):
+            if any(_leads_to(descriptor, device) for descriptor in descriptors.iterdir()):
                 name = (descriptors.parent / "comm").read_text(errors="replace").strip()
                 return f"{name!a} (process {descriptors.parent.name})"
         except OSError:
             continue  # another user's process, or one that just ended
     return ""
+
+
+def _leads_to(descriptor: Path, device: str) -> bool:
+    try:
+        return str(descriptor.readlink()) == device
+    except OSError:
+        return False  # closed since it was listed: the process may hold the port with another
 
 
 def _group(number: int) -> str:
