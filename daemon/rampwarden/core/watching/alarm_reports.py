@@ -1,0 +1,99 @@
+"""Alarms on their way from a judge to an event: brought before the desk, made to rest, and told.
+
+Two things make alarms rest: the heat, which makes some pointless for a while (a transfer, the time after the
+schedule), and a reading in doubt, because of which nobody is told to do anything. What an alarm says is not known here.
+"""
+
+from collections.abc import Mapping
+
+from rampwarden.core.alarm_entry import AlarmEntry, names
+from rampwarden.core.alarms import AlarmChange, AlarmDesk
+from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_DOUBT
+from rampwarden.core.diagnosis import DOUBTING
+from rampwarden.core.instrument import UNREADABLE
+from rampwarden.core.model import Finding, Notice, StandingAlarm
+from rampwarden.core.watching.event_list import EventList
+
+_ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
+"""While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
+
+
+class AlarmReports:
+    """Every alarm of one heat; `raised` names those whose condition stands, for reading only."""
+
+    def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
+        # A record made before an alarm was thought of carries a catalogue without it.
+        self._catalogue = {**CATALOGUE, **alarms}
+        self._desk = AlarmDesk(self._catalogue, out_of_service)
+        self._events = events
+        self._resting: frozenset[str] = frozenset()
+        self._in_doubt = False
+        self.raised = self._desk.raised
+
+    @property
+    def due_s(self) -> float:
+        """When the next delay ends that the clock alone may end, s."""
+        return self._desk.due_s
+
+    @property
+    def engaged(self) -> bool:
+        """Whether even an empty judgement may change something."""
+        return bool(self._desk.engaged)
+
+    def knows(self, name: str) -> bool:
+        """Tell whether there is such an alarm."""
+        return self._desk.knows(name)
+
+    def standing(self) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show, most urgent first."""
+        return self._desk.standing()
+
+    def judge(self, judged: tuple[str, ...], found: Mapping[str, Finding]) -> None:
+        """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
+        # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
+        if found or self._desk.engaged:
+            self._report(self._desk.judge(self._events.now_s, judged, found))
+
+    def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
+        """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""
+        self.judge((name,), {name: told(notice, otherwise)})
+        self.judge((name,), {})
+
+    def tick(self, now_s: float) -> None:
+        """Let the delays that end by `now_s` (s) take effect."""
+        self._report(self._desk.tick(now_s))
+
+    def rest(self, resting: frozenset[str]) -> None:
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a reading in doubt."""
+        self._resting = resting
+        resting = resting | SUPPRESSED_IN_DOUBT if self._in_doubt else resting
+        self._report(self._desk.suppress(self._events.now_s, resting))
+
+    def rest_in_doubt(self) -> None:
+        """See whether the reading is in doubt now, and let rest what gives orders because of it."""
+        if self._in_doubt is self.raised.isdisjoint(_ORDERS_NOTHING):
+            self._in_doubt = not self._in_doubt
+            self.rest(self._resting)
+
+    def acknowledge(self, name: str) -> None:
+        """Acknowledge an alarm, or with no name every one that waits for it."""
+        self._report(self._desk.acknowledge(self._events.now_s, name))
+
+    def shelve(self, name: str, minutes: float) -> None:
+        """Shelve an alarm for so many minutes."""
+        now_s = self._events.now_s
+        self._report(self._desk.shelve(now_s, name, now_s + 60.0 * minutes))
+
+    def unshelve(self, name: str) -> None:
+        """Take a shelved alarm back before its time."""
+        self._report(self._desk.unshelve(self._events.now_s, name))
+
+    def _report(self, changes: list[AlarmChange]) -> None:
+        for change in changes:
+            in_doubt = self._in_doubt and change.alarm not in self._resting
+            self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
+
+
+def told(notice: Notice, otherwise: str) -> Finding:
+    """Give a notice as a finding, in its own words if it has any."""
+    return Finding(None, None, None, notice.text or otherwise)

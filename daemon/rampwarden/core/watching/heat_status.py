@@ -1,0 +1,54 @@
+"""Where the heat stands, put together for whoever displays it."""
+
+from rampwarden.core.heat import HeatTracker, time_to_end_s, time_to_next_s
+from rampwarden.core.model import HeatStatus, Measurement, PotReadiness, Quality, StandingAlarm
+from rampwarden.core.pot_keeper import SoakClocks
+from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+from rampwarden.core.watching.schedule_passage import SchedulePassage
+
+
+def heat_status(
+    time_s: float,
+    measurement: Measurement | None,
+    tracker: HeatTracker,
+    passage: SchedulePassage,
+    clocks: SoakClocks,
+    alarms: tuple[StandingAlarm, ...],
+    ready: PotReadiness | None,
+) -> HeatStatus:
+    """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
+    schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
+    temp_c = measurement.temp_c if measurement else None
+    to_next_s = to_end_s = None
+    if segment is not None and not passage.done:
+        slope = ramp.c_per_s if ramp else None
+        to_next_s = time_to_next_s(schedule, tracker.index, temp_c, slope, tracker.soaked_s)
+        to_end_s = time_to_end_s(schedule, tracker.index, to_next_s)
+    return HeatStatus(
+        time_s=time_s,
+        temp_c=temp_c,
+        quality=measurement.quality if measurement else Quality.BAD,
+        ramp=ramp,
+        segment=segment.name if segment else None,
+        segment_number=tracker.index + 1,
+        segment_count=len(schedule.segments),
+        phase=tracker.phase.value,
+        target_c=segment.target_c if segment else None,
+        allowed_c_per_s=(None, None) if segment is None else _allowed(schedule, tracker.index, segment),
+        soaked_s=tracker.soaked_s,
+        hold_s=segment.hold_s if segment and not passage.done else 0.0,
+        to_next_s=to_next_s,
+        to_end_s=to_end_s,
+        alarms=alarms,
+        read_s=measurement.time_s if measurement else None,
+        unconfirmed_s=clocks.unconfirmed_s(tracker.index),
+        readiness=ready,
+    )
+
+
+def _allowed(schedule: Schedule, index: int, segment: Segment) -> tuple[float | None, float | None]:
+    """Give the slowest and fastest ramp that a segment allows, °C/s; a cooling's are negative."""
+    fastest = min((rate.c_per_s for rate in schedule.limits_in_force(index)), default=None)
+    if segment.kind is SegmentKind.COOL:
+        return (None if fastest is None else -fastest, None)
+    return (segment.min_rate.c_per_s if segment.min_rate else None, fastest)
