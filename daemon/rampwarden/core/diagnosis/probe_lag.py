@@ -76,10 +76,11 @@ class LagWatch:
         self._error_c = 0.0
         self.lag_s: float | None = None
 
-    def feed(self, trend: Trend, window_s: float | None, *, in_place: bool) -> Finding | None:
+    def feed(self, trend: Trend, window_s: float | None, otherwise_s: float, *, in_place: bool) -> Finding | None:
         """Judge the trend; `window_s` is the fastest averaging window in force, if any.
 
-        `in_place` is false while the pot itself is moved: its own steps are not the probe's.
+        `in_place` is false while the pot itself is moved: its own steps are not the probe's. Neither are those that
+        something other than a lid explains, last at `otherwise_s` (s).
         """
         point = (trend.time_s, trend.temp_c)
         if trend.jump_c is None or not in_place:
@@ -87,7 +88,9 @@ class LagWatch:
             self._course.clear()
         elif self._pulse:
             self._pulse.append(point)
-            if len(self._pulse) >= _BEFORE + _AFTER:
+            if otherwise_s >= self._pulse[_BEFORE][0]:
+                self._pulse.clear()
+            elif len(self._pulse) >= _BEFORE + _AFTER:
                 self._finish(trend.spacing_s)
         else:
             self._error_c = trend.jump_error_c

@@ -1,7 +1,15 @@
 """Where the heat stands, put together for whoever displays it."""
 
 from rampwarden.core.heat import HeatTracker, time_to_end_s, time_to_next_s
-from rampwarden.core.model import HeatStatus, Measurement, PotReadiness, Quality, StandingAlarm
+from rampwarden.core.model import (
+    HeatStatus,
+    Measurement,
+    PotReadiness,
+    Quality,
+    StandingAlarm,
+    StandingStatement,
+    WithheldAlarms,
+)
 from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.core.watching.schedule_passage import SchedulePassage
@@ -15,6 +23,8 @@ def heat_status(
     clocks: SoakClocks,
     alarms: tuple[StandingAlarm, ...],
     ready: PotReadiness | None,
+    statement: StandingStatement | None,
+    withheld: WithheldAlarms | None,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -43,6 +53,8 @@ def heat_status(
         read_s=measurement.time_s if measurement else None,
         unconfirmed_s=clocks.unconfirmed_s(tracker.index),
         readiness=ready,
+        statement=statement,
+        withheld=withheld,
     )
 
 

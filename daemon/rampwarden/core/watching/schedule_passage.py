@@ -10,7 +10,8 @@ from collections.abc import Callable
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import segment_text
 from rampwarden.core.catalogue import SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, SUPPRESSED_WHILE_STILL_HOT
-from rampwarden.core.diagnosis import HEAT_DIAGNOSES, Diagnosis
+from rampwarden.core.diagnosis import Diagnosis
+from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
 from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.limits import HEAT_ALARMS, NoiseMeter, SegmentLimits, SlopeFit
@@ -21,9 +22,11 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.explaining import Explaining
+from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
-_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS)
+_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
 """What is over when the heat is."""
 
 
@@ -42,6 +45,8 @@ class SchedulePassage:
         tracker: HeatTracker,
         events: EventList,
         alarms: AlarmReports,
+        explaining: Explaining,
+        withholding: Withholding,
         diagnosis: Diagnosis,
         pot: PotKeeper,
         noise: NoiseMeter,
@@ -51,6 +56,7 @@ class SchedulePassage:
     ) -> None:
         self._tracker, self._schedule = tracker, tracker.schedule
         self._events, self._alarms = events, alarms
+        self._explaining, self._withholding = explaining, withholding
         self._diagnosis, self._pot, self._noise = diagnosis, pot, noise
         self._top_c = top_c
         self._stated, self._close = stated, close
@@ -102,6 +108,7 @@ class SchedulePassage:
 
     def resume(self) -> None:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
+        self._withholding.restart()
         self.ramp = None
         if self._fit is not None:
             self._fit.restart()
@@ -155,6 +162,7 @@ class SchedulePassage:
         self.overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._alarms.judge(_OVERDUE_ALARMS, {})
         self._diagnosis.enter(index)
+        self._explaining.enter(index, time_s)
         self.segment_end = self._stated()
         if index > 0 and self._is_transfer(index - 1):
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
@@ -166,8 +174,10 @@ class SchedulePassage:
         self.done = True
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self._explaining.enter(None, self._events.now_s)
+        self._withholding.restart()
         self.segment_end = self._stated()
-        self._alarms.judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
+        self._alarms.judge((*names(TOLD_ALARMS), *_OVERDUE_ALARMS), {})
         if self.limits is not None:
             self.limits.cool_down()
         self._alarms.rest(SUPPRESSED_WHILE_STILL_HOT)
@@ -176,6 +186,8 @@ class SchedulePassage:
         self.limits = None
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self._explaining.enter(None, self._events.now_s)
+        self._withholding.restart()
         self.segment_end = self._stated()
         self._alarms.judge(_ENDING_ALARMS, {})
         self._alarms.rest(SUPPRESSED_AFTERWARDS)

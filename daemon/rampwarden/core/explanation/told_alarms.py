@@ -1,0 +1,40 @@
+"""The alarms that an explanation raises: of what it says, these a person must act on at once or soon.
+
+Stuck and disturbed sensors have alarms too, whose entries stand beside what else is known of the sensor.
+"""
+
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.model import Priority
+
+FLAME_OUT = AlarmEntry(
+    name="flame-out",
+    condition="from one moment the heat is gone and the flame's flicker with it",
+    priority=Priority.HIGH,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="no on-delay: gas is flowing",
+    why="unburnt gas flows into a hot furnace and pools low; relighting it explodes",
+    action="close the gas valve, wait, air out; only then look, and relight as the burner's maker says",
+    time_to_act="at once",
+    rests_in_transfer=True,
+    rests_in_doubt=True,
+    look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
+)
+
+HEAT_FAILING = AlarmEntry(
+    name="heat-failing",
+    condition="the climb dies away, or the soak sags, little by little: the gas, or somebody turned it down",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="the minutes it takes to tell it are the delay",
+    why="a bottle freezes or runs empty unnoticed, and the pot lingers where it should not",
+    action="look at flame, gauge and bottle; change the bottle or raise the heat, and mark what was done",
+    time_to_act="ten minutes",
+    rests_in_transfer=True,
+    rests_in_doubt=True,
+    look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
+)
+
+TOLD_ALARMS = (HEAT_FAILING, FLAME_OUT)
+"""What is judged by the explanation alone."""

@@ -1,0 +1,176 @@
+"""Brings what the explanation says before people: as alarms, as messages, and as a reason beside bare facts.
+
+At most one statement stands. Of what a person must act on an alarm is raised, the rest are messages; each says how sure
+it is and since when. What proves wrong is withdrawn in words. The facts (a limit broken, a heat that falls) are
+alarms of their own whatever is said here; a standing statement only adds its reason to them.
+"""
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rampwarden.core.diagnosis import SENSOR_NOISY, SENSOR_STUCK
+from rampwarden.core.explanation import FLAME_OUT, HEAT_FAILING, Cause, Context, Ended, Explanation, Saying, Statement
+from rampwarden.core.limits import (
+    COOLING_FAST,
+    NOT_COOLING,
+    NOT_HEATING,
+    RAMP_FORECAST,
+    RAMP_HIGH,
+    RAMP_LOW,
+    SOAK_DEVIATION,
+    TEMPERATURE_HIGH,
+)
+from rampwarden.core.model import EventName, Finding, StandingStatement
+from rampwarden.core.schedule import Schedule, SegmentKind
+from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.statement_words import over_words, told_words, withdrawn_words
+
+_ALARMS: Mapping[Cause, str] = MappingProxyType(
+    {
+        Cause.FLAME_OUT: FLAME_OUT.name,
+        Cause.FADING: HEAT_FAILING.name,
+        Cause.SAG: HEAT_FAILING.name,
+        Cause.STUCK: SENSOR_STUCK.name,
+        Cause.INTERFERENCE: SENSOR_NOISY.name,
+    }
+)
+"""What is raised as an alarm; the rest are messages."""
+_SENSOR = frozenset((Cause.STUCK, Cause.INTERFERENCE))
+"""While one of these is said the reading says nothing of the pot."""
+
+_FALLS = frozenset(
+    (
+        Cause.FLAME_OUT,
+        Cause.FADING,
+        Cause.SAG,
+        Cause.LID_OR_PROBE,
+        Cause.CHARGE,
+        Cause.PROBE_MOVED,
+        Cause.HEAT_OFF,
+        Cause.PLATEAU,
+        Cause.CYCLING,
+    )
+)
+_RISES = frozenset((Cause.IN_FLAME, Cause.INTERFERENCE, Cause.LEFT_ON, Cause.CYCLING))
+_REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
+    {
+        NOT_HEATING.name: _FALLS,
+        RAMP_LOW.name: _FALLS,
+        COOLING_FAST.name: _FALLS,
+        SOAK_DEVIATION.name: _FALLS | _RISES,
+        RAMP_HIGH.name: _RISES,
+        RAMP_FORECAST.name: _RISES,
+        TEMPERATURE_HIGH.name: _RISES,
+        NOT_COOLING.name: _RISES,
+    }
+)
+"""What can be the reason of which fact."""
+
+
+class Explaining:
+    """Explains one heat to people. Public state is for reading only.
+
+    `findings` are the alarms' conditions that the standing statement makes present; `standing` is the statement for
+    displays, None while nothing is said. `otherwise_s` is when (s) something other than a lid last explained the
+    course.
+    """
+
+    def __init__(self, schedule: Schedule, events: EventList) -> None:
+        self._schedule, self._events = schedule, events
+        self._explanation = Explanation()
+        self._statement: Statement | None = None
+        self._fed_s = -math.inf
+        self.findings: dict[str, Finding] = {}
+        self.standing: StandingStatement | None = None
+        self.otherwise_s = -math.inf
+
+    @property
+    def doubted_since_s(self) -> float | None:
+        """Since when the statement says that the sensor tells nothing of the pot, s; None if it does not."""
+        statement = self._statement
+        return statement.since_s if statement is not None and statement.cause in _SENSOR else None
+
+    def enter(self, index: int | None, time_s: float) -> None:
+        """Segment `index` begins at `time_s` (s); None when the schedule is done, and nothing is explained any more."""
+        self._explanation.enter(None if index is None else context_of(self._schedule, index), time_s)
+        if index is None:
+            self._stand(None)
+
+    def resume(self, time_s: float) -> None:
+        """Go on at `time_s` (s) after a time nobody watched."""
+        self._explanation.resume(time_s)
+        self._stand(self._explanation.statement)
+
+    def mark(self, time_s: float, text: str) -> None:
+        """Take note of a person's mark, however it is written."""
+        name = "-".join(text.strip().lower().replace("_", " ").replace("-", " ").split())
+        self._explanation.mark(time_s, name)
+
+    def feed(self, time_s: float, temp_c: float, *, held: bool) -> bool:
+        """Take a reading (s, °C), believed or held by the gate; tells whether what is said has changed."""
+        if time_s <= self._fed_s:
+            return False
+        self._fed_s = time_s
+        saying = self._explanation.feed(time_s, temp_c, held=held)
+        statement = self._explanation.statement
+        if statement is not None and statement.cause is not Cause.LID_OR_PROBE:
+            self.otherwise_s = time_s
+        if saying is None and statement is self._statement:
+            return False
+        if saying is not None:
+            self._say(saying, time_s)
+        self._stand(statement)
+        return True
+
+    def vouches_for_pot(self, time_s: float) -> bool:
+        """Whether the course up to `time_s` (s) shows the pot itself climbing within its limit."""
+        return self._explanation.withholds_ramp(time_s)
+
+    def add_reason(self, found: dict[str, Finding]) -> None:
+        """Add the standing statement to the facts that it explains."""
+        statement = self._statement
+        if statement is None or self.standing is None:
+            return
+        for name, finding in found.items():
+            if statement.cause in _REASONS.get(name, ()):
+                what = f"{finding.what}; {self.standing.text}"
+                found[name] = Finding(finding.value, finding.limit, finding.unit, what)
+
+    def _say(self, saying: Saying, time_s: float) -> None:
+        ended, told = saying.withdrawn, saying.told
+        if ended is not None:
+            wrong = saying.why is Ended.WRONG
+            text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
+            if text:
+                self._events.say_here(EventName.OBSERVED, text)
+        if told is not None and told.cause not in _ALARMS and told.cause is not Cause.ARRIVAL:
+            self._events.say_here(EventName.OBSERVED, told_words(told))
+
+    def _stand(self, statement: Statement | None) -> None:
+        self._statement = statement
+        self.findings = {}
+        self.standing = None
+        if statement is None or statement.cause is Cause.ARRIVAL:
+            return
+        text = told_words(statement)
+        self.standing = StandingStatement(statement.cause.value, text, statement.since_s)
+        alarm = _ALARMS.get(statement.cause)
+        if alarm is not None:
+            now = statement.figures.now_c_per_s
+            slope = None if now is None else round(60.0 * now, 2)
+            self.findings = {alarm: Finding(slope, None, None if slope is None else "°C/min", text)}
+
+
+def context_of(schedule: Schedule, index: int) -> Context:
+    """Give what segment `index` asks for."""
+    segment = schedule.segments[index]
+    soak = segment.kind is SegmentKind.SOAK
+    return Context(
+        kind=segment.kind,
+        target_c=schedule.end_of_ramp_c(index) if segment.kind is SegmentKind.RAMP else segment.target_c,
+        lowest_c=segment.lowest_c if soak else None,
+        highest_c=segment.highest_c if soak else None,
+        limit=min(schedule.limits_in_force(index), key=lambda rate: rate.c_per_s, default=None),
+        after_transfer=index > 0 and schedule.segments[index - 1].kind is SegmentKind.TRANSFER,
+    )
