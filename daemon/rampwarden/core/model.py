@@ -245,11 +245,15 @@ class StandingAlarm(Struct, frozen=True):
 
 
 class StandingStatement(Struct, frozen=True):
-    """What explains the last minutes now: its cause by name, in words, and since when (s) it is so."""
+    """What explains the last minutes now: its cause by name, in words, and since when (s) it is so.
+
+    `alarm` is the alarm that says the same, None where it is a message.
+    """
 
     cause: str
     text: str
     since_s: float
+    alarm: str | None = None
 
 
 class WithheldAlarms(Struct, frozen=True):

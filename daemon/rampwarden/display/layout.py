@@ -162,7 +162,8 @@ class _Sheet:
             return [looks.text(f"last {status.temp_c:.0f} °C")]
         if status.quality is Quality.HELD:
             return [looks.text(" not trusted yet ", "trouble")]
-        return []
+        held_back = words.held_back_words(self._picture)
+        return [looks.text(f" {held_back} ", "trouble")] if held_back else []
 
     def _gauge(self, width: int) -> Text | None:
         """The ramp as a dot in the band that is allowed."""
@@ -200,6 +201,7 @@ class _Sheet:
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
             lines.append(looks.text(f" {limits}"))
+        lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
         soak = words.soak_words(picture)

@@ -9,7 +9,7 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit
+from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit, withheld_words
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -97,6 +97,17 @@ def segment_words(picture: Picture) -> str:
 def instruction_words(picture: Picture) -> str:
     """Give the schedule's own instruction for now."""
     return "" if picture.present is None else printable(picture.present.say)
+
+
+def held_back_words(picture: Picture) -> str:
+    """Say that a ramp alarm is held back; empty while none is."""
+    return printable(withheld_words(picture.status))
+
+
+def explained_words(picture: Picture) -> str:
+    """Say what explains the last minutes; empty where nothing does, or an alarm says it already."""
+    statement = picture.status.statement
+    return "" if statement is None or statement.alarm is not None else printable(statement.text)
 
 
 def next_words(picture: Picture) -> str:

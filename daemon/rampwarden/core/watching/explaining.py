@@ -154,8 +154,8 @@ class Explaining:
         if statement is None or statement.cause is Cause.ARRIVAL:
             return
         text = told_words(statement)
-        self.standing = StandingStatement(statement.cause.value, text, statement.since_s)
         alarm = _ALARMS.get(statement.cause)
+        self.standing = StandingStatement(statement.cause.value, text, statement.since_s, alarm)
         if alarm is not None:
             now = statement.figures.now_c_per_s
             slope = None if now is None else round(60.0 * now, 2)
