@@ -79,7 +79,7 @@ class Monitor:
         self._events = EventList(schedule, self._tracker)
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
-        self._explaining = Explaining(schedule, self._events)
+        self._explaining = Explaining(schedule, self._events, self._diagnosis.stillness_is_odd)
         self._withholding = Withholding(self._events)
         self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(

@@ -162,8 +162,7 @@ class _Sheet:
             return [looks.text(f"last {status.temp_c:.0f} °C")]
         if status.quality is Quality.HELD:
             return [looks.text(" not trusted yet ", "trouble")]
-        held_back = words.held_back_words(self._picture)
-        return [looks.text(f" {held_back} ", "trouble")] if held_back else []
+        return []
 
     def _gauge(self, width: int) -> Text | None:
         """The ramp as a dot in the band that is allowed."""
@@ -196,6 +195,8 @@ class _Sheet:
         if self._no_news and self._width < _NARROW:
             # Beside the numerals it would be cut off.
             lines = [looks.text(f" {self._no_news} ", "trouble")]
+        held_back = words.held_back_words(picture)
+        lines += [looks.text(f" {held_back} ", "trouble")] if held_back else []
         limits = "" if picture.present is None else picture.present.limits
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]

@@ -118,8 +118,9 @@ class TrendMeter:
         if known > _JUMP:
             jump_c = bucket.temp_c - self._buckets[-1 - _JUMP].temp_c
             bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
-        # Of two buckets alone: a slope of the last minute would count a climb that grows for scatter.
-        newest = (bucket.temp_c - self._buckets[-2].temp_c) / step_s if known > 1 else 0.0
+        # Of few buckets: a slope of the last minute would count a climb that grows for scatter. Of two by two: a line
+        # whose period is two buckets, as pickup may have, is no slope.
+        newest = self._slope(0, 2) if known > 2 * 2 else 0.0
         scatter_c2 = self._scatter(bucket, newest, bend_c)
         return Trend(
             time_s=bucket.time_s,

@@ -58,6 +58,10 @@ class Diagnosis:
         """Since when the reading has stood still, s, if for so long that it needs confirming; None if it moves."""
         return self._stuck.since_s if self._stuck.is_still else None
 
+    def stillness_is_odd(self) -> bool:
+        """Tell whether the present value has stood longer than the scatter of this sensor lets a value stand."""
+        return self._stuck.is_odd
+
     @property
     def junction_c_per_s(self) -> float:
         """By how much the reference junction changes, °C/s."""

@@ -89,6 +89,11 @@ class StuckWatch:
         """Whether it has stood so long that nobody could tell a hung board from a quiet furnace."""
         return self._last_s - self._since_s >= _STILL_S and self._run >= _STILL_READINGS
 
+    @property
+    def is_odd(self) -> bool:
+        """Whether readings scattered before and ought to have jumped several times since: no quiet furnace is so."""
+        return self._run >= 0.5 * self._needed()
+
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""
         still_s = self.still_s

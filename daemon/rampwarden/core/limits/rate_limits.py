@@ -72,7 +72,8 @@ class RateLimits:
         for forecast in self._forecasts:
             forecast.start(time_s)
         # What the pot itself climbed meanwhile is not known, only that it kept within its limit.
-        self.worst_c = [min(worst_c, rate.climb_c) for worst_c, rate in zip(self.worst_c, self.limits, strict=True)]
+        # The list stays: it is this segment's own.
+        self.worst_c[:] = [min(worst_c, rate.climb_c) for worst_c, rate in zip(self.worst_c, self.limits, strict=True)]
         self._corners = []
         self._recent = [RecentCourse(course.window_s) for course in self._recent]
 

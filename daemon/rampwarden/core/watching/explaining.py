@@ -6,7 +6,7 @@ alarms of their own whatever is said here; a standing statement only adds its re
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from rampwarden.core.diagnosis import SENSOR_NOISY, SENSOR_STUCK
@@ -36,9 +36,6 @@ _ALARMS: Mapping[Cause, str] = MappingProxyType(
     }
 )
 """What is raised as an alarm; the rest are messages."""
-_SENSOR = frozenset((Cause.STUCK, Cause.INTERFERENCE))
-"""While one of these is said the reading says nothing of the pot."""
-
 _FALLS = frozenset(
     (
         Cause.FLAME_OUT,
@@ -71,36 +68,60 @@ _REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
 class Explaining:
     """Explains one heat to people. Public state is for reading only.
 
-    `findings` are the alarms' conditions that the standing statement makes present; `standing` is the statement for
-    displays, None while nothing is said. `otherwise_s` is when (s) something other than a lid last explained the
-    course.
+    `otherwise_s` is when (s) something other than a lid last explained the course. `stillness_is_odd` tells whether a
+    sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
+    it hangs is not said of it.
     """
 
-    def __init__(self, schedule: Schedule, events: EventList) -> None:
+    def __init__(self, schedule: Schedule, events: EventList, stillness_is_odd: Callable[[], bool]) -> None:
         self._schedule, self._events = schedule, events
+        self._stillness_is_odd = stillness_is_odd
         self._explanation = Explanation()
         self._statement: Statement | None = None
+        self._worded: tuple[Statement, str] | None = None
         self._fed_s = -math.inf
-        self.findings: dict[str, Finding] = {}
-        self.standing: StandingStatement | None = None
         self.otherwise_s = -math.inf
 
     @property
+    def standing(self) -> StandingStatement | None:
+        """The statement as displays show it; None while nothing is said."""
+        statement = self._shown
+        if statement is None:
+            return None
+        return StandingStatement(
+            statement.cause.value, self._text(statement), statement.since_s, _ALARMS.get(statement.cause)
+        )
+
+    @property
+    def findings(self) -> dict[str, Finding]:
+        """The alarms' conditions that the standing statement makes present."""
+        statement = self._shown
+        alarm = None if statement is None else _ALARMS.get(statement.cause)
+        if statement is None or alarm is None:
+            return {}
+        now = statement.figures.now_c_per_s
+        slope = None if now is None else round(60.0 * now, 2)
+        return {alarm: Finding(slope, None, None if slope is None else "°C/min", self._text(statement))}
+
+    @property
     def doubted_since_s(self) -> float | None:
-        """Since when the statement says that the sensor tells nothing of the pot, s; None if it does not."""
-        statement = self._statement
-        return statement.since_s if statement is not None and statement.cause in _SENSOR else None
+        """Since when the statement says that the readings tell nothing of the pot, s; None if it does not.
+
+        What interference spoils the gate has put aside already; readings that scatter are doubted elsewhere.
+        """
+        statement = self._shown
+        return statement.since_s if statement is not None and statement.cause is Cause.STUCK else None
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` begins at `time_s` (s); None when the schedule is done, and nothing is explained any more."""
         self._explanation.enter(None if index is None else context_of(self._schedule, index), time_s)
         if index is None:
-            self._stand(None)
+            self._statement = None
 
     def resume(self, time_s: float) -> None:
         """Go on at `time_s` (s) after a time nobody watched."""
         self._explanation.resume(time_s)
-        self._stand(self._explanation.statement)
+        self._statement = self._explanation.statement
 
     def mark(self, time_s: float, text: str) -> None:
         """Take note of a person's mark, however it is written."""
@@ -120,7 +141,7 @@ class Explaining:
             return False
         if saying is not None:
             self._say(saying, time_s)
-        self._stand(statement)
+        self._statement = statement
         return True
 
     def vouches_for_pot(self, time_s: float) -> bool:
@@ -129,12 +150,12 @@ class Explaining:
 
     def add_reason(self, found: dict[str, Finding]) -> None:
         """Add the standing statement to the facts that it explains."""
-        statement = self._statement
-        if statement is None or self.standing is None:
+        statement = self._shown
+        if statement is None:
             return
         for name, finding in found.items():
             if statement.cause in _REASONS.get(name, ()):
-                what = f"{finding.what}; {self.standing.text}"
+                what = f"{finding.what}; {self._text(statement)}"
                 found[name] = Finding(finding.value, finding.limit, finding.unit, what)
 
     def _say(self, saying: Saying, time_s: float) -> None:
@@ -147,19 +168,18 @@ class Explaining:
         if told is not None and told.cause not in _ALARMS and told.cause is not Cause.ARRIVAL:
             self._events.say_here(EventName.OBSERVED, told_words(told))
 
-    def _stand(self, statement: Statement | None) -> None:
-        self._statement = statement
-        self.findings = {}
-        self.standing = None
+    @property
+    def _shown(self) -> Statement | None:
+        statement = self._statement
         if statement is None or statement.cause is Cause.ARRIVAL:
-            return
-        text = told_words(statement)
-        alarm = _ALARMS.get(statement.cause)
-        self.standing = StandingStatement(statement.cause.value, text, statement.since_s, alarm)
-        if alarm is not None:
-            now = statement.figures.now_c_per_s
-            slope = None if now is None else round(60.0 * now, 2)
-            self.findings = {alarm: Finding(slope, None, None if slope is None else "°C/min", text)}
+            return None
+        return None if statement.cause is Cause.STUCK and not self._stillness_is_odd() else statement
+
+    def _text(self, statement: Statement) -> str:
+        """Word a statement, once for as long as it does not change."""
+        if self._worded is None or self._worded[0] is not statement:
+            self._worded = (statement, told_words(statement))
+        return self._worded[1]
 
 
 def context_of(schedule: Schedule, index: int) -> Context:
