@@ -315,8 +315,11 @@ class Monitor:
         """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
         if not self._passage.probe_pulled:
             self._pulled_since_s = None
-            doubts = (self._diagnosis.doubted_since_s, self._explaining.doubted_since_s)
-            return min((since_s for since_s in doubts if since_s is not None), default=None)
+            doubted_s = self._diagnosis.doubted_since_s
+            if not self._explaining.says_stuck:
+                return doubted_s
+            stands_s = self._diagnosis.stands_since_s
+            return stands_s if doubted_s is None else min(doubted_s, stands_s)
         if self._pulled_since_s is None:
             self._pulled_since_s = time_s - PULLED_WITHIN_S
         return self._pulled_since_s

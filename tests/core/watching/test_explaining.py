@@ -169,10 +169,10 @@ def test_a_standing_statement_is_the_reason_of_facts_that_it_can_explain(bench: 
 def test_a_stuck_sensor_doubts_the_pot_and_interference_that_the_gate_puts_aside_does_not(bench: Bench) -> None:
     bench.script.tell(Cause.STUCK, since_s=900.0)
     bench.feed()
-    assert bench.explaining.doubted_since_s == 900.0
+    assert bench.explaining.says_stuck
     bench.script.tell(Cause.INTERFERENCE, since_s=950.0)
     bench.feed()
-    assert bench.explaining.doubted_since_s is None
+    assert not bench.explaining.says_stuck
 
 
 def test_stillness_that_a_coarse_converter_explains_is_not_called_stuck(bench: Bench) -> None:
@@ -180,7 +180,7 @@ def test_stillness_that_a_coarse_converter_explains_is_not_called_stuck(bench: B
     bench.odd = False
     bench.script.tell(Cause.STUCK)
     assert bench.feed() == []
-    assert (bench.explaining.findings, bench.explaining.standing, bench.explaining.doubted_since_s) == ({}, None, None)
+    assert (bench.explaining.findings, bench.explaining.standing, bench.explaining.says_stuck) == ({}, None, False)
     bench.odd = True
     assert SENSOR_STUCK.name in bench.explaining.findings
 

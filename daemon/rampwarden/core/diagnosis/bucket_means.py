@@ -120,7 +120,7 @@ class TrendMeter:
             bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
         # Of few buckets: a slope of the last minute would count a climb that grows for scatter. Of two by two: a line
         # whose period is two buckets, as pickup may have, is no slope.
-        newest = self._slope(0, 2) if known > 2 * 2 else 0.0
+        newest = self._slope(0, 2) if known > 2 * 2 else None
         scatter_c2 = self._scatter(bucket, newest, bend_c)
         return Trend(
             time_s=bucket.time_s,
@@ -132,8 +132,11 @@ class TrendMeter:
             scatter_c2=scatter_c2,
         )
 
-    def _scatter(self, bucket: Bucket, slope: float, bend_c: float | None) -> float:
+    def _scatter(self, bucket: Bucket, slope: float | None, bend_c: float | None) -> float:
         """Average the scatter of readings over the last minute, °C², the slope taken out."""
+        if slope is None:
+            # How much of it is the course is not known yet.
+            return max(self._scatter_c2, 0.0)
         if bucket.count > 1:
             ramp_c = slope * self._spacing_s
             # Evenly spaced readings on a slope scatter by this beside their noise.

@@ -58,6 +58,11 @@ class Diagnosis:
         """Since when the reading has stood still, s, if for so long that it needs confirming; None if it moves."""
         return self._stuck.since_s if self._stuck.is_still else None
 
+    @property
+    def stands_since_s(self) -> float:
+        """Since when the converter has given its present value, s."""
+        return self._stuck.since_s
+
     def stillness_is_odd(self) -> bool:
         """Tell whether the present value has stood longer than the scatter of this sensor lets a value stand."""
         return self._stuck.is_odd

@@ -104,13 +104,13 @@ class Explaining:
         return {alarm: Finding(slope, None, None if slope is None else "°C/min", self._text(statement))}
 
     @property
-    def doubted_since_s(self) -> float | None:
-        """Since when the statement says that the readings tell nothing of the pot, s; None if it does not.
+    def says_stuck(self) -> bool:
+        """Whether it is said that the sensor stands still, so that its readings tell nothing of the pot.
 
         What interference spoils the gate has put aside already; readings that scatter are doubted elsewhere.
         """
         statement = self._shown
-        return statement.since_s if statement is not None and statement.cause is Cause.STUCK else None
+        return statement is not None and statement.cause is Cause.STUCK
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` begins at `time_s` (s); None when the schedule is done, and nothing is explained any more."""
