@@ -1,13 +1,12 @@
 """Turns a simulated heat into what an explanation is given: readings as the gate judged them, segments, marks."""
 
+from benchmarks.furnaces.story import SimulatedHeat
 from rampwarden.core.explanation import Context
 from rampwarden.core.heat import HeatTracker, Milestone
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.model import Quality
 from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.schedule import Schedule, SegmentKind
-
-from benchmarks.furnaces.story import SimulatedHeat
 
 READING, ENTER, MARK = range(3)
 Step = tuple[int, float, float, bool] | tuple[int, float, Context | None] | tuple[int, float, str]

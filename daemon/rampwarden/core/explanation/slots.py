@@ -82,7 +82,7 @@ class SlotMeter:
         self._temp_c += beside_c
         self._time_s += time_s
         bend_c = temp_c - 2.0 * last_c + self._before_c
-        if bend_c == bend_c and time_s - self._last_s < _LONGEST_GAP_S:
+        if not math.isnan(bend_c) and time_s - self._last_s < _LONGEST_GAP_S:
             self._differences += 1
             self._square_c2 += bend_c * bend_c
         self._before_c, self._last_c, self._last_s = last_c, temp_c, time_s
