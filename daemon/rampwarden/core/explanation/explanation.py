@@ -10,7 +10,7 @@ from collections import deque
 
 from msgspec.structs import replace
 
-from rampwarden.core.explanation.arrival import ArrivalFit
+from rampwarden.core.explanation.arrival import ProbeRise
 from rampwarden.core.explanation.fading_course import FadingCourse
 from rampwarden.core.explanation.flicker import Flicker
 from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
@@ -41,6 +41,8 @@ _MARKED_S = {
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
 _OUT_AGAIN_S = 1200.0
+_NEAR_POINT = 4.0
+"""nats more at a metal's point while the reading does not fall for certain."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
 _LESS_HEAT = frozenset((Cause.FLAME_OUT, Cause.FADING, Cause.SAG, Cause.PLATEAU, Cause.HEAT_OFF))
 _RELIGHTS_S = 240.0
@@ -63,7 +65,7 @@ class Explanation:
         self._story = StepStory()
         self._interference = InterferenceSum()
         self._stillness = StillnessSum()
-        self._arrival = ArrivalFit()
+        self._rise = ProbeRise()
         self._rules: tuple[Rule, ...] = slow_rules()
         self._slow: list[Candidate | None] = [None] * len(self._rules)
         self._recent: deque[Slot] = deque(maxlen=_RECENT)
@@ -85,7 +87,7 @@ class Explanation:
         self._entered_s = time_s
         if context is not None and (context.after_transfer or context.kind is SegmentKind.TRANSFER):
             self._break(time_s)
-            self._arrival.begin(time_s, context.limit)
+            self._rise.arrive(time_s, context.limit)
         elif before is not None and context is not None and context.kind is SegmentKind.COOL:
             self._story.restart()
 
@@ -111,7 +113,7 @@ class Explanation:
         """Whether the fit says that the pot itself climbs within its limit though the reading does not: ≤ 90 s."""
         if self._context is None or self._context.kind not in _HEATING:
             return False
-        return self._arrival.withholds(time_s)
+        return self._rise.vouches(time_s)
 
     def judge(self, raw: Slot) -> Saying | None:
         """Take a bucket, its mean where its readings' middle lies; gives what changes in what is said."""
@@ -143,11 +145,10 @@ class Explanation:
         is_heated = context is not None and context.kind in _HEATING
         arriving = self._is_arriving(middle_s)
         turn: StoryTurn | None = None
-        if arriving:
-            self._arrival.feed(slot)
-        elif is_heated and course.is_known and sensor_silent:
+        self._rise.feed(slot)
+        if is_heated and not arriving and course.is_known and sensor_silent:
             fastest = self._fastest_c_per_s
-            if self._may_relight(middle_s):
+            if self._may_relight(middle_s) or course.c_per_s < 0.3 * fastest:
                 fastest = max(fastest, course.c_per_s + _FULL_ON_C_PER_S)
             turn = story.feed(slot, off_c, sigma_c, course.c_per_s, fastest)
         is_out = self.statement is not None and self.statement.cause is Cause.FLAME_OUT
@@ -245,6 +246,9 @@ class Explanation:
         self._quiet_until_s = time_s + _QUIET_AFTER_S
         cause = standing.cause if standing is not None else None
         if turn.cause is None:
+            if self._story.stage is Stage.RETURNED and cause is not Cause.IN_FLAME:
+                limit = None if self._context is None else self._context.limit
+                self._rise.regain(time_s, limit, list(self._recent)[-4:])
             return self._withdraw(turn.ended or Ended.OVER) if cause in _STEPS else None
         oven = self._context is not None and (self._context.target_c or 0.0) < LEAST_TARGET_C
         if time_s < self._marked_until_s or cause is Cause.FLAME_OUT or (oven and turn.cause is Cause.IN_FLAME):
@@ -260,6 +264,8 @@ class Explanation:
             if standing.cause is Cause.CYCLING or standing.cause is Cause.SAG:
                 return None
             least += 2.0
+        if context.kind is SegmentKind.RAMP and self._flame.is_near_point:
+            least += _NEAR_POINT
         # Who has gone out and come back of late may be a burner that cycles.
         least += 2.0 * self._backs if time_s - self._back_s < _OUT_AGAIN_S else 0.0
         if odds < least:

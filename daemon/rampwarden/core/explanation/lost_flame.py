@@ -33,6 +33,7 @@ class LostFlame:
         self.now_c_per_s = self.before_c_per_s = self.lost = 0.0
         self.log_odds: float | None = None
         self.seen: list[float] = []
+        self.is_near_point = False
 
     def restart(self) -> None:
         """Forget the course."""
@@ -63,9 +64,9 @@ class LostFlame:
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         left_c = context.target_c - temp_c
-        near = 0.0
-        if not is_soak and w1 > -0.25 * cooling and any(abs(temp_c - point_c) < _NEAR_C for point_c in _POINTS_C):
-            near = 1.0
+        by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in _POINTS_C)
+        near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
+        self.is_near_point = by_point and w1 > -0.4 * cooling - 0.04 * sigma_c
         seen = [
             1.0,
             _within(lost, -2.0, 2.0),

@@ -11,7 +11,7 @@ from msgspec import Struct
 LENGTH_S = 5.0
 """s. A probe's lag is longer, a flame's flicker about as long."""
 _RETURNED_C = 12.0
-"""°C. So near the last believed reading, and the slew of a brisk climb besides, a run of rejected ones has come back."""
+"""°C. So near the last believed reading (and the slew of a brisk climb) a run of rejected ones has come back."""
 _LONGEST_GAP_S = 30.0
 """s. After a longer gap the second difference is drawn across nothing."""
 

@@ -119,6 +119,27 @@ def charge_odds(times_s: Sequence[float], off_c: Sequence[float], step: Fitted, 
     return step.misfit - 0.5 * least / variance_c2
 
 
+def fit_dying_away(times_s: Sequence[float], offs_c: Sequence[float], dies_s: float) -> tuple[float, float, float]:
+    """Fit a line and something that dies away within `dies_s` (none of it if that is infinite).
+
+    Gives the line's slope (°C/s), what dies away at the first time (°C, negative if the reading comes from below), and
+    the sum of squares left.
+    """
+    first_s = times_s[0]
+    if math.isinf(dies_s):
+        ones, line = [1.0] * len(times_s), [time_s / 60.0 for time_s in times_s]
+        _, slope, squares = _fit2(ones, line, offs_c)
+        return slope / 60.0, 0.0, squares
+    line = [time_s / 60.0 for time_s in times_s]
+    dying = [math.exp((first_s - time_s) / dies_s) for time_s in times_s]
+    mean_c = sum(offs_c) / len(offs_c)
+    mean_line, mean_dying = sum(line) / len(line), sum(dying) / len(dying)
+    slope, died_c, squares = _fit2(
+        [one - mean_line for one in line], [one - mean_dying for one in dying], [off_c - mean_c for off_c in offs_c]
+    )
+    return slope / 60.0, died_c, squares
+
+
 def _variance_c2(off_c: Sequence[float], sigma_c: float) -> float:
     span_c = max(off_c) - min(off_c)
     # Flicker goes on from bucket to bucket: half of a bucket's scatter is its neighbour's.
