@@ -17,7 +17,6 @@ class Cause(StrEnum):
     SAG = "sag"
     """In a soak the heat grows less by itself: gas, or turned down."""
     LID_OR_PROBE = "lid-or-probe"
-    LID_SHUT = "lid-shut"
     CHARGE = "charge"
     PROBE_MOVED = "probe-moved"
     IN_FLAME = "in-flame"
