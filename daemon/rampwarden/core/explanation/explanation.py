@@ -10,10 +10,10 @@ from collections import deque
 
 from msgspec.structs import replace
 
-from rampwarden.core.explanation.arrival import ArrivalFit
+from rampwarden.core.explanation.arrival import ProbeRise
 from rampwarden.core.explanation.fading_course import FadingCourse
 from rampwarden.core.explanation.flicker import Flicker
-from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, SOAK_TELLS, LostFlame
+from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import LENGTH_S, Slot, SlotMeter
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance, Rule, slow_rules
@@ -41,7 +41,13 @@ _MARKED_S = {
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
 _OUT_AGAIN_S = 1200.0
+_NEAR_POINT = 4.0
+"""nats more at a metal's point while the reading does not fall for certain."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
+_LESS_HEAT = frozenset((Cause.FLAME_OUT, Cause.FADING, Cause.SAG, Cause.PLATEAU, Cause.HEAT_OFF))
+_RELIGHTS_S = 240.0
+_FULL_ON_C_PER_S = 1.3
+"""°C/s by which a burner that is lit or turned full on bends the course at most. Own arithmetic."""
 _STEPS = frozenset((Cause.LID_OR_PROBE, Cause.CHARGE, Cause.PROBE_MOVED, Cause.IN_FLAME))
 _SENSOR = frozenset((Cause.INTERFERENCE, Cause.STUCK))
 
@@ -59,7 +65,7 @@ class Explanation:
         self._story = StepStory()
         self._interference = InterferenceSum()
         self._stillness = StillnessSum()
-        self._arrival = ArrivalFit()
+        self._rise = ProbeRise()
         self._rules: tuple[Rule, ...] = slow_rules()
         self._slow: list[Candidate | None] = [None] * len(self._rules)
         self._recent: deque[Slot] = deque(maxlen=_RECENT)
@@ -71,6 +77,7 @@ class Explanation:
         self._quiet_until_s = -math.inf
         self._out_s = self._back_s = -math.inf
         self._lowest_c_per_s = 0.0
+        self._less_heat_s = -math.inf
         self._deepest = 0.0
         self._backs = 0
 
@@ -80,7 +87,7 @@ class Explanation:
         self._entered_s = time_s
         if context is not None and (context.after_transfer or context.kind is SegmentKind.TRANSFER):
             self._break(time_s)
-            self._arrival.begin(time_s, context.limit)
+            self._rise.arrive(time_s, context.limit)
         elif before is not None and context is not None and context.kind is SegmentKind.COOL:
             self._story.restart()
 
@@ -106,13 +113,17 @@ class Explanation:
         """Whether the fit says that the pot itself climbs within its limit though the reading does not: ≤ 90 s."""
         if self._context is None or self._context.kind not in _HEATING:
             return False
-        return self._arrival.withholds(time_s)
+        return self._rise.vouches(time_s)
 
     def judge(self, raw: Slot) -> Saying | None:
         """Take a bucket, its mean where its readings' middle lies; gives what changes in what is said."""
         course, story = self._course, self._story
+        was_still = self._stillness.told
         self._interference.feed(raw)
         self._stillness.feed(raw)
+        if was_still and not self._stillness.told:
+            # What stood still says nothing of the course, and the jump after it neither.
+            self._break(raw.time_s)
         middle_s = (raw.time_s // LENGTH_S + 0.5) * LENGTH_S
         temp_c = raw.temp_c + course.c_per_s * (middle_s - raw.time_s)
         slot = Slot(middle_s, temp_c, raw.count, raw.held, raw.white_c2, raw.flat)
@@ -134,15 +145,19 @@ class Explanation:
         is_heated = context is not None and context.kind in _HEATING
         arriving = self._is_arriving(middle_s)
         turn: StoryTurn | None = None
-        if arriving:
-            self._arrival.feed(slot)
-        elif is_heated and course.is_known and sensor_silent:
-            turn = story.feed(slot, off_c, sigma_c, course.c_per_s, self._fastest_c_per_s)
+        self._rise.feed(slot)
+        if is_heated and not arriving and course.is_known and sensor_silent:
+            fastest = self._fastest_c_per_s
+            if self._may_relight(middle_s) or course.c_per_s < 0.3 * fastest:
+                fastest = max(fastest, course.c_per_s + _FULL_ON_C_PER_S)
+            turn = story.feed(slot, off_c, sigma_c, course.c_per_s, fastest)
         is_out = self.statement is not None and self.statement.cause is Cause.FLAME_OUT
         learns = calm and is_heated and not arriving and not is_out
         self._flicker.feed(temp_c, raw.white_c2 / raw.count, learn=learns)
         odds = self._flame.feed(temp_c, context, middle_s - self._entered_s, self._flicker.sums, sigma_c)
         self._feed_rules(slot, sigma_c, is_out=is_out)
+        if self._stillness.run > 1:
+            odds = None
         return self._compose(middle_s, turn, odds, arriving=arriving)
 
     def _is_arriving(self, time_s: float) -> bool:
@@ -152,6 +167,12 @@ class Explanation:
         if context.kind is SegmentKind.TRANSFER:
             return True
         return context.after_transfer and time_s - self._entered_s < _ARRIVES_S
+
+    def _may_relight(self, time_s: float) -> bool:
+        """Whether the heat is, or was just now, less than it should be: whoever mends that turns it full on."""
+        if self.statement is not None and self.statement.cause in _LESS_HEAT:
+            self._less_heat_s = time_s
+        return time_s - self._less_heat_s < _RELIGHTS_S
 
     def _feed_rules(self, slot: Slot, sigma_c: float, *, is_out: bool) -> None:
         course = self._course
@@ -225,8 +246,12 @@ class Explanation:
         self._quiet_until_s = time_s + _QUIET_AFTER_S
         cause = standing.cause if standing is not None else None
         if turn.cause is None:
+            if self._story.stage is Stage.RETURNED and cause is not Cause.IN_FLAME:
+                limit = None if self._context is None else self._context.limit
+                self._rise.regain(time_s, limit, list(self._recent)[-4:])
             return self._withdraw(turn.ended or Ended.OVER) if cause in _STEPS else None
-        if time_s < self._marked_until_s or cause is Cause.FLAME_OUT:
+        oven = self._context is not None and (self._context.target_c or 0.0) < LEAST_TARGET_C
+        if time_s < self._marked_until_s or cause is Cause.FLAME_OUT or (oven and turn.cause is Cause.IN_FLAME):
             return None
         return self._tell(turn.cause, turn.since_s, time_s, turn.log_odds, turn.figures)
 
@@ -239,6 +264,8 @@ class Explanation:
             if standing.cause is Cause.CYCLING or standing.cause is Cause.SAG:
                 return None
             least += 2.0
+        if context.kind is SegmentKind.RAMP and self._flame.is_near_point:
+            least += _NEAR_POINT
         # Who has gone out and come back of late may be a burner that cycles.
         least += 2.0 * self._backs if time_s - self._back_s < _OUT_AGAIN_S else 0.0
         if odds < least:

@@ -11,14 +11,18 @@ from collections import deque
 from rampwarden.core.explanation.statements import Context
 from rampwarden.core.schedule import SegmentKind
 
-_KEPT = 32
+_KEPT = 48
+_LEAST_KEPT = 32
 _SPACING_S = 5.0
 LEAST_TARGET_C = 350.0
 """°C. Below is an oven's work: no flame."""
 LEAST_C = 250.0
-_CLIMB = (-7.69, 5.41, 7.05, -0.38, 0.58, 0.74, 1.72, 0.17, -0.66, -1.22, 4.93)
-_SOAK = (-10.12, 4.29, 3.57, -6.28, 1.79, 0.25, 0.0, -0.93, -4.04, 2.17, 3.13)
-CLIMB_TELLS, SOAK_TELLS = 3.0, 3.5
+_NEAR_C = 15.0
+_POINTS_C = (419.527, 660.323, 1084.62)
+"""°C, where pure zinc, aluminium and copper melt (ITS-90): a climb that stands still there is likelier a plateau."""
+_CLIMB = (-6.28, 4.3, 3.14, -0.79, 0.3, -0.18, 0.84, 0.5, -0.17, -4.41, -1.12, -0.75, 4.55)
+_SOAK = (-9.12, 1.84, 2.3, -5.18, 0.83, -0.51, 0.21, 0.24, 1.33, -4.0, 0.0, 2.04, 3.9)
+CLIMB_TELLS, SOAK_TELLS = 1.5, 1.3
 
 
 class LostFlame:
@@ -28,6 +32,8 @@ class LostFlame:
         self._sums: deque[float] = deque(maxlen=_KEPT)
         self.now_c_per_s = self.before_c_per_s = self.lost = 0.0
         self.log_odds: float | None = None
+        self.seen: list[float] = []
+        self.is_near_point = False
 
     def restart(self) -> None:
         """Forget the course."""
@@ -44,7 +50,7 @@ class LostFlame:
         kept = self._sums
         kept.append((kept[-1] if kept else 0.0) + temp_c)
         self.log_odds = None
-        if len(kept) < _KEPT or context is None or context.target_c is None:
+        if len(kept) < _LEAST_KEPT or context is None or context.target_c is None:
             return None
         is_soak = context.kind is SegmentKind.SOAK
         if not is_soak and context.kind is not SegmentKind.RAMP:
@@ -53,25 +59,32 @@ class LostFlame:
             return None
         w1, w2 = self._slope(0, 3), self._slope(6, 3)
         w3, w4 = self._slope(12, 5), self._slope(14, 8)
+        w5 = self._slope(30, 8) if len(kept) >= _KEPT else w4
         cooling = 0.3 * ((temp_c + 273.0) / 1350.0) ** 3
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         left_c = context.target_c - temp_c
+        by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in _POINTS_C)
+        near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
+        self.is_near_point = by_point and w1 > -0.4 * cooling - 0.04 * sigma_c
         seen = [
             1.0,
             _within(lost, -2.0, 2.0),
             _within((w3 - w1) / (max(w3, 0.0) + cooling), -2.0, 2.0),
             _within(w1 / cooling, -1.5, 1.0),
             _within((w2 - w1) / scale, -1.0, 1.0),
+            _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0),
             sums[0] / 5.0,
             sums[1] / 5.0,
             sums[3] / 5.0,
             min(sigma_c * 0.1 / scale, 1.0),
+            near,
         ]
         if is_soak:
             seen += (_within(left_c / 20.0, -1.0, 1.0), _within(entered_s / 420.0, 0.0, 1.0))
         else:
             seen += (_within(left_c / max(w3, 0.03) / 300.0, -1.0, 3.0), _within(left_c / 100.0, -1.0, 1.0))
+        self.seen = seen
         weights = _SOAK if is_soak else _CLIMB
         self.now_c_per_s, self.before_c_per_s, self.lost = w1, w4, lost
         self.log_odds = sum(weight * value for weight, value in zip(weights, seen, strict=True))

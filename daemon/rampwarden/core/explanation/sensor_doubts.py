@@ -17,7 +17,7 @@ _LOSS_READING = _DISTURBED - _SPARKS
 _CAP = 14.0
 _LONGEST_STILL_S = 360.0
 """s without a rejected reading, after which interference is over."""
-_TELL = 7.0
+_TELL = 8.0
 _STILL_TELL = 12.0
 _LEAST_STILL_S = 20.0
 _FLAT_SEEN = 40.0
@@ -32,19 +32,20 @@ class InterferenceSum:
         self.since_s = 0.0
         self.told = False
         self._last_s = -math.inf
-        self._count = 0
+        self._count = self._slots = 0
 
     def feed(self, slot: Slot) -> None:
         """Take a bucket; a burst of one bucket counts for two readings at most a second, or less."""
-        held = min(slot.held, 6)
+        held = min(slot.held, 12)
         if held:
             if self.log_odds <= 0.0:
-                self.since_s, self._count = slot.time_s, 0
+                self.since_s, self._count, self._slots = slot.time_s, 0, 0
+            self._slots += 1
             self._last_s = slot.time_s
             self._count += held
-        total = self.log_odds + held * _GAIN_HELD - _LOSS_READING * min(slot.count, 20)
+        total = self.log_odds + held * _GAIN_HELD - _LOSS_READING * min(slot.count, 50)
         self.log_odds = min(max(total, 0.0), _CAP)
-        if self.log_odds > _TELL and self._count >= 6:
+        if self.log_odds > _TELL and self._count >= 6 and self._slots >= 3:
             self.told = True
         elif self.told and slot.time_s - self._last_s > _LONGEST_STILL_S:
             self.told = False
@@ -69,27 +70,25 @@ class StillnessSum:
         self.told = False
         self._last_c = math.nan
         self._flat_share = _FLAT_PRIOR
-        self._run = 0
+        self.run = 0
 
     def feed(self, slot: Slot) -> None:
         """Take a bucket as the meter gave it, not moved."""
         still = slot.flat and slot.temp_c == self._last_c
         if still:
-            if not self._run:
+            if not self.run:
                 self.since_s = slot.time_s - 5.0
-            self._run += 1
+            self.run += 1
             self.log_odds -= math.log(self._flat_share)
             self.told = self.told or (self.log_odds > _STILL_TELL and slot.time_s - self.since_s >= _LEAST_STILL_S)
         else:
             # A stillness that has ended was chance, and is learnt from as such.
-            self._flat_share += (
-                min(self._run, 6) + _FLAT_PRIOR * 0.1 - self._flat_share * (self._run + 1)
-            ) / _FLAT_SEEN
+            self._flat_share += (min(self.run, 6) + _FLAT_PRIOR * 0.1 - self._flat_share * (self.run + 1)) / _FLAT_SEEN
             self._flat_share = min(max(self._flat_share, 0.004), 0.9)
-            self._run, self.log_odds, self.told = 0, 0.0, False
+            self.run, self.log_odds, self.told = 0, 0.0, False
         self._last_c = slot.temp_c
 
     @property
     def figures(self) -> Figures:
         """Where it stands."""
-        return Figures(temp_c=self._last_c, lasted_s=5.0 * (self._run + 1))
+        return Figures(temp_c=self._last_c, lasted_s=5.0 * (self.run + 1))

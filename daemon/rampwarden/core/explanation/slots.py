@@ -11,7 +11,7 @@ from msgspec import Struct
 LENGTH_S = 5.0
 """s. A probe's lag is longer, a flame's flicker about as long."""
 _RETURNED_C = 12.0
-"""°C. So near the last believed reading, and the slew of a brisk climb besides, a run of rejected ones has come back."""
+"""°C. So near the last believed reading (and the slew of a brisk climb) a run of rejected ones has come back."""
 _LONGEST_GAP_S = 30.0
 """s. After a longer gap the second difference is drawn across nothing."""
 
@@ -82,7 +82,7 @@ class SlotMeter:
         self._temp_c += beside_c
         self._time_s += time_s
         bend_c = temp_c - 2.0 * last_c + self._before_c
-        if bend_c == bend_c and time_s - self._last_s < _LONGEST_GAP_S:
+        if not math.isnan(bend_c) and time_s - self._last_s < _LONGEST_GAP_S:
             self._differences += 1
             self._square_c2 += bend_c * bend_c
         self._before_c, self._last_c, self._last_s = last_c, temp_c, time_s

@@ -18,8 +18,8 @@ ONSETS_S = (-7.5, -5.0, -2.5, 0.0)
 _MODEL = 0.012
 _HALF_S = 2.5
 _DRIFT_S = 60.0
-_OPEN_S = (10.0, 15.0, 20.0, 25.0, 30.0, 35.0)
-_MIXING_S = (40.0, 60.0, 85.0)
+_OPEN_S = (9.0, 14.0, 19.0, 24.0, 29.0, 34.0)
+_MIXING_S = (28.0, 40.0, 58.0, 85.0)
 _RIDGE = 1e-4
 _BEND_RIDGE = 0.05
 _AMBIENT_C = 20.0
@@ -104,18 +104,40 @@ def charge_odds(times_s: Sequence[float], off_c: Sequence[float], step: Fitted, 
     """Give by how many nats cold metal explains the buckets better than the fitted `step` does."""
     variance_c2 = _variance_c2(off_c, sigma_c)
     least = math.inf
-    lags_s = [lag_s for lag_s in LAGS_S if 0.4 <= lag_s / step.lag_s <= 2.5]
+    lags_s = (*LAGS_S, 14.5)
     after_s = [time_s - step.onset_s for time_s in times_s]
+    drifts = [x / 60.0 if x > 0.0 else 0.0 for x in after_s]
     for lag_s in lags_s:
         opens = [lagged_step(x, lag_s) for x in after_s]
         for mixing_s in _MIXING_S:
             mixes = [1.0 - math.exp(-max(x - 0.7 * lag_s, 0.0) / mixing_s) for x in after_s]
             for open_s in _OPEN_S:
                 pulses = [o - lagged_step(x - open_s, lag_s) for o, x in zip(opens, after_s, strict=True)]
-                pulse_c, mixed_c, squares = _fit2(pulses, mixes, off_c)
+                pulse_c, mixed_c, squares = _fit3(pulses, mixes, drifts, off_c)
                 if pulse_c < 0.0 and mixed_c < 0.0 and squares < least:
                     least = squares
     return step.misfit - 0.5 * least / variance_c2
+
+
+def fit_dying_away(times_s: Sequence[float], offs_c: Sequence[float], dies_s: float) -> tuple[float, float, float]:
+    """Fit a line and something that dies away within `dies_s` (none of it if that is infinite).
+
+    Gives the line's slope (°C/s), what dies away at the first time (°C, negative if the reading comes from below), and
+    the sum of squares left.
+    """
+    first_s = times_s[0]
+    if math.isinf(dies_s):
+        ones, line = [1.0] * len(times_s), [time_s / 60.0 for time_s in times_s]
+        _, slope, squares = _fit2(ones, line, offs_c)
+        return slope / 60.0, 0.0, squares
+    line = [time_s / 60.0 for time_s in times_s]
+    dying = [math.exp((first_s - time_s) / dies_s) for time_s in times_s]
+    mean_c = sum(offs_c) / len(offs_c)
+    mean_line, mean_dying = sum(line) / len(line), sum(dying) / len(dying)
+    slope, died_c, squares = _fit2(
+        [one - mean_line for one in line], [one - mean_dying for one in dying], [off_c - mean_c for off_c in offs_c]
+    )
+    return slope / 60.0, died_c, squares
 
 
 def _variance_c2(off_c: Sequence[float], sigma_c: float) -> float:
@@ -148,6 +170,26 @@ def _fit2(first: Sequence[float], second: Sequence[float], values: Sequence[floa
         return 0.0, 0.0, yy
     one, two = (ay * bb - by * ab) / root, (by * aa - ay * ab) / root
     return one, two, max(0.0, yy - one * ay - two * by)
+
+
+def _fit3(
+    first: Sequence[float], second: Sequence[float], third: Sequence[float], values: Sequence[float]
+) -> tuple[float, float, float]:
+    """Give the first two of three coefficients, the third drawn towards none, and the sum of squares left."""
+    aa = ab = ac = bb = bc = cc = ay = by = cy = yy = 0.0
+    for a, b, c, y in zip(first, second, third, values, strict=True):
+        aa += a * a
+        ab += a * b
+        ac += a * c
+        bb += b * b
+        bc += b * c
+        cc += c * c
+        ay += a * y
+        by += b * y
+        cy += c * y
+        yy += y * y
+    one, two, three = _solve3((aa + _RIDGE, ab, ac, bb + _RIDGE, bc, cc + 0.5), (ay, by, cy))
+    return one, two, max(0.0, yy - one * ay - two * by - three * cy)
 
 
 def _solve3(matrix: Sequence[float], right: Sequence[float]) -> tuple[float, float, float]:
