@@ -62,6 +62,8 @@ class SchedulePassage:
         self._stated, self._close = stated, close
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
+        self._lifted_c: float | None = None
+        self._lifted_s = 0.0
         self.limits: SegmentLimits | None = None
         self.ramp: Ramp | None = None
         self.overdue_due_s = math.inf
@@ -164,7 +166,12 @@ class SchedulePassage:
         self._diagnosis.enter(index)
         self._explaining.enter(index, time_s)
         self.segment_end = self._stated()
+        if self._is_transfer(index):
+            self._lifted_c = None if self.segment_end is None else self.segment_end.temp_c
+            self._lifted_s = time_s
         if index > 0 and self._is_transfer(index - 1):
+            if self._lifted_c is not None:
+                self._withholding.arrive(time_s, self._lifted_c, time_s - self._lifted_s)
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
             self._noise.begin_anew()
         self._alarms.rest(SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset())

@@ -1,10 +1,13 @@
 """Ramp alarms held back while the pot itself is shown to climb within its limit, though the reading does not.
 
 A probe that is put back on a warm pot, or regains what an open lid took from it, climbs by itself and not with the pot.
-Theory of operation. A ramp alarm that would ring while the explanation vouches for the pot is held back, for 90 s at
-most, and that is said. It ends in one of two ways. Either the reading itself has settled: over the last half minute it
-climbed no faster than its limit, which nobody needs to explain any more; then what was climbed before is the probe's,
-and the climb is judged anew from here. Or it has not, or nobody vouches any longer: then the alarm rings at once.
+Two things vouch for the pot: the explanation's fit, and after a transfer a reading below what the pot had when it was
+lifted, which is a probe on its way back to it.
+
+Theory of operation. A ramp alarm that would ring while somebody vouches is held back, for 90 s at most, and that is
+said. It ends in one of two ways. Either the reading shows that what it climbed was the probe's: it has regained what
+the pot had, or has settled, so that over the last half minute it climbed no faster than its limit. Then the climb is
+judged anew from here. Or it has not, or nobody vouches any longer: then the alarm rings at once.
 
 An alarm that rings already is never taken back, and a vouching that has been used up is not used twice.
 """
@@ -24,6 +27,15 @@ LONGEST_S = 90.0
 _SETTLES_S = 30.0
 """s over which the reading itself must keep to its limit: five lags of a quick probe. Common practice, no source."""
 _BLOCK_S = 5.0
+_NEAR_C = 3.0
+"""°C below what the pot has, from which on the reading has come back to it."""
+_ROOM_C = 20.0
+_COOLS_S = 2000.0
+"""s in which a carried pot loses two thirds of what it is above the room: 5 kg at 2 W/K. Own arithmetic."""
+_LOST = 0.5
+"""Share of that by which the reading may fall short of what the pot had: pots and draughts differ."""
+_ARRIVED_S = 600.0
+"""s after an arrival by which any probe has come back. Common practice, no source."""
 _RAMP_ALARMS = (RAMP_HIGH.name, RAMP_FORECAST.name)
 _WHY = "the reading climbs and the pot does not: the probe takes up its temperature again"
 
@@ -38,6 +50,8 @@ class Withholding:
         self._count = 0
         self._block_ends_s = -math.inf
         self._used_up = False
+        self._lifted_c: float | None = None
+        self._lifted_until_s = -math.inf
         self.withheld: WithheldAlarms | None = None
 
     def feed(
@@ -55,52 +69,80 @@ class Withholding:
 
         `vouched`: the course so far shows the pot climbing within its limit. `raised` are the alarms that stand.
         """
+        if self._lifted_c is not None:
+            if temp_c >= self._lifted_c or time_s > self._lifted_until_s:
+                self._regain(time_s, limits, found, raised)
+                return
+            vouched = True
         withheld = self.withheld
         if not vouched:
             self._used_up = False
             if withheld is None:
                 return
         self._note(time_s, temp_c)
-        if withheld is not None:
-            if vouched and time_s < withheld.until_s:
-                _take_out(found)
-            else:
-                self._end(time_s, noise, limits, found, withheld)
-        elif not self._used_up and RAMP_HIGH.name in found and RAMP_HIGH.name not in raised:
-            self._begin(time_s)
-            _take_out(found)
+        if withheld is not None and not (vouched and time_s < withheld.until_s):
+            self._end(time_s, noise, limits, found, raised, withheld)
+        elif not self._used_up:
+            rings = next((name for name in _RAMP_ALARMS if name in found and name not in raised), None)
+            if rings is not None and (withheld is None or rings not in withheld.alarms):
+                # A caution that has become a break has its own minute and a half.
+                self._begin(time_s, rings)
+            if self.withheld is not None:
+                _take_out(found, raised)
+
+    def arrive(self, time_s: float, lifted_c: float, carried_s: float) -> None:
+        """The pot arrives at `time_s` (s), carried for `carried_s` (s); it had `lifted_c` (°C) when it was lifted."""
+        lost_c = max(0.0, lifted_c - _ROOM_C) * -math.expm1(-carried_s / _COOLS_S)
+        self._lifted_c, self._lifted_until_s = lifted_c - _NEAR_C - _LOST * lost_c, time_s + _ARRIVED_S
 
     def restart(self) -> None:
         """Begin anew: another segment has its own limits, or nobody watched."""
         self._course.clear()
         self._count = 0
         self._used_up = False
+        self._lifted_c = None
         self.withheld = None
 
-    def _begin(self, time_s: float) -> None:
-        until_s = time_s + LONGEST_S
-        self.withheld = WithheldAlarms(_RAMP_ALARMS, _WHY, time_s, until_s)
+    def _begin(self, time_s: float, alarm: str) -> None:
+        self.withheld = WithheldAlarms((alarm,), _WHY, time_s, time_s + LONGEST_S)
         most = format_duration(LONGEST_S)
-        self._events.say_here(EventName.OBSERVED, f"{RAMP_HIGH.name} is held back, for {most} at most: {_WHY}")
+        self._events.say_here(EventName.OBSERVED, f"{alarm} is held back, for {most} at most: {_WHY}")
+
+    def _regain(self, time_s: float, limits: SegmentLimits, found: dict[str, Finding], raised: Collection[str]) -> None:
+        """The reading stands where the pot stood when it was lifted: what it climbed up to here was the probe's."""
+        self._lifted_c = None
+        limits.judge_climb_anew(time_s)
+        _take_out(found, raised)
+        withheld, self.withheld = self.withheld, None
+        if withheld is not None:
+            why = "the reading has come back to what the pot had, and is judged anew from here"
+            self._say_end(time_s, withheld, f"and is dropped: {why}")
 
     def _end(
-        self, time_s: float, noise: Noise, limits: SegmentLimits, found: dict[str, Finding], withheld: WithheldAlarms
+        self,
+        time_s: float,
+        noise: Noise,
+        limits: SegmentLimits,
+        found: dict[str, Finding],
+        raised: Collection[str],
+        withheld: WithheldAlarms,
     ) -> None:
         self.withheld = None
         self._used_up = True
-        lasted = format_duration(time_s - withheld.since_s)
-        if RAMP_HIGH.name in found and self._has_settled(noise, limits):
-            _take_out(found)
+        if not any(name in found for name in _RAMP_ALARMS):
+            self._say_end(time_s, withheld, "and is over by itself")
+        elif self._has_settled(noise, limits):
+            _take_out(found, raised)
             limits.judge_climb_anew(time_s)
             why = "the reading keeps to its limit by itself now, and is judged anew from here"
-            self._events.say_here(
-                EventName.OBSERVED, f"{RAMP_HIGH.name} was held back for {lasted} and is dropped: {why}"
-            )
-        elif RAMP_HIGH.name in found:
-            self._events.say_here(EventName.OBSERVED, f"{RAMP_HIGH.name} was held back for {lasted} and rings now")
+            self._say_end(time_s, withheld, f"and is dropped: {why}")
         else:
-            self._events.say_here(EventName.OBSERVED, f"{RAMP_HIGH.name} was held back for {lasted}: it is over")
+            self._say_end(time_s, withheld, "and rings now")
         self._course.clear()
+
+    def _say_end(self, time_s: float, withheld: WithheldAlarms, how: str) -> None:
+        lasted = format_duration(time_s - withheld.since_s)
+        self._events.say_here(EventName.OBSERVED, f"{withheld.alarms[0]} was held back for {lasted} {how}")
 
     def _note(self, time_s: float, temp_c: float) -> None:
         if time_s >= self._block_ends_s:
@@ -130,6 +172,8 @@ class Withholding:
         return error < 0.5 * fastest and risen_c / apart_s <= fastest + error
 
 
-def _take_out(found: dict[str, Finding]) -> None:
+def _take_out(found: dict[str, Finding], raised: Collection[str]) -> None:
+    """Take the ramp alarms out of what is found, but for those that ring already."""
     for name in _RAMP_ALARMS:
-        found.pop(name, None)
+        if name not in raised:
+            found.pop(name, None)
