@@ -107,9 +107,9 @@ class StepStory:
         return 0.0 if self.stage is not Stage.QUIET else time_s - self.ended_s
 
     def feed(
-        self, slot: Slot, off_c: float, sigma_c: float, c_per_s: float, fastest_c_per_s: float
+        self, slot: Slot, off_c: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
     ) -> StoryTurn | None:
-        """Take a bucket that is `off_c` beside a course that scatters by `sigma_c` and goes at `c_per_s`.
+        """Take a bucket that is `off_c` beside a course that scatters by `sigma_c`; `climbs` in a ramp.
 
         `fastest_c_per_s` is the fastest climb of late: a burner full on can do no more.
         """
@@ -120,7 +120,7 @@ class StepStory:
             self._event_s.append(slot.time_s)
             self._event_c.append(slot.temp_c - self.before.at(slot.time_s) if self.before else 0.0)
             if self.stage is Stage.WEIGHED:
-                turn = self._weigh(slot, sigma_c, fastest_c_per_s)
+                turn = self._weigh(slot, sigma_c, fastest_c_per_s, climbs=climbs)
             else:
                 turn = self._follow(slot, sigma_c)
         self._temps_c.append(slot.temp_c)
@@ -143,7 +143,7 @@ class StepStory:
             slot.temp_c - self.before.at(slot.time_s),
         ]
 
-    def _weigh(self, slot: Slot, sigma_c: float, fastest_c_per_s: float) -> StoryTurn | None:
+    def _weigh(self, slot: Slot, sigma_c: float, fastest_c_per_s: float, *, climbs: bool) -> StoryTurn | None:
         before, off_c = self.before, self._event_c[-1]
         if before is None:
             return None
@@ -154,11 +154,11 @@ class StepStory:
             could_c = 1.2 * (max(before.c_per_s, 0.0 if before.level_c > _OVEN_C else 0.25) + cooling) * lasted_s
         else:
             could_c = 1.3 * max(fastest_c_per_s - before.c_per_s, 0.3 * fastest_c_per_s + 0.1) * lasted_s
-            above_c *= _UP
         least_c = max(_SHARE * above_c, _FLOOR_C + 4.0 * sigma_c)
         goes_on = abs(off_c) > least_c and off_c * self._event_c[-2] > 0.0
-        if goes_on and (abs(off_c) > could_c or (lasted_s > _SHAPED_S and self._is_shaped(least_c, sigma_c))):
-            return self._tell_step(slot, before, lasted_s, sigma_c, fastest_c_per_s)
+        at_once = abs(off_c) > could_c and (off_c < 0.0 or off_c > _UP * least_c)
+        if goes_on and (at_once or (lasted_s > _SHAPED_S and self._is_shaped(least_c, sigma_c))):
+            return self._tell_step(slot, before, lasted_s, sigma_c, fastest_c_per_s, climbs=climbs)
         back = abs(off_c) < 2.0 * sigma_c + _LEAST_C
         if lasted_s > _DECIDED_S or (back and lasted_s > 3.0 * LENGTH_S):
             self.stage = Stage.QUIET
@@ -174,12 +174,12 @@ class StepStory:
         return abs(fitted.step_c) > least_c and fitted.step_c * self._event_c[-1] > 0.0 and odds > _STEP_NATS
 
     def _tell_step(
-        self, slot: Slot, before: Course2, lasted_s: float, sigma_c: float, fastest_c_per_s: float
+        self, slot: Slot, before: Course2, lasted_s: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
     ) -> StoryTurn | None:
         off_c = self._event_c[-1]
         self.fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
         self._judged = 0
-        melts = any(abs(before.level_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
+        melts = climbs and any(abs(before.level_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
         held_back = melts and before.c_per_s < 0.3 * fastest_c_per_s
         undone = -self._dropped_c > 0.4 * off_c and slot.time_s - self._dropped_s < _UNDONE_S
         if off_c > 0.0 and (held_back or undone):
