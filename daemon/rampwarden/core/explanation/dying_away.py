@@ -161,7 +161,10 @@ def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
         basis.append([value * size for value in beside])
     tails = [line[begin:] for line in basis]
     powers = tuple(
-        tuple(_dot(template[:age], template[:age]) - sum(_dot(template[:age], tail) ** 2 for tail in tails) for template in family)
+        tuple(
+            _dot(template[:age], template[:age]) - sum(_dot(template[:age], tail) ** 2 for tail in tails)
+            for template in family
+        )
         for family in families
     )
     return _Start(age, tuple(basis), powers)
