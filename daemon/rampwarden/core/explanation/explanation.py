@@ -16,7 +16,8 @@ from rampwarden.core.explanation.flicker import Flicker
 from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import LENGTH_S, Slot, SlotMeter
-from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance, Rule, slow_rules
+from rampwarden.core.explanation.slow import slow_rules
+from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance, Rule
 from rampwarden.core.explanation.statements import Cause, Context, Ended, Figures, Saying, Statement
 from rampwarden.core.explanation.step_story import Stage, StepStory, StoryTurn
 from rampwarden.core.schedule import SegmentKind
