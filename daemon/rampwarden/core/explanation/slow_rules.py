@@ -67,8 +67,3 @@ class Rule(Protocol):
 
     def restart(self) -> None:
         """Forget the course: what comes now does not go on from it."""
-
-
-def slow_rules() -> tuple[Rule, ...]:
-    """Give the rules of one heat, freshly made; the first of two equally likely ones is told."""
-    return ()

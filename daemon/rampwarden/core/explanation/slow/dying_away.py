@@ -18,7 +18,7 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from rampwarden.core.explanation.half_minutes import LENGTH_S
+from rampwarden.core.explanation.slow.half_minutes import LENGTH_S
 
 WINDOW = 28
 """Half minutes that are looked at."""
@@ -71,11 +71,11 @@ def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> We
         tail = [before_c_per_s * value for value in beside[WINDOW - start.age :]]
         for logs, family, powers, expected in zip(likely, families, start.powers, _EXPECTED, strict=True):
             for template, power in zip(family, powers, strict=True):
-                power *= before_c_per_s * before_c_per_s
+                size = power * before_c_per_s * before_c_per_s
                 along = _dot(tail, template)
-                known = power * precision + 1.0 / (_SPREAD * _SPREAD)
-                pulled = (along + expected * power) * precision
-                left = (left_c2 + 2.0 * expected * along + expected * expected * power) * precision
+                known = size * precision + 1.0 / (_SPREAD * _SPREAD)
+                pulled = (along + expected * size) * precision
+                left = (left_c2 + 2.0 * expected * along + expected * expected * size) * precision
                 log = -0.5 * (left - pulled * pulled / known + math.log(known))
                 logs.append(log)
                 if log > best:
@@ -99,7 +99,9 @@ _Templates = tuple[list[float], ...]
 @cache
 def _templates() -> tuple[tuple[_Templates, ...], tuple[_Start, ...]]:
     """Give what one step, three steps and dying away take from a climb of 1 °C/s, whitened; and the beginnings."""
-    once, steps, dying = [], [], []
+    once: list[list[float]] = []
+    steps: list[list[float]] = []
+    dying: list[list[float]] = []
     for lag_s in _LAGS_S:
         for growing in _GROWING_LOSS:
             once.append(_course(growing, partial(_after_step, lag_s)))

@@ -4,6 +4,7 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 """
 
 from collections import deque
+from collections.abc import Sequence
 from statistics import median
 
 from rampwarden.core.explanation.slots import Slot
@@ -65,6 +66,10 @@ class HalfMinutes:
         temps_c = self.temps_c
         return (temps_c[-1 - ago] - temps_c[-1 - ago - over]) / (LENGTH_S * over)
 
+    def line_c_per_s(self, over: int) -> float:
+        """Give the least-squares slope through the last `over` half minutes, °C/s."""
+        return line_c_per_s(self.temps_c[-over:])
+
     def _close(self) -> bool:
         middle_s = (self._index + 0.5) * LENGTH_S
         mean_s, mean_c = self._sum_s / self._taken, self._sum_c / self._taken
@@ -87,3 +92,10 @@ class HalfMinutes:
         if len(temps_c) > self._kept:
             del temps_c[: -self._kept]
         return True
+
+
+def line_c_per_s(temps_c: Sequence[float]) -> float:
+    """Give the least-squares slope through half minutes, °C/s; at least two."""
+    middle = 0.5 * (len(temps_c) - 1)
+    weights = [number - middle for number in range(len(temps_c))]
+    return sum(map(float.__mul__, weights, temps_c)) / (sum(weight * weight for weight in weights) * LENGTH_S)

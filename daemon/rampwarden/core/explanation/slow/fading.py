@@ -4,8 +4,8 @@ Looks only at climbs that have lost most of their slope far from their target, a
 hand's one turn explains that better. People close in on a target as a bottle fades, so near it nothing is said.
 """
 
-from rampwarden.core.explanation.dying_away import WINDOW, weigh
-from rampwarden.core.explanation.half_minutes import LENGTH_S, HalfMinutes
+from rampwarden.core.explanation.slow.dying_away import WINDOW, weigh
+from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
