@@ -285,7 +285,7 @@ class Monitor:
             if not alarms.raised.isdisjoint(_SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
             vouched = self._explaining.vouches_for_pot(time_s)
-            self._withholding.feed(time_s, temp_c, noise, limits, found, alarms.raised, vouched=vouched)
+            self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
                 self._explaining.add_reason(found)
                 self._pot.found(time_s, temp_c, found)

@@ -17,8 +17,7 @@ from collections import deque
 from collections.abc import Collection
 
 from rampwarden.core.limits import RAMP_FORECAST, RAMP_HIGH, SegmentLimits
-from rampwarden.core.model import EventName, Finding, Noise, WithheldAlarms
-from rampwarden.core.noise_formulas import mean_error_c
+from rampwarden.core.model import EventName, Finding, WithheldAlarms
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.watching.event_list import EventList
 
@@ -27,6 +26,7 @@ LONGEST_S = 90.0
 _SETTLES_S = 30.0
 """s over which the reading itself must keep to its limit: five lags of a quick probe. Common practice, no source."""
 _BLOCK_S = 5.0
+_FEWEST_BLOCKS = 4
 _NEAR_C = 3.0
 """°C below what the pot has, from which on the reading has come back to it."""
 _ROOM_C = 20.0
@@ -58,7 +58,6 @@ class Withholding:
         self,
         time_s: float,
         temp_c: float,
-        noise: Noise,
         limits: SegmentLimits,
         found: dict[str, Finding],
         raised: Collection[str],
@@ -81,7 +80,7 @@ class Withholding:
                 return
         self._note(time_s, temp_c)
         if withheld is not None and not (vouched and time_s < withheld.until_s):
-            self._end(time_s, noise, limits, found, raised, withheld)
+            self._end(time_s, limits, found, raised, withheld)
         elif not self._used_up:
             rings = next((name for name in _RAMP_ALARMS if name in found and name not in raised), None)
             if rings is not None and (withheld is None or rings not in withheld.alarms):
@@ -121,7 +120,6 @@ class Withholding:
     def _end(
         self,
         time_s: float,
-        noise: Noise,
         limits: SegmentLimits,
         found: dict[str, Finding],
         raised: Collection[str],
@@ -131,7 +129,7 @@ class Withholding:
         self._used_up = True
         if not any(name in found for name in _RAMP_ALARMS):
             self._say_end(time_s, withheld, "and is over by itself")
-        elif self._has_settled(noise, limits):
+        elif self._has_settled(limits):
             _take_out(found, raised)
             limits.judge_climb_anew(time_s)
             why = "the reading keeps to its limit by itself now, and is judged anew from here"
@@ -157,19 +155,21 @@ class Withholding:
         self._sum_c += temp_c
         self._count += 1
 
-    def _has_settled(self, noise: Noise, limits: SegmentLimits) -> bool:
-        """Whether the last half minute's own slope keeps to every limit, as well as it can be known."""
+    def _has_settled(self, limits: SegmentLimits) -> bool:
+        """Whether the last half minute's own slope keeps to every limit, as well as its points let it be known."""
         course = self._course
-        if len(course) < 2 or course[-1][0] - course[0][0] < 0.7 * _SETTLES_S:
+        count = len(course)
+        if count < _FEWEST_BLOCKS or course[-1][0] - course[0][0] < 0.7 * _SETTLES_S:
             return False
-        half = len(course) // 2
-        early, late = list(course)[:half], list(course)[-half:]
-        apart_s = sum(at for at, _ in late) / half - sum(at for at, _ in early) / half
-        risen_c = sum(temp_c for _, temp_c in late) / half - sum(temp_c for _, temp_c in early) / half
-        error = math.sqrt(2.0) * mean_error_c(noise, half * _BLOCK_S) / apart_s
+        middle_s = sum(time_s for time_s, _ in course) / count
+        mean_c = sum(temp_c for _, temp_c in course) / count
+        spread_s2 = sum((time_s - middle_s) ** 2 for time_s, _ in course)
+        slope = sum((time_s - middle_s) * (temp_c - mean_c) for time_s, temp_c in course) / spread_s2
+        left_c2 = sum((temp_c - mean_c - slope * (time_s - middle_s)) ** 2 for time_s, temp_c in course)
+        error = math.sqrt(left_c2 / (count - 2) / spread_s2)
         fastest = min((rate.c_per_s for rate in limits.climb_limits), default=0.0)
         # A slope that cannot be known this well vouches for nothing.
-        return error < 0.5 * fastest and risen_c / apart_s <= fastest + error
+        return error < 0.5 * fastest and slope <= fastest + error
 
 
 def _take_out(found: dict[str, Finding], raised: Collection[str]) -> None:
