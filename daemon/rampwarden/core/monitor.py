@@ -79,8 +79,8 @@ class Monitor:
         self._events = EventList(schedule, self._tracker)
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
-        self._explaining = Explaining(schedule, self._events, self._diagnosis.stillness_is_odd)
         self._withholding = Withholding(self._events)
+        self._explaining = Explaining(schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd)
         self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(
             self._tracker,
@@ -293,10 +293,8 @@ class Monitor:
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:
         raw = temp_c if reading.emf_uv is None else reading.emf_uv
-        otherwise_s = self._explaining.otherwise_s
-        diagnosed = self._diagnosis.feed(
-            reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise, otherwise_s
-        )
+        lids = (self._explaining.lid_s, self._explaining.otherwise_s)
+        diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise, lids)
         if diagnosed is not None:
             if SENSOR_REVERSED.name in diagnosed:
                 # Seen upside down, a furnace is not explained.

@@ -45,6 +45,7 @@ class Diagnosed:
         stuck: tuple[float, float] = (math.inf, math.inf),
         blind: tuple[float, float] = (math.inf, math.inf),
         otherwise_s: float = math.inf,
+        lid_s: float = LID_S,
     ) -> "Diagnosed":
         """Take readings; the converter stuck, and nobody watching, from one time to another."""
         held_uv, resumed = None, False
@@ -58,8 +59,8 @@ class Diagnosed:
             if stuck[0] <= time_s < stuck[1]:
                 emf_uv = held_uv = emf_uv if held_uv is None else held_uv
             read_c = TYPE_K.temp_c(emf_uv, JUNCTION_C)
-            explained_s = otherwise_s if time_s >= otherwise_s else -math.inf
-            found = self.diagnosis.feed(time_s, emf_uv, read_c, JUNCTION_C, noise, explained_s)
+            lids = (lid_s, otherwise_s if time_s >= otherwise_s else -math.inf)
+            found = self.diagnosis.feed(time_s, emf_uv, read_c, JUNCTION_C, noise, lids)
             for name in found or ():
                 self.first_s.setdefault(name, time_s)
             if found and self.diagnosis.doubted_since_s is not None:

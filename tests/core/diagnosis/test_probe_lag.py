@@ -16,12 +16,15 @@ def watched(
     *,
     in_place: bool = True,
     seed: int = 1,
+    lid_s: float = 600.0,
     otherwise_s: float = -math.inf,
 ) -> tuple[LagWatch, list[Finding | None]]:
     watch = LagWatch()
     seen = trends(course, 1200.0, noise, seed)
     return watch, [
-        watch.feed(trend, window_s, otherwise_s if trend.time_s >= otherwise_s else -math.inf, in_place=in_place)
+        watch.feed(
+            trend, window_s, (lid_s, otherwise_s if trend.time_s >= otherwise_s else -math.inf), in_place=in_place
+        )
         for trend in seen
     ]
 
@@ -77,3 +80,9 @@ def test_a_course_that_something_else_explains_says_nothing_of_the_probe() -> No
     slow = lid(600.0, 75.0, 40.0, 50.0)
     assert watched(slow, otherwise_s=700.0)[0].lag_s is None
     assert watched(slow, otherwise_s=500.0)[0].lag_s is not None
+
+
+def test_a_fall_that_nobody_takes_for_a_lid_says_nothing_of_the_probe() -> None:
+    """Nor does a lid at another time."""
+    assert watched(lid(600.0, 75.0, 40.0, 50.0), lid_s=-math.inf)[0].lag_s is None
+    assert watched(lid(600.0, 75.0, 40.0, 50.0), lid_s=500.0)[0].lag_s is None

@@ -8,7 +8,7 @@ from rampwarden.core.explanation import Cause, Context, Ended, Explanation
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import SegmentKind
 
-from .heats import CLIMB, HOLD, explained, ended, readings, told
+from .heats import CLIMB, HOLD, ended, explained, readings, told
 
 
 def climb(time_s: float) -> float:

@@ -12,6 +12,7 @@ from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching import explaining
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining, context_of
+from rampwarden.core.watching.withholding import Withholding
 
 SCHEDULE = parse_schedule(
     {
@@ -85,7 +86,8 @@ class Bench:
         monkeypatch.setattr(explaining, "Explanation", lambda: self.script)
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
         self.odd = True
-        self.explaining = Explaining(SCHEDULE, self.events, lambda: self.odd)
+        self.withholding = Withholding(self.events)
+        self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd)
         self.time_s = 1000.0
 
     def feed(self, *, held: bool = False) -> list[Event]:
@@ -204,6 +206,7 @@ def test_only_a_lid_leaves_the_probes_lag_to_be_seen(bench: Bench) -> None:
     bench.script.tell(Cause.LID_OR_PROBE)
     bench.feed()
     assert bench.explaining.otherwise_s < 0.0
+    assert bench.explaining.lid_s == 0.0
     bench.script.tell(Cause.CHARGE)
     bench.feed()
     assert bench.explaining.otherwise_s == bench.time_s

@@ -8,7 +8,7 @@ from rampwarden.core.limits import RAMP_FORECAST, RAMP_HIGH, SegmentLimits
 from rampwarden.core.model import Event
 from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.watching.event_list import EventList
-from rampwarden.core.watching.withholding import LONGEST_S, Withholding
+from rampwarden.core.watching.withholding import LONGEST_S, Withholding, had_after_carrying_c
 
 SCHEDULE = parse_schedule(
     {"title": "test", "segment": [{"name": "up", "kind": "ramp", "to": "700 C", "max_rate": "40 C / 2 min"}]}, "test"
@@ -138,7 +138,7 @@ def test_a_probe_that_comes_back_to_a_lifted_pot_needs_nobody_to_vouch_for_it() 
     """What the pot had is known; from there on its climb is judged."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.arrive(0.0, 180.0, 0.0)
+    bench.withholding.expect(177.0, 600.0, anew=True)
     bench.climb(2.0, 75, vouched=False)
     assert bench.rang_s == []
     assert bench.of_ramp_high[-1].text.endswith(
@@ -154,7 +154,7 @@ def test_a_pot_that_climbs_too_fast_from_there_on_rings_though_its_probe_was_awa
     """From 180 °C on at twice the limit: told when that is broken, as it would be of any other pot."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.arrive(0.0, 180.0, 0.0)
+    bench.withholding.expect(177.0, 600.0, anew=True)
     bench.climb(2.0, 75, vouched=False).climb(2.0 * LIMIT_C_PER_S, 120, vouched=False)
     assert 75.0 + 55.0 <= bench.rang_s[0] <= 75.0 + 75.0
 
@@ -163,7 +163,34 @@ def test_a_probe_that_never_comes_back_is_not_waited_for() -> None:
     """The reading stands below what the pot had, and climbs too fast: ninety seconds, no more."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.arrive(0.0, 400.0, 0.0)
+    bench.withholding.expect(400.0, 600.0, anew=True)
     bench.climb(1.0, 300, vouched=False)
     (began, _) = bench.of_ramp_high
     assert bench.rang_s[0] == began.time_s + LONGEST_S
+
+
+def test_what_the_pot_had_is_expected_for_its_time_and_until_it_is_taken_back() -> None:
+    for forget in (True, False):
+        bench = Bench()
+        bench.withholding.expect(400.0, 60.0 if forget else 600.0)
+        bench.climb(0.2, 70, vouched=False)
+        if not forget:
+            bench.withholding.expect_no_more()
+        bench.climb(1.0, 60, vouched=False)
+        assert bench.rang_s
+        assert bench.said == []
+
+
+def test_a_lid_that_costs_no_alarm_forgives_no_climb() -> None:
+    """Else whoever lifts it every minute is never judged."""
+    bench = Bench().climb(0.3, 110, vouched=False)
+    bench.withholding.expect(bench.temp_c - 1.0, 600.0)
+    bench.climb(0.5, 40, vouched=False)
+    assert bench.rang_s
+
+
+def test_a_pot_cools_while_it_is_carried() -> None:
+    """Half of what it may lose is allowed for."""
+    assert had_after_carrying_c(180.0, 0.0) == 177.0
+    assert 165.0 < had_after_carrying_c(180.0, 300.0) < 170.0
+    assert had_after_carrying_c(15.0, 300.0) == 12.0

@@ -7,7 +7,7 @@ of them is read off a course (a lag off a lifted lid), it is told from outside w
 
 from rampwarden.core.diagnosis.bucket_means import BucketMeter, TrendMeter
 from rampwarden.core.diagnosis.foreign_plateau import AsOtherTypes, ForeignPlateauWatch
-from rampwarden.core.diagnosis.probe_lag import SENSOR_LAGGING, LagWatch
+from rampwarden.core.diagnosis.probe_lag import NO_LID, SENSOR_LAGGING, LagWatch
 from rampwarden.core.diagnosis.sensor_noise import SENSOR_NOISY, SensorNoiseWatch
 from rampwarden.core.diagnosis.sensor_plausibility import (
     JUNCTION_RACING,
@@ -91,19 +91,25 @@ class Diagnosis:
         self._plateau.restart()
 
     def feed(
-        self, time_s: float, raw: float, temp_c: float, junction_c: float | None, noise: Noise, otherwise_s: float
+        self,
+        time_s: float,
+        raw: float,
+        temp_c: float,
+        junction_c: float | None,
+        noise: Noise,
+        lids: tuple[float, float] = NO_LID,
     ) -> dict[str, Finding] | None:
         """Take a believed reading: what the converter gave (µV, or °C if it converted), temperature and junction (°C).
 
-        `otherwise_s` is when (s) something other than a lid last explained the course. Gives the alarms' conditions
-        that are present when a bucket is full, else None.
+        `lids`: since when (s) a lid was lifted last, and when something else last explained the course. Gives the
+        alarms' conditions that are present when a bucket is full, else None.
         """
         self._stuck.feed(time_s, raw)
         self._sensor_noise.add((time_s, temp_c))
         bucket = self._buckets.feed(time_s, temp_c, junction_c)
-        return None if bucket is None else self._diagnose(bucket, noise, otherwise_s)
+        return None if bucket is None else self._diagnose(bucket, noise, lids)
 
-    def _diagnose(self, bucket: Bucket, noise: Noise, otherwise_s: float) -> dict[str, Finding]:
+    def _diagnose(self, bucket: Bucket, noise: Noise, lids: tuple[float, float]) -> dict[str, Finding]:
         trend, kind = self._trend.feed(bucket, noise), self._kind
         heats = kind in _HEATING
         if kind is SegmentKind.RAMP or kind is SegmentKind.COOL:
@@ -113,7 +119,7 @@ class Diagnosis:
             (SENSOR_REVERSED.name, self._reversed.feed(bucket, noise, heating=heats)),
             (SENSOR_NOISY.name, self._sensor_noise.judge(trend, noise.interval_s)),
             (SENSOR_TYPE_SUSPECT.name, self._start.feed(bucket) or self._plateau.finding),
-            (SENSOR_LAGGING.name, self._lag.feed(trend, self._window_s, otherwise_s, in_place=heats)),
+            (SENSOR_LAGGING.name, self._lag.feed(trend, self._window_s, lids, in_place=heats)),
             (JUNCTION_RACING.name, self._junction.feed(bucket)),
         )
         found = {name: finding for name, finding in judgements if finding is not None}

@@ -25,6 +25,7 @@ from rampwarden.core.model import EventName, Finding, StandingStatement
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.statement_words import over_words, told_words, withdrawn_words
+from rampwarden.core.watching.withholding import Withholding
 
 _ALARMS: Mapping[Cause, str] = MappingProxyType(
     {
@@ -36,6 +37,11 @@ _ALARMS: Mapping[Cause, str] = MappingProxyType(
     }
 )
 """What is raised as an alarm; the rest are messages."""
+_SHUTS_S = 300.0
+"""s. Nobody holds a lid up for longer, and a minute or two after it was shut the reading has what it had."""
+_OF_DEPTH = 0.1
+"""Share of a fall that may be missing when the reading has come back: the pot cools a little under an open lid."""
+
 _FALLS = frozenset(
     (
         Cause.FLAME_OUT,
@@ -68,19 +74,22 @@ _REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
 class Explaining:
     """Explains one heat to people. Public state is for reading only.
 
-    `otherwise_s` is when (s) something other than a lid last explained the course. `stillness_is_odd` tells whether a
+    `lid_s` is since when (s) a lid was lifted last, as far as it was said, and `otherwise_s` when something else last
+    explained the course. `stillness_is_odd` tells whether a
     sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
     it hangs is not said of it.
     """
 
-    def __init__(self, schedule: Schedule, events: EventList, stillness_is_odd: Callable[[], bool]) -> None:
-        self._schedule, self._events = schedule, events
+    def __init__(
+        self, schedule: Schedule, events: EventList, withholding: Withholding, stillness_is_odd: Callable[[], bool]
+    ) -> None:
+        self._schedule, self._events, self._withholding = schedule, events, withholding
         self._stillness_is_odd = stillness_is_odd
         self._explanation = Explanation()
         self._statement: Statement | None = None
         self._worded: tuple[Statement, str] | None = None
         self._fed_s = -math.inf
-        self.otherwise_s = -math.inf
+        self.lid_s = self.otherwise_s = -math.inf
 
     @property
     def standing(self) -> StandingStatement | None:
@@ -135,8 +144,11 @@ class Explaining:
         self._fed_s = time_s
         saying = self._explanation.feed(time_s, temp_c, held=held)
         statement = self._explanation.statement
-        if statement is not None and statement.cause is not Cause.LID_OR_PROBE:
-            self.otherwise_s = time_s
+        if statement is not None:
+            if statement.cause is Cause.LID_OR_PROBE:
+                self.lid_s = statement.since_s
+            else:
+                self.otherwise_s = time_s
         if saying is None and statement is self._statement:
             return False
         if saying is not None:
@@ -165,8 +177,19 @@ class Explaining:
             text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
             if text:
                 self._events.say_here(EventName.OBSERVED, text)
-        if told is not None and told.cause not in _ALARMS and told.cause is not Cause.ARRIVAL:
+        if told is None:
+            return
+        self._expect(told, time_s)
+        if told.cause not in _ALARMS and told.cause is not Cause.ARRIVAL:
             self._events.say_here(EventName.OBSERVED, told_words(told))
+
+    def _expect(self, told: Statement, time_s: float) -> None:
+        """Let the probe come back to what it showed before a lid was lifted; of anything else it may never."""
+        temp_c, change_c = told.figures.temp_c, told.figures.change_c
+        if told.cause is Cause.LID_OR_PROBE and temp_c is not None and change_c is not None:
+            self._withholding.expect(temp_c - (1.0 - _OF_DEPTH) * change_c, time_s + _SHUTS_S)
+        else:
+            self._withholding.expect_no_more()
 
     @property
     def _shown(self) -> Statement | None:

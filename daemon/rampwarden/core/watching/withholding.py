@@ -1,8 +1,8 @@
 """Ramp alarms held back while the pot itself is shown to climb within its limit, though the reading does not.
 
 A probe that is put back on a warm pot, or regains what an open lid took from it, climbs by itself and not with the pot.
-Two things vouch for the pot: the explanation's fit, and after a transfer a reading below what the pot had when it was
-lifted, which is a probe on its way back to it.
+Two things vouch for the pot: the explanation's fit, and a reading below what the pot had when it was lifted, or before
+the lid was: that is a probe on its way back to it.
 
 Theory of operation. A ramp alarm that would ring while somebody vouches is held back, for 90 s at most, and that is
 said. It ends in one of two ways. Either the reading shows that what it climbed was the probe's: it has regained what
@@ -34,9 +34,9 @@ _COOLS_S = 2000.0
 """s in which a carried pot loses two thirds of what it is above the room: 5 kg at 2 W/K. Own arithmetic."""
 _LOST = 0.5
 """Share of that by which the reading may fall short of what the pot had: pots and draughts differ."""
-_ARRIVED_S = 600.0
-"""s after an arrival by which any probe has come back. Common practice, no source."""
 _RAMP_ALARMS = (RAMP_HIGH.name, RAMP_FORECAST.name)
+ARRIVES_S = 600.0
+"""s after an arrival by which any probe has come back. Common practice, no source."""
 _WHY = "the reading climbs and the pot does not: the probe takes up its temperature again"
 
 
@@ -50,8 +50,9 @@ class Withholding:
         self._count = 0
         self._block_ends_s = -math.inf
         self._used_up = False
-        self._lifted_c: float | None = None
-        self._lifted_until_s = -math.inf
+        self._had_c: float | None = None
+        self._until_s = -math.inf
+        self._anew = False
         self.withheld: WithheldAlarms | None = None
 
     def feed(
@@ -68,11 +69,13 @@ class Withholding:
 
         `vouched`: the course so far shows the pot climbing within its limit. `raised` are the alarms that stand.
         """
-        if self._lifted_c is not None:
-            if temp_c >= self._lifted_c or time_s > self._lifted_until_s:
+        if self._had_c is not None and time_s > self._until_s:
+            self._had_c = None
+        if self._had_c is not None:
+            if temp_c >= self._had_c and (self._anew or self.withheld is not None):
                 self._regain(time_s, limits, found, raised)
                 return
-            vouched = True
+            vouched = vouched or temp_c < self._had_c
         withheld = self.withheld
         if not vouched:
             self._used_up = False
@@ -89,17 +92,23 @@ class Withholding:
             if self.withheld is not None:
                 _take_out(found, raised)
 
-    def arrive(self, time_s: float, lifted_c: float, carried_s: float) -> None:
-        """The pot arrives at `time_s` (s), carried for `carried_s` (s); it had `lifted_c` (°C) when it was lifted."""
-        lost_c = max(0.0, lifted_c - _ROOM_C) * -math.expm1(-carried_s / _COOLS_S)
-        self._lifted_c, self._lifted_until_s = lifted_c - _NEAR_C - _LOST * lost_c, time_s + _ARRIVED_S
+    def expect(self, had_c: float, until_s: float, *, anew: bool = False) -> None:
+        """The reading is on its way back to what the pot had, `had_c` (°C), until `until_s` (s) at most.
+
+        With `anew` the climb is judged from there even if nothing was held back: the pot had been away.
+        """
+        self._had_c, self._until_s, self._anew = had_c, until_s, anew
+
+    def expect_no_more(self) -> None:
+        """What the pot had is no measure any more."""
+        self._had_c = None
 
     def restart(self) -> None:
         """Begin anew: another segment has its own limits, or nobody watched."""
         self._course.clear()
         self._count = 0
         self._used_up = False
-        self._lifted_c = None
+        self._had_c = None
         self.withheld = None
 
     def _begin(self, time_s: float, alarm: str) -> None:
@@ -108,8 +117,8 @@ class Withholding:
         self._events.say_here(EventName.OBSERVED, f"{alarm} is held back, for {most} at most: {_WHY}")
 
     def _regain(self, time_s: float, limits: SegmentLimits, found: dict[str, Finding], raised: Collection[str]) -> None:
-        """The reading stands where the pot stood when it was lifted: what it climbed up to here was the probe's."""
-        self._lifted_c = None
+        """The reading stands where the pot stood before: what it climbed up to here was the probe's."""
+        self._had_c = None
         limits.judge_climb_anew(time_s)
         _take_out(found, raised)
         withheld, self.withheld = self.withheld, None
@@ -177,3 +186,9 @@ def _take_out(found: dict[str, Finding], raised: Collection[str]) -> None:
     for name in _RAMP_ALARMS:
         if name not in raised:
             found.pop(name, None)
+
+
+def had_after_carrying_c(lifted_c: float, carried_s: float) -> float:
+    """Give what the reading must come back to of a pot that had `lifted_c` (°C) and was carried for `carried_s` (s)."""
+    lost_c = max(0.0, lifted_c - _ROOM_C) * -math.expm1(-carried_s / _COOLS_S)
+    return lifted_c - _NEAR_C - _LOST * lost_c
