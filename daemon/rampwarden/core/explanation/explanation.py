@@ -273,7 +273,7 @@ class Explanation:
         if standing is not None:
             if standing.cause is Cause.CYCLING:
                 return None
-            least += _INSTEAD_NATS if standing.cause is not Cause.SAG else 2.0 * _INSTEAD_NATS
+            least += _INSTEAD_NATS if standing.cause is not Cause.SAG else 3.0 * _INSTEAD_NATS
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
