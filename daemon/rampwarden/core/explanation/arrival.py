@@ -12,7 +12,7 @@ from rampwarden.core.explanation.slots import LENGTH_S, Slot
 from rampwarden.core.explanation.step_fit import fit_dying_away
 from rampwarden.core.quantities import Rate
 
-_WINDOWS_S = (6.0, 12.0, 25.0, 50.0)
+_WINDOWS_S = (5.0, 8.0, 12.0, 17.0, 25.0, 36.0, 52.0)
 _SPAN = 24
 """Buckets under the fit: two minutes."""
 _LEAST = 5

@@ -42,6 +42,8 @@ _MARKED_S = {
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
 _OUT_AGAIN_S = 1200.0
+_LEARNS_S = 270.0
+"""s of a course before its flame can be said to be lost: what burns must have been seen burning."""
 _NEAR_POINT = 4.0
 """nats more at a metal's point while the reading does not fall for certain."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
@@ -79,8 +81,8 @@ class Explanation:
         self._out_s = self._back_s = -math.inf
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
+        self._broken_s = -math.inf
         self._deepest = 0.0
-        self._backs = 0
 
     def enter(self, context: Context | None, time_s: float) -> None:
         """Take note that a segment begins at `time_s`; None when the heat is over."""
@@ -149,13 +151,16 @@ class Explanation:
         self._rise.feed(slot)
         if is_heated and not arriving and course.is_known and sensor_silent:
             fastest = self._fastest_c_per_s
-            if self._may_relight(middle_s) or course.c_per_s < 0.3 * fastest:
+            climbs = context is not None and context.kind is SegmentKind.RAMP
+            if self._may_relight(middle_s) or (climbs and course.c_per_s < 0.3 * fastest):
                 fastest = max(fastest, course.c_per_s + _FULL_ON_C_PER_S)
-            turn = story.feed(slot, off_c, sigma_c, course.c_per_s, fastest)
+            turn = story.feed(slot, off_c, sigma_c, fastest, climbs=climbs)
         is_out = self.statement is not None and self.statement.cause is Cause.FLAME_OUT
         learns = calm and is_heated and not arriving and not is_out
         self._flicker.feed(temp_c, raw.white_c2 / raw.count, learn=learns)
-        odds = self._flame.feed(temp_c, context, middle_s - self._entered_s, self._flicker.sums, sigma_c)
+        odds = self._flame.feed(
+            temp_c, context, middle_s - self._entered_s, self._flicker.sums, self._flicker.lean, sigma_c
+        )
         self._feed_rules(slot, sigma_c, is_out=is_out)
         if self._stillness.run > 1:
             odds = None
@@ -208,7 +213,7 @@ class Explanation:
             rule.restart()
         self._slow = [None] * len(self._rules)
         self._recent.clear()
-        self._quiet_until_s = time_s
+        self._quiet_until_s = self._broken_s = time_s
 
     # What is said
 
@@ -258,7 +263,8 @@ class Explanation:
 
     def _maybe_flame(self, time_s: float, odds: float | None, standing: Statement | None) -> Saying | None:
         context = self._context
-        if odds is None or context is None or time_s < self._quiet_until_s - 90.0:
+        too_soon = time_s < self._quiet_until_s - 90.0 or time_s < self._broken_s + _LEARNS_S
+        if odds is None or context is None or too_soon:
             return None
         least = SOAK_TELLS if context.kind is SegmentKind.SOAK else CLIMB_TELLS
         if standing is not None:
@@ -268,7 +274,7 @@ class Explanation:
         if context.kind is SegmentKind.RAMP and self._flame.is_near_point:
             least += _NEAR_POINT
         # Who has gone out and come back of late may be a burner that cycles.
-        least += 2.0 * self._backs if time_s - self._back_s < _OUT_AGAIN_S else 0.0
+        least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
         if odds < least:
             return None
         self._out_s = time_s
@@ -287,7 +293,6 @@ class Explanation:
         back = now - self._lowest_c_per_s > 0.08 + 0.35 * (before - self._lowest_c_per_s) and now > -0.05
         if back or odds is None:
             self._back_s = time_s
-            self._backs = min(self._backs + 1, 3)
             self._quiet_until_s = time_s + _QUIET_AFTER_S
             fell = self._lowest_c_per_s < 0.0 or min(self._flicker.sums) > 3.0
             return self._withdraw(Ended.OVER if fell else Ended.WRONG)

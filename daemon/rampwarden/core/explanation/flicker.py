@@ -11,6 +11,8 @@ from collections import deque
 
 LEVELS = (1.0, 0.5, 0.25, 0.11)
 """Lit levels, shares of the learnt variance."""
+_LEANING, _LEAN_KEEPS = 2, 0.85
+"""The level, and the share kept from bucket to bucket, of evidence that counts both ways."""
 _WIDTH = 6
 """Buckets under one parabola: half a minute, three degrees of freedom."""
 _CAP = 12.0
@@ -38,6 +40,8 @@ class Flicker:
         self.unlit_c2 = _LEAST_C2
         self.sums = [0.0] * len(LEVELS)
         """For each level the evidence, in nats, that the flame is out rather than at that level."""
+        self.lean = 0.0
+        """The newest evidence that the flame is out rather than at a quarter, in nats; negative: it burns."""
 
     def feed(self, temp_c: float, white_c2: float, *, learn: bool) -> None:
         """Take a bucket's mean (°C) and what its readings' white noise leaves in it (°C²); `learn` if a flame burns."""
@@ -71,15 +75,20 @@ class Flicker:
             if level_c2 < 1.2 * unlit_c2:
                 # Not to be told apart: what was gathered fades.
                 sums[n] *= 0.9
+                if n == _LEANING:
+                    self.lean *= _LEAN_KEEPS
                 continue
             gain = 0.5 * (math.log(level_c2 / unlit_c2) - now_c2 * (1.0 / unlit_c2 - 1.0 / level_c2))
             total = sums[n] + (gain if gain > -3.0 else -3.0)
+            if n == _LEANING:
+                self.lean = _LEAN_KEEPS * self.lean + (gain if -3.0 < gain < 3.0 else 3.0 if gain > 0.0 else -3.0)
             sums[n] = 0.0 if total < 0.0 else total if total < _CAP else _CAP
 
     def restart(self) -> None:
         """Forget the course, not what a flame's flicker is."""
         self._temps_c.clear()
         self.sums = [0.0] * len(LEVELS)
+        self.lean = 0.0
         self.now_c2 = None
 
     @property

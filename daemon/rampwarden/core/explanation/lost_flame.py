@@ -8,7 +8,7 @@ and how near the target is, where people turn the flame down as a rule.
 
 from collections import deque
 
-from rampwarden.core.explanation.statements import Context
+from rampwarden.core.explanation.statements import METAL_POINTS_C, Context
 from rampwarden.core.schedule import SegmentKind
 
 _KEPT = 48
@@ -18,11 +18,10 @@ LEAST_TARGET_C = 350.0
 """°C. Below is an oven's work: no flame."""
 LEAST_C = 250.0
 _NEAR_C = 15.0
-_POINTS_C = (419.527, 660.323, 1084.62)
-"""°C, where pure zinc, aluminium and copper melt (ITS-90): a climb that stands still there is likelier a plateau."""
-_CLIMB = (-6.28, 4.3, 3.14, -0.79, 0.3, -0.18, 0.84, 0.5, -0.17, -4.41, -1.12, -0.75, 4.55)
-_SOAK = (-9.12, 1.84, 2.3, -5.18, 0.83, -0.51, 0.21, 0.24, 1.33, -4.0, 0.0, 2.04, 3.9)
-CLIMB_TELLS, SOAK_TELLS = 1.5, 1.3
+"""°C about a metal's point: a climb that stands still there is likelier a plateau."""
+_CLIMB = (-7.44, 5.46, 2.6, -0.4, 0.98, 0.8, 0.64, 0.89, 1.31, -5.75, -1.03, 0.35, -1.69, -0.58, 2.58)
+_SOAK = (-9.17, 2.78, 2.98, -4.12, 2.46, -1.24, -0.14, 1.06, 2.14, -5.62, 0.0, 0.37, -2.03, -0.79, 4.42)
+CLIMB_TELLS, SOAK_TELLS = 1.2, 1.3
 
 
 class LostFlame:
@@ -41,9 +40,10 @@ class LostFlame:
         self.log_odds = None
 
     def feed(
-        self, temp_c: float, context: Context | None, entered_s: float, sums: list[float], sigma_c: float
+        self, temp_c: float, context: Context | None, entered_s: float, sums: list[float], lean: float, sigma_c: float
     ) -> float | None:
-        """Take a bucket's mean, the segment and for how long (s), the flicker's sums (nats), the scatter (°C).
+        """Take a bucket's mean, the segment and for how long (s), the flicker's sums and leaning (nats), the
+        scatter (°C).
 
         Gives the log odds that the flame is out; None where there is no telling.
         """
@@ -64,9 +64,9 @@ class LostFlame:
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         left_c = context.target_c - temp_c
-        by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in _POINTS_C)
+        by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
         near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
-        self.is_near_point = by_point and w1 > -0.4 * cooling - 0.04 * sigma_c
+        self.is_near_point = by_point and self._slope(0, 6) > -0.35 * cooling - 0.03 * sigma_c
         seen = [
             1.0,
             _within(lost, -2.0, 2.0),
@@ -79,6 +79,8 @@ class LostFlame:
             sums[3] / 5.0,
             min(sigma_c * 0.1 / scale, 1.0),
             near,
+            lean / 5.0,
+            _within((kept[-16] - kept[-17] + 120.0 * w4 - context.target_c) / 20.0, -1.5, 1.5),
         ]
         if is_soak:
             seen += (_within(left_c / 20.0, -1.0, 1.0), _within(entered_s / 420.0, 0.0, 1.0))

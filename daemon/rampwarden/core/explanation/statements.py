@@ -7,6 +7,9 @@ from msgspec import Struct
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import SegmentKind
 
+METAL_POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
+"""°C, where pure metals melt: defining fixed points of the ITS-90 (Metrologia 27, 3, 1990)."""
+
 
 class Cause(StrEnum):
     """What can be said of the last minutes; what one probe cannot tell apart is one cause here, the pair."""

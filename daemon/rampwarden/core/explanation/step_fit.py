@@ -18,6 +18,7 @@ ONSETS_S = (-7.5, -5.0, -2.5, 0.0)
 _MODEL = 0.012
 _HALF_S = 2.5
 _DRIFT_S = 60.0
+_BENDS_S = (4.0, 15.0, 50.0, 150.0)
 _OPEN_S = (9.0, 14.0, 19.0, 24.0, 29.0, 34.0)
 _MIXING_S = (28.0, 40.0, 58.0, 85.0)
 _RIDGE = 1e-4
@@ -100,6 +101,19 @@ def fit_step(times_s: Sequence[float], off_c: Sequence[float], opened_s: float, 
     return Fitted(best.step_c, best.onset_s, best.lag_s, best.c_per_s, 0.5 * best.misfit / variance_c2)
 
 
+def turn_misfit(times_s: Sequence[float], off_c: Sequence[float], opened_s: float, sigma_c: float) -> float:
+    """Give the misfit, as of `fit_step`, of heat that turned in one moment: the pace bends over and stays bent."""
+    least = math.inf
+    for bends_s in _BENDS_S:
+        for before_s in ONSETS_S:
+            after_s = [max(time_s - opened_s - before_s, 0.0) for time_s in times_s]
+            bent = [x - bends_s * (1.0 - math.exp(-x / bends_s)) for x in after_s]
+            along = sum(one * value for one, value in zip(bent, off_c, strict=True))
+            squares = sum(value * value for value in off_c) - along * along / (sum(x * x for x in bent) + _RIDGE)
+            least = min(least, squares)
+    return 0.5 * max(least, 0.0) / _variance_c2(off_c, sigma_c)
+
+
 def charge_odds(times_s: Sequence[float], off_c: Sequence[float], step: Fitted, sigma_c: float) -> float:
     """Give by how many nats cold metal explains the buckets better than the fitted `step` does."""
     variance_c2 = _variance_c2(off_c, sigma_c)
@@ -135,7 +149,10 @@ def fit_dying_away(times_s: Sequence[float], offs_c: Sequence[float], dies_s: fl
     mean_c = sum(offs_c) / len(offs_c)
     mean_line, mean_dying = sum(line) / len(line), sum(dying) / len(dying)
     slope, died_c, squares = _fit2(
-        [one - mean_line for one in line], [one - mean_dying for one in dying], [off_c - mean_c for off_c in offs_c]
+        [one - mean_line for one in line],
+        [one - mean_dying for one in dying],
+        [off_c - mean_c for off_c in offs_c],
+        ridge=1e-9,
     )
     return slope / 60.0, died_c, squares
 
@@ -153,7 +170,9 @@ def _drift(after_s: float) -> float:
     return after_s - _DRIFT_S * (1.0 - math.exp(-after_s / _DRIFT_S))
 
 
-def _fit2(first: Sequence[float], second: Sequence[float], values: Sequence[float]) -> tuple[float, float, float]:
+def _fit2(
+    first: Sequence[float], second: Sequence[float], values: Sequence[float], ridge: float = _RIDGE
+) -> tuple[float, float, float]:
     """Give both coefficients and the sum of squares left."""
     aa = ab = bb = ay = by = yy = 0.0
     for a, b, y in zip(first, second, values, strict=True):
@@ -163,8 +182,8 @@ def _fit2(first: Sequence[float], second: Sequence[float], values: Sequence[floa
         ay += a * y
         by += b * y
         yy += y * y
-    bb += _RIDGE * len(values)
-    aa += _RIDGE
+    bb += ridge * len(values)
+    aa += ridge
     root = aa * bb - ab * ab
     if root <= 0.0:
         return 0.0, 0.0, yy

@@ -13,8 +13,8 @@ from enum import Enum
 from msgspec import Struct
 
 from rampwarden.core.explanation.slots import LENGTH_S, Slot
-from rampwarden.core.explanation.statements import Cause, Ended, Figures
-from rampwarden.core.explanation.step_fit import Course2, Fitted, charge_odds, course_before, fit_step
+from rampwarden.core.explanation.statements import METAL_POINTS_C, Cause, Ended, Figures
+from rampwarden.core.explanation.step_fit import Course2, Fitted, charge_odds, course_before, fit_step, turn_misfit
 
 _BEFORE = 13
 """Buckets of the course before a step."""
@@ -22,6 +22,10 @@ _DEVIATIONS = 5.0
 _LEAST_C = 0.5
 _DECIDED_S = 45.0
 """s. What has not shown itself a step by then is dropped."""
+_SHAPED_S = 22.0
+_STEP_NATS = 6.0
+_UNDONE_S = 300.0
+_NEAR_C = 15.0
 _SHARE = 0.02
 _OVEN_C = 300.0
 """°C. Below, an oven that is switched on and off bends the course by a quarter of a degree a second."""
@@ -82,7 +86,8 @@ class StepStory:
         self.fitted: Fitted | None = None
         self.before: Course2 | None = None
         self.cause: Cause | None = None
-        self._opened_s = self._returned_s = 0.0
+        self._opened_s = self._returned_s = self._dropped_c = 0.0
+        self._dropped_s = -1e9
         self._event_s: list[float] = []
         self._event_c: list[float] = []
         self._judged = 0
@@ -102,9 +107,9 @@ class StepStory:
         return 0.0 if self.stage is not Stage.QUIET else time_s - self.ended_s
 
     def feed(
-        self, slot: Slot, off_c: float, sigma_c: float, c_per_s: float, fastest_c_per_s: float
+        self, slot: Slot, off_c: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
     ) -> StoryTurn | None:
-        """Take a bucket that is `off_c` beside a course that scatters by `sigma_c` and goes at `c_per_s`.
+        """Take a bucket that is `off_c` beside a course that scatters by `sigma_c`; `climbs` in a ramp.
 
         `fastest_c_per_s` is the fastest climb of late: a burner full on can do no more.
         """
@@ -115,7 +120,7 @@ class StepStory:
             self._event_s.append(slot.time_s)
             self._event_c.append(slot.temp_c - self.before.at(slot.time_s) if self.before else 0.0)
             if self.stage is Stage.WEIGHED:
-                turn = self._weigh(slot, sigma_c, fastest_c_per_s)
+                turn = self._weigh(slot, sigma_c, fastest_c_per_s, climbs=climbs)
             else:
                 turn = self._follow(slot, sigma_c)
         self._temps_c.append(slot.temp_c)
@@ -138,7 +143,7 @@ class StepStory:
             slot.temp_c - self.before.at(slot.time_s),
         ]
 
-    def _weigh(self, slot: Slot, sigma_c: float, fastest_c_per_s: float) -> StoryTurn | None:
+    def _weigh(self, slot: Slot, sigma_c: float, fastest_c_per_s: float, *, climbs: bool) -> StoryTurn | None:
         before, off_c = self.before, self._event_c[-1]
         if before is None:
             return None
@@ -149,21 +154,42 @@ class StepStory:
             could_c = 1.2 * (max(before.c_per_s, 0.0 if before.level_c > _OVEN_C else 0.25) + cooling) * lasted_s
         else:
             could_c = 1.3 * max(fastest_c_per_s - before.c_per_s, 0.3 * fastest_c_per_s + 0.1) * lasted_s
-            above_c *= _UP
         least_c = max(_SHARE * above_c, _FLOOR_C + 4.0 * sigma_c)
-        off_then_c = self._event_c[-2]
-        if abs(off_c) > max(least_c, could_c) and off_c * off_then_c > 0.0:
-            self.fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
-            self.stage = Stage.TOLD
-            self._judged = 0
-            self.cause = Cause.LID_OR_PROBE if off_c < 0.0 else Cause.IN_FLAME
-            figures = Figures(temp_c=slot.temp_c, change_c=off_c, before_c_per_s=before.c_per_s, lasted_s=lasted_s)
-            return StoryTurn(self.cause, None, self._opened_s - LENGTH_S, 5.0, figures)
+        goes_on = abs(off_c) > least_c and off_c * self._event_c[-2] > 0.0
+        at_once = abs(off_c) > could_c and (off_c < 0.0 or off_c > _UP * least_c)
+        if goes_on and (at_once or (lasted_s > _SHAPED_S and self._is_shaped(least_c, sigma_c))):
+            return self._tell_step(slot, before, lasted_s, sigma_c, fastest_c_per_s, climbs=climbs)
         back = abs(off_c) < 2.0 * sigma_c + _LEAST_C
         if lasted_s > _DECIDED_S or (back and lasted_s > 3.0 * LENGTH_S):
             self.stage = Stage.QUIET
-            self.ended_s = slot.time_s if not back else self.ended_s
+            if not back:
+                self.ended_s = self._dropped_s = slot.time_s
+                self._dropped_c = off_c
         return None
+
+    def _is_shaped(self, least_c: float, sigma_c: float) -> bool:
+        """Whether what the pot could have done by itself is a step by its shape: at once, and then less and less."""
+        fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
+        odds = turn_misfit(self._event_s, self._event_c, self._opened_s, sigma_c) - fitted.misfit
+        return abs(fitted.step_c) > least_c and fitted.step_c * self._event_c[-1] > 0.0 and odds > _STEP_NATS
+
+    def _tell_step(
+        self, slot: Slot, before: Course2, lasted_s: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
+    ) -> StoryTurn | None:
+        off_c = self._event_c[-1]
+        self.fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
+        self._judged = 0
+        melts = climbs and any(abs(before.level_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
+        held_back = melts and before.c_per_s < 0.3 * fastest_c_per_s
+        undone = -self._dropped_c > 0.4 * off_c and slot.time_s - self._dropped_s < _UNDONE_S
+        if off_c > 0.0 and (held_back or undone):
+            # A plateau's end, or the end of what nobody knew: it explains itself, and is no flame.
+            self.stage, self._returned_s, self.cause = Stage.RETURNED, slot.time_s, None
+            return None
+        self.stage = Stage.TOLD
+        self.cause = Cause.LID_OR_PROBE if off_c < 0.0 else Cause.IN_FLAME
+        figures = Figures(temp_c=slot.temp_c, change_c=off_c, before_c_per_s=before.c_per_s, lasted_s=lasted_s)
+        return StoryTurn(self.cause, None, self._opened_s - LENGTH_S, 5.0, figures)
 
     def _follow(self, slot: Slot, sigma_c: float) -> StoryTurn | None:
         fitted, before = self.fitted, self.before
