@@ -149,7 +149,10 @@ def fit_dying_away(times_s: Sequence[float], offs_c: Sequence[float], dies_s: fl
     mean_c = sum(offs_c) / len(offs_c)
     mean_line, mean_dying = sum(line) / len(line), sum(dying) / len(dying)
     slope, died_c, squares = _fit2(
-        [one - mean_line for one in line], [one - mean_dying for one in dying], [off_c - mean_c for off_c in offs_c]
+        [one - mean_line for one in line],
+        [one - mean_dying for one in dying],
+        [off_c - mean_c for off_c in offs_c],
+        ridge=1e-9,
     )
     return slope / 60.0, died_c, squares
 
@@ -167,7 +170,9 @@ def _drift(after_s: float) -> float:
     return after_s - _DRIFT_S * (1.0 - math.exp(-after_s / _DRIFT_S))
 
 
-def _fit2(first: Sequence[float], second: Sequence[float], values: Sequence[float]) -> tuple[float, float, float]:
+def _fit2(
+    first: Sequence[float], second: Sequence[float], values: Sequence[float], ridge: float = _RIDGE
+) -> tuple[float, float, float]:
     """Give both coefficients and the sum of squares left."""
     aa = ab = bb = ay = by = yy = 0.0
     for a, b, y in zip(first, second, values, strict=True):
@@ -177,8 +182,8 @@ def _fit2(first: Sequence[float], second: Sequence[float], values: Sequence[floa
         ay += a * y
         by += b * y
         yy += y * y
-    bb += _RIDGE * len(values)
-    aa += _RIDGE
+    bb += ridge * len(values)
+    aa += ridge
     root = aa * bb - ab * ab
     if root <= 0.0:
         return 0.0, 0.0, yy

@@ -28,13 +28,15 @@ _TURNS = 5
 """Turning points in two whole cycles."""
 # A burner.
 _STEP_S = 10.0
-_WINDOWS = (60, 75, 90)
-"""Steps that are looked at: ten minutes to a quarter of an hour."""
+_WINDOWS = (30, 45, 60, 75, 90)
+"""Steps that are looked at: five minutes to a quarter of an hour."""
+_LONG = 60
+"""Steps from which a window is long."""
 _PERIODS = range(6, 31)
 """Steps in a period: a minute to five."""
 _TROUGH = -0.4
-_CYCLES = ((2.5, 0.8), (3.0, 0.7))
-"""How many cycles a window must hold, and how alike they must be: fewer, more alike."""
+_CYCLES = (((2.5, 0.9), (3.0, 0.8)), ((2.5, 0.8), (3.0, 0.7)))
+"""How many cycles a short and a long window must hold, and how alike they must be: fewer, more alike."""
 _LEAST_C = 1.5
 """°C from trough to crest: less is nobody's concern."""
 _LOOKS_S = 60.0
@@ -150,7 +152,7 @@ class BurnerRule:
                 break
             alike, period, swing_c = _rhythm(slopes[2 - window :])
             cycles = window / period
-            regular = any(cycles >= least and alike >= enough for least, enough in _CYCLES)
+            regular = any(cycles >= least and alike >= enough for least, enough in _CYCLES[window >= _LONG])
             if regular and swing_c >= _LEAST_C and alike > best:
                 best, found = alike, (period * _STEP_S, swing_c)
         return found

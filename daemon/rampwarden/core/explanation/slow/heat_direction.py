@@ -25,8 +25,12 @@ _REGAINED = 0.4
 _TURNED_OFF_S = 390.0
 """s after a cooling has begun in which people turn off and a pot runs on."""
 _HOT_C = 400.0
-"""°C. Above it a shut furnace without heat cools faster than this:"""
-_COOLS_C_PER_S = 0.9 / 60.0
+"""°C. Above it a shut furnace without heat cools faster than this for each degree above the room:"""
+_COOLS_PER_S = 1.5 / 60.0 / 1000.0
+_ROOM_C = 20.0
+_FLICKERS = 0.5
+"""Share of a lit flame's flicker that only a flame has; with it a fall so much faster is a small flame's:"""
+_SMALL_FLAME = 2.5
 _RUN = 2
 
 
@@ -105,13 +109,15 @@ class LeftOnRule:
             self._told = None
             self._run = 0
             return None
-        now = course.line_c_per_s(8)
-        stays = now > -_COOLS_C_PER_S * (2.0 if self._told is not None else 1.0)
-        stays = stays and course.temps_c[-1] > _HOT_C and glance.entered_s >= _TURNED_OFF_S
+        now, now_c = course.line_c_per_s(8), course.temps_c[-1]
+        cools = _COOLS_PER_S * (now_c - _ROOM_C)
+        if self._told is not None or (glance.flicker is not None and glance.flicker > _FLICKERS):
+            cools *= _SMALL_FLAME
+        stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
         self._told = None
         if self._run >= _RUN:
             since_s = glance.slot.time_s - glance.entered_s
-            figures = Figures(course.temps_c[-1], None, None, now, glance.entered_s)
+            figures = Figures(now_c, None, None, now, glance.entered_s)
             self._told = Candidate(Cause.LEFT_ON, since_s, LEAST_LOG_ODDS + 1.0, figures)
         return self._told

@@ -17,9 +17,12 @@ _NEAR_C = 12.0
 """°C. Class 2 wire and some drift."""
 _ABOVE_S = 130.0
 """s of the climb by which a melting metal's pot may stand above its point."""
-_STANDS = 5
-"""Half minutes: two minutes from the first one's middle to the last one's."""
+_STANDS = 4
+"""Half minutes: two minutes."""
 _STEADY = 5
+_KEPT = 24
+_OF_FASTEST = 0.5
+"""Share of the fastest climb of the last ten minutes that must have been left: what died away stands at last too."""
 _CORNERS = (1, 2, 3)
 """Half minutes that the corner may take."""
 _LEAST_C_PER_S = 4.0 / 60.0
@@ -31,6 +34,11 @@ _KEEPS = 0.8
 """Share of the first half of the climb's slope that its second half must have: what slows beforehand is a hand."""
 _SPREAD_C = 1.2
 _DEVIATIONS = 4.0
+_TURNED_OFF_S = 600.0
+"""s after a cooling has begun in which people turn off and a pot runs on."""
+_BEFORE = 10
+_STOOD = 0.3
+"""Share of the climb that must have been left at any time in the five minutes before."""
 _GOES_ON = 0.5
 """Share of the climb with which it goes on."""
 _CLOSING_IN_S = 60.0
@@ -42,7 +50,7 @@ class PlateauRule:
     """Judges each half minute of a climb or a cooling."""
 
     def __init__(self) -> None:
-        self._course = HalfMinutes(_STANDS + _STEADY + _CORNERS[-1] + 2)
+        self._course = HalfMinutes(_KEPT)
         self.restart()
 
     def restart(self) -> None:
@@ -68,6 +76,8 @@ class PlateauRule:
         temps_c = self._course.temps_c
         sign = -1.0 if context.kind is SegmentKind.COOL else 1.0
         error_c = self._course.scatter_c()
+        fastest = max((sign * self._course.c_per_s(ago) for ago in range(len(temps_c) - 4)), default=0.0)
+        least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 6.0 * error_c / (3.0 * LENGTH_S))
         for corner in _CORNERS:
             if len(temps_c) < _STANDS + corner + _STEADY - 1:
                 return None
@@ -78,7 +88,7 @@ class PlateauRule:
             before = line_c_per_s(climb)
             first, second = line_c_per_s(climb[:3]), line_c_per_s(climb[2:])
             steady = second >= _KEEPS * first - _DEVIATIONS * error_c / (2.0 * LENGTH_S) and second > 0.6 * before
-            if before < _LEAST_C_PER_S or not steady or before < 6.0 * error_c / (4.0 * LENGTH_S):
+            if before < least or not steady:
                 continue
             if self._stands(before, sign, error_c) and self._is_its_own(glance, context, corner, before):
                 return self._candidate(before, sign)
@@ -87,10 +97,10 @@ class PlateauRule:
     def _stands(self, before: float, sign: float, error_c: float) -> bool:
         level = [sign * temp_c for temp_c in self._course.temps_c[-_STANDS:]]
         now = line_c_per_s(level)
-        error = _DEVIATIONS * 0.5 * error_c / (4.0 * LENGTH_S)
+        error = _DEVIATIONS * 0.5 * error_c / (3.0 * LENGTH_S)
         if not _FALLS * before - error <= now <= _FLAT * before:
             return False
-        most_c = _FLAT * before * 4.0 * LENGTH_S + _SPREAD_C + _DEVIATIONS * error_c
+        most_c = _FLAT * before * 3.0 * LENGTH_S + _SPREAD_C + _DEVIATIONS * error_c
         return max(level) - min(level) <= most_c
 
     def _is_its_own(self, glance: Glance, context: Context, corner: int, before: float) -> bool:
@@ -98,7 +108,12 @@ class PlateauRule:
         if glance.undecided or glance.out or glance.marked_s < (_STANDS + corner) * LENGTH_S:
             return False
         if context.kind is SegmentKind.COOL:
-            return True
+            return glance.entered_s > _TURNED_OFF_S
+        # A burner that cycles has stood still before.
+        temps_c, begins = self._course.temps_c, len(self._course.temps_c) - _STANDS - corner
+        earlier = [temps_c[number] - temps_c[number - 2] for number in range(max(begins - _BEFORE, 2), begins + 1)]
+        if min(earlier) < _STOOD * before * 2.0 * LENGTH_S - 2.0 * self._course.scatter_c():
+            return False
         left_c = (context.target_c or 0.0) - self._course.temps_c[-_STANDS]
         return left_c > max(_LEAVES_C, _CLOSING_IN_S * before)
 
