@@ -58,6 +58,9 @@ bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py
 
+bench-transfer: $(STAMP)  ## whole heats with a transfer: false HIGH alarms, and true ones held back; two minutes
+	@$(BIN)/python tests/benchmarks/transfer_bench.py
+
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
 	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/fault_matrix.py

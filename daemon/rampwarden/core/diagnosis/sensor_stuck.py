@@ -17,11 +17,11 @@ from rampwarden.core.quantities import format_duration
 
 SENSOR_STUCK = AlarmEntry(
     name="sensor-stuck",
-    condition="not one step of movement for a minute and more, where readings scattered before",
+    condition="not one step of movement for half a minute and more, where readings scattered before",
     priority=Priority.HIGH,
     on_delay_s=0.0,
     off_delay_s=10.0,
-    about_delays="the minute is the delay",
+    about_delays="the stillness is the delay",
     why="the furnace goes on unseen, and every limit seems kept",
     action="restart board and converter, hold the heat until the reading moves",
     time_to_act="at once",
