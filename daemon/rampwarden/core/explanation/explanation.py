@@ -44,6 +44,8 @@ _QUIET_AFTER_S = 240.0
 _OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
+_YOUNG_SAG_S = 200.0
+"""s. A sag that has only just been told may have been the lost flame."""
 _INSTEAD_NATS = 2.5
 """Nats more that it takes to say a lost flame in the place of another statement."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
@@ -273,7 +275,8 @@ class Explanation:
         if standing is not None:
             if standing.cause is Cause.CYCLING:
                 return None
-            least += _INSTEAD_NATS if standing.cause is not Cause.SAG else 3.0 * _INSTEAD_NATS
+            old_sag = standing.cause is Cause.SAG and time_s - standing.told_s > _YOUNG_SAG_S
+            least += _INSTEAD_NATS * (3.0 if old_sag else 0.6)
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
