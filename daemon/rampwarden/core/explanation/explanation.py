@@ -138,6 +138,7 @@ class Explanation:
             self._break(middle_s)
         elif gap_s > 1.6 * LENGTH_S:
             self._flicker.restart()
+            self._flame.bridge(round(gap_s / LENGTH_S) - 1, temp_c)
         context = self._context
         sensor_silent = not (self._interference.told or self._stillness.told)
         calm = story.stage is Stage.QUIET and sensor_silent
