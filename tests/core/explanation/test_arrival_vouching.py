@@ -1,6 +1,7 @@
 """Vouching for the pot: only while what does not die away of a rise keeps to its limit."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from rampwarden.core.explanation.slots import Slot
 from rampwarden.core.quantities import Rate
 
 
-def vouched(rise: ProbeRise, course, seconds: int, seed: int) -> list[bool]:
+def vouched(rise: ProbeRise, course: Callable[[float], float], seconds: int, seed: int) -> list[bool]:
     dice = np.random.default_rng(seed)
     out = []
     for n in range(seconds // 5):

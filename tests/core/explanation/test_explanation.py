@@ -8,7 +8,7 @@ from rampwarden.core.explanation import Cause, Context, Ended, Explanation
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import SegmentKind
 
-from .heats import CLIMB, HOLD, explained, ended, readings, told
+from .heats import CLIMB, HOLD, Shape, ended, explained, readings, told
 
 
 def climb(time_s: float) -> float:
@@ -19,7 +19,7 @@ def hold(_: float) -> float:
     return 1000.0
 
 
-def lid(opened_s: float, shut_s: float, share: float = 0.1):
+def lid(opened_s: float, shut_s: float, share: float = 0.1) -> Shape:
     """A lid takes a share of what the probe sees."""
 
     def course(time_s: float) -> float:
@@ -28,7 +28,9 @@ def lid(opened_s: float, shut_s: float, share: float = 0.1):
     return course
 
 
-def lost(out_s: float, relit_s: float = math.inf, before: float = 0.4, falls: float = -0.3, lag_s: float = 70.0):
+def lost(
+    out_s: float, relit_s: float = math.inf, before: float = 0.4, falls: float = -0.3, lag_s: float = 70.0
+) -> Shape:
     """A climb from 600 °C whose heat is gone from one moment to another, the pot following its furnace."""
 
     def course(time_s: float) -> float:

@@ -41,11 +41,11 @@ _MARKED_S = {
 """Marks that explain a change, and for how long, s: common practice, no source."""
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
-_OUT_AGAIN_S = 1200.0
+_OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
-_NEAR_POINT = 4.0
-"""nats more at a metal's point while the reading does not fall for certain."""
+_INSTEAD_NATS = 2.5
+"""Nats more that it takes to say a lost flame in the place of another statement."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
 _LESS_HEAT = frozenset((Cause.FLAME_OUT, Cause.FADING, Cause.SAG, Cause.PLATEAU, Cause.HEAT_OFF))
 _RELIGHTS_S = 240.0
@@ -82,7 +82,7 @@ class Explanation:
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
         self._broken_s = -math.inf
-        self._deepest = 0.0
+        self._before_c_per_s = 0.0
 
     def enter(self, context: Context | None, time_s: float) -> None:
         """Take note that a segment begins at `time_s`; None when the heat is over."""
@@ -263,22 +263,24 @@ class Explanation:
 
     def _maybe_flame(self, time_s: float, odds: float | None, standing: Statement | None) -> Saying | None:
         context = self._context
-        too_soon = time_s < self._quiet_until_s - 90.0 or time_s < self._broken_s + _LEARNS_S
-        if odds is None or context is None or too_soon:
+        learning = time_s < self._broken_s + _LEARNS_S
+        if learning and odds is not None and odds > CLIMB_TELLS:
+            # What goes out before it has been seen burning for long may be a burner that cycles.
+            self._back_s = time_s
+        if odds is None or context is None or learning or time_s < self._quiet_until_s - 90.0:
             return None
         least = SOAK_TELLS if context.kind is SegmentKind.SOAK else CLIMB_TELLS
         if standing is not None:
-            if standing.cause is Cause.CYCLING or standing.cause is Cause.SAG:
+            if standing.cause is Cause.CYCLING:
                 return None
-            least += 2.0
-        if context.kind is SegmentKind.RAMP and self._flame.is_near_point:
-            least += _NEAR_POINT
+            least += _INSTEAD_NATS if standing.cause is not Cause.SAG else 3.0 * _INSTEAD_NATS
+        least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
         if odds < least:
             return None
         self._out_s = time_s
-        self._lowest_c_per_s, self._deepest = self._flame.now_c_per_s, self._flame.lost
+        self._lowest_c_per_s, self._before_c_per_s = self._flame.now_c_per_s, self._flame.before_c_per_s
         figures = Figures(
             temp_c=self._recent[-1].temp_c,
             before_c_per_s=self._flame.before_c_per_s,
@@ -289,7 +291,7 @@ class Explanation:
     def _follow_flame(self, time_s: float, odds: float | None) -> Saying | None:
         now = self._flame.now_c_per_s
         self._lowest_c_per_s = min(self._lowest_c_per_s, now)
-        before = max(self._flame.before_c_per_s, 0.0) if time_s - self._out_s < 60.0 else 0.0
+        before = max(self._before_c_per_s, 0.0)
         back = now - self._lowest_c_per_s > 0.08 + 0.35 * (before - self._lowest_c_per_s) and now > -0.05
         if back or odds is None:
             self._back_s = time_s

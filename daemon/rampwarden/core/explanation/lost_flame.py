@@ -19,6 +19,11 @@ LEAST_TARGET_C = 350.0
 LEAST_C = 250.0
 _NEAR_C = 15.0
 """°C about a metal's point: a climb that stands still there is likelier a plateau."""
+_POINT_NATS = 4.0
+_ABOVE_C, _ABOVE_NATS = 55.0, 2.2
+"""°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
+_FADED, _FADED_NATS = 0.15, 2.0
+"""Share of the heat that was gone a minute and more before: what fades is no flame that goes out."""
 _CLIMB = (-7.44, 5.46, 2.6, -0.4, 0.98, 0.8, 0.64, 0.89, 1.31, -5.75, -1.03, 0.35, -1.69, -0.58, 2.58)
 _SOAK = (-9.17, 2.78, 2.98, -4.12, 2.46, -1.24, -0.14, 1.06, 2.14, -5.62, 0.0, 0.37, -2.03, -0.79, 4.42)
 CLIMB_TELLS, SOAK_TELLS = 1.2, 1.3
@@ -32,7 +37,8 @@ class LostFlame:
         self.now_c_per_s = self.before_c_per_s = self.lost = 0.0
         self.log_odds: float | None = None
         self.seen: list[float] = []
-        self.is_near_point = False
+        self.unlikely = 0.0
+        """Nats more that are asked for: a plateau, or heat that had been fading before."""
 
     def restart(self) -> None:
         """Forget the course."""
@@ -64,16 +70,17 @@ class LostFlame:
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         left_c = context.target_c - temp_c
+        faded = _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0)
         by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
         near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
-        self.is_near_point = by_point and self._slope(0, 6) > -0.35 * cooling - 0.03 * sigma_c
+        self.unlikely = self._unlikely(temp_c, cooling, sigma_c, faded) if not is_soak else 0.0
         seen = [
             1.0,
             _within(lost, -2.0, 2.0),
             _within((w3 - w1) / (max(w3, 0.0) + cooling), -2.0, 2.0),
             _within(w1 / cooling, -1.5, 1.0),
             _within((w2 - w1) / scale, -1.0, 1.0),
-            _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0),
+            faded,
             sums[0] / 5.0,
             sums[1] / 5.0,
             sums[3] / 5.0,
@@ -91,6 +98,16 @@ class LostFlame:
         self.now_c_per_s, self.before_c_per_s, self.lost = w1, w4, lost
         self.log_odds = sum(weight * value for weight, value in zip(weights, seen, strict=True))
         return self.log_odds
+
+    def _unlikely(self, temp_c: float, cooling: float, sigma_c: float, faded: float) -> float:
+        more = _FADED_NATS if faded > _FADED else 0.0
+        if self._slope(0, 6) > -0.35 * cooling - 0.03 * sigma_c:
+            beyond_c = min((temp_c - point_c for point_c in METAL_POINTS_C.values()), key=abs)
+            if abs(beyond_c) < _NEAR_C:
+                more += _POINT_NATS
+            elif 0.0 < beyond_c < _ABOVE_C:
+                more += _ABOVE_NATS
+        return more
 
     def _slope(self, ago: int, half: int) -> float:
         """Give the slope between two neighbouring runs of `half` buckets, the later ending `ago` ago, °C/s."""
