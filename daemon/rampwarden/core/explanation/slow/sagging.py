@@ -30,6 +30,8 @@ _SLOWED = 0.9
 """Share of the slope of two minutes ago that must be there still: a fall that is being mended loses more."""
 _RUN = 3
 """Half minutes in a row."""
+_FLICKERS = 0.08
+"""Share of a lit flame's flicker below which it may as well be out."""
 _ENDS_C_PER_S = 0.1 / 60.0
 
 
@@ -67,6 +69,8 @@ class SagRule:
         if target_c is None or lowest_c is None or target_c < _LEAST_TARGET_C or glance.entered_s < _SETTLES_S:
             return False
         if min(glance.undisturbed_s, glance.marked_s) < 4.0 * LENGTH_S:
+            return False
+        if glance.flicker is not None and glance.flicker < _FLICKERS:
             return False
         course = self._course
         way = (target_c - course.temps_c[-1]) / max(target_c - lowest_c, 1.0)
