@@ -48,6 +48,14 @@ class LostFlame:
         self._sums.clear()
         self.log_odds = None
 
+    def bridge(self, missing: int, temp_c: float) -> None:
+        """Draw a line over the `missing` buckets of a gap to the one that comes, of `temp_c`: slopes want them all."""
+        kept = self._sums
+        if len(kept) > 1:
+            last_c = kept[-1] - kept[-2]
+            for n in range(1, missing + 1):
+                kept.append(kept[-1] + last_c + (temp_c - last_c) * n / (missing + 1))
+
     def feed(
         self, temp_c: float, context: Context | None, entered_s: float, sums: list[float], lean: float, sigma_c: float
     ) -> float | None:

@@ -16,13 +16,15 @@ _LEFT = 0.35
 """Share of the slope that may be left: people mend a climb by less, and a furnace slows by less as it gets hot."""
 _REGAINED = 0.6
 """Share of the slope with which the climb goes on again."""
-_LEAST_AGE = 12
-"""Half minutes since it began: three of a furnace's lags."""
+_AGES = range(12, 22)
+"""Half minutes since it began: three of a furnace's lags, and not so long that its beginning has left the window."""
+_WAS_FULL = 0.8
+"""Share of the fastest slope in the window that must have been left when it began."""
 _LEAST_FIT = -12.0
 """Log likelihood below which the course is something else altogether."""
 _CLOSING_IN_S = 250.0
 """s. A target nearer than this at the full slope is being closed in on. Common practice, no source."""
-_THRESHOLD = 0.4
+_THRESHOLD = 0.1
 """Log odds against a hand from which the pair is told: that the climb has slowed is sure by then, and the pair holds
 the truth either way."""
 _TWICE = 2
@@ -71,7 +73,8 @@ class FadingRule:
         weighed = weigh(temps_c, course.scatter_c(), before)
         lasted_s = (weighed.age - 0.5) * LENGTH_S
         left_s = (context.target_c - temps_c[-1 - weighed.age]) / before
-        judged = weighed.age >= _LEAST_AGE and weighed.fit > _LEAST_FIT and left_s > _CLOSING_IN_S
+        was_full = course.c_per_s(weighed.age) > _WAS_FULL * before
+        judged = weighed.age in _AGES and was_full and weighed.fit > _LEAST_FIT and left_s > _CLOSING_IN_S
         disturbed = min(glance.undisturbed_s, glance.marked_s) < lasted_s - LENGTH_S
         if not judged or disturbed or weighed.log_odds < _THRESHOLD:
             return None

@@ -76,6 +76,9 @@ class HeatOffRule:
         now_c = course.temps_c[-1]
         fallen_c = self._highest_c - now_c
         if self._told is not None and now_c - self._lowest_c > _REGAINED * (self._highest_c - self._lowest_c):
+            # It was the thermostat's: what falls no deeper and no longer is the same again.
+            self._swing_c = max(self._swing_c, self._highest_c - self._lowest_c)
+            self._swing_s = max(self._swing_s, lasted_s)
             return None
         if self._told is None:
             least_c = max(_LEAST_FALL_C, _DEVIATIONS * course.scatter_c(), _BEYOND_SWING * self._swing_c)

@@ -28,8 +28,11 @@ _SLOPE_ERROR = 0.0052
 """1/s. Standard error of the slope through eight half minutes, over what one of them scatters by: own arithmetic."""
 _SLOWED = 0.9
 """Share of the slope of two minutes ago that must be there still: a fall that is being mended loses more."""
-_RUN = 3
-"""Half minutes in a row."""
+_RUN, _RUN_SOON = 3, 2
+"""Half minutes in a row; and in a settled soak half way down and growing steeper, since the band is left soon."""
+_HALF_WAY = 0.5
+_FLICKERS = 0.08
+"""Share of a lit flame's flicker below which it may as well be out."""
 _ENDS_C_PER_S = 0.1 / 60.0
 
 
@@ -58,23 +61,32 @@ class SagRule:
         elif self._told is not None:
             self._told = self._go_on(self._told)
         else:
-            self._run = self._run + 1 if self._falls(glance, context) else 0
-            self._told = self._candidate() if self._run >= _RUN else None
+            way = self._way_down(glance, context)
+            self._run = self._run + 1 if way is not None else 0
+            soon = way is not None and way >= _HALF_WAY and glance.entered_s >= _SETTLED_S and self._steepens()
+            self._told = self._candidate() if self._run >= (_RUN_SOON if soon else _RUN) else None
         return self._told
 
-    def _falls(self, glance: Glance, context: Context) -> bool:
+    def _way_down(self, glance: Glance, context: Context) -> float | None:
+        """Give how far down to the band's lower edge it is (1 there); None unless it falls and nobody mends it."""
         target_c, lowest_c = context.target_c, context.lowest_c
         if target_c is None or lowest_c is None or target_c < _LEAST_TARGET_C or glance.entered_s < _SETTLES_S:
-            return False
+            return None
         if min(glance.undisturbed_s, glance.marked_s) < 4.0 * LENGTH_S:
-            return False
+            return None
+        if glance.flicker is not None and glance.flicker < _FLICKERS:
+            return None
         course = self._course
         way = (target_c - course.temps_c[-1]) / max(target_c - lowest_c, 1.0)
         if not _DEEP[glance.entered_s >= _SETTLED_S] <= way < _OUTSIDE:
-            return False
+            return None
         now, before = course.c_per_s(), course.c_per_s(4)
         least = max(_LEAST_C_PER_S, _DEVIATIONS * _SLOPE_ERROR * course.scatter_c())
-        return course.line_c_per_s(8) <= -least and before < 0.0 and now <= _SLOWED * before
+        falls = course.line_c_per_s(8) <= -least and before < 0.0 and now <= _SLOWED * before
+        return way if falls else None
+
+    def _steepens(self) -> bool:
+        return self._course.c_per_s() <= self._course.c_per_s(4)
 
     def _candidate(self) -> Candidate:
         course = self._course
