@@ -39,9 +39,7 @@ def transcript(heat: SimulatedHeat, minute: float, around: float) -> list[str]:
         if item.time_s > to_s:
             break
         lines += [
-            f"{_clock(event.time_s)}  {event_sentence(event)}"
-            for event in monitor.feed(item)
-            if event.time_s >= from_s
+            f"{_clock(event.time_s)}  {event_sentence(event)}" for event in monitor.feed(item) if event.time_s >= from_s
         ]
         while shown_s and item.time_s >= shown_s[0]:
             lines.append(f"{_clock(shown_s.pop(0))}  ({status_sentence(monitor.status())})")

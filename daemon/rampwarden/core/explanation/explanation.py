@@ -41,6 +41,10 @@ _MARKED_S = {
 """Marks that explain a change, and for how long, s: common practice, no source."""
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
+_WAVERS_NATS, _STOPPED_NATS = 0.5, 4.0
+"""By so much one of the last buckets may lie below, unless the flicker alone says so much that it has stopped."""
+_BURNS_NATS = -6.0
+"""With the newest flicker speaking so loudly for a flame, none is said to be out whatever the course does."""
 _OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
@@ -82,6 +86,7 @@ class Explanation:
         self._last_s = -math.inf
         self._fastest_c_per_s = 0.0
         self._quiet_until_s = -math.inf
+        self._odds: deque[float] = deque(maxlen=4)
         self._out_s = self._back_s = -math.inf
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
@@ -268,6 +273,7 @@ class Explanation:
 
     def _maybe_flame(self, time_s: float, odds: float | None, standing: Statement | None) -> Saying | None:
         context = self._context
+        self._odds.append(-math.inf if odds is None else odds)
         learning = time_s < self._broken_s + _LEARNS_S
         if learning and odds is not None and odds > CLIMB_TELLS:
             # What goes out before it has been seen burning for long may be a burner that cycles.
@@ -283,7 +289,9 @@ class Explanation:
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
-        if odds < least:
+        # A flame that is gone stays so: what leaps up and falls back is the noise of a slope.
+        leaps = min(self._odds) < least - _WAVERS_NATS and self._flicker.sums[0] < _STOPPED_NATS
+        if odds < least or leaps or self._flicker.lean < _BURNS_NATS:
             return None
         self._out_s = time_s
         self._lowest_c_per_s, self._before_c_per_s = self._flame.now_c_per_s, self._flame.before_c_per_s

@@ -114,7 +114,7 @@ class LeftOnRule:
             return None
         now, now_c = course.line_c_per_s(8), course.temps_c[-1]
         cools = _COOLS_PER_S * (now_c - _ROOM_C)
-        if self._told is not None or (glance.flicker is not None and glance.flicker > _FLICKERS):
+        if self._told is not None:
             cools *= _SMALL_FLAME
         stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
