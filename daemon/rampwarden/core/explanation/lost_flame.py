@@ -27,9 +27,9 @@ _ABOVE_C, _ABOVE_NATS = 55.0, 2.2
 """°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
 _FADED, _FADED_NATS = 0.15, 3.0
 """Share of the heat that was gone a minute and more before: what fades is no flame that goes out."""
-_CLIMB = (-7.44, 5.46, 2.6, -0.4, 0.98, 0.8, 0.64, 0.89, 1.31, -5.75, -1.03, 0.35, -1.69, -0.58, 2.58)
-_SOAK = (-9.17, 2.78, 2.98, -4.12, 2.46, -1.24, -0.14, 1.06, 2.14, -5.62, 0.0, 0.37, -2.03, -0.79, 4.42)
-CLIMB_TELLS, SOAK_TELLS = 1.2, 1.3
+_CLIMB = (-8.0, 5.6, 1.61, -0.68, 0.6, 0.15, 0.67, 0.53, 2.13, -7.28, -0.4, 0.46, -1.83, -0.59, 3.07)
+_SOAK = (-10.21, 1.77, 3.31, -4.28, 1.98, -0.97, -0.55, 1.63, 2.25, -7.59, 0.0, 0.56, -1.28, 0.32, 5.32)
+CLIMB_TELLS, SOAK_TELLS = 0.6, 0.8
 
 
 class LostFlame:
