@@ -44,6 +44,10 @@ _QUIET_AFTER_S = 240.0
 _OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
+_QUARTER, _UNLIT_NATS = 2, 3.0
+"""The flicker's sum against a quarter of a flame, and from when on it says that there is none."""
+_YOUNG_SAG_S = 200.0
+"""s. A sag that has only just been told may have been the lost flame."""
 _INSTEAD_NATS = 2.5
 """Nats more that it takes to say a lost flame in the place of another statement."""
 _SLOW = frozenset((Cause.FADING, Cause.SAG, Cause.CYCLING, Cause.HEAT_OFF, Cause.LEFT_ON, Cause.PLATEAU))
@@ -136,6 +140,7 @@ class Explanation:
             self._break(middle_s)
         elif gap_s > 1.6 * LENGTH_S:
             self._flicker.restart()
+            self._flame.bridge(round(gap_s / LENGTH_S) - 1, temp_c)
         context = self._context
         sensor_silent = not (self._interference.told or self._stillness.told)
         calm = story.stage is Stage.QUIET and sensor_silent
@@ -273,7 +278,8 @@ class Explanation:
         if standing is not None:
             if standing.cause is Cause.CYCLING:
                 return None
-            least += _INSTEAD_NATS if standing.cause is not Cause.SAG else 3.0 * _INSTEAD_NATS
+            old_sag = standing.cause is Cause.SAG and time_s - standing.told_s > _YOUNG_SAG_S
+            least += _INSTEAD_NATS * (3.0 if old_sag else 0.6)
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
@@ -312,6 +318,10 @@ class Explanation:
             if mine.log_odds < 0.0:
                 return self._withdraw(Ended.WRONG)
             self.statement = replace(standing, sure=_sure(mine.log_odds), figures=mine.figures)
+            return None
+        unlit = self._flicker.sums[_QUARTER] > _UNLIT_NATS
+        if best is not None and best.cause is Cause.PLATEAU and unlit:
+            # What stands still without a flame is no metal that melts.
             return None
         silent = standing is not None or arriving or self._story.stage is not Stage.QUIET
         if best is None or best.log_odds < LEAST_LOG_ODDS or silent or time_s < self._quiet_until_s:

@@ -19,10 +19,13 @@ LEAST_TARGET_C = 350.0
 LEAST_C = 250.0
 _NEAR_C = 15.0
 """°C about a metal's point: a climb that stands still there is likelier a plateau."""
+_LEAST_LOST = 0.1
+_UNLIKELY = -10.0
+"""Log odds where less than that share of the heat is gone: nothing else is looked at then."""
 _POINT_NATS = 4.0
 _ABOVE_C, _ABOVE_NATS = 55.0, 2.2
 """°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
-_FADED, _FADED_NATS = 0.15, 2.0
+_FADED, _FADED_NATS = 0.15, 3.0
 """Share of the heat that was gone a minute and more before: what fades is no flame that goes out."""
 _CLIMB = (-7.44, 5.46, 2.6, -0.4, 0.98, 0.8, 0.64, 0.89, 1.31, -5.75, -1.03, 0.35, -1.69, -0.58, 2.58)
 _SOAK = (-9.17, 2.78, 2.98, -4.12, 2.46, -1.24, -0.14, 1.06, 2.14, -5.62, 0.0, 0.37, -2.03, -0.79, 4.42)
@@ -45,6 +48,14 @@ class LostFlame:
         self._sums.clear()
         self.log_odds = None
 
+    def bridge(self, missing: int, temp_c: float) -> None:
+        """Draw a line over the `missing` buckets of a gap to the one that comes, of `temp_c`: slopes want them all."""
+        kept = self._sums
+        if len(kept) > 1:
+            last_c = kept[-1] - kept[-2]
+            for n in range(1, missing + 1):
+                kept.append(kept[-1] + last_c + (temp_c - last_c) * n / (missing + 1))
+
     def feed(
         self, temp_c: float, context: Context | None, entered_s: float, sums: list[float], lean: float, sigma_c: float
     ) -> float | None:
@@ -63,12 +74,16 @@ class LostFlame:
             return None
         if context.target_c < LEAST_TARGET_C or temp_c < LEAST_C:
             return None
-        w1, w2 = self._slope(0, 3), self._slope(6, 3)
-        w3, w4 = self._slope(12, 5), self._slope(14, 8)
+        w1, w4 = self._slope(0, 3), self._slope(14, 8)
         w5 = self._slope(30, 8) if len(kept) >= _KEPT else w4
         cooling = 0.3 * ((temp_c + 273.0) / 1350.0) ** 3
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
+        self.now_c_per_s, self.before_c_per_s = w1, w4
+        if lost < _LEAST_LOST:
+            self.log_odds = _UNLIKELY
+            return self.log_odds
+        w2, w3 = self._slope(6, 3), self._slope(12, 5)
         left_c = context.target_c - temp_c
         faded = _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0)
         by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
@@ -95,8 +110,11 @@ class LostFlame:
             seen += (_within(left_c / max(w3, 0.03) / 300.0, -1.0, 3.0), _within(left_c / 100.0, -1.0, 1.0))
         self.seen = seen
         weights = _SOAK if is_soak else _CLIMB
-        self.now_c_per_s, self.before_c_per_s, self.lost = w1, w4, lost
-        self.log_odds = sum(weight * value for weight, value in zip(weights, seen, strict=True))
+        self.lost = lost
+        total = 0.0
+        for weight, value in zip(weights, seen, strict=True):
+            total += weight * value
+        self.log_odds = total
         return self.log_odds
 
     def _unlikely(self, temp_c: float, cooling: float, sigma_c: float, faded: float) -> float:
