@@ -30,13 +30,11 @@ _TURNS = 5
 _STEP_S = 10.0
 _WINDOWS = (30, 45, 60, 75, 90)
 """Steps that are looked at: five minutes to a quarter of an hour."""
-_LONG = 60
-"""Steps from which a window is long."""
 _PERIODS = range(6, 31)
 """Steps in a period: a minute to five."""
 _TROUGH = -0.4
-_CYCLES = (((2.5, 0.9), (3.0, 0.8)), ((2.5, 0.8), (3.0, 0.7)))
-"""How many cycles a short and a long window must hold, and how alike they must be: fewer, more alike."""
+_REGULAR = ((30, 2.5, 0.9), (30, 3.0, 0.8), (60, 2.5, 0.8), (60, 3.0, 0.7), (90, 4.0, 0.55))
+"""Steps of a window, cycles that it holds, and how alike they are, at least: the more there are, the less alike."""
 _LEAST_C = 1.5
 """°C from trough to crest: less is nobody's concern."""
 _LOOKS_S = 60.0
@@ -151,8 +149,9 @@ class BurnerRule:
             if len(slopes) < window - 2:
                 break
             alike, period, swing_c = _rhythm(slopes[2 - window :])
-            cycles = window / period
-            regular = any(cycles >= least and alike >= enough for least, enough in _CYCLES[window >= _LONG])
+            regular = any(
+                window >= steps and window >= cycles * period and alike >= enough for steps, cycles, enough in _REGULAR
+            )
             if regular and swing_c >= _LEAST_C and alike > best:
                 best, found = alike, (period * _STEP_S, swing_c)
         return found
