@@ -14,7 +14,7 @@ from itertools import pairwise
 from rampwarden.core.explanation.slots import Slot
 from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
-from rampwarden.core.explanation.statements import Cause, Figures
+from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
 
 _OVEN_C = 350.0
@@ -121,7 +121,7 @@ class BurnerRule:
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more bucket."""
         context, now_s = glance.context, glance.slot.time_s
-        if context is None or context.kind is not SegmentKind.RAMP or (context.target_c or 0.0) < _OVEN_C:
+        if context is None or not self._may_cycle(context):
             self.restart()
             return None
         if now_s - self._looked_s < _LOOKS_S:
@@ -140,9 +140,15 @@ class BurnerRule:
             self._told = None
         return self._told
 
+    def _may_cycle(self, context: Context) -> bool:
+        """Whether to look: in a climb, and in the soak after it as long as it goes on."""
+        kinds = (SegmentKind.RAMP, SegmentKind.SOAK) if self._told is not None else (SegmentKind.RAMP,)
+        return context.kind in kinds and (context.target_c or 0.0) >= _OVEN_C
+
     def _look(self, glance: Glance) -> tuple[float, float] | None:
         """Give period (s) and swing (°C) of the most regular course that is a cycle, if any."""
-        course = _steps(glance.recent, min(glance.entered_s, (_WINDOWS[-1] + 3) * _STEP_S))
+        span_s = (_WINDOWS[-1] + 3) * _STEP_S
+        course = _steps(glance.recent, span_s if self._told is not None else min(glance.entered_s, span_s))
         slopes = [later - earlier for earlier, later in zip(course, course[2:], strict=False)]
         best, found = 0.0, None
         for window in _WINDOWS:

@@ -18,7 +18,7 @@ _REGAINED = 0.6
 """Share of the slope with which the climb goes on again."""
 _AGES = range(12, 22)
 """Half minutes since it began: three of a furnace's lags, and not so long that its beginning has left the window."""
-_WAS_FULL = 0.8
+_WAS_FULL = 0.72
 """Share of the fastest slope in the window that must have been left when it began."""
 _LEAST_FIT = -12.0
 """Log likelihood below which the course is something else altogether."""
