@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from msgspec.structs import replace
 
 from rampwarden.core.explanation import Cause, Context
 from rampwarden.core.explanation.slow import slow_rules
@@ -141,6 +142,10 @@ def test_heat_off_is_over_when_the_oven_warms_again() -> None:
     assert 1200.0 < said[1][0] < 1500.0
 
 
+def test_a_fall_from_the_first_minute_is_left_alone() -> None:
+    assert heard(HeatOffRule(), lambda time_s: tripped(time_s + 880.0), 900.0, OVEN, noise_c=0.05) == []
+
+
 def test_a_furnace_s_fall_is_not_an_oven_s() -> None:
     assert heard(HeatOffRule(), tripped, 1600.0, SOAK) == []
 
@@ -266,6 +271,16 @@ def test_a_burner_that_burns_on_cycles_no_more() -> None:
 
     said = heard(BurnerRule(), climb_with(switched, 15.0, 60.0), 3000.0, RAMP, noise_c=0.2)
     assert [one is None for _, one in said] == [False, True]
+
+
+def test_a_burner_that_cycles_on_in_the_soak_is_not_over() -> None:
+    course = climb_with(lambda time_s: 2.0 * (time_s % 150.0 < 75.0), 15.0, 60.0)
+    rule, said = BurnerRule(), []
+    for glance in glances(course, 2000.0, RAMP, noise_c=0.2):
+        in_soak = replace(glance, context=SOAK, entered_s=glance.slot.time_s - 1200.0)
+        said.append(rule.feed(glance if glance.slot.time_s < 1200.0 else in_soak))
+    assert said[-1] is not None
+    assert said[-1].figures.count > 8
 
 
 def test_noise_a_bend_and_a_soak_are_no_burner() -> None:

@@ -25,7 +25,7 @@ _OF_FASTEST = 0.5
 """Share of the fastest climb of the last ten minutes that must have been left: what died away stands at last too."""
 _CORNERS = (1, 2, 3)
 """Half minutes that the corner may take."""
-_LEAST_C_PER_S = 4.0 / 60.0
+_LEAST_C_PER_S = 3.0 / 60.0
 _FLAT = 0.2
 """Share of the climb that may be left."""
 _FALLS = -0.08
