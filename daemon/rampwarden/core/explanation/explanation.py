@@ -285,7 +285,8 @@ class Explanation:
             if standing.cause is Cause.CYCLING:
                 return None
             old_sag = standing.cause is Cause.SAG and time_s - standing.told_s > _YOUNG_SAG_S
-            least += _INSTEAD_NATS * (3.0 if old_sag else 0.6)
+            falls = standing.cause is Cause.PLATEAU and self._flame.unlikely == 0.0
+            least += _INSTEAD_NATS * (3.0 if old_sag else 0.0 if falls else 0.6)
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0

@@ -25,11 +25,13 @@ _UNLIKELY = -10.0
 _POINT_NATS = 4.0
 _ABOVE_C, _ABOVE_NATS = 55.0, 2.2
 """°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
-_FADED, _FADED_NATS = 0.15, 3.0
+_HEADED, _HEADED_NATS = 0.5, 2.5
+"""Of 20 °C by which a soak was headed beyond its target in two minutes: who sees that turns the flame right down."""
+_FADED, _FADED_NATS = 0.15, 2.2
 """Share of the heat that was gone a minute and more before: what fades is no flame that goes out."""
-_CLIMB = (-7.44, 5.46, 2.6, -0.4, 0.98, 0.8, 0.64, 0.89, 1.31, -5.75, -1.03, 0.35, -1.69, -0.58, 2.58)
-_SOAK = (-9.17, 2.78, 2.98, -4.12, 2.46, -1.24, -0.14, 1.06, 2.14, -5.62, 0.0, 0.37, -2.03, -0.79, 4.42)
-CLIMB_TELLS, SOAK_TELLS = 1.2, 1.3
+_CLIMB = (-8.0, 5.6, 1.61, -0.68, 0.6, 0.15, 0.67, 0.53, 2.13, -7.28, -0.4, 0.46, -1.83, -0.59, 3.07)
+_SOAK = (-10.21, 1.77, 3.31, -4.28, 1.98, -0.97, -0.55, 1.63, 2.25, -7.59, 0.0, 0.56, -1.28, 0.32, 5.32)
+CLIMB_TELLS, SOAK_TELLS = 0.1, 0.8
 
 
 class LostFlame:
@@ -88,7 +90,11 @@ class LostFlame:
         faded = _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0)
         by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
         near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
-        self.unlikely = self._unlikely(temp_c, cooling, sigma_c, faded) if not is_soak else 0.0
+        headed = _within((kept[-16] - kept[-17] + 120.0 * w4 - context.target_c) / 20.0, -1.5, 1.5)
+        if is_soak:
+            self.unlikely = _HEADED_NATS if headed > _HEADED else 0.0
+        else:
+            self.unlikely = self._unlikely(temp_c, cooling, sigma_c, faded)
         seen = [
             1.0,
             _within(lost, -2.0, 2.0),
@@ -102,7 +108,7 @@ class LostFlame:
             min(sigma_c * 0.1 / scale, 1.0),
             near,
             lean / 5.0,
-            _within((kept[-16] - kept[-17] + 120.0 * w4 - context.target_c) / 20.0, -1.5, 1.5),
+            headed,
         ]
         if is_soak:
             seen += (_within(left_c / 20.0, -1.0, 1.0), _within(entered_s / 420.0, 0.0, 1.0))

@@ -14,7 +14,7 @@ from itertools import pairwise
 from rampwarden.core.explanation.slots import Slot
 from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
-from rampwarden.core.explanation.statements import Cause, Figures
+from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
 
 _OVEN_C = 350.0
@@ -28,15 +28,15 @@ _TURNS = 5
 """Turning points in two whole cycles."""
 # A burner.
 _STEP_S = 10.0
-_WINDOWS = (30, 45, 60, 75, 90)
-"""Steps that are looked at: five minutes to a quarter of an hour."""
-_LONG = 60
-"""Steps from which a window is long."""
+_WINDOWS = (90, 75, 60, 45, 30)
+"""Steps that are looked at: a quarter of an hour, and down to five minutes."""
 _PERIODS = range(6, 31)
 """Steps in a period: a minute to five."""
 _TROUGH = -0.4
-_CYCLES = (((2.5, 0.9), (3.0, 0.8)), ((2.5, 0.8), (3.0, 0.7)))
-"""How many cycles a short and a long window must hold, and how alike they must be: fewer, more alike."""
+_REGULAR = ((30, 2.5, 0.9), (30, 3.0, 0.8), (60, 2.5, 0.8), (60, 3.0, 0.7), (90, 4.0, 0.55))
+"""Steps of a window, cycles that it holds, and how alike they are, at least: the more there are, the less alike."""
+_NO_TRACE = 0.35
+"""How alike a window is in which there is no trace of a rhythm: nothing shorter is looked at."""
 _LEAST_C = 1.5
 """°C from trough to crest: less is nobody's concern."""
 _LOOKS_S = 60.0
@@ -123,7 +123,7 @@ class BurnerRule:
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more bucket."""
         context, now_s = glance.context, glance.slot.time_s
-        if context is None or context.kind is not SegmentKind.RAMP or (context.target_c or 0.0) < _OVEN_C:
+        if context is None or not self._may_cycle(context):
             self.restart()
             return None
         if now_s - self._looked_s < _LOOKS_S:
@@ -142,17 +142,26 @@ class BurnerRule:
             self._told = None
         return self._told
 
+    def _may_cycle(self, context: Context) -> bool:
+        """Whether to look: in a climb, and in the soak after it as long as it goes on."""
+        kinds = (SegmentKind.RAMP, SegmentKind.SOAK) if self._told is not None else (SegmentKind.RAMP,)
+        return context.kind in kinds and (context.target_c or 0.0) >= _OVEN_C
+
     def _look(self, glance: Glance) -> tuple[float, float] | None:
         """Give period (s) and swing (°C) of the most regular course that is a cycle, if any."""
-        course = _steps(glance.recent, min(glance.entered_s, (_WINDOWS[-1] + 3) * _STEP_S))
+        span_s = (_WINDOWS[0] + 3) * _STEP_S
+        course = _steps(glance.recent, span_s if self._told is not None else min(glance.entered_s, span_s))
         slopes = [later - earlier for earlier, later in zip(course, course[2:], strict=False)]
         best, found = 0.0, None
         for window in _WINDOWS:
             if len(slopes) < window - 2:
-                break
+                continue
             alike, period, swing_c = _rhythm(slopes[2 - window :])
-            cycles = window / period
-            regular = any(cycles >= least and alike >= enough for least, enough in _CYCLES[window >= _LONG])
+            if alike < _NO_TRACE:
+                break
+            regular = any(
+                window >= steps and window >= cycles * period and alike >= enough for steps, cycles, enough in _REGULAR
+            )
             if regular and swing_c >= _LEAST_C and alike > best:
                 best, found = alike, (period * _STEP_S, swing_c)
         return found

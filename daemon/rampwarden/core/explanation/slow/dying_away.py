@@ -32,6 +32,8 @@ _LAGS_S = (20.0, 50.0, 90.0)
 _STEPS_S = (75.0, 110.0)
 _DIES_S = (140.0, 200.0)
 _EVENLY_S = (360.0, 540.0)
+_SLOWS_S = (300.0, 450.0, 700.0)
+"""s. Time constants with which a furnace at a steady flame comes to its greatest heat."""
 _GROWING_LOSS = (0.0, 0.3)
 """Share of the slope that losses take besides within `_GROWS_IN_S`, as the furnace relaxes."""
 _GROWS_IN_S = 600.0
@@ -44,12 +46,13 @@ class Weighed(Struct, frozen=True, gc=False):
     """What the window says: log odds of dying away against a hand, since when (half minutes ago), and how well it fits.
 
     `fit` is the best log likelihood of any template: about −1 per two half minutes of chance, far less where the course
-    is something else altogether.
+    is something else altogether. `slows` is the same of a furnace that only slows down as it gets hot.
     """
 
     log_odds: float
     age: int
     fit: float
+    slows: float
 
 
 def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> Weighed:
@@ -69,20 +72,49 @@ def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> We
             left_c2 -= along * along
             beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
         tail = [before_c_per_s * value for value in beside[WINDOW - start.age :]]
+        weighing = _Weighing(left_c2, precision, before_c_per_s * before_c_per_s)
         for logs, family, powers, expected in zip(likely, families, start.powers, _EXPECTED, strict=True):
             for template, power in zip(family, powers, strict=True):
-                size = power * before_c_per_s * before_c_per_s
-                along = _dot(tail, template)
-                known = size * precision + 1.0 / (_SPREAD * _SPREAD)
-                pulled = (along + expected * size) * precision
-                left = (left_c2 + 2.0 * expected * along + expected * expected * size) * precision
-                log = -0.5 * (left - pulled * pulled / known + math.log(known))
+                log = weighing.log_likelihood(_dot(tail, template), power, expected)
                 logs.append(log)
                 if log > best:
                     best, age = log, start.age
     once, steps, dying = map(_mean, likely)
     hand = max(once, steps) + math.log1p(math.exp(-abs(once - steps)))
-    return Weighed(dying - hand, age, best)
+    return Weighed(dying - hand, age, best, _slows(course, precision, before_c_per_s))
+
+
+class _Weighing(Struct, frozen=True, gc=False):
+    """What is left beside the course's own shapes (°C², whitened), 1 / noise (1/°C²), and the slope before, squared."""
+
+    left_c2: float
+    precision: float
+    scale: float
+
+    def log_likelihood(self, along: float, power: float, expected: float) -> float:
+        """Give it of a template that lies so far `along` what is left, has such a power, and is `expected` so large."""
+        size = power * self.scale
+        known = size * self.precision + 1.0 / (_SPREAD * _SPREAD)
+        pulled = (along + expected * size) * self.precision
+        left = (self.left_c2 + 2.0 * expected * along + expected * expected * size) * self.precision
+        return -0.5 * (left - pulled * pulled / known + math.log(known))
+
+
+def _slows(course: Sequence[float], precision: float, before_c_per_s: float) -> float:
+    """Give the log likelihood of a climb that only slows as the furnace gets hot: no beginning, a time constant."""
+    basis, templates, powers = _slowing()
+    beside, left_c2 = list(course), _dot(course, course)
+    for line in basis:
+        along = _dot(beside, line)
+        left_c2 -= along * along
+        beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
+    weighing = _Weighing(left_c2, precision, before_c_per_s * before_c_per_s)
+    return _mean(
+        [
+            weighing.log_likelihood(before_c_per_s * _dot(beside, template), power, _EXPECTED[0])
+            for template, power in zip(templates, powers, strict=True)
+        ]
+    )
 
 
 class _Start(Struct, frozen=True):
@@ -146,13 +178,22 @@ def _summed(lag_s: float, time_s: float) -> float:
     return 0.5 * time_s * time_s - lag_s * time_s - lag_s * lag_s * math.expm1(-time_s / lag_s)
 
 
-def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
-    begin = WINDOW - age
-    shapes = (
-        [1.0] * WINDOW,
-        [float(number) for number in range(WINDOW)],
-        [min(number + 0.5 - begin, 0.0) ** 2 for number in range(WINDOW)],
+@cache
+def _slowing() -> tuple[tuple[list[float], ...], _Templates, tuple[float, ...]]:
+    """Give a parabola's shapes, orthonormal, what each time constant takes, and its power beside them."""
+    numbers = [float(number) for number in range(WINDOW)]
+    basis = _orthonormal([[1.0] * WINDOW, numbers, [number * number for number in numbers]])
+    templates = tuple(
+        _whitened([_after_step(slows_s, (number + 0.5) * LENGTH_S) for number in numbers]) for slows_s in _SLOWS_S
     )
+    powers = tuple(
+        _dot(template, template) - sum(_dot(template, line) ** 2 for line in basis) for template in templates
+    )
+    return basis, templates, powers
+
+
+def _orthonormal(shapes: Sequence[Sequence[float]]) -> tuple[list[float], ...]:
+    """Whiten courses and take out of each what it shares with those before."""
     basis: list[list[float]] = []
     for shape in map(_whitened, shapes):
         beside = shape
@@ -161,6 +202,17 @@ def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
             beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
         size = 1.0 / math.sqrt(_dot(beside, beside))
         basis.append([value * size for value in beside])
+    return tuple(basis)
+
+
+def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
+    begin = WINDOW - age
+    shapes = (
+        [1.0] * WINDOW,
+        [float(number) for number in range(WINDOW)],
+        [min(number + 0.5 - begin, 0.0) ** 2 for number in range(WINDOW)],
+    )
+    basis = _orthonormal(shapes)
     tails = [line[begin:] for line in basis]
     powers = tuple(
         tuple(
@@ -169,7 +221,7 @@ def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
         )
         for family in families
     )
-    return _Start(age, tuple(basis), powers)
+    return _Start(age, basis, powers)
 
 
 def _whitened(values: Sequence[float]) -> list[float]:

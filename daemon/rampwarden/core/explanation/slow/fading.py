@@ -18,10 +18,12 @@ _REGAINED = 0.6
 """Share of the slope with which the climb goes on again."""
 _AGES = range(12, 22)
 """Half minutes since it began: three of a furnace's lags, and not so long that its beginning has left the window."""
-_WAS_FULL = 0.8
+_WAS_FULL = 0.72
 """Share of the fastest slope in the window that must have been left when it began."""
 _LEAST_FIT = -12.0
 """Log likelihood below which the course is something else altogether."""
+_BEGINS = 1.0
+"""Log likelihood by which a beginning must explain more than a furnace that only slows down as it gets hot."""
 _CLOSING_IN_S = 250.0
 """s. A target nearer than this at the full slope is being closed in on. Common practice, no source."""
 _THRESHOLD = 0.1
@@ -74,7 +76,8 @@ class FadingRule:
         lasted_s = (weighed.age - 0.5) * LENGTH_S
         left_s = (context.target_c - temps_c[-1 - weighed.age]) / before
         was_full = course.c_per_s(weighed.age) > _WAS_FULL * before
-        judged = weighed.age in _AGES and was_full and weighed.fit > _LEAST_FIT and left_s > _CLOSING_IN_S
+        begins = weighed.fit > max(_LEAST_FIT, weighed.slows + _BEGINS)
+        judged = weighed.age in _AGES and was_full and begins and left_s > _CLOSING_IN_S
         disturbed = min(glance.undisturbed_s, glance.marked_s) < lasted_s - LENGTH_S
         if not judged or disturbed or weighed.log_odds < _THRESHOLD:
             return None

@@ -4,6 +4,8 @@ An oven's fall is its thermostat's as long as it comes back; the first one canno
 lasted, and is said as that pair. A shut furnace without heat cools at a pace that no burning one does.
 """
 
+import math
+
 from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Figures
@@ -16,6 +18,8 @@ _OVEN_C = 350.0
 _LEAST_FALL_C = 2.5
 _DEVIATIONS = 8.0
 _LEAST_S = 240.0
+_SEEN_S = 150.0
+"""s of the heat that must have been seen before a fall: what falls from the first minute was falling before."""
 _BEYOND_SWING = 1.3
 """Times the deepest and longest fall that came back since the oven was set."""
 _SWING_C = 1.0
@@ -39,6 +43,7 @@ class HeatOffRule:
 
     def __init__(self) -> None:
         self._course = HalfMinutes(30)
+        self._first_s = math.inf
         self.restart()
 
     def restart(self) -> None:
@@ -59,6 +64,7 @@ class HeatOffRule:
             self._swing_c = self._swing_s = 0.0
             return None
         now_c, now_s = course.temps_c[-1], course.last_s
+        self._first_s = min(self._first_s, now_s)
         if self._highest_s is None or now_c >= self._highest_c:
             if self._highest_s is not None and self._highest_c - self._lowest_c > _SWING_C:
                 self._swing_c = max(self._swing_c, self._highest_c - self._lowest_c)
@@ -81,6 +87,8 @@ class HeatOffRule:
             self._swing_s = max(self._swing_s, lasted_s)
             return None
         if self._told is None:
+            if since_s - self._first_s < _SEEN_S:
+                return None
             least_c = max(_LEAST_FALL_C, _DEVIATIONS * course.scatter_c(), _BEYOND_SWING * self._swing_c)
             if fallen_c < least_c or lasted_s < max(_LEAST_S, _BEYOND_SWING * self._swing_s):
                 return None

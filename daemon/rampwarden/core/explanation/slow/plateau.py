@@ -25,7 +25,7 @@ _OF_FASTEST = 0.5
 """Share of the fastest climb of the last ten minutes that must have been left: what died away stands at last too."""
 _CORNERS = (1, 2, 3)
 """Half minutes that the corner may take."""
-_LEAST_C_PER_S = 4.0 / 60.0
+_LEAST_C_PER_S = 3.0 / 60.0
 _FLAT = 0.2
 """Share of the climb that may be left."""
 _FALLS = -0.08
@@ -39,6 +39,10 @@ _TURNED_OFF_S = 600.0
 _BEFORE = 10
 _STOOD = 0.3
 """Share of the climb that must have been left at any time in the five minutes before."""
+_MOST_ERROR_C = 1.5
+"""°C. What half minutes scatter by more is no flame's flicker but the course itself: a saw has no level."""
+_WITHIN_C = 10.0
+"""°C within which the buckets of a level lie besides; and a rough flame's."""
 _GOES_ON = 0.5
 """Share of the climb with which it goes on."""
 _CLOSING_IN_S = 60.0
@@ -75,7 +79,7 @@ class PlateauRule:
     def _look(self, glance: Glance, context: Context) -> Candidate | None:
         temps_c = self._course.temps_c
         sign = -1.0 if context.kind is SegmentKind.COOL else 1.0
-        error_c = self._course.scatter_c()
+        error_c = min(self._course.scatter_c(), _MOST_ERROR_C)
         fastest = max((sign * self._course.c_per_s(ago) for ago in range(len(temps_c) - 4)), default=0.0)
         least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 6.0 * error_c / (3.0 * LENGTH_S))
         for corner in _CORNERS:
@@ -90,18 +94,24 @@ class PlateauRule:
             steady = second >= _KEEPS * first - _DEVIATIONS * error_c / (2.0 * LENGTH_S) and second > 0.6 * before
             if before < least or not steady:
                 continue
-            if self._stands(before, sign, error_c) and self._is_its_own(glance, context, corner, before):
+            if self._stands(before, sign, error_c, glance) and self._is_its_own(glance, context, corner, before):
                 return self._candidate(before, sign)
         return None
 
-    def _stands(self, before: float, sign: float, error_c: float) -> bool:
+    def _stands(self, before: float, sign: float, error_c: float, glance: Glance) -> bool:
         level = [sign * temp_c for temp_c in self._course.temps_c[-_STANDS:]]
         now = line_c_per_s(level)
         error = _DEVIATIONS * 0.5 * error_c / (3.0 * LENGTH_S)
         if not _FALLS * before - error <= now <= _FLAT * before:
             return False
+        if level[-1] - level[-3] < (2.0 * _FALLS * before - error) * 2.0 * LENGTH_S:
+            return False
         most_c = _FLAT * before * 3.0 * LENGTH_S + _SPREAD_C + _DEVIATIONS * error_c
-        return max(level) - min(level) <= most_c
+        if max(level) - min(level) > most_c:
+            return False
+        since_s = self._course.last_s - (_STANDS - 0.5) * LENGTH_S
+        buckets_c = [slot.temp_c for slot in glance.recent if slot.time_s >= since_s]
+        return max(buckets_c) - min(buckets_c) <= most_c + _WITHIN_C
 
     def _is_its_own(self, glance: Glance, context: Context, corner: int, before: float) -> bool:
         """Whether nothing else explains it: an event, a mark, a target that is being closed in on."""
