@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from rampwarden.control import server as server_module
+from rampwarden.control.client import running
 from rampwarden.control.messages import FORMAT, LONGEST_REQUEST, STATUS, AboutWatch, Request, encode
 from rampwarden.control.server import ControlServer
 from rampwarden.core.model import Command, CommandName, HeatStatus
@@ -117,6 +118,25 @@ def test_a_status_says_which_watch_this_is_where_the_heat_stands_and_how_old_tha
     assert snapshot["about"]["process"] == os.getpid()
     assert snapshot["status"]["phase"] == "waiting for the first temperature"
     assert 0 <= snapshot["age_s"] < PATIENCE_S
+
+
+def test_every_watch_that_answers_is_found_and_one_that_died_or_has_nothing_to_tell_is_left_out(folder: Path) -> None:
+    """Each with how it stands; nothing is raised for those that do not answer."""
+    environment = {"RUNTIME_DIRECTORY": str(folder)}
+    assert running(environment) == []
+    servers = [ControlServer(folder, about(name)) for name in ("furnace-1", "furnace-2", "silent")]
+    dead = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    dead.bind(str(folder / "dead.sock"))
+    dead.close()
+    try:
+        for server in servers:
+            server.serve(lambda _command: None)
+        for server in servers[:2]:
+            server.show(a_status())
+        assert sorted(each.about.watch for each in running(environment)) == ["furnace-1", "furnace-2"]
+    finally:
+        for server in servers:
+            server.close()
 
 
 def test_before_the_watch_has_shown_itself_there_is_no_status(folder: Path) -> None:

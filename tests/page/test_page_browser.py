@@ -15,7 +15,7 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.model import AlarmState, Command, CommandName
+from rampwarden.core.model import AlarmState, Command, CommandName, PotReadiness
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
 
@@ -104,6 +104,17 @@ def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
     assert "It is no safety interlock" in served.ask().body.decode()
 
 
+@pytest.mark.parametrize("place", ["chamber", "pot", ""])
+def test_whose_temperature_it_is_stands_below_the_numerals(served: Served, visitor: Visitor, place: str) -> None:
+    """Where it is known."""
+    served.heat.place = place
+    served.heat.read(412.0)
+    visitor.until_says("temp", "412")
+    words = {"chamber": "Probe in the chamber: the pot lags behind", "pot": "Probe on the pot", "": ""}[place]
+    visitor.until_says("watched", words)
+    assert visitor.page.is_visible("#watched") is bool(words)
+
+
 # Alarms
 
 
@@ -124,6 +135,19 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
     visitor.until(lambda: "acknowledged, still there" in visitor.text("alarm-list"), "the new state")
     assert visitor.page.locator("button.acknowledge:visible").count() == 0
     assert len(visitor.tones()) == before + 12
+
+
+@pytest.mark.parametrize("state", [AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED])
+def test_an_alarm_that_is_over_or_shelved_orders_nothing(served: Served, visitor: Visitor, state: AlarmState) -> None:
+    """The largest letters of its card would be obeyed: lid up on a pot that cools."""
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "Lower the heat or open the lid" in visitor.text("alarm-list"), "the order")
+    served.heat.alarm("ramp-high", state, text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "nothing to do" in visitor.text("alarm-list"), "the order taken back")
+    card = visitor.text("alarm-list")
+    assert "ower the heat" not in card
+    assert "Time to act" not in card
+    assert "26 °C within 15 min, limit 25" in card
 
 
 def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: Served, visitor: Visitor) -> None:
@@ -380,6 +404,44 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
             visitor.page.set_viewport_size({"width": width, "height": height})
             visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
             (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
+
+
+INSPECT = PotReadiness(
+    "inspect-first",
+    "Inspect it first: look at it and tap it cold before the next heat.",
+    (
+        "Climbed too fast while wet (from 1 h 2 min to 1 h 17 min, 41 °C, limit 25 °C, 118 to 159 °C ± 3 °C, k = 2, "
+        "probe in the chamber, which runs ahead of the pot).",
+        "Overheated: cannot be excluded (from 3 h 20 min to 3 h 31 min, 1226 °C, limit 1220 °C, 11 min in doubt, 1201 "
+        "to 1226 °C ± 12 °C, k = 2, probe in the chamber, which runs ahead of the pot): the sensor was in doubt.",
+    ),
+)
+READY = PotReadiness(
+    "ready-for-a-later-heat", "Ready for a later heat, if it has been kept dry.", ("Its first heat is behind it.",)
+)
+
+
+@pytest.mark.parametrize(("name", "readiness"), [("inspect", INSPECT), ("ready", READY)])
+def test_pictures_of_a_heats_end_are_kept(browser: Browser, served: Served, name: str, readiness: PotReadiness) -> None:
+    """What the pot is ready for stands on the first screen of every size, though an alarm waits above it."""
+    served.heat.place = "chamber"
+    for minute in range(120):
+        served.heat.follow(20.0 + minute * 1.3, 60.0)
+    served.heat.alarm("ramp-high", AlarmState.RETURNED_UNACKNOWLEDGED, "41 °C within 15 min, limit 25")
+    served.heat.end(readiness)
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    with visit(browser, served.url) as visitor:
+        visitor.until_says("ready", readiness.sentence)
+        assert visitor.page.locator("#ready-why li").all_text_contents() == list(readiness.reasons)
+        for size, (width, height) in SIZES.items():
+            visitor.page.set_viewport_size({"width": width, "height": height})
+            visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            box = visitor.page.locator("#ready").bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= height, size
+            assert visitor.page.evaluate("document.scrollingElement.scrollWidth") <= width, size
+            assert not visitor.page.is_visible("#times"), "nothing comes next"
+            (OUTPUT / f"end-{name}-{size}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
 
 
 def chart_width(visitor: Visitor) -> int:

@@ -9,7 +9,7 @@ import pytest
 
 from pictured_heat import PicturedHeat
 from rampwarden.core.limits.edges import Edges
-from rampwarden.core.model import CommandName, EventName, NoticeName, Reading
+from rampwarden.core.model import AlarmState, Command, CommandName, EventName, NoticeName, Reading
 from rampwarden.picture.picture import Broker, Mode, Picture
 from rampwarden.picture.thinned_course import FINE_SPAN_S, ThinnedCourse
 
@@ -61,6 +61,18 @@ def test_an_alarm_comes_with_what_to_do_and_the_unacknowledged_first() -> None:
     heat.say(CommandName.ACKNOWLEDGE, alarm="ramp-high")
     alarms = heat.keeper.picture().alarms
     assert [(alarm.alarm, alarm.waits) for alarm in alarms] == [("ramp-forecast", True), ("ramp-high", False)]
+
+
+def test_an_alarm_that_is_over_or_shelved_comes_with_nothing_to_do() -> None:
+    """Nor with a time to do it in; why it matters is still worth knowing."""
+    heat = PicturedHeat().climb(21.0, 60.0).climb(60.0, 240.0)
+    heat.take(Command(heat.time_s, CommandName.SHELVE, alarm="ramp-forecast", minutes=60.0))
+    heat.climb(60.0, 1200.0)
+    alarms = {alarm.alarm: alarm for alarm in heat.keeper.picture().alarms}
+    assert alarms["ramp-high"].state is AlarmState.RETURNED_UNACKNOWLEDGED
+    assert alarms["ramp-forecast"].state is AlarmState.SHELVED
+    assert {(alarm.action, alarm.time_to_act) for alarm in alarms.values()} == {("", "")}
+    assert all(alarm.why for alarm in alarms.values())
 
 
 def test_happenings_are_dated_points() -> None:

@@ -235,13 +235,17 @@ class Finding(Struct, frozen=True):
 
 
 class StandingAlarm(Struct, frozen=True):
-    """An alarm that is not normal, as a display or a broker shows it."""
+    """An alarm that is not normal, as a display or a broker shows it.
+
+    `action` is what to do about it now; empty where it orders nothing: it is over, or shelved.
+    """
 
     alarm: str
     state: AlarmState
     priority: Priority
     text: str
     since_s: float
+    action: str = ""
 
 
 class StandingStatement(Struct, frozen=True):
@@ -300,3 +304,5 @@ class HeatStatus(Struct, frozen=True):
     # The one thing that is said of the last minutes, and what is held back because of it; None while there is none.
     statement: StandingStatement | None = None
     withheld: WithheldAlarms | None = None
+    # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
+    place: str = ""

@@ -92,6 +92,7 @@ class Monitor:
             self._pot,
             self._noise,
             parameters.top_c,
+            parameters.place,
             self.stated,
             self.close,
         )
@@ -150,6 +151,7 @@ class Monitor:
             self._ready,
             self._explaining.standing,
             self._withholding.withheld,
+            self._parameters.place,
         )
 
     @property

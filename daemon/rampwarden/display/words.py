@@ -9,7 +9,7 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit, withheld_words
+from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit, signed, withheld_words
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -61,7 +61,7 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     """Give the ramp as a number, its unit, and how fast is allowed in words."""
     status = picture.status
     factor, unit = ramp_unit(status)
-    number = "" if status.ramp is None else f"{status.ramp.c_per_s * factor:+.0f}"
+    number = "" if status.ramp is None else signed(status.ramp.c_per_s * factor)
     lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"

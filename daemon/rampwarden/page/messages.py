@@ -21,6 +21,7 @@ _PARTS = (
     "status",
     "doing",
     "kept",
+    "watched",
     "present",
     "coming",
     "low_c",

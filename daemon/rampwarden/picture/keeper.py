@@ -31,7 +31,7 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
-from rampwarden.outputs.status_line import hold_words, is_still_hot, phase_words
+from rampwarden.outputs.status_line import hold_words, is_still_hot, phase_words, place_words
 from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
 from rampwarden.picture.thinned_course import ThinnedCourse
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
@@ -211,6 +211,7 @@ class PictureKeeper:
             shown_at_s=self._shown_at_s,
             doing=phase_words(status),
             kept=hold_words(status) if status.hold_s else "",
+            watched=place_words(status.place),
             present=None if number is None else segments[number - 1],
             coming=None if number is None or number >= len(segments) else segments[number],
             low_c=edges.low_c,
@@ -281,9 +282,9 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
                 state=alarm.state,
                 priority=alarm.priority,
                 text=alarm.text,
-                action=entry.action,
+                action=alarm.action,
                 why=entry.why,
-                time_to_act=entry.time_to_act,
+                time_to_act=entry.time_to_act if alarm.action else "",
                 since_s=alarm.since_s,
                 waits=alarm.state in WAITING,
             )

@@ -29,11 +29,14 @@ _RESTS_IN_DOUBT = "rests: the reading is in doubt"
 
 
 def alarm_text(change: AlarmChange, entry: AlarmEntry, segment: str | None, *, in_doubt: bool = False) -> str:
-    """Word what happened to an alarm; `in_doubt`: if it is made to rest, it is because the sensor is in doubt."""
+    """Word what happened to an alarm.
+
+    `in_doubt`: what it would have one do comes from a reading in doubt; if it is made to rest, that is why.
+    """
     rests_in_doubt = in_doubt and change.happening is AlarmInput.SUPPRESS
     parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change), segment]
     if change.happening is AlarmInput.APPEAR:
-        parts.append(entry.action)
+        parts.append(entry.order(in_doubt=in_doubt))
     return " · ".join(part for part in parts if part)
 
 

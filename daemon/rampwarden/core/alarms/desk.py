@@ -220,11 +220,29 @@ class AlarmDesk:
                 changes.append(change)
         return changes
 
-    def standing(self) -> tuple[StandingAlarm, ...]:
-        """Give every alarm a display should show: not normal and not out of service, most urgent first."""
+    def present(self, names: Iterable[str]) -> list[str]:
+        """Give those of `names` whose condition is present, though they be shelved or suppressed.
+
+        Whoever sets an alarm aside does not undo what it says. Out of service is another matter: then nobody believes
+        it.
+        """
+        return [name for name in names if name in self.raised or self._is_aside(self._alarms[name])]
+
+    def standing(self, in_doubt: Collection[str] = ()) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show: not normal and not out of service, most urgent first.
+
+        What an alarm named in `in_doubt` would have one do comes from a reading in doubt.
+        """
         hidden = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
         shown = [
-            StandingAlarm(alarm.name, alarm.state, alarm.entry.priority, alarm.finding.what, alarm.since_s)
+            StandingAlarm(
+                alarm.name,
+                alarm.state,
+                alarm.entry.priority,
+                alarm.finding.what,
+                alarm.since_s,
+                alarm.entry.order(in_doubt=alarm.name in in_doubt) if alarm.standing else "",
+            )
             for alarm in self._alarms.values()
             if alarm.state not in hidden
         ]
@@ -237,6 +255,10 @@ class AlarmDesk:
     def knows(self, name: str) -> bool:
         """Tell whether the catalogue has such an alarm."""
         return name in self._alarms
+
+    @staticmethod
+    def _is_aside(alarm: _Alarm) -> bool:
+        return alarm.present and alarm.state in (AlarmState.SHELVED, AlarmState.SUPPRESSED)
 
     def _present(self, alarm: _Alarm, time_s: float, finding: Finding) -> None:
         alarm.present = True

@@ -29,8 +29,6 @@ DIAGNOSES = (
     SENSOR_LAGGING,
     JUNCTION_RACING,
 )
-DOUBTING = (SENSOR_STUCK, SENSOR_REVERSED)
-"""While one of these stands nobody is told to do anything because of the reading. Noise alone leaves it a meaning."""
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 
 

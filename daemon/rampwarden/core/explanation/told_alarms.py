@@ -3,7 +3,7 @@
 Stuck and disturbed sensors have alarms too, whose entries stand beside what else is known of the sensor.
 """
 
-from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarm_entry import CHECK_THE_PROBE, AlarmEntry
 from rampwarden.core.model import Priority
 
 FLAME_OUT = AlarmEntry(
@@ -18,6 +18,8 @@ FLAME_OUT = AlarmEntry(
     time_to_act="at once",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    # Gas without a flame is worse than a heat lost: whatever the reading is worth, somebody goes and looks.
+    action_in_doubt="do not trust the reading: look at the flame; where none burns, close the gas valve",
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 
@@ -33,6 +35,7 @@ HEAT_FAILING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

@@ -6,16 +6,11 @@ schedule), and a reading in doubt, because of which nobody is told to do anythin
 
 from collections.abc import Mapping
 
-from rampwarden.core.alarm_entry import AlarmEntry, names
+from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
-from rampwarden.core.catalogue import CATALOGUE, SUPPRESSED_IN_DOUBT
-from rampwarden.core.diagnosis import DOUBTING
-from rampwarden.core.instrument import UNREADABLE
+from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
 from rampwarden.core.model import Finding, Notice, StandingAlarm
 from rampwarden.core.watching.event_list import EventList
-
-_ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
-"""While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
 
 
 class AlarmReports:
@@ -46,7 +41,7 @@ class AlarmReports:
 
     def standing(self) -> tuple[StandingAlarm, ...]:
         """Give every alarm a display should show, most urgent first."""
-        return self._desk.standing()
+        return self._desk.standing(self._orders_in_doubt())
 
     def judge(self, judged: tuple[str, ...], found: Mapping[str, Finding]) -> None:
         """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
@@ -64,16 +59,18 @@ class AlarmReports:
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str]) -> None:
-        """Let alarms rest that the heat makes pointless now, and those whose order comes from a reading in doubt."""
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading."""
         self._resting = resting
         resting = resting | SUPPRESSED_IN_DOUBT if self._in_doubt else resting
         self._report(self._desk.suppress(self._events.now_s, resting))
 
     def rest_in_doubt(self) -> None:
-        """See whether the reading is in doubt now, and let rest what gives orders because of it."""
-        if self._in_doubt is self.raised.isdisjoint(_ORDERS_NOTHING):
-            self._in_doubt = not self._in_doubt
-            self.rest(self._resting)
+        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none."""
+        if self._desk.engaged or self._in_doubt:
+            in_doubt = bool(self._desk.present(MEANINGLESS))
+            if in_doubt is not self._in_doubt:
+                self._in_doubt = in_doubt
+                self.rest(self._resting)
 
     def acknowledge(self, name: str) -> None:
         """Acknowledge an alarm, or with no name every one that waits for it."""
@@ -88,9 +85,14 @@ class AlarmReports:
         """Take a shelved alarm back before its time."""
         self._report(self._desk.unshelve(self._events.now_s, name))
 
+    def _orders_in_doubt(self) -> frozenset[str]:
+        """Give the alarms whose order would come from a reading that is in doubt now."""
+        return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
+
     def _report(self, changes: list[AlarmChange]) -> None:
+        doubted = self._orders_in_doubt() if changes else frozenset()
         for change in changes:
-            in_doubt = self._in_doubt and change.alarm not in self._resting
+            in_doubt = change.alarm in doubted and change.alarm not in self._resting
             self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
 
 

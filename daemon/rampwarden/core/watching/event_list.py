@@ -34,7 +34,7 @@ class EventList:
         self.say(event, text, None if self._tracker.segment is None else self._tracker.index)
 
     def tell_alarm(self, change: AlarmChange, entry: AlarmEntry, *, in_doubt: bool) -> None:
-        """Tell what happened to an alarm; `in_doubt`: if it rests, it is because the sensor is in doubt."""
+        """Tell what happened to an alarm; `in_doubt`: its order comes from a reading in doubt."""
         segment = self._tracker.segment
         name, number = (None, None) if segment is None else (segment.name, self._tracker.index + 1)
         self._events.append(

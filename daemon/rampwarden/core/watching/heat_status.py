@@ -25,6 +25,7 @@ def heat_status(
     ready: PotReadiness | None,
     statement: StandingStatement | None,
     withheld: WithheldAlarms | None,
+    place: str,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -55,6 +56,7 @@ def heat_status(
         readiness=ready,
         statement=statement,
         withheld=withheld,
+        place=place,
     )
 
 

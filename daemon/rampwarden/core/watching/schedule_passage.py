@@ -17,6 +17,7 @@ from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.limits import HEAT_ALARMS, NoiseMeter, SegmentLimits, SlopeFit
 from rampwarden.core.model import EventName, Finding, Noise, Ramp
 from rampwarden.core.monitor_alarms import SEGMENT_OVERDUE
+from rampwarden.core.pot import Place
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
@@ -36,8 +37,8 @@ class SchedulePassage:
     `limits` judges the present segment, None before the first temperature and after the last; `ramp` is the displayed
     slope; `overdue_due_s` is when the present segment's time limit passes, s; `done` says that the schedule is, with
     the pot perhaps still hot; `segment_end` is what was read where the last segment ended. `top_c` is the highest
-    temperature that the crucible's maker allows, °C; `stated` gives the present temperature with its uncertainty;
-    `close` is called when the heat is over.
+    temperature that the crucible's maker allows, °C; `place` is where the probe hangs, if anybody has said; `stated`
+    gives the present temperature with its uncertainty; `close` is called when the heat is over.
     """
 
     def __init__(
@@ -51,6 +52,7 @@ class SchedulePassage:
         pot: PotKeeper,
         noise: NoiseMeter,
         top_c: float | None,
+        place: str,
         stated: Callable[[], StatedTemperature | None],
         close: Callable[[], None],
     ) -> None:
@@ -58,7 +60,7 @@ class SchedulePassage:
         self._events, self._alarms = events, alarms
         self._explaining, self._withholding = explaining, withholding
         self._diagnosis, self._pot, self._noise = diagnosis, pot, noise
-        self._top_c = top_c
+        self._top_c, self._place = top_c, place
         self._stated, self._close = stated, close
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
@@ -141,6 +143,8 @@ class SchedulePassage:
                 self._events.say(EventName.SEGMENT_STARTED, segment_text(self._schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                if self._place == Place.CHAMBER.value:
+                    text += " by the chamber, and the pot comes after it"
                 unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
                 if unconfirmed_s > 0.0:
                     text += f", {format_duration(unconfirmed_s)} of it not confirmed"

@@ -50,6 +50,8 @@ export function showNow(picture, isFrozen) {
   document.body.classList.toggle("frozen", isFrozen);
   const ageS = status.read_s === undefined || status.read_s === null ? null : Math.max(0, status.time_s - status.read_s);
   const doubt = doubtOf(status, ageS, picture.pace);
+  write(at("watched"), capital(picture.watched));
+  show(at("watched"), picture.watched !== "");
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
   const explanation = explanationOf(status);
@@ -125,7 +127,7 @@ function lane(element, value, low, high, span) {
 export function showDoing(picture) {
   const { status, present, coming, about } = picture;
   write(at("where"), present ? `Segment ${status.segment_number} of ${status.segment_count}` : "");
-  write(at("segment"), present ? present.name : capital(picture.doing));
+  write(at("segment"), present ? present.name : status.readiness ? "The heat is over" : capital(picture.doing));
   write(at("aim"), present ? [capital(aimInUnit(present.aim)), limitsInUnit(present.limits)].filter(Boolean).join(", ") : "");
   write(at("say"), present?.say ?? "");
   show(at("say"), Boolean(present?.say));
@@ -136,6 +138,8 @@ export function showDoing(picture) {
     at("soak-bar").style.setProperty("--done", String(Math.min(1, status.soaked_s / status.hold_s)));
   }
   write(at("to-next"), status.to_next_s === null ? "not known" : duration(status.to_next_s));
+  // Outside any segment nothing comes next, and no time leads there.
+  show(at("times"), present !== null || status.to_end_s !== null);
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
   write(at("to-end"), status.to_end_s === null ? (isDone ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
@@ -146,7 +150,10 @@ export function showDoing(picture) {
 export function showReadiness(picture) {
   const { readiness } = picture.status;
   show(at("readiness"), Boolean(readiness));
+  // No limit holds any more: lanes without walls would be two grey bars above what matters now.
+  document.body.classList.toggle("ended", Boolean(readiness));
   if (!readiness) return;
+  at("readiness").dataset.ready = readiness.ready;
   write(at("ready"), readiness.sentence);
   const list = at("ready-why");
   const key = readiness.reasons.join("\n");
@@ -188,16 +195,17 @@ function newCard(name) {
 
 function fillCard(card, alarm, mayAct, pending) {
   const part = (name) => card.querySelector(`.${name}`);
-  const state = alarm.state === "unacknowledged" ? "" : ` · ${STATES[alarm.state] ?? alarm.state}`;
+  const state = alarm.state === "unacknowledged" ? "" : `, ${STATES[alarm.state] ?? alarm.state}`;
   const isOver = alarm.state === "returned-unacknowledged";
   const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"} ${isOver ? "over" : "stands"}`;
   if (card.className !== className) card.className = className;
   write(part("sign"), SIGNS[alarm.priority]);
   write(part("rank-word"), alarm.priority);
-  write(part("rank-state"), state);
-  write(part("action"), capital(alarm.action));
+  write(part("rank-state"), ` · ${alarm.alarm}${state}`);
+  // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
+  write(part("action"), alarm.action ? capital(alarm.action) : isOver ? "It is over: nothing to do" : "Set aside: nothing to do now");
   write(part("fact"), alarm.text);
-  write(part("why"), `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.`);
+  write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
   show(button, mayAct && alarm.waits);
   const isPending = pending.has(alarm.alarm);
