@@ -35,7 +35,74 @@ class Piece:
     drop_marks: bool = False
 
 
-MADE: dict[str, Piece] = {}
+MADE: dict[str, Piece] = {
+    "flame-lost-in-a-climb": Piece(
+        Row.FLAME_OUT_CLIMB,
+        "two-mass",
+        1,
+        -500,
+        500,
+        "a flame lost in a climb is told within two minutes, as that alone",
+    ),
+    "two-bottles": Piece(
+        Row.BOTTLE_CHANGE,
+        "two-mass",
+        2,
+        -500,
+        400,
+        "two bottles: 75 s without a flame while one is changed are told as a flame out",
+    ),
+    "bottle-freezes": Piece(
+        Row.FREEZING, "two-mass", 0, -600, 900, "a bottle that freezes in a climb: gas, or turned down", every_s=2.0
+    ),
+    "gas-sags-in-a-soak": Piece(
+        Row.GAS_SAG, "layered", 1, -500, 1300, "gas that sags in a soak is told before its band is left", every_s=2.0
+    ),
+    "lid-two-minutes": Piece(
+        Row.LID_120_SOAK,
+        "two-mass",
+        1,
+        -400,
+        500,
+        "a lid of two minutes: said at once, and the probe's way back rings nothing",
+    ),
+    "cold-charge": Piece(Row.CHARGE, "layered", 0, -400, 500, "cold metal: first a lid or the probe, then the charge"),
+    "probe-moved": Piece(Row.MOVED_SOAK, "two-mass", 2, -400, 500, "a probe that was moved: lid or probe"),
+    "probe-in-the-flame": Piece(Row.IN_FLAME, "layered", 1, -400, 600, "a flame that touches the probe"),
+    "melting-aluminium": Piece(
+        Row.PLATEAU, "two-mass", 0, -600, 600, "a climb that stands at a metal's point: it melts"
+    ),
+    "reading-hangs": Piece(
+        Row.STUCK, "two-mass", 1, -400, 400, "a reading that hangs is stuck, and nothing is said of the heat"
+    ),
+    "arrival-on-a-warm-pot": Piece(
+        Row.ARRIVAL,
+        "two-mass",
+        2,
+        -420,
+        700,
+        "arrival: the probe hangs in the air while the pot is carried, and comes back to it",
+    ),
+    "fast-climb-ends": Piece(
+        Row.SOUND, "two-mass", 6, -400, 300, "the end of a climb of 95 °C a minute is no lid and no cold metal"
+    ),
+    "burner-cycles": Piece(
+        Row.BURNER_CYCLING, "two-mass", 0, 0, 1200, "a burner that cycles is no flame that goes out"
+    ),
+    "oven-trips": Piece(
+        Row.OVEN_OFF,
+        "two-mass",
+        7,
+        -900,
+        900,
+        "an oven that trips at 153 °C in its ramp: the heat is off, and told as the pair it may be",
+        every_s=2.0,
+    ),
+    "heat-left-on": Piece(Row.LEFT_ON, "two-mass", 1, -400, 1400, "the soak is over and the heat left on", every_s=2.0),
+    "interference-bursts": Piece(
+        Row.INTERFERENCE, "two-mass", 1, -400, 900, "bursts of interference are told as such and ring no ramp alarm"
+    ),
+}
 """By the case's name."""
 
 
