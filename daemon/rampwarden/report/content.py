@@ -206,15 +206,19 @@ def crucible_section(course: Course, scale: Scale) -> Section:
         ("highest", scale.show_temp(figures.peak_c)),
         ("soaked at the hottest soak", format_duration(figures.soaked_s)),
         (f"above {scale.show_temp(700.0)}", format_duration(figures.hot_h * 3600.0)),
-        (
-            "oxidation dose",
-            f"had no glaze sealed the wall, at most {figures.dose_min:.0f} equivalent minutes at "
-            f"{scale.show_temp(600.0)}, of which {figures.prone_dose_min:.0f} between "
-            f"{scale.show_temp(315.0)} and {scale.show_temp(650.0)} "
-            "(bare graphite in air; Luo, Robin and Yu 2004)",
-        ),
+        ("oxidation dose", _dose(course, scale)),
     )
     return Section("What it comes to", (), Table(("", ""), rows))
+
+
+def _dose(course: Course, scale: Scale) -> str:
+    """Say the account's own figure: the sentence of its claim and this row are one number."""
+    if not course.parameters.oxidises:
+        return "none: its class holds no graphite that burns"
+    return (
+        f"at most {course.figures.dose_min:.0f} equivalent minutes at {scale.show_temp(600.0)}, up to where the glaze "
+        "has sealed the wall (bare graphite in air; Luo, Robin and Yu 2004)"
+    )
 
 
 _KINDS = {EventName.NOTE: "note", EventName.MARK: "mark", EventName.OBSERVED: "observed"}

@@ -50,6 +50,8 @@ _DOUBTS = {
     ClaimDoubt.CLOSED_WARM: "the account was closed before the pot was cold: cooling not seen",
     ClaimDoubt.STILL_RUNNING: "the heat is not over",
     ClaimDoubt.CHAMBER: "the probe hung in the chamber, and the pot lags behind it",
+    ClaimDoubt.WATER_LEFT: "before that its climb had slowed near 100 °C and recovered, as when water has left and a "
+    "pot runs after its oven",
 }
 _PLACES = {
     Place.POT: "probe on the pot",
