@@ -14,7 +14,7 @@ import math
 from functools import partial
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.diagnosis import DIAGNOSES, SENSOR_REVERSED, Diagnosis
+from rampwarden.core.diagnosis import DIAGNOSES, SENSOR_NOISY, SENSOR_REVERSED, SENSOR_STUCK, Diagnosis
 from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, Phase
 from rampwarden.core.instrument import (
@@ -60,6 +60,7 @@ _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names((*DIAGNOSES, *TOLD_ALARMS))
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
 _SAYS_WHY_IT_FALLS = names((*TOLD_ALARMS, SENSOR_REVERSED))
+_EXPLAINS_NOTHING = names((SENSOR_STUCK, SENSOR_REVERSED))
 
 
 class Monitor:
@@ -80,7 +81,9 @@ class Monitor:
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
         self._withholding = Withholding(self._events)
-        self._explaining = Explaining(schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd)
+        self._explaining = Explaining(
+            schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd, self._scatters
+        )
         self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(
             self._tracker,
@@ -298,13 +301,16 @@ class Monitor:
         lids = (self._explaining.lid_s, self._explaining.otherwise_s)
         diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise, lids)
         if diagnosed is not None:
-            if SENSOR_REVERSED.name in diagnosed:
-                # Seen upside down, a furnace is not explained.
+            if not diagnosed.keys().isdisjoint(_EXPLAINS_NOTHING):
+                # Seen upside down or not at all, a furnace is not explained; and what lets go leaps.
                 self._explaining.resume(reading.time_s)
             self._diagnosed = diagnosed
             self._judge_course()
             self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             self._passage.tell_credit()
+
+    def _scatters(self) -> bool:
+        return SENSOR_NOISY.name in self._diagnosed
 
     def _judge_course(self) -> None:
         """Judge what the course says of the sensor, and what explains it."""

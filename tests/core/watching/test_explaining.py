@@ -85,9 +85,9 @@ class Bench:
         self.script = Script()
         monkeypatch.setattr(explaining, "Explanation", lambda: self.script)
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
-        self.odd = True
+        self.odd, self.noisy = True, False
         self.withholding = Withholding(self.events)
-        self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd)
+        self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy)
         self.time_s = 1000.0
 
     def feed(self, *, held: bool = False) -> list[Event]:
@@ -185,6 +185,18 @@ def test_stillness_that_a_coarse_converter_explains_is_not_called_stuck(bench: B
     assert (bench.explaining.findings, bench.explaining.standing, bench.explaining.says_stuck) == ({}, None, False)
     bench.odd = True
     assert SENSOR_STUCK.name in bench.explaining.findings
+
+
+def test_pickup_that_swings_slowly_is_no_heat_that_cycles(bench: Bench) -> None:
+    """Neither its beginning nor its end is told; anything else is."""
+    bench.noisy = True
+    bench.script.tell(Cause.CYCLING)
+    assert bench.feed() == []
+    assert bench.explaining.standing is None
+    bench.script.end(Ended.OVER)
+    assert bench.feed() == []
+    bench.script.tell(Cause.CHARGE)
+    assert len(bench.feed()) == 1
 
 
 def test_readings_held_by_the_gate_are_told_as_such_and_none_twice(bench: Bench) -> None:

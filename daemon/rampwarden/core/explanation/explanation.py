@@ -234,6 +234,9 @@ class Explanation:
         cause = standing.cause if standing is not None else None
         if self._stillness.told or self._interference.told:
             return self._doubt(time_s, standing)
+        if cause is Cause.STUCK:
+            # What hung leaps when it lets go: that is no step of the heat.
+            self._break(time_s)
         if cause in _SENSOR or (cause is not None and arriving):
             return self._withdraw(Ended.OVER)
         if cause in _STEPS and self._story.stage is Stage.QUIET and turn is None:

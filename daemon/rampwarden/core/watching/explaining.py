@@ -77,17 +77,24 @@ class Explaining:
     `lid_s` is since when (s) a lid was lifted last, as far as it was said, and `otherwise_s` when something else last
     explained the course. `stillness_is_odd` tells whether a
     sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
-    it hangs is not said of it.
+    it hangs is not said of it. `scatters` tells whether readings scatter more than they should: pickup swings slowly
+    as well, and is no heat that switches on and off.
     """
 
     def __init__(
-        self, schedule: Schedule, events: EventList, withholding: Withholding, stillness_is_odd: Callable[[], bool]
+        self,
+        schedule: Schedule,
+        events: EventList,
+        withholding: Withholding,
+        stillness_is_odd: Callable[[], bool],
+        scatters: Callable[[], bool],
     ) -> None:
         self._schedule, self._events, self._withholding = schedule, events, withholding
-        self._stillness_is_odd = stillness_is_odd
+        self._stillness_is_odd, self._scatters = stillness_is_odd, scatters
         self._explanation = Explanation()
         self._statement: Statement | None = None
         self._worded: tuple[Statement, str] | None = None
+        self._hid: tuple[Cause, float] | None = None
         self._fed_s = -math.inf
         self.lid_s = self.otherwise_s = -math.inf
 
@@ -172,7 +179,7 @@ class Explaining:
 
     def _say(self, saying: Saying, time_s: float) -> None:
         ended, told = saying.withdrawn, saying.told
-        if ended is not None:
+        if ended is not None and (ended.cause, ended.told_s) != self._hid:
             wrong = saying.why is Ended.WRONG
             text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
             if text:
@@ -180,7 +187,9 @@ class Explaining:
         if told is None:
             return
         self._expect(told, time_s)
-        if told.cause not in _ALARMS and told.cause is not Cause.ARRIVAL:
+        if self._is_hidden(told):
+            self._hid = (told.cause, told.told_s)
+        elif told.cause not in _ALARMS:
             self._events.say_here(EventName.OBSERVED, told_words(told))
 
     def _expect(self, told: Statement, time_s: float) -> None:
@@ -194,9 +203,18 @@ class Explaining:
     @property
     def _shown(self) -> Statement | None:
         statement = self._statement
-        if statement is None or statement.cause is Cause.ARRIVAL:
-            return None
-        return None if statement.cause is Cause.STUCK and not self._stillness_is_odd() else statement
+        return None if statement is None or self._is_hidden(statement) else statement
+
+    def _is_hidden(self, statement: Statement) -> bool:
+        match statement.cause:
+            case Cause.ARRIVAL:
+                return True
+            case Cause.STUCK:
+                return not self._stillness_is_odd()
+            case Cause.CYCLING:
+                return self._scatters()
+            case _:
+                return False
 
     def _text(self, statement: Statement) -> str:
         """Word a statement, once for as long as it does not change."""
