@@ -20,8 +20,10 @@ from msgspec import Struct
 
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S
 
-WINDOW = 28
-"""Half minutes that are looked at."""
+WINDOW, LEAST_WINDOW = 28, 19
+"""Half minutes that are looked at, and so many at least: a fast heat is young when its bottle freezes."""
+_BEFORE = 5
+"""Half minutes of the window that lie before any beginning."""
 _AGES = range(8, 23)
 """Half minutes ago that it may have begun."""
 _CORRELATION = 0.35
@@ -56,7 +58,10 @@ class Weighed(Struct, frozen=True, gc=False):
 
 
 def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> Weighed:
-    """Weigh `WINDOW` half minutes (°C) that scatter by `error_c` and climbed by `before_c_per_s` before they slowed."""
+    """Weigh half minutes (°C) that scatter by `error_c` and climbed by `before_c_per_s` before they slowed.
+
+    `temps_c` are `WINDOW` of them, or fewer while the heat is young, `LEAST_WINDOW` at least.
+    """
     first_c = temps_c[0]
     course = _whitened([temp_c - first_c for temp_c in temps_c])
     size_c2 = _dot(course, course)
@@ -64,14 +69,15 @@ def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> We
     precision = 1.0 / (scatter_c * scatter_c)
     likely: tuple[list[float], ...] = ([], [], [])
     best, age = -math.inf, _AGES[0]
-    families, starts = _templates()
+    families = _templates()
+    starts = _starts(len(temps_c))
     for start in starts:
         beside, left_c2 = course, size_c2
         for line in start.basis:
             along = _dot(beside, line)
             left_c2 -= along * along
             beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
-        tail = [before_c_per_s * value for value in beside[WINDOW - start.age :]]
+        tail = [before_c_per_s * value for value in beside[len(temps_c) - start.age :]]
         weighing = _Weighing(left_c2, precision, before_c_per_s * before_c_per_s)
         for logs, family, powers, expected in zip(likely, families, start.powers, _EXPECTED, strict=True):
             for template, power in zip(family, powers, strict=True):
@@ -102,7 +108,7 @@ class _Weighing(Struct, frozen=True, gc=False):
 
 def _slows(course: Sequence[float], precision: float, before_c_per_s: float) -> float:
     """Give the log likelihood of a climb that only slows as the furnace gets hot: no beginning, a time constant."""
-    basis, templates, powers = _slowing()
+    basis, templates, powers = _slowing(len(course))
     beside, left_c2 = list(course), _dot(course, course)
     for line in basis:
         along = _dot(beside, line)
@@ -129,8 +135,8 @@ _Templates = tuple[list[float], ...]
 
 
 @cache
-def _templates() -> tuple[tuple[_Templates, ...], tuple[_Start, ...]]:
-    """Give what one step, three steps and dying away take from a climb of 1 °C/s, whitened; and the beginnings."""
+def _templates() -> tuple[_Templates, ...]:
+    """Give what one step, three steps and dying away take from a climb of 1 °C/s, whitened."""
     once: list[list[float]] = []
     steps: list[list[float]] = []
     dying: list[list[float]] = []
@@ -140,8 +146,7 @@ def _templates() -> tuple[tuple[_Templates, ...], tuple[_Start, ...]]:
             steps.extend(_course(growing, partial(_after_steps, lag_s, apart_s)) for apart_s in _STEPS_S)
             dying.extend(_course(growing, partial(_after_dying, lag_s, dies_s)) for dies_s in _DIES_S)
             dying.extend(_course(growing, partial(_after_even_fall, lag_s, lasts_s)) for lasts_s in _EVENLY_S)
-    families = (tuple(once), tuple(steps), tuple(dying))
-    return families, tuple(_start(age, families) for age in _AGES)
+    return tuple(once), tuple(steps), tuple(dying)
 
 
 def _course(growing: float, missing: Callable[[float], float]) -> list[float]:
@@ -179,10 +184,10 @@ def _summed(lag_s: float, time_s: float) -> float:
 
 
 @cache
-def _slowing() -> tuple[tuple[list[float], ...], _Templates, tuple[float, ...]]:
+def _slowing(window: int) -> tuple[tuple[list[float], ...], _Templates, tuple[float, ...]]:
     """Give a parabola's shapes, orthonormal, what each time constant takes, and its power beside them."""
-    numbers = [float(number) for number in range(WINDOW)]
-    basis = _orthonormal([[1.0] * WINDOW, numbers, [number * number for number in numbers]])
+    numbers = [float(number) for number in range(window)]
+    basis = _orthonormal([[1.0] * window, numbers, [number * number for number in numbers]])
     templates = tuple(
         _whitened([_after_step(slows_s, (number + 0.5) * LENGTH_S) for number in numbers]) for slows_s in _SLOWS_S
     )
@@ -205,12 +210,18 @@ def _orthonormal(shapes: Sequence[Sequence[float]]) -> tuple[list[float], ...]:
     return tuple(basis)
 
 
-def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
-    begin = WINDOW - age
+@cache
+def _starts(window: int) -> tuple[_Start, ...]:
+    """Give the beginnings that a window of so many half minutes can have."""
+    return tuple(_start(window, age) for age in _AGES if age <= window - _BEFORE)
+
+
+def _start(window: int, age: int) -> _Start:
+    begin = window - age
     shapes = (
-        [1.0] * WINDOW,
-        [float(number) for number in range(WINDOW)],
-        [min(number + 0.5 - begin, 0.0) ** 2 for number in range(WINDOW)],
+        [1.0] * window,
+        [float(number) for number in range(window)],
+        [min(number + 0.5 - begin, 0.0) ** 2 for number in range(window)],
     )
     basis = _orthonormal(shapes)
     tails = [line[begin:] for line in basis]
@@ -219,7 +230,7 @@ def _start(age: int, families: tuple[_Templates, ...]) -> _Start:
             _dot(template[:age], template[:age]) - sum(_dot(template[:age], tail) ** 2 for tail in tails)
             for template in family
         )
-        for family in families
+        for family in _templates()
     )
     return _Start(age, basis, powers)
 
