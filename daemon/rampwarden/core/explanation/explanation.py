@@ -44,6 +44,8 @@ _QUIET_AFTER_S = 240.0
 _OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
+_STEPS_FORGOTTEN_S = 900.0
+"""s after a step in which no cycle is read from the course: as long as rules look back."""
 _HALF, _UNLIT_NATS = 1, 4.0
 """The flicker's sum against half a flame's, and from when on it says that there is none."""
 _YOUNG_SAG_S = 200.0
@@ -82,7 +84,7 @@ class Explanation:
         self._last_s = -math.inf
         self._fastest_c_per_s = 0.0
         self._quiet_until_s = -math.inf
-        self._out_s = self._back_s = -math.inf
+        self._out_s = self._back_s = self._stepped_s = -math.inf
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
         self._broken_s = -math.inf
@@ -255,6 +257,7 @@ class Explanation:
 
     def _step(self, time_s: float, turn: StoryTurn, standing: Statement | None) -> Saying | None:
         self._quiet_until_s = time_s + _QUIET_AFTER_S
+        self._stepped_s = time_s
         cause = standing.cause if standing is not None else None
         if turn.cause is None:
             if self._story.stage is Stage.RETURNED and cause is not Cause.IN_FLAME:
@@ -323,6 +326,9 @@ class Explanation:
         unlit = self._flicker.sums[_HALF] > _UNLIT_NATS
         if best is not None and best.cause is Cause.PLATEAU and unlit:
             # What stands still without a flame is no metal that melts.
+            return None
+        if best is not None and best.cause is Cause.CYCLING and time_s - self._stepped_s < _STEPS_FORGOTTEN_S:
+            # A lid and what came of it swing too.
             return None
         silent = standing is not None or arriving or self._story.stage is not Stage.QUIET
         if best is None or best.log_odds < LEAST_LOG_ODDS or silent or time_s < self._quiet_until_s:
