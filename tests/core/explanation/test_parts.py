@@ -9,7 +9,7 @@ from rampwarden.core.explanation.lost_flame import LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import Slot, SlotMeter
 
-from .heats import CLIMB
+from .heats import CLIMB, HOLD
 
 
 def slots_of(course: list[tuple[float, float, bool]]) -> list[Slot]:
@@ -105,6 +105,30 @@ def test_a_steady_climb_has_its_flame_and_one_that_bends_down_has_not() -> None:
         last = flame.feed(level_c, CLIMB, 400.0, [8.0] * 4, 8.0, 0.2)
     assert last is not None
     assert last > 3.0
+
+
+def test_of_a_soak_headed_far_beyond_its_target_more_is_asked() -> None:
+    def turned_down(before: float) -> LostFlame:
+        flame, level_c = LostFlame(), 990.0 - 5.0 * before * 45
+        for n in range(60):
+            level_c += 5.0 * before if n < 45 else -1.0
+            flame.feed(level_c, HOLD, 600.0 + 5.0 * n, [0.0] * 4, 0.0, 0.2)
+        return flame
+
+    assert turned_down(0.3).unlikely > 0.0
+    assert turned_down(0.0).unlikely == 0.0
+
+
+def test_a_line_is_drawn_over_a_gap() -> None:
+    flame = LostFlame()
+    for n in range(60):
+        if 50 <= n < 56:
+            continue
+        if n == 56:
+            flame.bridge(6, 500.0 - 2.0 * n)
+        flame.feed(500.0 - 2.0 * n, CLIMB, 5.0 * n, [0.0] * 4, 0.0, 0.2)
+    assert flame.now_c_per_s == pytest.approx(-0.4, abs=0.001)
+    assert flame.before_c_per_s == pytest.approx(-0.4, abs=0.001)
 
 
 def test_sparks_are_no_interference_and_bursts_are() -> None:

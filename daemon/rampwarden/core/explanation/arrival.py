@@ -64,6 +64,11 @@ class ProbeRise:
             self._rises_s = slot.time_s
         self._first_c = lowest_c
         self._risen_c = max(self._risen_c, slot.temp_c - lowest_c)
+        if self._risen_c < 0.5 * _RISE_C:
+            # It has not begun to rise: what lies before says nothing of how the rise dies away.
+            while len(slots) > 2:
+                slots.popleft()
+            self._rises_s = slots[0].time_s
         if len(slots) < _LEAST:
             return
         end_s, base_c = slots[-1].time_s, slots[-1].temp_c

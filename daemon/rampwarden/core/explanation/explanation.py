@@ -44,8 +44,8 @@ _QUIET_AFTER_S = 240.0
 _OUT_AGAIN_S = 3600.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
-_QUARTER, _UNLIT_NATS = 2, 3.0
-"""The flicker's sum against a quarter of a flame, and from when on it says that there is none."""
+_HALF, _UNLIT_NATS = 1, 4.0
+"""The flicker's sum against half a flame's, and from when on it says that there is none."""
 _YOUNG_SAG_S = 200.0
 """s. A sag that has only just been told may have been the lost flame."""
 _INSTEAD_NATS = 2.5
@@ -279,7 +279,8 @@ class Explanation:
             if standing.cause is Cause.CYCLING:
                 return None
             old_sag = standing.cause is Cause.SAG and time_s - standing.told_s > _YOUNG_SAG_S
-            least += _INSTEAD_NATS * (3.0 if old_sag else 0.6)
+            falls = standing.cause is Cause.PLATEAU and self._flame.unlikely == 0.0
+            least += _INSTEAD_NATS * (3.0 if old_sag else 0.0 if falls else 0.6)
         least += self._flame.unlikely
         # Who has gone out and come back of late may be a burner that cycles.
         least += 4.0 if time_s - self._back_s < _OUT_AGAIN_S else 0.0
@@ -319,7 +320,7 @@ class Explanation:
                 return self._withdraw(Ended.WRONG)
             self.statement = replace(standing, sure=_sure(mine.log_odds), figures=mine.figures)
             return None
-        unlit = self._flicker.sums[_QUARTER] > _UNLIT_NATS
+        unlit = self._flicker.sums[_HALF] > _UNLIT_NATS
         if best is not None and best.cause is Cause.PLATEAU and unlit:
             # What stands still without a flame is no metal that melts.
             return None

@@ -27,11 +27,11 @@ _ABOVE_C, _ABOVE_NATS = 55.0, 2.2
 """°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
 _HEADED, _HEADED_NATS = 0.5, 2.5
 """Of 20 °C by which a soak was headed beyond its target in two minutes: who sees that turns the flame right down."""
-_FADED, _FADED_NATS = 0.15, 3.0
+_FADED, _FADED_NATS = 0.15, 2.2
 """Share of the heat that was gone a minute and more before: what fades is no flame that goes out."""
 _CLIMB = (-8.0, 5.6, 1.61, -0.68, 0.6, 0.15, 0.67, 0.53, 2.13, -7.28, -0.4, 0.46, -1.83, -0.59, 3.07)
 _SOAK = (-10.21, 1.77, 3.31, -4.28, 1.98, -0.97, -0.55, 1.63, 2.25, -7.59, 0.0, 0.56, -1.28, 0.32, 5.32)
-CLIMB_TELLS, SOAK_TELLS = 0.3, 0.8
+CLIMB_TELLS, SOAK_TELLS = 0.1, 0.8
 
 
 class LostFlame:
