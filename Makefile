@@ -46,7 +46,7 @@ bench-ramp: $(STAMP)  ## delays and false alarms of the ramp alarms, against the
 bench-diagnosis: $(STAMP)  ## confusion tables: what is said of heats with each fault and of heats without, eight minutes
 	$(BIN)/python tests/benchmarks/diagnosis_matrix.py
 
-bench-account: $(STAMP)  ## accounts of whole heats beside what truly befell the pot; fails where one is better: two minutes
+bench-account: $(STAMP)  ## accounts of whole heats beside what truly befell the pot; fails where one is better: three minutes
 	@$(BIN)/python tests/benchmarks/account_truth.py
 
 bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnaces that were not tuned on

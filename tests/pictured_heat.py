@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import Command, CommandName, Fault, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode
@@ -37,9 +38,11 @@ def pictured_schedule() -> Schedule:
 class PicturedHeat:
     """A monitor and its keeper; `climb` lets the heat go on."""
 
-    def __init__(self, mode: Mode = Mode.LIVE, *, crucible: str = "", has_broker: bool = False) -> None:
+    def __init__(
+        self, mode: Mode = Mode.LIVE, *, crucible: str = "", has_broker: bool = False, place: str = ""
+    ) -> None:
         self.schedule = pictured_schedule()
-        self.monitor = Monitor(self.schedule)
+        self.monitor = Monitor(self.schedule, MonitorParameters(place=place))
         about = about_heat(self.schedule, mode, STARTED, "" if mode is Mode.REPLAY else "heats/a.jsonl", crucible)
         self.keeper = PictureKeeper(self.schedule, about, has_broker=has_broker)
         self.time_s, self.temp_c = 0.0, 20.0

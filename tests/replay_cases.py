@@ -7,6 +7,7 @@ at seeded random moments; and written to a new record that is replayed in turn.
 
     python tests/replay_cases.py                     show what differs from the expectations
     python tests/replay_cases.py --accept CASE       renew the expectation of one case, after review
+    python tests/replay_cases.py --accounts          what each case has shown of its pot, and what that is ready for
 """
 
 import argparse
@@ -19,6 +20,7 @@ from pathlib import Path
 
 from rampwarden.core.model import Event, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.pot import account_sentences, readiness_sentence, reason_sentences
 from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -147,11 +149,31 @@ def _show_differences() -> int:
     return status
 
 
+def account_lines(name: str) -> list[str]:
+    """Give the account of a case's pot and what it is ready for, in the product's own sentences."""
+    header, lines = case_lines(name)
+    monitor = _monitor(name, header)
+    for _ in Replay(monitor).events(lines):
+        pass
+    readiness = monitor.readiness()
+    why = (f"why: {sentence}" for sentence in reason_sentences(readiness))
+    return [*account_sentences(monitor.account()), f"=> {readiness_sentence(readiness)}", *why]
+
+
+def _print_accounts() -> int:
+    for name in case_names():
+        print(name, *account_lines(name), "", sep="\n  ")
+    return 0
+
+
 def main() -> int:
     """Run as the module's docstring says."""
     parser = argparse.ArgumentParser(description="Replay the recorded cases.")
     parser.add_argument("--accept", metavar="CASE", help="renew the expectation of one case")
+    parser.add_argument("--accounts", action="store_true", help="print what each case has shown of its pot")
     wanted = parser.parse_args()
+    if wanted.accounts:
+        return _print_accounts()
     return _accept(wanted.accept) if wanted.accept is not None else _show_differences()
 
 

@@ -24,7 +24,10 @@ def defined_entries() -> set[AlarmEntry]:
 
 def everything_stands() -> HeatStatus:
     """Give a status in which every alarm waits to be acknowledged."""
-    alarms = tuple(StandingAlarm(each.name, AlarmState.UNACKNOWLEDGED, each.priority, "it is", 1.0) for each in ENTRIES)
+    alarms = tuple(
+        StandingAlarm(each.name, AlarmState.UNACKNOWLEDGED, each.priority, "it is", 1.0, each.action)
+        for each in ENTRIES
+    )
     return HeatStatus(
         2.0, 20.0, Quality.GOOD, None, None, 1, 1, "", None, (None, None), 0.0, 0.0, None, None, alarms, read_s=2.0
     )

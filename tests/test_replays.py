@@ -28,3 +28,11 @@ def test_all_expectations_together_stay_small_enough_to_be_read() -> None:
     """Expectations nobody can read are renewed blindly."""
     size = sum((replay_cases.CASES / name / replay_cases.EXPECTED).stat().st_size for name in CASES)
     assert size < 1_000_000
+
+
+def test_the_account_of_a_case_is_printed_in_the_products_own_sentences() -> None:
+    """Every claim, then the one thing it is ready for, then why."""
+    lines = replay_cases.account_lines("overshoot")
+    assert lines[4].startswith("Overheated (from 1 h 56 min")
+    assert "=> Inspect it first: look at it and tap it cold before the next heat." in lines
+    assert any(line.startswith("why: Overheated") for line in lines)

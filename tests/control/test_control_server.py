@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from rampwarden.control import server as server_module
+from rampwarden.control.client import running
 from rampwarden.control.messages import FORMAT, LONGEST_REQUEST, STATUS, AboutWatch, Request, encode
 from rampwarden.control.server import ControlServer
 from rampwarden.core.model import Command, CommandName, HeatStatus
@@ -119,6 +120,25 @@ def test_a_status_says_which_watch_this_is_where_the_heat_stands_and_how_old_tha
     assert 0 <= snapshot["age_s"] < PATIENCE_S
 
 
+def test_every_watch_that_answers_is_found_and_one_that_died_or_has_nothing_to_tell_is_left_out(folder: Path) -> None:
+    """Each with how it stands; nothing is raised for those that do not answer."""
+    environment = {"RUNTIME_DIRECTORY": str(folder)}
+    assert running(environment) == []
+    servers = [ControlServer(folder, about(name)) for name in ("furnace-1", "furnace-2", "silent")]
+    dead = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    dead.bind(str(folder / "dead.sock"))
+    dead.close()
+    try:
+        for server in servers:
+            server.serve(lambda _command: None)
+        for server in servers[:2]:
+            server.show(a_status())
+        assert sorted(each.about.watch for each in running(environment)) == ["furnace-1", "furnace-2"]
+    finally:
+        for server in servers:
+            server.close()
+
+
 def test_before_the_watch_has_shown_itself_there_is_no_status(folder: Path) -> None:
     """No status is invented."""
     server = ControlServer(folder, about())
@@ -142,6 +162,10 @@ def test_before_the_watch_has_shown_itself_there_is_no_status(folder: Path) -> N
             Command(0.0, CommandName.SHELVE, alarm="ramp-low", minutes=20.0),
         ),
         ({"request": "unshelve", "alarm": "ramp-low"}, Command(0.0, CommandName.UNSHELVE, alarm="ramp-low")),
+        ({"request": "wrong"}, Command(0.0, CommandName.WRONG)),
+        ({"request": "wrong", "alarm": "ramp-low"}, Command(0.0, CommandName.WRONG, alarm="ramp-low")),
+        ({"request": "wrong", "text": "the lid"}, Command(0.0, CommandName.WRONG, text="the lid")),
+        ({"request": "undo-wrong", "alarm": "ramp-low"}, Command(0.0, CommandName.UNDO_WRONG, alarm="ramp-low")),
         ({"request": "note", "text": "gas at 0.04 bar"}, Command(0.0, CommandName.NOTE, text="gas at 0.04 bar")),
         ({"request": "mark", "text": "lid-open"}, Command(0.0, CommandName.MARK, text="lid-open")),
         ({"request": "skip-segment", "text": "dry"}, Command(0.0, CommandName.SKIP_SEGMENT, text="dry")),
@@ -194,6 +218,7 @@ def test_of_a_watch_that_does_not_move_nothing_is_promised(served: Served, monke
         ({"request": "shelve", "alarm": "ramp-low", "minutes": 1441}, "between 1 minute and 24 hours"),
         ({"request": "shelve", "alarm": "ramp-low", "minutes": "x"}, "Expected `float`, got `str`"),
         ({"request": "unshelve"}, "unshelve: which alarm?"),
+        ({"request": "wrong", "alarm": "ramp-hihg"}, "wrong: no alarm 'ramp-hihg'; there are ramp-high"),
         ({"request": "note"}, "a note needs its text"),
         ({"request": "note", "text": " \t\n "}, "a note needs its text"),
         ({"request": "note", "text": "x" * 501}, "a text of 501 letters; at most 500"),

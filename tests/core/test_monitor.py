@@ -147,6 +147,16 @@ class TestAWholeHeat:
         assert monitor.complete
         assert monitor.highest_c == 650.0
 
+    @pytest.mark.parametrize("place", ["", "pot", "chamber"])
+    def test_says_whose_soak_it_was_where_it_was_the_chambers(self, place: str) -> None:
+        """What the record holds of a heat whose probe's place nobody has said is what it always was."""
+        events = feed_all(Monitor(plan(), MonitorParameters(place=place)), whole_heat())
+        (soaked,) = [event.text for event in events if event.event is EventName.SOAK_COMPLETE]
+        whose = " by the chamber, and the pot comes after it" if place == "chamber" else ""
+        assert soaked == f"working temperature · soaked for 10 min in its band{whose}"
+        if place != "chamber":
+            assert to_bytes(events) == to_bytes(feed_all(Monitor(plan()), whole_heat()))
+
     def test_goes_on_being_shown_after_its_end(self) -> None:
         """The temperature and its ramp are shown; no segment is judged any more, and the board may be unplugged."""
         monitor = Monitor(plan())

@@ -62,6 +62,11 @@ class TestHeatThatIsWanted:
         [told_s] = raised(hear(heat(DRYING), readings(trip(5580.0), 9000.0)), "not-heating")
         assert 5580.0 + 300.0 < told_s < 5580.0 + 480.0
 
+    def test_a_heavy_pot_in_an_oven_that_trips_is_told_by_the_first_degrees_it_loses(self) -> None:
+        """Its own mass and the oven's hold it up: seven minutes after the trip it has lost 4 °C, after thirteen 8."""
+        [told_s] = raised(hear(heat(DRYING), readings(trip(5580.0, tau_s=13500.0), 9000.0)), "not-heating")
+        assert 5580.0 + 360.0 < told_s < 5580.0 + 560.0
+
     def test_a_lid_lifted_for_two_minutes_is_no_trip(self) -> None:
         """Nor any dip that is made good."""
 

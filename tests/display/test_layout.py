@@ -146,6 +146,19 @@ def test_a_pot_still_hot_is_watched_and_nothing_is_promised_before_the_end() -> 
     assert text.index(readiness.sentence) < text.index(readiness.reasons[0][:60])
 
 
+@pytest.mark.parametrize(("width", "height"), [(200, 60), (80, 24), (60, 20)])
+def test_it_says_whose_temperature_stands_there_where_it_is_known(width: int, height: int) -> None:
+    """What the chamber has is not what the pot has; where nobody has said it, nothing is made up."""
+    for place, words in (("chamber", "probe in the chamber: the pot lags behind"), ("pot", "probe on the pot")):
+        assert words in shown(PicturedHeat(place=place).climb(40.0, 900.0).keeper.picture(), width, height)
+    assert "probe" not in shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), width, height)
+
+
+def test_a_soak_by_a_probe_in_the_chamber_is_the_chambers() -> None:
+    heat = PicturedHeat(place="chamber").climb(200.0, 3.0 * 3600.0, every_s=5.0).climb(200.0, 600.0)
+    assert " of 30 min by the chamber" in shown(heat.keeper.picture())
+
+
 def test_an_alarm_that_is_over_asks_only_to_be_acknowledged() -> None:
     """Nobody should open the lid for what has passed."""
     heat = heat_in_trouble().climb(60.0, 1200.0)

@@ -3,7 +3,7 @@
 import pytest
 
 from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp
-from rampwarden.outputs.status_line import readiness_words, status_sentence
+from rampwarden.outputs.status_line import hold_words, place_words, readiness_words, signed, status_sentence
 
 
 def status(**fields: object) -> HeatStatus:
@@ -29,6 +29,36 @@ def status(**fields: object) -> HeatStatus:
     known = set(HeatStatus.__struct_fields__)
     rest = dict.fromkeys(known - set(usual))
     return HeatStatus(**{**rest, **usual, **fields})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("c_per_s", [-0.4 / 60.0, 0.4 / 60.0, 0.0, -0.0])
+def test_a_rate_that_rounds_to_nothing_has_no_sign(c_per_s: float) -> None:
+    """A minus before a nought is no fall."""
+    said = status_sentence(status(ramp=Ramp(100.0, c_per_s, 0.0, 60.0), allowed_c_per_s=(8.0 / 60.0, 30.0 / 60.0)))
+    assert " · 0 °C/min (allowed +8 to +30) · " in said
+
+
+def test_the_rate_is_cut_only_where_it_rounds_to_nothing() -> None:
+    assert [signed(each) for each in (-0.6, -0.4, 0.4, 0.6, 1.5, -90.0)] == ["-1", "0", "0", "+1", "+2", "-90"]
+
+
+def test_the_probes_place_says_whose_temperature_it_is() -> None:
+    """Where nobody has said it, nothing is made up."""
+    assert [place_words(each) for each in ("pot", "chamber", "")] == [
+        "probe on the pot",
+        "probe in the chamber: the pot lags behind",
+        "",
+    ]
+
+
+@pytest.mark.parametrize("place", ["pot", "chamber", ""])
+def test_only_a_soak_by_the_chamber_is_said_to_be_the_chambers(place: str) -> None:
+    """The pot was in the band later, and for less; the lid that is shut is the same for both."""
+    soaking = status(hold_s=1800.0, soaked_s=600.0, unconfirmed_s=60.0, phase="soaking", place=place)
+    whose = " by the chamber" if place == "chamber" else ""
+    assert hold_words(soaking) == f"soaked 10 min of 30 min{whose}, 1 min not confirmed"
+    cooling = status(hold_s=5400.0, soaked_s=600.0, phase="cooling", place=place)
+    assert hold_words(cooling) == "shut 10 min of 1 h 30 min"
 
 
 def test_a_ramp_reads_as_temperature_rate_limit_place_and_time_left() -> None:

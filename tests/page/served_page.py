@@ -9,6 +9,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.limits import SegmentLimits, tightest
 from rampwarden.core.model import (
@@ -20,6 +22,7 @@ from rampwarden.core.model import (
     Measurement,
     Noise,
     Notice,
+    PotReadiness,
     Priority,
     Quality,
     Ramp,
@@ -87,6 +90,7 @@ class Heat:
         self.time_s = 0.0
         self.temp_c = 20.0
         self.alarms: tuple[StandingAlarm, ...] = ()
+        self.place = ""
         self.on_change: Callable[[], None] = lambda: None
         self._limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.begin()
@@ -137,6 +141,26 @@ class Heat:
                 to_end_s=5400.0,
                 alarms=self.alarms,
                 read_s=self.time_s,
+                place=self.place,
+            )
+        )
+        self.on_change()
+
+    def end(self, readiness: PotReadiness) -> None:
+        """Let the heat be over: no segment any more, and what the pot is ready for."""
+        self.keeper.tell(Event(self.time_s, EventName.HEAT_COMPLETE, text="the pot is cold"))
+        self.show()
+        self.keeper.show(
+            replace(
+                self.keeper.picture().status,
+                segment=None,
+                segment_number=2,
+                phase="complete",
+                target_c=None,
+                allowed_c_per_s=(None, None),
+                to_next_s=None,
+                to_end_s=None,
+                readiness=readiness,
             )
         )
         self.on_change()
@@ -145,10 +169,25 @@ class Heat:
         """Let an alarm stand in this state, beside those that stand already; normal takes it away."""
         priority = CATALOGUE[name].priority
         others = tuple(alarm for alarm in self.alarms if alarm.alarm != name)
-        stands = () if state is AlarmState.NORMAL else (StandingAlarm(name, state, priority, text, self.time_s),)
+        action = CATALOGUE[name].action if state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) else ""
+        stands = (
+            () if state is AlarmState.NORMAL else (StandingAlarm(name, state, priority, text, self.time_s, action),)
+        )
         self.alarms = (*others, *stands)
         event = Event(self.time_s, EventName.ALARM, alarm=name, state=state, priority=priority, text=text)
         self.keeper.tell(event)
+        self.show()
+
+    def answer(self, said_s: float, text: str, alarm: str = "", *, upholds: bool = False) -> None:
+        """Let the watch take back what it said at `said_s` (s), or uphold it."""
+        event = EventName.ALARM if alarm else EventName.OBSERVED
+        times = {"upholds": said_s} if upholds else {"withdraws": said_s}
+        self.keeper.tell(Event(self.time_s, event, alarm=alarm or None, text=text, **times))  # type: ignore[arg-type]
+        self.show()
+
+    def observe(self, text: str) -> None:
+        """Let the watch say something of the furnace."""
+        self.keeper.tell(Event(self.time_s, EventName.OBSERVED, text=text))
         self.show()
 
     def note(self, text: str, priority: Priority | None = None) -> None:

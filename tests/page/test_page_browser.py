@@ -15,7 +15,7 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.model import AlarmState, Command, CommandName
+from rampwarden.core.model import AlarmState, Command, CommandName, PotReadiness
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
 
@@ -104,6 +104,17 @@ def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
     assert "It is no safety interlock" in served.ask().body.decode()
 
 
+@pytest.mark.parametrize("place", ["chamber", "pot", ""])
+def test_whose_temperature_it_is_stands_below_the_numerals(served: Served, visitor: Visitor, place: str) -> None:
+    """Where it is known."""
+    served.heat.place = place
+    served.heat.read(412.0)
+    visitor.until_says("temp", "412")
+    words = {"chamber": "Probe in the chamber: the pot lags behind", "pot": "Probe on the pot", "": ""}[place]
+    visitor.until_says("watched", words)
+    assert visitor.page.is_visible("#watched") is bool(words)
+
+
 # Alarms
 
 
@@ -126,6 +137,19 @@ def test_an_alarm_appears_sounds_and_is_acknowledged_from_the_page(served: Serve
     assert len(visitor.tones()) == before + 12
 
 
+@pytest.mark.parametrize("state", [AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED])
+def test_an_alarm_that_is_over_or_shelved_orders_nothing(served: Served, visitor: Visitor, state: AlarmState) -> None:
+    """The largest letters of its card would be obeyed: lid up on a pot that cools."""
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "Lower the heat or open the lid" in visitor.text("alarm-list"), "the order")
+    served.heat.alarm("ramp-high", state, text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: "nothing to do" in visitor.text("alarm-list"), "the order taken back")
+    card = visitor.text("alarm-list")
+    assert "ower the heat" not in card
+    assert "Time to act" not in card
+    assert "26 °C within 15 min, limit 25" in card
+
+
 def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: Served, visitor: Visitor) -> None:
     """One button for gloves."""
     for name in ("ramp-forecast", "ramp-low", "signal-lost"):
@@ -138,6 +162,72 @@ def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: S
     visitor.tap("acknowledge-all")
     wait_until(lambda: served.heard, "the order")
     assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, by="page:127.0.0.1")]
+
+
+# That was wrong
+
+
+def test_an_alarm_that_was_wrong_is_withdrawn_by_one_tap_and_back_by_another(served: Served, visitor: Visitor) -> None:
+    """Nothing is asked beforehand; what was tapped by mistake is undone beside it, or on the card itself."""
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    said_s = served.heat.time_s
+    visitor.until(lambda: visitor.page.locator(".alarm button.wrong:visible").count() == 1, "the button")
+    visitor.page.click(".alarm button.wrong")
+    wait_until(lambda: served.heard, "the order")
+    wrong = Command(0.0, CommandName.WRONG, alarm="ramp-high", by="page:127.0.0.1")
+    assert served.heard == [wrong]
+    visitor.until_says("undo-words", "Withdrawn: ramp-high")
+    served.heat.alarm("ramp-high", AlarmState.SAID_WRONG, "26 °C within 15 min, limit 25")
+    served.heat.answer(said_s, "ramp-high · said to be wrong", "ramp-high")
+    visitor.until(lambda: "said to be wrong: withdrawn" in visitor.text("alarm-list"), "the card says so")
+    assert visitor.page.locator(".action").first.text_content() == "Withdrawn: nothing to do now"
+    assert visitor.page.locator("button.acknowledge:visible").count() == 0
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 1, "the line struck through")
+    visitor.tap("undo-wrong")
+    visitor.until(lambda: not visitor.is_shown("undo"), "nothing left to undo")
+    wait_until(lambda: len(served.heard) == 2, "the second order")
+    visitor.page.click(".alarm button.wrong")
+    wait_until(lambda: len(served.heard) == 3, "the third order")
+    undo = Command(0.0, CommandName.UNDO_WRONG, alarm="ramp-high", by="page:127.0.0.1")
+    assert served.heard[1:] == [undo, undo]
+    served.heat.answer(said_s, "ramp-high · stands after all", "ramp-high", upholds=True)
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 0, "the line as it was")
+
+
+def test_a_message_that_was_wrong_is_named_by_its_words_whatever_came_since(served: Served, visitor: Visitor) -> None:
+    """What people wrote has no such button, nor has an answer; of an alarm only the last line has one."""
+    served.heat.observe("the lid was lifted: 18 °C fell")
+    said_s = served.heat.time_s
+    served.heat.note("gas at 0.04 bar")
+    served.heat.alarm("ramp-high")
+    served.heat.alarm("ramp-high", AlarmState.NORMAL)
+    served.heat.read(30.0)
+    served.heat.alarm("ramp-high", text="once more")
+    buttons = visitor.page.locator(".happenings button.wrong:visible")
+    visitor.until(lambda: buttons.count() == 2, "a button a statement")
+    buttons.last.click()
+    wait_until(lambda: served.heard, "the order")
+    words = "the lid was lifted: 18 °C fell"
+    assert served.heard == [Command(0.0, CommandName.WRONG, text=words, by="page:127.0.0.1")]
+    served.heat.answer(said_s, f"said to be wrong, withdrawn: {words}")
+    visitor.until(lambda: buttons.last.text_content() == "Take that back", "the way back")
+    assert buttons.count() == 2
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 1, "the line struck through")
+    buttons.last.click()
+    wait_until(lambda: len(served.heard) == 2, "the second order")
+    assert served.heard[1] == Command(0.0, CommandName.UNDO_WRONG, text=words, by="page:127.0.0.1")
+
+
+def test_who_may_only_look_cannot_say_that_it_was_wrong(browser: Browser) -> None:
+    """Neither on a card nor on a line."""
+    served = Served(rules(READ_TOKEN))
+    served.heat.alarm("ramp-high")
+    with visit(browser, served.url, login=False) as visitor:
+        visitor.log_in(served.url, READ_TOKEN)
+        visitor.until(lambda: visitor.page.locator(".alarm").count() == 1, "the alarm")
+        assert visitor.page.locator("button.wrong:visible").count() == 0
+    served.close()
 
 
 def test_without_the_sound_switched_on_nothing_sounds_and_the_page_says_so(served: Served, visitor: Visitor) -> None:
@@ -372,6 +462,7 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
         served.heat.follow(20.0 + minute * 1.3 + (3.0 if minute > 100 else 0.0), 60.0)
     served.heat.note("gas at 0.04 bar")
     served.heat.alarm("ramp-forecast", AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
+    served.heat.observe("possibly the lid was lifted: 18 °C fell within 11 s; or a draught, or the probe was moved")
     served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
     OUTPUT.mkdir(parents=True, exist_ok=True)
     with visit(browser, served.url, color_scheme=theme) as visitor:
@@ -379,7 +470,52 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
         for size, (width, height) in SIZES.items():
             visitor.page.set_viewport_size({"width": width, "height": height})
             visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            word = visitor.page.locator("button.acknowledge:visible").first
+            one_line_px = word.evaluate("button => parseFloat(getComputedStyle(button).fontSize) * 1.6")
+            text_px = word.evaluate(
+                "button => { const text = document.createRange(); text.selectNodeContents(button);"
+                " return text.getBoundingClientRect().height; }"
+            )
+            assert text_px < one_line_px, f"{size}: the word breaks"
             (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
+
+
+INSPECT = PotReadiness(
+    "inspect-first",
+    "Inspect it first: look at it and tap it cold before the next heat.",
+    (
+        "Climbed too fast while wet (from 1 h 2 min to 1 h 17 min, 41 °C, limit 25 °C, 118 to 159 °C ± 3 °C, k = 2, "
+        "probe in the chamber, which runs ahead of the pot).",
+        "Overheated: cannot be excluded (from 3 h 20 min to 3 h 31 min, 1226 °C, limit 1220 °C, 11 min in doubt, 1201 "
+        "to 1226 °C ± 12 °C, k = 2, probe in the chamber, which runs ahead of the pot): the sensor was in doubt.",
+    ),
+)
+READY = PotReadiness(
+    "ready-for-a-later-heat", "Ready for a later heat, if it has been kept dry.", ("Its first heat is behind it.",)
+)
+
+
+@pytest.mark.parametrize(("name", "readiness"), [("inspect", INSPECT), ("ready", READY)])
+def test_pictures_of_a_heats_end_are_kept(browser: Browser, served: Served, name: str, readiness: PotReadiness) -> None:
+    """What the pot is ready for stands on the first screen of every size, though an alarm waits above it."""
+    served.heat.place = "chamber"
+    for minute in range(120):
+        served.heat.follow(20.0 + minute * 1.3, 60.0)
+    served.heat.alarm("ramp-high", AlarmState.RETURNED_UNACKNOWLEDGED, "41 °C within 15 min, limit 25")
+    served.heat.end(readiness)
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    with visit(browser, served.url) as visitor:
+        visitor.until_says("ready", readiness.sentence)
+        assert visitor.page.locator("#ready-why li").all_text_contents() == list(readiness.reasons)
+        for size, (width, height) in SIZES.items():
+            visitor.page.set_viewport_size({"width": width, "height": height})
+            visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            box = visitor.page.locator("#ready").bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= height, size
+            assert visitor.page.evaluate("document.scrollingElement.scrollWidth") <= width, size
+            assert not visitor.page.is_visible("#times"), "nothing comes next"
+            (OUTPUT / f"end-{name}-{size}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
 
 
 def chart_width(visitor: Visitor) -> int:

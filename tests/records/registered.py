@@ -33,7 +33,6 @@ def figures(record_id: str = "r1", **changes: object) -> HeatFigures:
         soaked_s=1800.0,
         hot_h=1.8,
         dose_min=705.0,
-        prone_dose_min=9.5,
         unseen_s=0.0,
         alarms={"ramp-high": 2, "signal-lost": 1},
         segments=SEGMENTS,

@@ -12,6 +12,7 @@ import replay_cases
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.pot import ClaimName
 from rampwarden.errors import RecordError
 from rampwarden.plan.oxidation import line_dose_s, relative_rate
 from rampwarden.records.heat_figures import figures_of, header_of, record_id
@@ -71,7 +72,6 @@ def test_a_clean_heat_has_the_figures_of_its_own_course(tmp_path: Path) -> None:
     assert told.hot_h == told.unseen_s == 0.0
     # 62 min of the hold, and the way from 315 °C up and down at 600 and 400 K an hour: 25 % of 3.8 and 5.7 min.
     assert told.dose_min == pytest.approx(62.0 + 3.94 + 5.9, abs=1.5)
-    assert told.prone_dose_min == pytest.approx(told.dose_min, abs=0.01)
     assert told.alarms == {}
     assert told.file == str(tmp_path / "heat.jsonl")
 
@@ -124,6 +124,18 @@ def test_the_soak_of_a_heat_is_that_of_its_hottest(tmp_path: Path) -> None:
     told = figures_of(written(tmp_path, course, header))
     assert [part.soaked_s for part in told.segments] == [300.0, pytest.approx(1590.0, abs=10.0)]
     assert told.soaked_s == told.segments[1].soaked_s
+
+
+def test_the_dose_is_that_of_the_account_and_ends_where_the_glaze_has_sealed(tmp_path: Path) -> None:
+    """To 950 °C and down again: sealed from 900 on, so the way down burns nothing, and both say one figure."""
+    there_and_back = heat(9100, lambda time_s: 20.0 + min(time_s, 9100 - time_s) * 930.0 / 4550.0)
+    told = figures_of(written(tmp_path, there_and_back))
+    assert told.account is not None
+    claimed = told.account.claim(ClaimName.OXIDISED).evidence
+    assert claimed is not None
+    assert told.dose_min == round(claimed.measure or 0.0, 2) == round(told.account.dose_min, 2)
+    up_min = line_dose_s(250.0, 900.0, 650.0 * 4550.0 / 930.0) / 60.0
+    assert told.dose_min == pytest.approx(up_min, rel=0.02)
 
 
 def test_a_time_nobody_watched_is_credited_and_said(tmp_path: Path) -> None:

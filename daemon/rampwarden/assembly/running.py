@@ -25,6 +25,7 @@ from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
+from rampwarden.outputs.status_line import place_words
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
@@ -61,7 +62,7 @@ def run_watch(
                 raise
             stop = stop_on_signals()
             log.info(CAUTION)
-            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · record {path}")
+            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
             about_record = (f"{path.name}: {remark}" for remark in heat.remarks)
@@ -102,6 +103,12 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _sources(heat: WatchedHeat) -> str:
+    """Name the record, and whose temperature goes into it if that is known."""
+    watched = place_words(heat.monitor.status().place)
+    return " · ".join(part for part in (f"record {heat.writer.path}", watched) if part)
 
 
 def _take_typed_lines(running: Watch) -> None:

@@ -4,12 +4,14 @@ Opens the port as the watch does, and for as long as a handful of readings takes
 which does no harm before the heat; a port that a running watch holds is left alone.
 """
 
+import os
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from rampwarden.checks.check import Check, fine, look_again, will_not_work
 from rampwarden.clock import HostClock
+from rampwarden.control import Snapshot
 from rampwarden.core.instrument import Thermocouple
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
 from rampwarden.sources import Board, BoardSettings, open_failure
@@ -67,6 +69,24 @@ def _note(notice: Notice, heard: Heard) -> None:
     elif notice.notice is NoticeName.GARBLED:
         heard.garbled += notice.count
         heard.trouble = heard.trouble or notice.text
+
+
+def judge_held_port(port: str, watches: Iterable[Snapshot]) -> Check | None:
+    """Judge a port that one of our own running `watches` reads; None if none does, and it may be opened.
+
+    Whoever checks in mid-heat wants to know that it is watched. Whoever means to begin one must end that watch first.
+    """
+    device = os.path.realpath(port)
+    for snapshot in watches:
+        about, status = snapshot.about, snapshot.status
+        if os.path.realpath(about.port) == device:
+            read = "no temperature yet" if status.temp_c is None else f"{status.temp_c:.0f} °C"
+            return look_again(
+                "port",
+                f"our own watch {about.watch} reads it ({read}, process {about.process}), so it is left alone; "
+                "to begin another heat on it, end that watch first",
+            )
+    return None
 
 
 def judge_port(settings: BoardSettings, heard: Heard) -> Check:

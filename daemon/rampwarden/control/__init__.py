@@ -1,7 +1,7 @@
 """The control socket: how other terminals ask a running watch and tell it."""
 
 from rampwarden.control import messages
-from rampwarden.control.client import ask
+from rampwarden.control.client import ask, running
 from rampwarden.control.messages import FORMAT, MARKS, STATUS, AboutWatch, Request, Snapshot
 from rampwarden.control.places import make_folder, watch_name
 from rampwarden.control.server import ControlServer
@@ -17,5 +17,6 @@ __all__ = [
     "ask",
     "make_folder",
     "messages",
+    "running",
     "watch_name",
 ]

@@ -8,9 +8,19 @@ import socket
 import struct
 import time
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
-from rampwarden.control.messages import LONGEST_ANSWER, Answer, Request, encode, read_answer
+from rampwarden.control.messages import (
+    FORMAT,
+    LONGEST_ANSWER,
+    STATUS,
+    Answer,
+    Request,
+    Snapshot,
+    encode,
+    read_answer,
+)
 from rampwarden.control.places import sockets
 from rampwarden.errors import ControlError
 
@@ -28,6 +38,17 @@ def ask(environment: Mapping[str, str], wanted: str, request: Request) -> Answer
     if not answer.taken:
         raise ControlError(f"{path.stem}: {answer.text}")
     return answer
+
+
+def running(environment: Mapping[str, str]) -> list[Snapshot]:
+    """Give how every watch stands that runs here and answers; one that will not tell is left out. Raises nothing."""
+    found = []
+    for path in sockets(environment).values():
+        with suppress(ControlError):
+            snapshot = read_answer(_exchange(path, encode(Request(FORMAT, STATUS)))).snapshot
+            if snapshot is not None:
+                found.append(snapshot)
+    return found
 
 
 def _choose(found: Mapping[str, Path], wanted: str) -> Path:

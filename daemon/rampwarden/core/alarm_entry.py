@@ -37,6 +37,25 @@ class ReportMeaning(StrEnum):
         return self in (ReportMeaning.READING_IN_DOUBT, ReportMeaning.JUNCTION_IN_DOUBT)
 
 
+class ReadingDoubt(StrEnum):
+    """What an alarm of the sensor leaves of the reading while it stands.
+
+    MEANINGLESS: nothing; whatever would order something because of it rests. UNCERTAIN: something of the furnace, and
+    not all of it right; alarms go on ringing, and say to check the probe instead of what the reading would have one do.
+    LATE: the truth, later and smaller; what it shows of a climb or a fall is at least so, and only an order for more
+    heat may be a mistake.
+    """
+
+    NONE = "none"
+    LATE = "late"
+    UNCERTAIN = "uncertain"
+    MEANINGLESS = "meaningless"
+
+
+CHECK_THE_PROBE = "do not trust the reading: hold the heat and check the probe"
+"""What is to be done instead of an order that comes from a reading in doubt."""
+
+
 @dataclass(frozen=True, slots=True)
 class AlarmEntry:
     """One alarm: `on_delay_s` and `off_delay_s` in seconds, `deadband` in the unit of the alarm's value.
@@ -45,8 +64,13 @@ class AlarmEntry:
     them, never by the clock alone. One reading out of range, with the next one still on its way, is a spark and no
     alarm. `rests_in_transfer`: while the pot is carried the probe hangs in the air or is unplugged, and what this alarm
     would say then is no news. `rests_in_doubt`: what it tells a person to do comes from the reading alone, so while the
-    sensor is in doubt it tells nothing. `matters_after_heat`: it still does once the schedule is done, the probe is
-    pulled and the board unplugged. `look_at`: what a report advises to look at before the next heat.
+    reading has no meaning it tells nothing. `doubts`: what it leaves of the reading. `action_in_doubt`: what to do in
+    place of an `action` that comes from the reading, while that is in doubt; empty where the action does not.
+    `wants_more_heat`: obeyed in error, the action heats a pot that is hot enough. `matters_after_heat`: it still does
+    once the schedule is done, the probe is pulled and the board unplugged. `is_opinion`: it explains or foretells what
+    is measured, and whoever stands at the furnace may know better: said to be wrong, it rests until its condition has
+    gone once. Anything else is a fact, and rings again (`alarms/desk.py`). `look_at`: what a report advises to look at
+    before the next heat.
     """
 
     name: str
@@ -62,9 +86,17 @@ class AlarmEntry:
     waits_for_reading: bool = True
     rests_in_transfer: bool = False
     rests_in_doubt: bool = False
+    doubts: ReadingDoubt = ReadingDoubt.NONE
+    action_in_doubt: str = ""
+    wants_more_heat: bool = False
     matters_after_heat: bool = False
+    is_opinion: bool = False
     report: ReportMeaning = ReportMeaning.NO_VERDICT
     look_at: tuple[str, ...] = ()
+
+    def order(self, *, in_doubt: bool) -> str:
+        """Give what to do about it; `in_doubt`: while the reading is in doubt that its action would come from."""
+        return self.action_in_doubt if in_doubt and self.action_in_doubt else self.action
 
 
 def names(entries: Iterable[AlarmEntry]) -> tuple[str, ...]:

@@ -4,9 +4,10 @@ Nothing is said of an alarm here; that stands in its entry, beside its judge. Th
 and of the events when several rest or come back at once: a record's replay depends on it.
 """
 
+from collections.abc import Collection, Mapping
 from types import MappingProxyType
 
-from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt
 from rampwarden.core.diagnosis import DIAGNOSES
 from rampwarden.core.instrument import SENSOR_ALARMS
 from rampwarden.core.limits import HEAT_ALARMS
@@ -22,10 +23,30 @@ SUPPRESSED_IN_TRANSFER = frozenset(entry.name for entry in ENTRIES if entry.rest
 """What rests while the pot is carried."""
 
 SUPPRESSED_IN_DOUBT = frozenset(entry.name for entry in ENTRIES if entry.rests_in_doubt)
-"""What rests while the sensor is in doubt."""
+"""What rests while the reading has no meaning."""
+
+MEANINGLESS = frozenset(entry.name for entry in ENTRIES if entry.doubts is ReadingDoubt.MEANINGLESS)
+"""While one of these stands the reading has no meaning."""
+
+DOUBTING = tuple(entry.name for entry in ENTRIES if entry.doubts is not ReadingDoubt.NONE)
+"""What puts the reading in doubt."""
+
+_FROM_READING = frozenset(entry.name for entry in ENTRIES if entry.action_in_doubt)
+_DOUBTED_BY: Mapping[ReadingDoubt, frozenset[str]] = MappingProxyType(
+    {
+        ReadingDoubt.LATE: frozenset(entry.name for entry in ENTRIES if entry.wants_more_heat),
+        ReadingDoubt.UNCERTAIN: _FROM_READING,
+        ReadingDoubt.MEANINGLESS: _FROM_READING,
+    }
+)
 
 SUPPRESSED_WHILE_STILL_HOT = frozenset(entry.name for entry in ENTRIES if entry.report.casts_doubt)
 """What rests once the schedule is done and the pot still hot: a probe that is pulled then is no emergency."""
 
 SUPPRESSED_AFTERWARDS = frozenset(entry.name for entry in ENTRIES if not entry.matters_after_heat)
 """What rests once the schedule is done."""
+
+
+def orders_in_doubt(doubting: Collection[str]) -> frozenset[str]:
+    """Give the alarms that must not give the order in their entry while those in `doubting` (of `DOUBTING`) stand."""
+    return frozenset().union(*(_DOUBTED_BY[CATALOGUE[name].doubts] for name in doubting))

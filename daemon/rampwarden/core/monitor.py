@@ -13,17 +13,19 @@ import math
 from functools import partial
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.alarms import AlarmChange, AlarmDesk, alarm_text, segment_text
+from rampwarden.core.alarms import AlarmChange, AlarmDesk, AlarmInput, AnswerBook, alarm_text, segment_text
 from rampwarden.core.catalogue import (
     CATALOGUE,
+    DOUBTING,
+    MEANINGLESS,
     SUPPRESSED_AFTERWARDS,
     SUPPRESSED_IN_DOUBT,
     SUPPRESSED_IN_TRANSFER,
     SUPPRESSED_WHILE_STILL_HOT,
+    orders_in_doubt,
 )
 from rampwarden.core.diagnosis import (
     DIAGNOSES,
-    DOUBTING,
     FLAME_OUT,
     HEAT_DIAGNOSES,
     HEAT_FAILING,
@@ -41,7 +43,6 @@ from rampwarden.core.heat import (
 )
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
-    UNREADABLE,
     InstrumentChain,
     StatedTemperature,
     as_other_types,
@@ -74,7 +75,7 @@ from rampwarden.core.monitor_alarms import (
     SIGNAL_LOST,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
+from rampwarden.core.pot import Place, PotAccount, Readiness, readiness_sentence, reason_sentences
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -83,8 +84,6 @@ from rampwarden.errors import AlarmTransitionError, HeatTransitionError
 _HEAT_ALARMS = names(HEAT_ALARMS)
 _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names(DIAGNOSES)
-_ORDERS_NOTHING = frozenset(names((*DOUBTING, *UNREADABLE)))
-"""While one of these stands the reading is in doubt, and nobody is told to do anything because of it."""
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
 _SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
 _SIGNAL_ALARMS = (SIGNAL_LOST.name, COOLING_UNSEEN.name)
@@ -119,6 +118,7 @@ class Monitor:
         self._fit_window_s = 0.0
         self._ramp: Ramp | None = None
         self._events: list[Event] = []
+        self._answers = AnswerBook()
         self.segment_end: StatedTemperature | None = None
         """What was read where the last segment ended, with its uncertainty."""
         self.time_s: float | None = None
@@ -195,10 +195,11 @@ class Monitor:
             hold_s=segment.hold_s if segment and not self._schedule_done else 0.0,
             to_next_s=to_next_s,
             to_end_s=to_end_s,
-            alarms=self._desk.standing(),
+            alarms=self._desk.standing(self._orders_in_doubt()),
             read_s=measurement.time_s if measurement else None,
             unconfirmed_s=self._pot.clocks.unconfirmed_s(tracker.index),
             readiness=self._ready,
+            place=self._parameters.place,
         )
 
     @property
@@ -301,9 +302,11 @@ class Monitor:
         if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
             self._take(reading.time_s, measurement.temp_c)
             self._diagnose(reading, measurement.temp_c)
-        if self._in_doubt is self._desk.raised.isdisjoint(_ORDERS_NOTHING):
-            self._in_doubt = not self._in_doubt
-            self._rest(self._resting)
+        if self._desk.engaged or self._in_doubt:
+            in_doubt = bool(self._desk.present(MEANINGLESS))
+            if in_doubt is not self._in_doubt:
+                self._in_doubt = in_doubt
+                self._rest(self._resting)
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         """Tell whether a pot that is still hot is seen no more: its probe gives no temperature, or the room's."""
@@ -340,7 +343,7 @@ class Monitor:
             if self._schedule_done and self._tracker.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
-            if not self._desk.raised.isdisjoint(_SAYS_WHY_IT_FALLS):
+            if not self._desk.stated.isdisjoint(_SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
             if found:
                 self._pot.found(time_s, temp_c, found)
@@ -352,6 +355,7 @@ class Monitor:
         if diagnosed is not None:
             self._judge(_DIAGNOSES, diagnosed.found)
             for text in diagnosed.observed:
+                self._answers.note_message(self._now(), text)
                 self._say_here(EventName.OBSERVED, text)
             self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             if self._pot.clocks.changes:
@@ -369,7 +373,9 @@ class Monitor:
     def _tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         for index, text in self._pot.news():
-            self._say(EventName.OBSERVED, f"{self.schedule.segments[index].name} · {text}", index)
+            credited = f"{self.schedule.segments[index].name} · {text}"
+            self._answers.note_message(self._now(), credited, is_account=True)
+            self._say(EventName.OBSERVED, credited, index)
 
     # Progress of the heat
 
@@ -381,6 +387,8 @@ class Monitor:
                 self._say(EventName.SEGMENT_STARTED, segment_text(self.schedule, step.index), step.index)
             elif step.milestone is Milestone.SOAK_COMPLETE:
                 text = f"{segment.name} · soaked for {format_duration(segment.hold_s)} in its band"
+                if self._parameters.place == Place.CHAMBER.value:
+                    text += " by the chamber, and the pot comes after it"
                 unconfirmed_s = self._pot.clocks.unconfirmed_s(step.index)
                 if unconfirmed_s > 0.0:
                     text += f", {format_duration(unconfirmed_s)} of it not confirmed"
@@ -413,9 +421,13 @@ class Monitor:
         self._rest(suppressed)
 
     def _rest(self, names: frozenset[str]) -> None:
-        """Let alarms rest that the heat makes pointless now, and those whose order comes from a reading in doubt."""
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading."""
         self._resting = names
         self._report(self._desk.suppress(self._now(), names | SUPPRESSED_IN_DOUBT if self._in_doubt else names))
+
+    def _orders_in_doubt(self) -> frozenset[str]:
+        """Give the alarms whose order would come from a reading that is in doubt now."""
+        return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
 
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
@@ -476,6 +488,34 @@ class Monitor:
                 self._tracker.finish()
                 self._leave()
                 self._say(EventName.HEAT_ENDED, command.text or "ended by hand")
+            case CommandName.WRONG:
+                self._take_back(name, command.text)
+            case CommandName.UNDO_WRONG:
+                self._uphold(name, command.text)
+
+    def _take_back(self, alarm: str, text: str) -> None:
+        """Withdraw what a person says to be wrong."""
+        said = self._answers.to_withdraw(alarm, text)
+        if said.alarm:
+            self._report(self._desk.say_wrong(self._now(), said.alarm))
+        else:
+            # What a soak is credited is worked out from readings: a word changes nothing of it.
+            what = (
+                "said to be wrong, but the soak clock goes by readings"
+                if said.is_account
+                else "said to be wrong, withdrawn"
+            )
+            self._say_here(EventName.OBSERVED, f"{what}: {said.text}", withdraws=said.time_s)
+        self._answers.withdraw(said)
+
+    def _uphold(self, alarm: str, text: str) -> None:
+        """Take such a word back."""
+        said = self._answers.to_uphold(alarm, text)
+        if said.alarm:
+            self._report(self._desk.uphold(self._now(), said.alarm))
+        else:
+            self._say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
+        self._answers.uphold(said)
 
     def _mark(self, what: str) -> None:
         self._say_here(EventName.MARK, what)
@@ -540,10 +580,14 @@ class Monitor:
         self._judge((alarm,), {})
 
     def _report(self, changes: list[AlarmChange]) -> None:
+        doubted = self._orders_in_doubt() if changes else frozenset()
         for change in changes:
             entry = self._catalogue[change.alarm]
             segment, number = self._here()
-            in_doubt = self._in_doubt and change.alarm not in self._resting
+            if change.happening is AlarmInput.APPEAR:
+                self._answers.note_alarm(change.time_s, change.alarm)
+            said_s = self._answers.said_of(change.alarm)
+            in_doubt = change.alarm in doubted and change.alarm not in self._resting
             self._events.append(
                 Event(
                     time_s=change.time_s,
@@ -557,19 +601,38 @@ class Monitor:
                     segment=segment,
                     segment_number=number,
                     text=alarm_text(change, entry, segment, in_doubt=in_doubt),
+                    withdraws=said_s if change.happening is AlarmInput.SAY_WRONG else None,
+                    upholds=said_s if change.happening is AlarmInput.UPHOLD else None,
                 )
             )
 
-    def _say(self, event: EventName, text: str, index: int | None = None) -> None:
-        """Say something of segment `index`, or of none."""
+    def _say(
+        self,
+        event: EventName,
+        text: str,
+        index: int | None = None,
+        withdraws: float | None = None,
+        upholds: float | None = None,
+    ) -> None:
+        """Say something of segment `index`, or of none; perhaps what it withdraws or upholds."""
         name, number = (None, None) if index is None else (self.schedule.segments[index].name, index + 1)
         self._events.append(
-            Event(time_s=self._now(), event=event, segment=name, segment_number=number, text=text),
+            Event(
+                time_s=self._now(),
+                event=event,
+                segment=name,
+                segment_number=number,
+                text=text,
+                withdraws=withdraws,
+                upholds=upholds,
+            )
         )
 
-    def _say_here(self, event: EventName, text: str) -> None:
+    def _say_here(
+        self, event: EventName, text: str, withdraws: float | None = None, upholds: float | None = None
+    ) -> None:
         """Say something of the present segment."""
-        self._say(event, text, None if self._tracker.segment is None else self._tracker.index)
+        self._say(event, text, None if self._tracker.segment is None else self._tracker.index, withdraws, upholds)
 
     def _here(self) -> tuple[str | None, int | None]:
         """Give the present segment's name and number; neither before the first and after the last."""

@@ -202,6 +202,7 @@ class _Sheet:
             lines.append(looks.text(f" {limits}"))
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
+        lines += [looks.text(f" {line}") for line in _wrapped(picture.watched, width, 2)]
         soak = words.soak_words(picture)
         if soak:
             share = min(1.0, picture.status.soaked_s / picture.status.hold_s)

@@ -9,7 +9,7 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit
+from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit, signed
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -61,7 +61,7 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     """Give the ramp as a number, its unit, and how fast is allowed in words."""
     status = picture.status
     factor, unit = ramp_unit(status)
-    number = "" if status.ramp is None else f"{status.ramp.c_per_s * factor:+.0f}"
+    number = "" if status.ramp is None else signed(status.ramp.c_per_s * factor)
     lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"
@@ -145,7 +145,9 @@ def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = 
         asked = "not acknowledged" if is_past else "acknowledge it"
         return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
     state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
-    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
+    # What was said to be wrong orders nothing.
+    action = "" if alarm.state is AlarmState.SAID_WRONG else alarm.action
+    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), action
 
 
 def health_words(picture: Picture, now_s: float) -> list[tuple[str, bool]]:

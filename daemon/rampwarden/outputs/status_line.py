@@ -2,7 +2,13 @@
 
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import Event, EventName, HeatStatus, Quality
+from rampwarden.core.pot import Place
 from rampwarden.core.quantities import format_duration
+
+_PLACES = {
+    Place.POT.value: "probe on the pot",
+    Place.CHAMBER.value: "probe in the chamber: the pot lags behind",
+}
 
 
 def event_sentence(event: Event) -> str:
@@ -28,9 +34,12 @@ def status_sentence(status: HeatStatus) -> str:
 
 def hold_words(status: HeatStatus) -> str:
     """Say how much of the segment's time has been kept: soaked in its band, or the furnace shut while it cools."""
-    kept = "shut" if status.phase == Phase.COOLING.value else "soaked"
+    is_shut = status.phase == Phase.COOLING.value
+    # What hangs in the chamber saw the chamber soak; the pot was in the band later, and for less.
+    whose = " by the chamber" if status.place == Place.CHAMBER.value and not is_shut else ""
     open_ = f", {format_duration(status.unconfirmed_s)} not confirmed" if status.unconfirmed_s > 0.0 else ""
-    return f"{kept} {format_duration(status.soaked_s)} of {format_duration(status.hold_s)}{open_}"
+    kept = f"{format_duration(status.soaked_s)} of {format_duration(status.hold_s)}"
+    return f"{'shut' if is_shut else 'soaked'} {kept}{whose}{open_}"
 
 
 def is_still_hot(status: HeatStatus) -> bool:
@@ -41,6 +50,11 @@ def is_still_hot(status: HeatStatus) -> bool:
 def phase_words(status: HeatStatus) -> str:
     """Name the phase for people. Its own value stands in a list that commas separate, and can hold none."""
     return "cooling, still watched" if is_still_hot(status) else status.phase
+
+
+def place_words(place: str) -> str:
+    """Say whose temperature is watched, by where the probe hangs; empty where nobody has said."""
+    return _PLACES.get(place, "")
 
 
 def readiness_words(status: HeatStatus) -> str:
@@ -59,6 +73,15 @@ def ramp_unit(status: HeatStatus) -> tuple[float, str]:
     return (3600.0, "°C/h") if per_hour else (60.0, "°C/min")
 
 
+def signed(value: float) -> str:
+    """Write a rate in whole units with its sign; what rounds to nothing has none.
+
+    >>> signed(-0.3), signed(61.5)
+    ('0', '+62')
+    """
+    return f"{value:+.0f}" if round(value) else "0"
+
+
 def _temperature(status: HeatStatus) -> str:
     if status.temp_c is None:
         return "no temperature"
@@ -71,10 +94,10 @@ def _ramp(status: HeatStatus) -> str:
         return ""
     lowest, highest = status.allowed_c_per_s
     factor, unit = ramp_unit(status)
-    allowed = [f"{value * factor:+.0f}" for value in (lowest, highest) if value is not None]
+    allowed = [signed(value * factor) for value in (lowest, highest) if value is not None]
     allowance = f" (allowed {' to '.join(allowed)})" if len(allowed) == 2 else ""
     if len(allowed) == 1:
         # A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
         at = "least" if lowest is not None and lowest > 0 else "most"
         allowance = f" (at {at} {allowed[0]})"
-    return f"{status.ramp.c_per_s * factor:+.0f} {unit}{allowance}"
+    return f"{signed(status.ramp.c_per_s * factor)} {unit}{allowance}"

@@ -54,7 +54,10 @@ class AboutHeat(Struct, frozen=True):
 
 
 class AlarmLine(Struct, frozen=True):
-    """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it."""
+    """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it.
+
+    `action` is what to do now, with the `time_to_act` there is for it; both are empty where there is nothing to do.
+    """
 
     alarm: str
     state: AlarmState
@@ -68,13 +71,25 @@ class AlarmLine(Struct, frozen=True):
 
 
 class Happening(Struct, frozen=True):
-    """A dated point of the heat: a segment begun, an alarm raised, a note, a mark, something observed."""
+    """A dated point of the heat: a segment begun, an alarm raised, a note, a mark, something observed.
+
+    `is_statement`: the watch says so, and a person may answer that it was wrong.
+    """
 
     time_s: float
     event: EventName
     text: str
     priority: Priority | None = None
     alarm: str = ""
+    is_statement: bool = False
+
+
+class Withdrawn(Struct, frozen=True):
+    """Names a happening that was said to be wrong, by what tells it from all others."""
+
+    time_s: float
+    alarm: str
+    text: str
 
 
 class Broker(StrEnum):
@@ -102,7 +117,8 @@ class Picture(Struct, frozen=True):
 
     A reading's age is `status.time_s - status.read_s`, and the picture's own age comes on top of it: a display that
     shows neither shows a frozen temperature as a present one. `doing` is the phase in words, `kept` how much of a
-    segment's time has been kept, with what of it is not confirmed; empty where there is none to keep. `present` is None
+    segment's time has been kept, with what of it is not confirmed; empty where there is none to keep. `watched` says
+    whose temperature it is, empty where nobody has said where the probe hangs. `present` is None
     outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
     `pace` is how many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change any
     more.
@@ -114,6 +130,7 @@ class Picture(Struct, frozen=True):
     shown_at_s: float
     doing: str
     kept: str
+    watched: str
     present: SegmentLine | None
     coming: SegmentLine | None
     low_c: float | None
@@ -123,9 +140,18 @@ class Picture(Struct, frozen=True):
     course: tuple[CoursePoint, ...]
     ahead: tuple[WayPoint, ...]
     happenings: tuple[Happening, ...]
+    withdrawn: tuple[Withdrawn, ...]
     pace: float
     paused: bool
     over: bool
+
+    @property
+    def newest_statement(self) -> Happening | None:
+        """What was said last and not withdrawn since; None where nothing was, or the last is withdrawn already."""
+        said = next((each for each in reversed(self.happenings) if each.is_statement), None)
+        if said is None or Withdrawn(said.time_s, said.alarm, said.text) in self.withdrawn:
+            return None
+        return said
 
     @property
     def reading_age_s(self) -> float | None:

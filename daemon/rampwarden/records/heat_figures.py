@@ -18,7 +18,6 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
-from rampwarden.plan import PRONE_C, relative_rate
 from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
@@ -47,9 +46,9 @@ class SegmentFigures(Struct, frozen=True):
 
 
 class HeatFigures(Struct, frozen=True):
-    """A whole heat. Temperatures are °C; doses are equivalent minutes at 600 °C, `prone` those from 315 to 650 °C.
+    """A whole heat. Temperatures are °C; the dose is in equivalent minutes at 600 °C, and is the account's own figure.
 
-    Doses and hours are upper bounds: time nobody watched (`unseen_s`) is credited with the mean of its two ends.
+    Dose and hours are upper bounds: time nobody watched (`unseen_s`) is credited with the mean of its two ends.
     `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
@@ -72,7 +71,6 @@ class HeatFigures(Struct, frozen=True):
     soaked_s: float
     hot_h: float
     dose_min: float
-    prone_dose_min: float
     unseen_s: float
     alarms: dict[str, int]
     segments: tuple[SegmentFigures, ...]
@@ -101,12 +99,9 @@ class FiguresMeter:
         self._segments: dict[int, SegmentFigures] = {}
         self._last_s: float | None = None
         self._last_c = 0.0
-        self._last_rate = 0.0
         self.first_s = 0.0
         self.peak_c: float | None = None
         self.hot_s = 0.0
-        self.dose_s = 0.0
-        self.prone_dose_s = 0.0
         self.unseen_s = 0.0
         self.alarms: dict[str, int] = {}
         self.complete = False
@@ -120,17 +115,17 @@ class FiguresMeter:
         if monitor.limits is not self._limits:
             self._turn_to(monitor.limits, time_s)
         self._soaked_s = monitor.soaked_s
-        rate = relative_rate(temp_c)
         last_s = self._last_s
         if last_s is None:
             self.first_s, self.peak_c = time_s, temp_c
         else:
-            self._add(time_s - last_s, temp_c, rate)
-        self._last_s, self._last_c, self._last_rate = time_s, temp_c, rate
+            self._add(time_s - last_s, temp_c)
+        self._last_s, self._last_c = time_s, temp_c
 
     def hear(self, event: Event) -> None:
         """Count an alarm that is raised; note a soak or a schedule that is complete."""
-        if event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED and event.alarm is not None:
+        is_raised = event.state is AlarmState.UNACKNOWLEDGED and event.upholds is None
+        if event.event is EventName.ALARM and is_raised and event.alarm is not None:
             self.alarms[event.alarm] = self.alarms.get(event.alarm, 0) + 1
         elif event.event is EventName.SOAK_COMPLETE and self._limits is not None:
             # The reading that completes it belongs to the next segment already: the hold is what was soaked.
@@ -151,18 +146,12 @@ class FiguresMeter:
         hottest = max(soaks, key=lambda index: self._schedule.segments[index].at_c or 0.0, default=None)
         return 0.0 if hottest is None else self._segments[hottest].soaked_s
 
-    def _add(self, seconds: float, temp_c: float, rate: float) -> None:
+    def _add(self, seconds: float, temp_c: float) -> None:
         if seconds > LONGEST_CREDITED_S:
             self.unseen_s += seconds
         if self.peak_c is None or temp_c > self.peak_c:
             self.peak_c = temp_c
-        mean_c = 0.5 * (temp_c + self._last_c)
-        if rate or self._last_rate:
-            dose_s = 0.5 * (rate + self._last_rate) * seconds
-            self.dose_s += dose_s
-            if PRONE_C[0] <= mean_c <= PRONE_C[1]:
-                self.prone_dose_s += dose_s
-        if mean_c >= HOT_C:
+        if 0.5 * (temp_c + self._last_c) >= HOT_C:
             self.hot_s += seconds
 
     def _turn_to(self, limits: SegmentLimits | None, time_s: float) -> None:
@@ -231,8 +220,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         peak_c=round(meter.peak_c, 1),
         soaked_s=_soaked_s(account, meter),
         hot_h=round(meter.hot_s / 3600.0, 3),
-        dose_min=round(meter.dose_s / 60.0, 2),
-        prone_dose_min=round(meter.prone_dose_s / 60.0, 2),
+        dose_min=round(account.dose_min, 2),
         unseen_s=round(meter.unseen_s, 1),
         alarms=dict(sorted(meter.alarms.items())),
         segments=segments,

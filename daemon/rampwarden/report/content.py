@@ -15,7 +15,7 @@ from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
 from rampwarden.plan import ProbePlace
 from rampwarden.records import SegmentFigures
-from rampwarden.report.course import Course, Remark
+from rampwarden.report.course import Course, Episode, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
@@ -99,12 +99,18 @@ def alarms_section(course: Course, scale: Scale) -> Section:
             scale.show_measure(each.value, each.unit),
             scale.show_measure(each.limit, each.unit),
             printable(each.segment),
-            clock(each.acknowledged_s) if each.acknowledged_s is not None else "–",
+            _answer(each),
         )
         for each in course.episodes
     )
     headings = ("at", "lasted", "alarm", "priority", "value", "limit", "segment", "acknowledged")
     return Section("Alarms", (), Table(headings, rows, numbers=(0, 1)))
+
+
+def _answer(episode: Episode) -> str:
+    if episode.said_wrong:
+        return "said to be wrong"
+    return "–" if episode.acknowledged_s is None else clock(episode.acknowledged_s)
 
 
 def remarks_section(course: Course, scale: Scale) -> Section | None:
@@ -206,15 +212,19 @@ def crucible_section(course: Course, scale: Scale) -> Section:
         ("highest", scale.show_temp(figures.peak_c)),
         ("soaked at the hottest soak", format_duration(figures.soaked_s)),
         (f"above {scale.show_temp(700.0)}", format_duration(figures.hot_h * 3600.0)),
-        (
-            "oxidation dose",
-            f"had no glaze sealed the wall, at most {figures.dose_min:.0f} equivalent minutes at "
-            f"{scale.show_temp(600.0)}, of which {figures.prone_dose_min:.0f} between "
-            f"{scale.show_temp(315.0)} and {scale.show_temp(650.0)} "
-            "(bare graphite in air; Luo, Robin and Yu 2004)",
-        ),
+        ("oxidation dose", _dose(course, scale)),
     )
     return Section("What it comes to", (), Table(("", ""), rows))
+
+
+def _dose(course: Course, scale: Scale) -> str:
+    """Say the account's own figure: the sentence of its claim and this row are one number."""
+    if not course.parameters.oxidises:
+        return "none: its class holds no graphite that burns"
+    return (
+        f"at most {course.figures.dose_min:.0f} equivalent minutes at {scale.show_temp(600.0)}, up to where the glaze "
+        "has sealed the wall (bare graphite in air; Luo, Robin and Yu 2004)"
+    )
 
 
 _KINDS = {EventName.NOTE: "note", EventName.MARK: "mark", EventName.OBSERVED: "observed"}

@@ -1,8 +1,8 @@
 """`rampwarden report`: formats, several records, and input that cannot be reported."""
 
 import gzip
+import importlib
 import json
-import sys
 from pathlib import Path
 
 import pytest
@@ -93,7 +93,7 @@ def test_without_matplotlib_it_says_what_to_install(
     rampwarden: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # The module by its own name: the package has a function of the same.
-    monkeypatch.setattr(sys.modules["rampwarden.cli.after.report"], "find_spec", lambda _: None)
+    monkeypatch.setattr(importlib.import_module("rampwarden.cli.after.report"), "find_spec", lambda _: None)
     record = write_record(tmp_path / "a.jsonl", GOOD)
     assert "rampwarden[report]" in rampwarden.refusal("report", record)
 

@@ -12,12 +12,14 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
+import serial
 from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Consumer, free_port, wait_until
 from tests.running_watch import PATIENCE_S, RAMPWARDEN, environment, running_watch, wait_for
 from tests.sources.pty_board import PtyBoard, frame_line
 
 from rampwarden.checks.host import clock_state, judge_clock, judge_room
 from rampwarden.cli import _run
+from rampwarden.control import running
 from rampwarden.core.instrument.thermocouple import thermocouple
 
 SCHEDULE = """
@@ -41,9 +43,10 @@ VERDICTS = ("fine", "look again", "will not work")
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a schedule, where no settings of this computer count."""
+    """A folder with a schedule, where no settings of this computer count, and no watches that may run on it."""
     for name in [name for name in os.environ if name.startswith("RAMPWARDEN_")]:
         monkeypatch.delenv(name)
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path / "run"))
     monkeypatch.chdir(tmp_path)
     (tmp_path / "heat.toml").write_text(SCHEDULE, encoding="utf-8")
     return tmp_path
@@ -189,16 +192,38 @@ def test_a_board_that_sends_nothing_or_rubbish_is_named(
     assert checked.status == 1
 
 
-def test_a_port_that_a_running_watch_holds_is_left_alone(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Whoever checks in mid-heat must not take a single reading from the watch."""
+def test_a_port_that_a_running_watch_holds_is_left_alone(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever checks in mid-heat must not take a single reading from the watch, and is told that it is ours."""
     with running_watch() as watch:
-        wait_for(lambda: watch.recorded("reading"), "no reading came")
+        monkeypatch.setenv("RUNTIME_DIRECTORY", str(watch.runtime))
+        wait_for(lambda: any(each.status.temp_c is not None for each in running(os.environ)), "no temperature shown")
         checked = Checked(capsys, "--port", str(watch.board.path))
-        assert checked.verdicts["port"] == "will not work"
-        assert checked.words["port"].startswith(f"busy: {watch.board.path} is held by ")
+        assert checked.verdicts["port"] == "look again"
+        assert re.fullmatch(
+            r"our own watch \S+ reads it \(-?\d+ °C, process \d+\), so it is left alone; "
+            "to begin another heat on it, end that watch first",
+            checked.words["port"],
+        )
+        assert "probe" not in checked.verdicts
+        assert checked.status == 0
         before = len(watch.recorded("reading"))
         wait_for(lambda: len(watch.recorded("reading")) > before, "no reading came any more")
         assert not [line for line in watch.recorded("notice") if line["notice"] != "port-opened"]
+
+
+def test_a_port_that_another_program_holds_will_not_work(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No watch of ours reads it, though one runs beside it: what holds it is named."""
+    board = folder / "board"
+    with running_watch() as watch, sending(board), serial.Serial(str(board), exclusive=True):
+        monkeypatch.setenv("RUNTIME_DIRECTORY", str(watch.runtime))
+        wait_for(lambda: running(os.environ), "the watch does not answer")
+        checked = Checked(capsys, "--port", str(board))
+    assert checked.verdicts["port"] == "will not work"
+    assert checked.words["port"].startswith(f"busy: {board} is held by ")
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,9 @@ import pytest
 
 from rampwarden.cli.during.status import describe
 from rampwarden.control.messages import AboutWatch, Snapshot
-from rampwarden.core.model import HeatStatus, Notice, NoticeName, Reading
+from rampwarden.core.model import Command, CommandName, HeatStatus, Notice, NoticeName, PotReadiness, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
 ABOUT = AboutWatch("board-1", 4711, "/dev/board", "A first heat", "heat.jsonl", "rampwarden")
@@ -49,6 +50,42 @@ def test_alarms_are_listed_and_then_it_does_not_say_that_there_is_none() -> None
     (alarm,) = Stands.after_five_seconds(restarted=True).said()
     assert "· board-restarted ·" in alarm
     assert "unacknowledged since" in alarm
+
+
+def test_the_end_of_a_heat_says_what_the_pot_is_ready_for_and_why_the_gravest_first() -> None:
+    """Above the alarms: it is what somebody has come to ask. Before the end nothing is promised."""
+    reasons = ("Overheated (1240 °C, limit 1220 °C).", "Cooling not seen.")
+    ready = PotReadiness("inspect-first", "Inspect it first.", reasons)
+    over = Stands(msgspec.structs.replace(Stands.after_five_seconds(restarted=True).status, readiness=ready))
+    *said, alarm = over.said()
+    assert said == ["Inspect it first.", *reasons]
+    assert "· board-restarted ·" in alarm
+
+
+def test_a_heat_that_was_ended_says_the_monitors_own_readiness() -> None:
+    """The very words of its account, whatever they are."""
+    monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)))
+    for second in range(6):
+        monitor.feed(Reading(float(second), temp_c=25.0))
+    assert monitor.status().readiness is None
+    monitor.feed(Command(6.0, CommandName.END_HEAT))
+    ready = monitor.status().readiness
+    assert ready is not None
+    assert Stands(monitor.status()).said(now_s=6.0) == [ready.sentence, *ready.reasons, "no alarm"]
+    assert ready.sentence == "Dry it first."
+
+
+@pytest.mark.parametrize(
+    ("place", "words"), [("chamber", ["probe in the chamber: the pot lags behind"]), ("pot", ["probe on the pot"])]
+)
+def test_whose_temperature_it_is_stands_below_it_where_it_is_known(place: str, words: list[str]) -> None:
+    parameters = MonitorParameters(place=place)
+    monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)), parameters)
+    for second in range(6):
+        monitor.feed(Reading(float(second), temp_c=25.0))
+    assert Stands(monitor.status()).said() == [*words, "no alarm"]
+    snapshot = Snapshot(ABOUT, 0.5, monitor.status())
+    assert msgspec.to_builtins(snapshot)["status"]["place"] == place
 
 
 @pytest.mark.parametrize(("read_s", "now_s", "is_old"), [(5.0, 14.9, False), (5.0, 15.1, True), (None, 600.0, False)])

@@ -30,9 +30,10 @@ def _heat(
     soaked_s: float = 1800.0,
     dry_before: bool = False,
     top_c: float | None = None,
+    place: Place = Place.POT,
 ) -> PotAccount:
     """Give the account of a heat of straight legs: segment, where it leads (°C), how long (s)."""
-    facts = PotFacts(place=Place.POT, dry_before=dry_before, top_c=top_c)
+    facts = PotFacts(place=place, dry_before=dry_before, top_c=top_c)
     ledger = PotLedger(SEGMENTS, facts, longest_credited_s=15.0)
     time_s, temp_c = 0.0, begin_c
     ledger.feed(time_s, temp_c)
@@ -54,6 +55,20 @@ _FURNACE = ((4, 1150.0, 4800.0), (5, 1150.0, 2000.0), (6, 50.0, 7200.0))
 def test_a_whole_first_heat_makes_a_new_pot_ready_for_a_later_one() -> None:
     readiness = accumulate([_heat(*_OVEN, *_FURNACE)])
     assert readiness.ready is Ready.READY, reason_sentences(readiness)
+
+
+def test_a_probe_in_the_chamber_leaves_the_first_heat_to_finish_and_says_that_this_is_why() -> None:
+    """The chamber soaked; of the pot it is not shown. Without the place, or without a soak, the plain reason stands."""
+    legs = ((1, 180.0, 6000.0), (2, 180.0, 6000.0), *_FURNACE)
+    readiness = accumulate([_heat(*legs, place=Place.CHAMBER)])
+    assert readiness.ready is Ready.FINISH_FIRST_HEAT
+    assert reason_sentences(readiness) == (
+        "The soak at working temperature has not been shown: the probe hung in the chamber, "
+        "and the pot lags behind it.",
+    )
+    for place in (Place.POT, Place.UNKNOWN):
+        unsoaked = accumulate([_heat(*legs, place=place, soaked_s=0.0)])
+        assert reason_sentences(unsoaked) == ("The soak at working temperature has not been shown.",)
 
 
 def test_a_pot_that_was_only_dried_is_to_be_fired_and_one_that_stood_is_dried_again() -> None:

@@ -9,8 +9,9 @@ import msgspec
 import pytest
 from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
 
+from rampwarden.core.alarm_entry import CHECK_THE_PROBE
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import AlarmState, CommandName, HeatStatus, PotReadiness, Quality, Ramp
+from rampwarden.core.model import AlarmState, CommandName, Event, HeatStatus, PotReadiness, Quality, Ramp
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
 
@@ -118,6 +119,18 @@ def test_what_the_pot_is_ready_for_is_told_at_the_end_and_not_before() -> None:
     assert not NODES["heat"][1]["readiness"].live
 
 
+def test_where_the_probe_hangs_has_its_own_topic_and_none_where_nobody_has_said() -> None:
+    """Beside the temperature: it decides whose that is. It is kept like the heat's title."""
+    assert values(status(1.0))["probe/place"] is None
+    place = NODES["probe"][1]["place"]
+    for each in ("pot", "chamber"):
+        assert values(msgspec.structs.replace(status(1.0), place=each))["probe/place"] == each
+        assert each in place.format.split(",")
+    assert not place.live
+    described = json.loads(Device("homie", "furnace-1", "").description())["nodes"]["probe"]["properties"]["place"]
+    assert "runs ahead of the pot" in described["name"]
+
+
 def test_soak_credit_that_is_not_confirmed_has_its_own_topic() -> None:
     """Whoever shows the soaked time can show what of it may turn out not to count."""
     soaking = msgspec.structs.replace(status(1.0), soaked_s=1200.0, unconfirmed_s=360.0)
@@ -145,6 +158,34 @@ def test_counts_tell_what_is_present_from_what_waits_for_a_person() -> None:
         standing(AlarmState.SHELVED, "junction-range"),
     )
     assert (values(now)["alarm/active-count"], values(now)["alarm/unacknowledged-count"]) == ("2", "2")
+
+
+def test_what_is_over_or_shelved_tells_nobody_what_to_do() -> None:
+    """Neither in the list of what stands nor in the sentence of its alert: obeyed late, an order does harm."""
+    plain = "lower the heat or open the lid"
+    for state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED):
+        now = status(1.0, 20.0, standing(state))
+        assert json.loads(values(now)["alarm/standing"] or "")[0]["action"] == plain
+        assert dict(Device("homie", "furnace-1", "").alerts(now))["homie/5/furnace-1/$alert/ramp-high"] == (
+            f"ramp-high: 142 °C/h over 15 min, limit 100 · {plain}"
+        )
+    for state in (AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED):
+        now = status(1.0, 20.0, standing(state))
+        assert json.loads(values(now)["alarm/standing"] or "")[0]["action"] == ""
+        assert not any(plain in (each or "") for _, each in Device("homie", "furnace-1", "").alerts(now))
+
+
+def test_an_alarm_event_orders_what_its_text_does() -> None:
+    """Once, when the alarm is raised. What becomes of it later is no order; one in doubt says what to do instead."""
+
+    def action(event: Event) -> str:
+        _, body = Device("homie", "furnace-1", "").event(event, "heat-1", STARTED, "heat-1:4", late=False)
+        return str(json.loads(body)["action"])
+
+    assert action(alarm(1.0)) == "lower the heat or open the lid"
+    doubtful = msgspec.structs.replace(alarm(1.0), text=f"ramp-high · 142 °C/h, limit 100 · drying · {CHECK_THE_PROBE}")
+    assert action(doubtful) == CHECK_THE_PROBE
+    assert {action(alarm(1.0, state)) for state in AlarmState if state is not AlarmState.UNACKNOWLEDGED} == {""}
 
 
 def test_every_alarm_of_the_catalogue_has_an_alert_topic_the_convention_allows() -> None:

@@ -25,6 +25,7 @@ from rampwarden.checks import (
     fine,
     judge_broker,
     judge_clock,
+    judge_held_port,
     judge_port,
     judge_probe,
     judge_room,
@@ -35,6 +36,7 @@ from rampwarden.checks import (
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.control import running
 from rampwarden.core.heat import time_to_end_s, time_to_next_s
 from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.core.quantities import format_duration
@@ -107,6 +109,10 @@ def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Check:
 def _judge_board(settings: Settings, couple: Thermocouple, schedule: Schedule | None) -> Iterator[Check]:
     if not settings.board.port:
         yield will_not_work("port", "none set; give --port, or port in the [board] section")
+        return
+    held = judge_held_port(settings.board.port, running(os.environ))
+    if held is not None:
+        yield held
         return
     board = board_settings(settings)
     heard = listen_to_board(board, max(LEAST_WAIT_S, 8 * board.interval_s))

@@ -38,8 +38,6 @@ SENSOR_DIAGNOSES = (
 )
 HEAT_DIAGNOSES = (HEAT_FAILING, FLAME_OUT)
 DIAGNOSES = (*SENSOR_DIAGNOSES, *HEAT_DIAGNOSES)
-DOUBTING = (SENSOR_STUCK, SENSOR_REVERSED)
-"""While one of these stands nobody is told to do anything because of the reading. Noise alone leaves it a meaning."""
 _DOUBTING = frozenset((SENSOR_STUCK.name, SENSOR_REVERSED.name, SENSOR_NOISY.name))
 """While one of these stands the reading says nothing of the heat."""
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)

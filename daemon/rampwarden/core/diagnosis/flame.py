@@ -30,6 +30,9 @@ FLAME_OUT = AlarmEntry(
     time_to_act="at once",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    # Gas without a flame is worse than a heat lost: whatever the reading is worth, somebody goes and looks.
+    action_in_doubt="do not trust the reading: look at the flame; where none burns, close the gas valve",
+    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

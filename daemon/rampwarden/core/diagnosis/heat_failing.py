@@ -13,7 +13,7 @@ from collections import deque
 from enum import Enum
 from itertools import pairwise
 
-from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarm_entry import CHECK_THE_PROBE, AlarmEntry
 from rampwarden.core.model import Finding, Noise, Priority, Trend
 from rampwarden.core.noise_formulas import mean_error_c
 from rampwarden.core.quantities import format_duration
@@ -30,6 +30,8 @@ HEAT_FAILING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

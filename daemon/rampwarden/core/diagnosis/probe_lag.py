@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Trend
 from rampwarden.core.quantities import format_duration
 
@@ -29,6 +29,8 @@ SENSOR_LAGGING = AlarmEntry(
     why="a fast ramp is seen late and too small",
     action="stay well below the limit; use a thinner probe or tube next time",
     time_to_act="this heat",
+    doubts=ReadingDoubt.LATE,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

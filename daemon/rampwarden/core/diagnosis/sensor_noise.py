@@ -14,7 +14,7 @@ from collections import deque
 
 import numpy as np
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Trend
 
 SENSOR_NOISY = AlarmEntry(
@@ -28,6 +28,8 @@ SENSOR_NOISY = AlarmEntry(
     action="look at plug, shield and cable run; keep away from mains and ignition leads",
     time_to_act="this heat",
     rests_in_transfer=True,
+    doubts=ReadingDoubt.UNCERTAIN,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

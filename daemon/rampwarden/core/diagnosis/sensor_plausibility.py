@@ -14,7 +14,7 @@ Whether the heat is on is told from outside.
 import math
 from collections import deque
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Bucket, Finding, Noise, Priority
 
 SENSOR_REVERSED = AlarmEntry(
@@ -27,6 +27,7 @@ SENSOR_REVERSED = AlarmEntry(
     why="crossed wires show the heat upside down",
     action="swap the two wires at the board, hold the heat meanwhile",
     time_to_act="minutes",
+    doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
@@ -40,6 +41,8 @@ SENSOR_TYPE_SUSPECT = AlarmEntry(
     why="the wrong type is wrong by a hundred degrees and more at red heat",
     action="compare probe, cable and plug colours with the type that is set",
     time_to_act="before red heat",
+    doubts=ReadingDoubt.UNCERTAIN,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

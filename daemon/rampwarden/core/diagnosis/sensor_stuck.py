@@ -11,7 +11,7 @@ moves with the junction however stuck the converter is.
 
 import math
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority
 from rampwarden.core.quantities import format_duration
 
@@ -25,6 +25,7 @@ SENSOR_STUCK = AlarmEntry(
     why="the furnace goes on unseen, and every limit seems kept",
     action="restart board and converter, hold the heat until the reading moves",
     time_to_act="at once",
+    doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

@@ -15,7 +15,7 @@ from rampwarden.core.instrument.framing import (
     LineDecoder,
 )
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
-from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, UNREADABLE, sensor_findings
+from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, sensor_findings
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
 from rampwarden.core.instrument.uncertainty import (
     COVERAGE_FACTOR,
@@ -36,7 +36,6 @@ __all__ = [
     "PATTERN_OF",
     "SENSOR_ALARMS",
     "UNCALIBRATED",
-    "UNREADABLE",
     "AdcScaling",
     "BoardCalibration",
     "BoardClock",

@@ -6,7 +6,7 @@ applies only to an alarm already raised, so that it never helps to raise one.
 
 from collections.abc import Collection
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Fault, Finding, Priority, Reading
 
 SENSOR_OPEN = AlarmEntry(
@@ -20,6 +20,7 @@ SENSOR_OPEN = AlarmEntry(
     action="check plug and thermocouple, hold the heat",
     time_to_act="at once",
     rests_in_transfer=True,
+    doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
@@ -33,6 +34,7 @@ SENSOR_SHORT = AlarmEntry(
     why="a shorted thermocouple reads some other place or nothing",
     action="check the wires for contact with the furnace, hold the heat",
     time_to_act="at once",
+    doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
@@ -46,6 +48,7 @@ SENSOR_RANGE = AlarmEntry(
     why="the temperature is not known",
     action="check type, polarity and wiring, hold the heat",
     time_to_act="at once",
+    doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 
@@ -64,8 +67,6 @@ JUNCTION_RANGE = AlarmEntry(
     look_at=("where the board stands: out of heat and draught",),
 )
 
-UNREADABLE = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE)
-"""While one of these stands there is no reading at all."""
 SENSOR_ALARMS = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE, JUNCTION_RANGE)
 """What is judged of every reading."""
 

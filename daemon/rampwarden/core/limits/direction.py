@@ -15,8 +15,9 @@ from rampwarden.core.quantities import format_duration
 
 # Lag of the average that is looked at, s: flicker is left out, minutes are not.
 _LAG_S = 20.0
-# A fall below the highest, or a rise above the lowest, that is more than swing and noise, °C.
-_LEAST_FALL_C = 8.0
+# A fall below the highest, or a rise above the lowest, that is more than swing and noise, °C. A heavy pot in an oven
+# that tripped falls 4 °C in seven to eleven minutes and 8 in ten to fifteen (own arithmetic, from simulated ovens).
+_LEAST_FALL_C = 4.0
 _LEAST_RISE_C = 5.0
 _DEVIATIONS = 6.0
 # How long it must have gone on, s. A lid or a charge is made good sooner; common practice, no source.

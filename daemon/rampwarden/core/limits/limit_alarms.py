@@ -1,6 +1,6 @@
 """The alarms that a segment's limits raise; `segment_limits` judges them."""
 
-from rampwarden.core.alarm_entry import AlarmEntry, ReportMeaning
+from rampwarden.core.alarm_entry import CHECK_THE_PROBE, AlarmEntry, ReportMeaning
 from rampwarden.core.model import Priority
 
 RAMP_HIGH = AlarmEntry(
@@ -14,6 +14,7 @@ RAMP_HIGH = AlarmEntry(
     action="lower the heat or open the lid",
     time_to_act="minutes",
     rests_in_transfer=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.HEATED_TOO_FAST,
     look_at=(
         "cracks: upright from the rim, or at the bottom edge through the base",
@@ -33,6 +34,8 @@ RAMP_FORECAST = AlarmEntry(
     time_to_act="as the text says",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
 )
 
 RAMP_LOW = AlarmEntry(
@@ -47,6 +50,8 @@ RAMP_LOW = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
+    wants_more_heat=True,
     report=ReportMeaning.TOO_SLOW,
     look_at=(
         "the upper 50 mm: grey, white or soft where graphite has burnt out",
@@ -66,6 +71,7 @@ COOLING_FAST = AlarmEntry(
     time_to_act="minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.COOLED_TOO_FAST,
     look_at=("fine cracks on the outside and round the rim, as cooling opens them",),
 )
@@ -82,6 +88,7 @@ TEMPERATURE_HIGH = AlarmEntry(
     time_to_act="a minute",
     deadband=5.0,
     rests_in_transfer=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.OVERHEATED,
     look_at=("the glaze: a network of cracks, or notches at the melt line",),
 )
@@ -98,6 +105,8 @@ CEILING_FORECAST = AlarmEntry(
     time_to_act="as the text says",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
 )
 
 SOAK_DEVIATION = AlarmEntry(
@@ -113,6 +122,7 @@ SOAK_DEVIATION = AlarmEntry(
     deadband=3.0,
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.OUT_OF_BAND,
 )
 
@@ -128,6 +138,7 @@ NOT_HEATING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.TOO_SLOW,
 )
 
@@ -143,6 +154,7 @@ NOT_COOLING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    action_in_doubt=CHECK_THE_PROBE,
     report=ReportMeaning.OVERHEATED,
 )
 

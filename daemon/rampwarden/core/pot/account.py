@@ -53,15 +53,15 @@ def account_of(evidence: HeatEvidence, expanded_c: Callable[[float], float] | No
 
 
 def _judge_oxidised(view: HeatView) -> Claim:
-    """Wear, and an upper bound: doubted and unseen time counts in doubt, since it may have burnt as well."""
+    """Wear, and an upper bound: time in doubt or unseen is in the figure, since the pot may have burnt then as well."""
     burning = [each for each in view.stretches if each.dose_s > 0.0] if view.facts.oxidises else []
-    believed_min = total(burning, Belief.BELIEVED, _dose_s) / 60.0
-    evidence = view.evidence_of(burning, believed_min, _HEAVY_DOSE_MIN, "min")
-    if believed_min >= _HEAVY_DOSE_MIN:
+    dose_min = sum(map(_dose_s, burning)) / 60.0
+    evidence = view.evidence_of(burning, dose_min, _HEAVY_DOSE_MIN, "min")
+    if total(burning, Belief.BELIEVED, _dose_s) / 60.0 >= _HEAVY_DOSE_MIN:
         return Claim(ClaimName.OXIDISED, ClaimShown.SHOWN, evidence)
     doubts = {DOUBT_OF[each.belief]: None for each in burning if each.belief is not Belief.BELIEVED}
-    heavy = sum(map(_dose_s, burning)) / 60.0 >= _HEAVY_DOSE_MIN
-    return Claim(ClaimName.OXIDISED, ClaimShown.IN_DOUBT if heavy else ClaimShown.NOT_SHOWN, evidence, tuple(doubts))
+    shown = ClaimShown.IN_DOUBT if dose_min >= _HEAVY_DOSE_MIN else ClaimShown.NOT_SHOWN
+    return Claim(ClaimName.OXIDISED, shown, evidence, tuple(doubts))
 
 
 def _judge_unwatched(view: HeatView) -> Claim:

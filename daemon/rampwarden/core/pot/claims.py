@@ -59,6 +59,7 @@ class ClaimDoubt(StrEnum):
     CLOSED_WARM = "closed-warm"
     STILL_RUNNING = "still-running"
     CHAMBER = "chamber"
+    WATER_LEFT = "water-left"
 
 
 class Place(StrEnum):
@@ -122,6 +123,12 @@ class PotAccount(Struct, frozen=True):
     def claim(self, name: ClaimName) -> Claim:
         """Give the claim of that name."""
         return self.claims[_PLACES[name]]
+
+    @property
+    def dose_min(self) -> float:
+        """The oxidation of this heat at most, equivalent min at 600 °C: the figure of its claim, and the only one."""
+        evidence = self.claim(ClaimName.OXIDISED).evidence
+        return 0.0 if evidence is None or evidence.measure is None else evidence.measure
 
 
 _PLACES: Mapping[ClaimName, int] = MappingProxyType({name: place for place, name in enumerate(ClaimName)})

@@ -38,17 +38,25 @@ def judge_overheated(view: HeatView) -> Claim:
 def judge_climbed(view: HeatView, dried: Claim, *, wet: bool) -> Claim:
     """Judge the climb limits: of a pot that may hold water where steam is at work, or of any other climb."""
     name = ClaimName.CLIMBED_WHILE_WET if wet else ClaimName.CLIMBED_TOO_FAST
-    breaches = [breach for breach in view.evidence.breaches if breach.kind is BreachKind.CLIMBED]
-    breaches += _proven(view, falling=False)
+    seen = [breach for breach in view.evidence.breaches if breach.kind is BreachKind.CLIMBED]
+    # Once its water has visibly left, a pot runs after its oven: too fast, and perhaps not wet any more.
+    ran_after = [breach for breach in seen if view.is_wet(breach.from_s, breach.low_c) and view.ran_after_oven(breach)]
+    breaches = [breach for breach in seen if breach not in ran_after] + _proven(view, falling=False)
     hidden = []
     for span in view.spans:
         limits = [limit for segment in span.segments if not _cools(segment) for limit in segment.limits]
         low_c = min(span.before_c or 0.0, span.after_c or 0.0)
         if view.is_wet(span.from_s, low_c) is wet and any(may_hide_breach(span, limit) for limit in limits):
             hidden.append(span)
-    claim = _claim(view, name, [each for each in breaches if view.is_wet(each.from_s, each.low_c) is wet], hidden)
+    breaches = [each for each in breaches if view.is_wet(each.from_s, each.low_c) is wet]
+    if not wet:
+        return _claim(view, name, breaches + ran_after, hidden)
+    claim = _claim(view, name, breaches, hidden)
+    if ran_after and claim.shown is not ClaimShown.SHOWN:
+        doubts = (ClaimDoubt.WATER_LEFT, *claim.doubts)
+        claim = Claim(name, ClaimShown.IN_DOUBT, _claim(view, name, ran_after, hidden).evidence, doubts)
     undried = view.went_hot is not ClaimShown.NOT_SHOWN and not view.facts.dry_before and not is_dried(dried)
-    if wet and undried and claim.shown is not ClaimShown.SHOWN:
+    if undried and claim.shown is not ClaimShown.SHOWN:
         # No limit need break: a schedule for dry pots lets a wet one climb as fast as steam splits it.
         evidence = claim.evidence or view.evidence_of([each for each in view.stretches if each.from_s <= view.hot_s])
         return Claim(name, ClaimShown.IN_DOUBT, evidence, (*claim.doubts, ClaimDoubt.HEATED_UNDRIED))

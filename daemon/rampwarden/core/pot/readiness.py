@@ -18,7 +18,7 @@ from enum import StrEnum
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rampwarden.core.pot.claims import HARMFUL, Claim, ClaimDoubt, ClaimName, ClaimShown, PotAccount
+from rampwarden.core.pot.claims import HARMFUL, Claim, ClaimDoubt, ClaimName, ClaimShown, Place, PotAccount
 from rampwarden.core.pot.evidence import COLD_C
 from rampwarden.core.pot.helpful import is_dried
 
@@ -51,6 +51,7 @@ class Why(StrEnum):
     BEGAN_WARM = "began-warm"
     NOT_FIRED = "not-fired"
     NOT_SOAKED = "not-soaked"
+    NOT_SOAKED_BY_CHAMBER = "not-soaked-by-chamber"
     NOT_OVER = "not-over"
     ALL_DONE = "all-done"
     ON_TRUST = "on-trust"
@@ -159,7 +160,8 @@ def readiness_of(standing: PotStanding) -> Readiness:
     if standing.running:
         return Readiness(Ready.FINISH_FIRST_HEAT, (Reason(Why.NOT_OVER),))
     if not standing.soaked:
-        return Readiness(Ready.FINISH_FIRST_HEAT, (Reason(Why.NOT_SOAKED),))
+        why = Why.NOT_SOAKED_BY_CHAMBER if _was_chambers(standing.dried) else Why.NOT_SOAKED
+        return Readiness(Ready.FINISH_FIRST_HEAT, (Reason(why),))
     return Readiness(Ready.READY, (Reason(Why.ON_TRUST if standing.trusted else Why.ALL_DONE),))
 
 
@@ -187,6 +189,11 @@ def _to_inspect(standing: PotStanding, account: PotAccount) -> list[Reason]:
 def _in_oven(standing: PotStanding, account: PotAccount) -> bool:
     """Tell whether this was a drying: only that may end warm and be ready for what comes next."""
     return account.went_hot is ClaimShown.NOT_SHOWN and not (standing.fired and standing.dry)
+
+
+def _was_chambers(claim: Claim | None) -> bool:
+    """Tell whether the temperatures behind a claim were the chamber's and not the pot's."""
+    return claim is not None and claim.evidence is not None and claim.evidence.place is Place.CHAMBER
 
 
 def _ended_warm(account: PotAccount) -> bool:

@@ -8,18 +8,20 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from rampwarden.core.pot.blind import blind_spans, may_be_hot
-from rampwarden.core.pot.claims import ClaimDoubt, ClaimShown, Evidence
+from rampwarden.core.pot.claims import ClaimDoubt, ClaimShown, Evidence, Place
 from rampwarden.core.pot.evidence import (
     BLIND,
     COLD_C,
     HOT_C,
     STEAM_BELOW_C,
     Belief,
+    Breach,
     EvidenceStretch,
     HeatEvidence,
     SegmentFacts,
     SegmentSort,
 )
+from rampwarden.core.pot.water import water_left_s
 
 # A heat was one if it was warm for so long, or if a blind time could have hidden that.
 _WARM_S = 60.0
@@ -48,11 +50,20 @@ class HeatView:
         self.went_hot = ClaimShown.SHOWN if seen_hot else ClaimShown.IN_DOUBT if maybe_hot else ClaimShown.NOT_SHOWN
         warm = (each for each in self.stretches if each.belief is not Belief.UNSEEN and each.high_c > COLD_C)
         maybe_warm = any(span.may_reach_c > COLD_C for span in self.spans)
+        in_air = self.facts.place is Place.CHAMBER
+        self._water_left_s = (
+            None if in_air else water_left_s(each for each in self.stretches if each.from_s < self.hot_s)
+        )
         self.was_heat = maybe_warm or sum(each.seconds for each in warm) >= _WARM_S
 
     def is_wet(self, at_s: float, low_c: float) -> bool:
         """Tell whether a climb from `low_c` (°C) at `at_s` (s) was one of a pot that may hold water, as it leaves."""
         return not self.facts.dry_before and low_c < STEAM_BELOW_C and at_s <= self.hot_s
+
+    def ran_after_oven(self, breach: Breach) -> bool:
+        """Tell whether a climb was found too fast only after the pot's water had visibly left."""
+        left_s = self._water_left_s
+        return left_s is not None and breach.from_s + breach.window_s >= left_s
 
     def evidence_of(
         self,

@@ -22,6 +22,8 @@ _WHY = {
     Why.BEGAN_WARM: "The watch began on a warm pot whose first heat is not behind it: what came before was not seen.",
     Why.NOT_FIRED: "It has not been shown to have been through red heat.",
     Why.NOT_SOAKED: "The soak at working temperature has not been shown.",
+    Why.NOT_SOAKED_BY_CHAMBER: "The soak at working temperature has not been shown: the probe hung in the chamber, "
+    "and the pot lags behind it.",
     Why.NOT_OVER: "The heat is not over.",
     Why.ALL_DONE: "Its first heat is behind it.",
     Why.ON_TRUST: "It is in use by its owner's word; its first heat was not watched.",
@@ -48,6 +50,8 @@ _DOUBTS = {
     ClaimDoubt.CLOSED_WARM: "the account was closed before the pot was cold: cooling not seen",
     ClaimDoubt.STILL_RUNNING: "the heat is not over",
     ClaimDoubt.CHAMBER: "the probe hung in the chamber, and the pot lags behind it",
+    ClaimDoubt.WATER_LEFT: "before that its climb had slowed near 100 °C and recovered, as when water has left and a "
+    "pot runs after its oven",
 }
 _PLACES = {
     Place.POT: "probe on the pot",

@@ -19,7 +19,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
-from rampwarden.core.pot import Ready
+from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 from rampwarden.outputs.status_line import readiness_words
 
@@ -113,7 +113,7 @@ def _standing(status: HeatStatus, heat: HeatFacts) -> str:
                 "state": alarm.state,
                 "priority": alarm.priority,
                 "text": alarm.text,
-                "action": _action(alarm.alarm),
+                "action": alarm.action,
                 "since": moment(heat.started, alarm.since_s),
             }
             for alarm in status.alarms
@@ -125,9 +125,12 @@ def _ready_text(status: HeatStatus, _: HeatFacts) -> str | None:
     return None if status.readiness is None else text(readiness_words(status))
 
 
-def _action(alarm: str | None) -> str:
-    entry = CATALOGUE.get(alarm or "")
-    return "" if entry is None else entry.action
+def _action(event: Event) -> str:
+    """Give what an event tells a person to do: only one that raises an alarm orders anything."""
+    entry = CATALOGUE.get(event.alarm or "")
+    if entry is None or event.state is not AlarmState.UNACKNOWLEDGED:
+        return ""
+    return entry.order(in_doubt=bool(entry.action_in_doubt) and event.text.endswith(entry.action_in_doubt))
 
 
 def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
@@ -145,6 +148,14 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "ramp": Property("Ramp", "float", lambda s, _: number(_ramp(s)), unit="°C/h", settle_s=5.0),
             "quality": Property(
                 "Quality", "enum", lambda s, _: quality(s).value, format=",".join(each.value for each in Quality)
+            ),
+            # Absent where nobody has said: then nobody knows whose temperature this is.
+            "place": Property(
+                "Where the probe hangs: its temperature is the pot's, or the chamber's, which runs ahead of the pot",
+                "enum",
+                lambda s, _: s.place or None,
+                format=",".join(each.value for each in Place if each is not Place.UNKNOWN),
+                live=False,
             ),
             "reading-time": Property(
                 "Time of the reading",
@@ -247,6 +258,16 @@ COMMANDS: dict[CommandName, tuple[str, Property]] = {
             retained=False,
         ),
     ),
+    CommandName.WRONG: (
+        "alarm/wrong",
+        Property(
+            "Say that an alarm was wrong, or without a name the newest statement; undo takes that back",
+            "json",
+            format=_schema(alarm="string", undo="boolean", time="string", by="string"),
+            settable=True,
+            retained=False,
+        ),
+    ),
     CommandName.NOTE: (
         "heat/note",
         Property(
@@ -317,7 +338,7 @@ class Device:
                 "value": event.value,
                 "limit": event.limit,
                 "unit": event.unit,
-                "action": _action(event.alarm),
+                "action": _action(event),
             }
         body |= {"segment": event.segment, "segment_number": event.segment_number, "text": event.text, "late": late}
         path = HEAT_EVENT if event.alarm is None else ALARM_EVENT
@@ -327,4 +348,4 @@ class Device:
 def _alert(alarm: StandingAlarm) -> str:
     if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
         return f"{alarm.alarm}: {alarm.text} · back to normal, not yet acknowledged"
-    return f"{alarm.alarm}: {alarm.text} · {_action(alarm.alarm)}"
+    return " · ".join(part for part in (f"{alarm.alarm}: {alarm.text}", alarm.action) if part)

@@ -3,6 +3,8 @@
 
 import { aimInUnit, difference, duration, heatTime, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
 
+import { answerable, fillWrong, isWithdrawn, withdrawnOf } from "./wrong.js";
+
 const MOST_LISTED = 30;
 const SIGNS = { high: "▲", medium: "◆", low: "●" };
 const BANNERS = {
@@ -50,6 +52,8 @@ export function showNow(picture, isFrozen) {
   document.body.classList.toggle("frozen", isFrozen);
   const ageS = status.read_s === undefined || status.read_s === null ? null : Math.max(0, status.time_s - status.read_s);
   const doubt = doubtOf(status, ageS, picture.pace);
+  write(at("watched"), capital(picture.watched));
+  show(at("watched"), picture.watched !== "");
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
   showStand(tempC, lowC, highC);
@@ -114,7 +118,7 @@ function lane(element, value, low, high, span) {
 export function showDoing(picture) {
   const { status, present, coming, about } = picture;
   write(at("where"), present ? `Segment ${status.segment_number} of ${status.segment_count}` : "");
-  write(at("segment"), present ? present.name : capital(picture.doing));
+  write(at("segment"), present ? present.name : status.readiness ? "The heat is over" : capital(picture.doing));
   write(at("aim"), present ? [capital(aimInUnit(present.aim)), limitsInUnit(present.limits)].filter(Boolean).join(", ") : "");
   write(at("say"), present?.say ?? "");
   show(at("say"), Boolean(present?.say));
@@ -125,6 +129,8 @@ export function showDoing(picture) {
     at("soak-bar").style.setProperty("--done", String(Math.min(1, status.soaked_s / status.hold_s)));
   }
   write(at("to-next"), status.to_next_s === null ? "not known" : duration(status.to_next_s));
+  // Outside any segment nothing comes next, and no time leads there.
+  show(at("times"), present !== null || status.to_end_s !== null);
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
   write(at("to-end"), status.to_end_s === null ? (isDone ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
@@ -135,7 +141,10 @@ export function showDoing(picture) {
 export function showReadiness(picture) {
   const { readiness } = picture.status;
   show(at("readiness"), Boolean(readiness));
+  // No limit holds any more: lanes without walls would be two grey bars above what matters now.
+  document.body.classList.toggle("ended", Boolean(readiness));
   if (!readiness) return;
+  at("readiness").dataset.ready = readiness.ready;
   write(at("ready"), readiness.sentence);
   const list = at("ready-why");
   const key = readiness.reasons.join("\n");
@@ -177,46 +186,61 @@ function newCard(name) {
 
 function fillCard(card, alarm, mayAct, pending) {
   const part = (name) => card.querySelector(`.${name}`);
-  const state = alarm.state === "unacknowledged" ? "" : ` · ${STATES[alarm.state] ?? alarm.state}`;
+  const state = alarm.state === "unacknowledged" ? "" : `, ${STATES[alarm.state] ?? alarm.state}`;
   const isOver = alarm.state === "returned-unacknowledged";
   const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"} ${isOver ? "over" : "stands"}`;
   if (card.className !== className) card.className = className;
   write(part("sign"), SIGNS[alarm.priority]);
   write(part("rank-word"), alarm.priority);
-  write(part("rank-state"), state);
-  write(part("action"), capital(alarm.action));
+  write(part("rank-state"), ` · ${alarm.alarm}${state}`);
+  // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
+  const idle = isOver ? "It is over" : alarm.state === "said-wrong" ? "Withdrawn" : "Set aside";
+  write(part("action"), alarm.action ? capital(alarm.action) : `${idle}: nothing to do${isOver ? "" : " now"}`);
   write(part("fact"), alarm.text);
-  write(part("why"), `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.`);
+  write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
   show(button, mayAct && alarm.waits);
   const isPending = pending.has(alarm.alarm);
   button.disabled = isPending;
   write(button, isPending ? "Sent …" : "Acknowledge");
   button.setAttribute("aria-label", `Acknowledge ${alarm.alarm}`);
+  show(part("wrong"), mayAct);
+  fillWrong(part("wrong"), alarm, alarm.state === "said-wrong", "That was wrong");
 }
 
 const STATES = {
   acknowledged: "acknowledged, still there",
   "returned-unacknowledged": "over, not yet acknowledged",
   shelved: "set aside for a while",
+  "said-wrong": "said to be wrong: withdrawn",
 };
 
-export function showHappenings(picture) {
+export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
+  const withdrawn = withdrawnOf(picture);
   const list = at("happenings");
-  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}`;
+  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
+  const open = mayAct ? answerable(picture.happenings) : new Set();
   list.replaceChildren(
     ...newest.map((each) => {
+      const isTakenBack = each.is_statement && isWithdrawn(each, withdrawn);
       const line = document.createElement("li");
-      line.className = each.priority ?? each.event;
+      line.className = `${each.priority ?? each.event}${isTakenBack ? " withdrawn" : ""}`;
       const time = document.createElement("time");
       time.textContent = whenever(picture, each.time_s);
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
       words.append(each.text);
       line.append(time, words);
+      if (open.has(each)) {
+        const button = document.createElement("button");
+        button.type = "button";
+        button.className = "quiet wrong";
+        fillWrong(button, each, isTakenBack, "Wrong");
+        line.append(button);
+      }
       return line;
     }),
   );
