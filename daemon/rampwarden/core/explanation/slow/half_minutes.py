@@ -55,7 +55,7 @@ class HalfMinutes:
         self._sum_s = self._sum_c = 0.0
 
     def scatter_c(self) -> float:
-        """Give the standard deviation of a half minute about a smooth course, °C; a degree while less than five minutes are known."""
+        """Give a half minute's standard deviation about a smooth course, °C; a degree while under 5 min are known."""
         if len(self._bends_c) < 8:
             return 1.0
         bends_c = sorted(self._bends_c)
