@@ -249,3 +249,18 @@ def test_a_segment_is_told_with_its_target_band_tightest_limit_and_what_it_follo
     assert up.limit is not None
     assert (up.limit.climb_c, up.limit.window_s) == (200.0, 600.0)
     assert (hold.target_c, hold.lowest_c, hold.highest_c) == (700.0, 680.0, 715.0)
+
+
+def test_a_message_that_a_person_calls_wrong_is_shown_no_more_until_it_stands_after_all(bench: Bench) -> None:
+    """And its end is nobody's news."""
+    bench.script.tell(Cause.CHARGE)
+    (event,) = bench.feed()
+    bench.explaining.answer("another message", wrong=True)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer(event.text, wrong=True)
+    assert bench.explaining.standing is None
+    bench.explaining.answer(event.text, wrong=False)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer(event.text, wrong=True)
+    bench.script.end(Ended.WRONG)
+    assert bench.feed() == []

@@ -18,6 +18,7 @@ FLAME_OUT = AlarmEntry(
     time_to_act="at once",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
     # Gas without a flame is worse than a heat lost: whatever the reading is worth, somebody goes and looks.
     action_in_doubt="do not trust the reading: look at the flame; where none burns, close the gas valve",
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
@@ -35,6 +36,7 @@ HEAT_FAILING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
     action_in_doubt=CHECK_THE_PROBE,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )

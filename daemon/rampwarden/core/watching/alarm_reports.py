@@ -4,7 +4,7 @@ Two things make alarms rest: the heat, which makes some pointless for a while (a
 schedule), and a reading in doubt, because of which nobody is told to do anything. What an alarm says is not known here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
@@ -29,6 +29,11 @@ class AlarmReports:
     def due_s(self) -> float:
         """When the next delay ends that the clock alone may end, s."""
         return self._desk.due_s
+
+    @property
+    def stated(self) -> Collection[str]:
+        """Which alarms are raised and not said to be wrong."""
+        return self._desk.stated
 
     @property
     def engaged(self) -> bool:
@@ -84,6 +89,14 @@ class AlarmReports:
     def unshelve(self, name: str) -> None:
         """Take a shelved alarm back before its time."""
         self._report(self._desk.unshelve(self._events.now_s, name))
+
+    def say_wrong(self, name: str) -> None:
+        """Withdraw an alarm on a person's word."""
+        self._report(self._desk.say_wrong(self._events.now_s, name))
+
+    def uphold(self, name: str) -> None:
+        """Let an alarm stand after all."""
+        self._report(self._desk.uphold(self._events.now_s, name))
 
     def _orders_in_doubt(self) -> frozenset[str]:
         """Give the alarms whose order would come from a reading that is in doubt now."""

@@ -95,6 +95,8 @@ class Explaining:
         self._statement: Statement | None = None
         self._worded: tuple[Statement, str] | None = None
         self._hid: tuple[Cause, float] | None = None
+        self._disowned: tuple[Cause, float] | None = None
+        self._told_text = ""
         self._fed_s = -math.inf
         self.lid_s = self.otherwise_s = -math.inf
 
@@ -163,6 +165,11 @@ class Explaining:
         self._statement = statement
         return True
 
+    def answer(self, text: str, *, wrong: bool) -> None:
+        """A person says that the message `text` was wrong, or was right after all: what stands is shown no more."""
+        if text == self._told_text and self._statement is not None:
+            self._disowned = (self._statement.cause, self._statement.told_s) if wrong else None
+
     def vouches_for_pot(self, time_s: float) -> bool:
         """Whether the course up to `time_s` (s) shows the pot itself climbing within its limit."""
         return self._explanation.withholds_ramp(time_s)
@@ -179,7 +186,7 @@ class Explaining:
 
     def _say(self, saying: Saying, time_s: float) -> None:
         ended, told = saying.withdrawn, saying.told
-        if ended is not None and (ended.cause, ended.told_s) != self._hid:
+        if ended is not None and (ended.cause, ended.told_s) not in (self._hid, self._disowned):
             wrong = saying.why is Ended.WRONG
             text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
             if text:
@@ -190,7 +197,8 @@ class Explaining:
         if self._is_hidden(told):
             self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
-            self._events.say_here(EventName.OBSERVED, told_words(told))
+            self._told_text = told_words(told)
+            self._events.observe(self._told_text)
 
     def _expect(self, told: Statement, time_s: float) -> None:
         """Let the probe come back to what it showed before a lid was lifted; of anything else it may never."""
@@ -206,6 +214,8 @@ class Explaining:
         return None if statement is None or self._is_hidden(statement) else statement
 
     def _is_hidden(self, statement: Statement) -> bool:
+        if (statement.cause, statement.told_s) == self._disowned:
+            return True
         match statement.cause:
             case Cause.ARRIVAL:
                 return True
