@@ -145,14 +145,19 @@ def test_what_proves_wrong_is_withdrawn_in_words_alarm_or_not(bench: Bench) -> N
         assert event.event is EventName.OBSERVED
 
 
-def test_one_in_the_place_of_another_ends_the_other_first(bench: Bench) -> None:
+def test_one_in_the_place_of_another_says_nothing_of_the_other(bench: Bench) -> None:
+    """A probe that was moved is no lid that is shut again."""
     bench.script.tell(Cause.LID_OR_PROBE)
     bench.feed()
-    bench.script.tell(Cause.CHARGE)
-    assert [event.text.partition(",")[0] for event in bench.feed()] == [
-        "the lid is shut again",
-        "likely cold metal was added",
-    ]
+    bench.script.tell(Cause.PROBE_MOVED)
+    assert [event.text.partition(",")[0] for event in bench.feed()] == ["likely the probe was moved"]
+
+
+def test_what_is_over_says_so(bench: Bench) -> None:
+    bench.script.tell(Cause.LID_OR_PROBE)
+    bench.feed()
+    bench.script.end(Ended.OVER)
+    assert [event.text.partition(",")[0] for event in bench.feed()] == ["the lid is shut again"]
 
 
 def test_a_standing_statement_is_the_reason_of_facts_that_it_can_explain(bench: Bench) -> None:

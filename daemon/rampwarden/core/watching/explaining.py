@@ -21,7 +21,7 @@ from rampwarden.core.limits import (
     SOAK_DEVIATION,
     TEMPERATURE_HIGH,
 )
-from rampwarden.core.model import EventName, Finding, StandingStatement
+from rampwarden.core.model import Finding, StandingStatement
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.statement_words import over_words, told_words, withdrawn_words
@@ -98,7 +98,7 @@ class Explaining:
         self._disowned: tuple[Cause, float] | None = None
         self._told_text = ""
         self._fed_s = -math.inf
-        self.lid_s = self.otherwise_s = -math.inf
+        self.lid_s = self.otherwise_s = self._otherwise_before_s = -math.inf
 
     @property
     def standing(self) -> StandingStatement | None:
@@ -153,6 +153,8 @@ class Explaining:
         self._fed_s = time_s
         saying = self._explanation.feed(time_s, temp_c, held=held)
         statement = self._explanation.statement
+        if saying is not None:
+            self._say(saying, time_s)
         if statement is not None:
             if statement.cause is Cause.LID_OR_PROBE:
                 self.lid_s = statement.since_s
@@ -160,8 +162,6 @@ class Explaining:
                 self.otherwise_s = time_s
         if saying is None and statement is self._statement:
             return False
-        if saying is not None:
-            self._say(saying, time_s)
         self._statement = statement
         return True
 
@@ -188,12 +188,17 @@ class Explaining:
         ended, told = saying.withdrawn, saying.told
         if ended is not None and (ended.cause, ended.told_s) not in (self._hid, self._disowned):
             wrong = saying.why is Ended.WRONG
-            text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
+            # What another takes the place of is not over: it is known better now.
+            text = withdrawn_words(ended) if wrong else over_words(ended, time_s) if told is None else ""
+            if wrong:
+                # What it kept from being read off the course may be read off it after all.
+                self.otherwise_s = self._otherwise_before_s
             if text:
-                self._events.say_here(EventName.OBSERVED, text)
+                self._events.observe(text)
         if told is None:
             return
         self._expect(told, time_s)
+        self._otherwise_before_s = self.otherwise_s
         if self._is_hidden(told):
             self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
