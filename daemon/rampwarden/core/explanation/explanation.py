@@ -36,6 +36,8 @@ _WAVERS_NATS, _STOPPED_NATS = 0.5, 4.0
 """By so much one of the last buckets may lie below, unless the flicker alone says so much that it has stopped."""
 _BURNS_NATS = -6.0
 """With the newest flicker speaking so loudly for a flame, none is said to be out whatever the course does."""
+_LIT_BELOW_C = 200.0
+"""°C. Below it a sudden rise is a burner that is lit. Common practice, no source."""
 _OUT_AGAIN_S = 1200.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
@@ -260,7 +262,9 @@ class Explanation:
                 self._rise.regain(time_s, limit, list(self._recent)[-4:])
             return self._withdraw(turn.ended or Ended.OVER) if cause in _STEPS else None
         oven = self._context is not None and (self._context.target_c or 0.0) < LEAST_TARGET_C
-        if self._marks.explain(time_s) or cause is Cause.FLAME_OUT or (oven and turn.cause is Cause.IN_FLAME):
+        # In an oven there is no flame, and under a cold pot it is a burner that is lit.
+        flameless = oven or self._recent[-1].temp_c < _LIT_BELOW_C
+        if self._marks.explain(time_s) or cause is Cause.FLAME_OUT or (flameless and turn.cause is Cause.IN_FLAME):
             return None
         return self._tell(turn.cause, turn.since_s, time_s, turn.log_odds, turn.figures)
 
