@@ -226,6 +226,9 @@ def test_only_a_lid_leaves_the_probes_lag_to_be_seen(bench: Bench) -> None:
     assert bench.explaining.lid_s == 0.0
     bench.script.tell(Cause.CHARGE)
     bench.feed()
+    assert bench.explaining.otherwise_s < 0.0
+    bench.script.tell(Cause.PROBE_MOVED)
+    bench.feed()
     assert bench.explaining.otherwise_s == bench.time_s
 
 

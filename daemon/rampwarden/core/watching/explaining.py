@@ -75,7 +75,7 @@ class Explaining:
     """Explains one heat to people. Public state is for reading only.
 
     `lid_s` is since when (s) a lid was lifted last, as far as it was said, and `otherwise_s` when something else last
-    explained the course. `stillness_is_odd` tells whether a
+    explained the course; not cold metal, which a slow probe makes of a lid. `stillness_is_odd` tells whether a
     sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
     it hangs is not said of it. `scatters` tells whether readings scatter more than they should: pickup swings slowly
     as well, and is no heat that switches on and off.
@@ -158,7 +158,7 @@ class Explaining:
         if statement is not None:
             if statement.cause is Cause.LID_OR_PROBE:
                 self.lid_s = statement.since_s
-            else:
+            elif statement.cause is not Cause.CHARGE:
                 self.otherwise_s = time_s
         if saying is None and statement is self._statement:
             return False
