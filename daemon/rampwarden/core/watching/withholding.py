@@ -119,6 +119,8 @@ class Withholding:
     def _regain(self, time_s: float, limits: SegmentLimits, found: dict[str, Finding], raised: Collection[str]) -> None:
         """The reading stands where the pot stood before: what it climbed up to here was the probe's."""
         self._had_c = None
+        # Nor need anybody vouch for it any longer.
+        self._used_up = True
         limits.judge_climb_anew(time_s)
         _take_out(found, raised)
         withheld, self.withheld = self.withheld, None
