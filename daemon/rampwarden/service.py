@@ -19,6 +19,7 @@ from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     ClockMark,
     Command,
+    EarlierHeat,
     Event,
     HeatStatus,
     Input,
@@ -111,7 +112,7 @@ class Watch:
         self._follower = follower
         self._status_every_s = status_every_s
         self._lag_s = _LAG_S * clock.speed
-        self._words: queue.SimpleQueue[Command | Notice] = queue.SimpleQueue()
+        self._words: queue.SimpleQueue[Command | EarlierHeat | Notice] = queue.SimpleQueue()
         self._log = structlog.get_logger()
         self._record_trouble = ""
         self._readiness_said = False
@@ -120,11 +121,11 @@ class Watch:
         self._next_flush_s = 0.0
         self.alarms_raised = 0
 
-    def hear(self, word: Command | Notice) -> None:
-        """Pass on a person's command or an output's notice, from any thread; returns at once and raises nothing.
+    def hear(self, word: Command | EarlierHeat | Notice) -> None:
+        """Pass on a person's command, an output's notice or an earlier heat, from any thread; returns at once.
 
-        Its `time_s` is ignored and set when the loop takes it, within a fraction of a second. What came of it is an
-        event, as for any input: a command that cannot be carried out gives `command-refused`.
+        Raises nothing. Its `time_s` is ignored and set when the loop takes it, within a fraction of a second. What came
+        of it is an event, as for any input: a command that cannot be carried out gives `command-refused`.
         """
         self._words.put(word)
 
@@ -179,7 +180,7 @@ class Watch:
         """
         return item is not None and item.time_s >= self._now_s()
 
-    def _take(self, item: Reading | Notice | ClockMark | Command) -> None:
+    def _take(self, item: Input) -> None:
         now_s = self._monitor.time_s
         if now_s is not None and item.time_s < now_s:
             # The board was late and the clock had run on: a replay must know how far.
@@ -194,7 +195,7 @@ class Watch:
     def _pass_time(self, time_s: float) -> None:
         self._tell(self._monitor.advance(round(time_s - self._lag_s, 3)))
 
-    def _take_word(self, word: Command | Notice) -> None:
+    def _take_word(self, word: Command | EarlierHeat | Notice) -> None:
         time_s = max(self._monitor.time_s or 0.0, round(self._now_s() - self._lag_s, 3))
         self._take(msgspec.structs.replace(word, time_s=time_s))
 

@@ -704,8 +704,13 @@ class TestStatus:
         assert status.ramp is not None
         assert status.ramp.c_per_s == pytest.approx(0.5)
         assert status.allowed_c_per_s == pytest.approx((5 / 60, 1.0))
-        assert status.to_next_s == pytest.approx((630.0 - 400.0) / 0.5)
-        assert status.to_end_s == pytest.approx(460.0 + 600.0 + 590.0)
+        assert status.to_next_s is not None
+        assert 230.0 / 0.8 < status.to_next_s < 230.0 / 0.5, "between what people hold of the limit and its pace so far"
+        assert status.to_end_s == pytest.approx(status.to_next_s + sum(status.later_s))
+        for best_s, range_s in ((status.to_next_s, status.to_next_range_s), (status.to_end_s, status.to_end_range_s)):
+            assert range_s is not None
+            assert range_s[0] < best_s < range_s[1]
+        assert (len(status.later_s), status.is_settling, status.stops_near_c) == (2, False, None)
         assert (status.soaked_s, status.hold_s, status.alarms) == (0.0, 0.0, ())
         monitor.advance(205.0)
         assert (monitor.status().time_s, monitor.status().read_s) == (205.0, 199.0)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rampwarden.core.heat.time_to_go import legs_ahead
+from rampwarden.core.heat.legs import legs_ahead
 from rampwarden.core.limits.edges import Edges
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -16,9 +16,9 @@ CARRY = Segment("carry", SegmentKind.TRANSFER, within_s=600.0)
 
 
 def test_the_way_ahead_leads_through_every_segment_to_the_end_of_the_outlook() -> None:
-    """Ramp at its limit, band of the soak, then down as fast as is allowed."""
+    """Ramp, band of the soak, then down, each as long as it is guessed to take."""
     schedule = Schedule("t", (UP, HOLD, DOWN))
-    legs = legs_ahead(schedule, 0, 400.0, 450.0)
+    legs = legs_ahead(schedule, 0, 400.0, 450.0, (600.0, 1000.0))
     points = way_ahead(schedule, legs, 1000.0, Edges(None, 410.0))
     assert (points[0].time_s, points[0].way_c, points[0].high_c) == (1000.0, 400.0, 410.0)
     assert points[-1].time_s == pytest.approx(1000.0 + legs[-1].ends_s, abs=0.1)
@@ -32,7 +32,7 @@ def test_the_way_ahead_leads_through_every_segment_to_the_end_of_the_outlook() -
 def test_the_present_edge_leads_on_to_a_whole_climb_above_the_present() -> None:
     """A window from now the low of today has left it."""
     schedule = Schedule("t", (Segment("up", SegmentKind.RAMP, to_c=900.0, max_rates=(LIMIT,)),))
-    points = way_ahead(schedule, legs_ahead(schedule, 0, 400.0, 800.0), 0.0, Edges(None, 405.0))
+    points = way_ahead(schedule, legs_ahead(schedule, 0, 400.0, 800.0, ()), 0.0, Edges(None, 405.0))
     assert points[0].high_c == 405.0
     assert points[1].time_s == 100.0
     assert points[1].high_c == pytest.approx(420.0)
@@ -42,7 +42,7 @@ def test_the_lowest_that_is_allowed_leads_on_past_a_heat_that_trails_and_ends_wh
     """At 0.2 °C/s from its present edge, while the heat goes on at 0.125: an edge above the way is still the edge."""
     up = Segment("up", SegmentKind.RAMP, to_c=500.0, min_rate=LIMIT)
     schedule = Schedule("t", (up,))
-    points = way_ahead(schedule, legs_ahead(schedule, 0, 400.0, 800.0), 0.0, Edges(405.0, None))
+    points = way_ahead(schedule, legs_ahead(schedule, 0, 400.0, 800.0, ()), 0.0, Edges(405.0, None))
     assert (points[0].way_c, points[0].low_c) == (400.0, 405.0)
     lows_c = [point.low_c for point in points if point.low_c is not None]
     assert len(lows_c) == len(points)
@@ -53,4 +53,4 @@ def test_the_lowest_that_is_allowed_leads_on_past_a_heat_that_trails_and_ends_wh
 def test_what_cannot_be_guessed_has_no_way() -> None:
     """A transfer ends when somebody has done it."""
     schedule = Schedule("t", (CARRY, UP))
-    assert way_ahead(schedule, legs_ahead(schedule, 0, 100.0, None), 0.0, Edges()) == []
+    assert way_ahead(schedule, legs_ahead(schedule, 0, 100.0, None, ()), 0.0, Edges()) == []

@@ -1,4 +1,5 @@
-"""What stands beside a running watch: its control socket, its page, the service manager, and the reload at SIGHUP.
+"""What stands beside a running watch: its control socket, its page, the service manager, what is learnt from earlier
+heats, and the reload at SIGHUP.
 
 None of it is needed to watch. A control socket that cannot be made costs only itself; one whose name a living watch
 has refuses the start, since whoever asked one of the two would be answered by the other. A page that was asked for and
@@ -15,11 +16,12 @@ from pathlib import Path
 
 import structlog
 
+from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
+from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
 from rampwarden.control import AboutWatch, ControlServer, make_folder, watch_name
 from rampwarden.errors import ControlError, SettingsError
-from rampwarden.picture import Picture
 from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
@@ -62,13 +64,16 @@ class Upkeep:
         """What the watch has to show itself to."""
         return [each for each in (self._notifier, self._control, self._page) if each is not None]
 
-    def start(self, watch: Watch, look: Callable[[], Picture]) -> None:
-        """Answer for this watch from now on; `look` gives what a display is to draw."""
+    def start(self, watch: Watch, heat: WatchedHeat) -> None:
+        """Answer for this watch of a heat from now on."""
         if self._page is not None:
-            self._page.start(look, watch.hear)
+            self._page.start(heat.keeper.picture, watch.hear)
             structlog.get_logger().info(f"the page is served at {self._page.url}")
         if self._control is not None:
             self._control.serve(watch.hear)
+        if self._live is not None:
+            folder, known = self._settings.watch.records, heat.monitor.earlier_heats
+            self._ending.enter_context(closing(EarlierHeatsLearner(folder, heat.header, known, watch.hear)))
         # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.
         at_terminal = sys.stdin.isatty() or sys.stdout.isatty()
         if self._live is None or at_terminal or signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:

@@ -96,7 +96,32 @@ class ClockMark(Struct, frozen=True, gc=False, tag_field="kind", tag="clock"):
     time_s: float
 
 
-Input = Reading | Command | Notice | ClockMark
+class EarlierLeg(Struct, frozen=True):
+    """One segment of an earlier heat, whole: its kind, how long it took, and when it passed which temperature.
+
+    `course` is (s since it began, °C), each further than the one before; `limit_c_per_s` its slowest limit, if any.
+    """
+
+    segment: str
+    lasted_s: float
+    to_c: float | None = None
+    hold_s: float = 0.0
+    limit_c_per_s: float | None = None
+    course: tuple[tuple[float, float], ...] = ()
+
+
+class EarlierHeat(Struct, frozen=True, tag_field="kind", tag="earlier", omit_defaults=True):
+    """What an earlier heat of the same furnace and pot shows of its pace; `heat` is that heat's id.
+
+    An input, so that a replay knows what the watch knew.
+    """
+
+    time_s: float
+    heat: str = ""
+    legs: tuple[EarlierLeg, ...] = ()
+
+
+Input = Reading | Command | Notice | ClockMark | EarlierHeat
 
 
 class Priority(StrEnum):
@@ -313,5 +338,13 @@ class HeatStatus(Struct, frozen=True):
     # The one thing that is said of the last minutes, and what is held back because of it; None while there is none.
     statement: StandingStatement | None = None
     withheld: WithheldAlarms | None = None
+    # Where the two times lie nine times in ten; then each later segment's length, as far as it can be guessed.
+    to_next_range_s: tuple[float, float] | None = None
+    to_end_range_s: tuple[float, float] | None = None
+    later_s: tuple[float, ...] = ()
+    # Too early to tell, which is not the same as never.
+    is_settling: bool = False
+    # Where the climb will stop short of its end at this flame, °C; None while it may well get there.
+    stops_near_c: float | None = None
     # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
     place: str = ""

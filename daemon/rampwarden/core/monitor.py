@@ -16,7 +16,7 @@ from functools import partial
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.diagnosis import DIAGNOSES, SENSOR_NOISY, SENSOR_REVERSED, SENSOR_STUCK, Diagnosis
 from rampwarden.core.explanation import TOLD_ALARMS
-from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, Phase
+from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, Phase, TimeToGo
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
     InstrumentChain,
@@ -27,6 +27,7 @@ from rampwarden.core.instrument import (
 from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, tightest
 from rampwarden.core.model import (
     Command,
+    EarlierHeat,
     Event,
     EventName,
     Finding,
@@ -77,6 +78,7 @@ class Monitor:
         self._pot = PotKeeper(schedule, parameters)
         self._tracker = HeatTracker(schedule, self._pot.clocks)
         self._diagnosis = Diagnosis(schedule, partial(as_other_types, parameters.thermocouple_type))
+        self._to_go = TimeToGo(schedule)
         self._events = EventList(schedule, self._tracker)
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
@@ -94,6 +96,7 @@ class Monitor:
             self._diagnosis,
             self._pot,
             self._noise,
+            self._to_go,
             parameters.top_c,
             parameters.place,
             self.stated,
@@ -130,6 +133,8 @@ class Monitor:
             self._orders.obey(item)
         elif isinstance(item, Notice):
             self._orders.heed(item)
+        elif isinstance(item, EarlierHeat):
+            self._to_go.remember(item)
         return self._events.taken()
 
     def advance(self, time_s: float) -> list[Event]:
@@ -155,6 +160,7 @@ class Monitor:
             self._explaining.standing,
             self._withholding.withheld,
             self._parameters.place,
+            self._to_go,
         )
 
     @property
@@ -181,6 +187,11 @@ class Monitor:
         """Give where the limits let the temperature be, by the last believed reading."""
         limits = self._passage.limits
         return Edges() if limits is None else tightest(limits.edges())
+
+    @property
+    def earlier_heats(self) -> tuple[str, ...]:
+        """The ids of the earlier heats it has been told of."""
+        return self._to_go.earlier_heats
 
     @property
     def soaked_s(self) -> float:
@@ -277,6 +288,7 @@ class Monitor:
         self._noise.feed(time_s, temp_c)
         noise, passage, alarms = self._noise.noise, self._passage, self._alarms
         self._pot.feed(time_s, temp_c)
+        self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
         if self._explaining.feed(time_s, temp_c, held=False):

@@ -4,6 +4,7 @@ Inside everything is °C, seconds and °C per second. A *difference* in °F scal
 temperatures and differences have a reader each (a general units library makes the caller remember it).
 """
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -13,6 +14,9 @@ _NUMBER = r"[+-]?\d{1,7}(?:\.\d{1,6})?"
 _TEMPERATURE = re.compile(rf"({_NUMBER})\s*(?:°|deg\s?)?(C|F|K)", re.IGNORECASE)
 _DURATION_PART = re.compile(r"(\d{1,7}(?:\.\d{1,6})?)\s*(s|sec|min|h|d)\b")
 _ABSOLUTE_ZERO_C = -273.15
+_HALF_HOUR_S = 1800.0
+# Below so many seconds a guess is told in steps of so many.
+_STEPS = ((1200.0, 60.0), (7200.0, 300.0), (18000.0, 600.0), (float("inf"), _HALF_HOUR_S))
 _SECONDS_PER = {"s": 1.0, "sec": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
@@ -109,6 +113,41 @@ def format_duration(seconds: float) -> str:
     if not hours:
         return f"{minutes} min"
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def format_range(best_s: float, low_s: float, high_s: float) -> str:
+    """Write a guessed duration for people, as wide as it is: from `low_s` to `high_s`, most likely `best_s`.
+
+    >>> format_range(1900, 1500, 2400)
+    '25–40 min'
+    >>> format_range(5400, 4200, 6000)
+    '1 h 10 min–1 h 40 min'
+    >>> format_range(18000, 12600, 23400)
+    '3½–6½ h'
+    >>> format_range(1500, 1495, 1505)
+    '25 min'
+    """
+    if high_s < 60.0:
+        return "less than a minute"
+    if high_s - low_s <= 0.03 * best_s:
+        return format_duration(best_s)
+    # Rounded outwards to what a person would say of so long a time.
+    step_s = next(step_s for below_s, step_s in _STEPS if high_s < below_s)
+    low, high = math.floor(low_s / step_s) * step_s, math.ceil(high_s / step_s) * step_s
+    if high - low <= step_s:
+        return f"about {format_duration(round(best_s / 60.0) * 60.0)}"
+    if low <= 0.0:
+        return f"up to {format_duration(high)}"
+    if high < 3600.0:
+        return f"{low / 60.0:.0f}–{high / 60.0:.0f} min"
+    if step_s == _HALF_HOUR_S:
+        return f"{_half_hours(low)}–{_half_hours(high)} h"
+    return f"{format_duration(low)}–{format_duration(high)}"
+
+
+def _half_hours(seconds: float) -> str:
+    hours, halves = divmod(round(seconds / _HALF_HOUR_S), 2)
+    return f"{hours or ''}½" if halves else f"{hours}"
 
 
 def format_slope(c_per_s: float, window_s: float) -> str:

@@ -16,7 +16,7 @@ from rich.text import Text
 from rampwarden.core.model import Priority
 
 _PLAIN = {"░": ":", "█": "#", "▀": '"', "▄": "o", "●": "@", "─": "-", "│": "|", "▲": "^", "▼": "v", "·": "-", "…": "~"}
-_PLAIN |= {"°": "'", "→": ">", "←": "<", "×": "x", "–": "-", "µ": "u", "’": "'", "“": '"', "”": '"'}
+_PLAIN |= {"°": "'", "→": ">", "←": "<", "×": "x", "–": "-", "µ": "u", "’": "'", "“": '"', "”": '"', "½": "+"}
 
 _COLOURED: Mapping[str, Style] = MappingProxyType(
     {

@@ -9,7 +9,16 @@ from rampwarden.core.model import AlarmState, Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
-from rampwarden.outputs.status_line import hold_words, phase_words, ramp_unit, signed, withheld_words
+from rampwarden.outputs.status_line import (
+    done_in_words,
+    hold_words,
+    next_in_words,
+    phase_words,
+    ramp_unit,
+    signed,
+    stop_words,
+    withheld_words,
+)
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
 
@@ -115,7 +124,9 @@ def next_words(picture: Picture) -> str:
     status, coming = picture.status, picture.coming
     if picture.present is None:
         return ""
-    when = "" if status.to_next_s is None else f" in {format_duration(status.to_next_s)}"
+    if stops := stop_words(status):
+        return stops
+    when = f" in {next_in}" if (next_in := next_in_words(status)) else ""
     if coming is None:
         return "then the schedule is done"
     aim = "" if coming.kind is SegmentKind.TRANSFER else f", {coming.aim}"
@@ -124,13 +135,13 @@ def next_words(picture: Picture) -> str:
 
 def end_words(picture: Picture, wall: datetime) -> str:
     """Say when all is done, by the clock too where it is the furnace's."""
-    to_end_s = picture.status.to_end_s
-    if to_end_s is None or picture.present is None:
+    to_end_s, done_in = picture.status.to_end_s, done_in_words(picture.status)
+    if not done_in or picture.present is None:
         return ""
     clock = ""
-    if picture.about.mode is Mode.LIVE:
+    if picture.about.mode is Mode.LIVE and to_end_s is not None:
         clock = f", about {datetime.fromtimestamp(wall.timestamp() + to_end_s):%H:%M}"
-    return f"done in {format_duration(to_end_s)}{clock}"
+    return f"done in {done_in}{clock}"
 
 
 def readiness_lines(picture: Picture) -> list[str]:

@@ -3,7 +3,7 @@
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import Event, EventName, HeatStatus, Quality
 from rampwarden.core.pot import Place
-from rampwarden.core.quantities import format_duration
+from rampwarden.core.quantities import format_duration, format_range
 
 _PLACES = {
     Place.POT.value: "probe on the pot",
@@ -25,11 +25,30 @@ def status_sentence(status: HeatStatus) -> str:
         parts.append(f"{status.segment} ({status.segment_number} of {status.segment_count})")
     if status.hold_s:
         parts.append(hold_words(status))
-    if status.to_next_s is not None and not status.hold_s:
-        parts.append(f"next in {format_duration(status.to_next_s)}")
-    if status.to_end_s is not None:
-        parts.append(f"done in {format_duration(status.to_end_s)}")
+    if not status.hold_s and (next_in := next_in_words(status)):
+        parts.append(f"next in {next_in}")
+    if done_in := done_in_words(status):
+        parts.append(f"done in {done_in}")
+    parts.append(stop_words(status))
     return " · ".join(part for part in parts if part)
+
+
+def next_in_words(status: HeatStatus) -> str:
+    """Say how long until the next segment, as wide as the guess is; "…" while it is too early, empty where unknown."""
+    return _time_left(status.to_next_s, status.to_next_range_s, is_settling=status.is_settling)
+
+
+def done_in_words(status: HeatStatus) -> str:
+    """Say how long until the end, likewise."""
+    return _time_left(status.to_end_s, status.to_end_range_s, is_settling=status.is_settling)
+
+
+def stop_words(status: HeatStatus) -> str:
+    """Say that the climb will not get where it should as it goes now; empty while it may."""
+    if status.stops_near_c is None:
+        return ""
+    short = "" if status.target_c is None else f", short of {status.target_c:.0f} °C"
+    return f"at this flame it will stop near {round(status.stops_near_c, -1):.0f} °C{short}"
 
 
 def hold_words(status: HeatStatus) -> str:
@@ -88,6 +107,12 @@ def signed(value: float) -> str:
     ('0', '+62')
     """
     return f"{value:+.0f}" if round(value) else "0"
+
+
+def _time_left(best_s: float | None, range_s: tuple[float, float] | None, *, is_settling: bool) -> str:
+    if best_s is None:
+        return "…" if is_settling else ""
+    return format_duration(best_s) if range_s is None else format_range(best_s, *range_s)
 
 
 def _temperature(status: HeatStatus) -> str:

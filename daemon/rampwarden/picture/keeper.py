@@ -31,7 +31,15 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
-from rampwarden.outputs.status_line import hold_words, is_still_hot, phase_words, place_words
+from rampwarden.outputs.status_line import (
+    done_in_words,
+    hold_words,
+    is_still_hot,
+    next_in_words,
+    phase_words,
+    place_words,
+    stop_words,
+)
 from rampwarden.picture.picture import (
     AboutHeat,
     AlarmLine,
@@ -231,6 +239,9 @@ class PictureKeeper:
             shown_at_s=self._shown_at_s,
             doing=phase_words(status),
             kept=hold_words(status) if status.hold_s else "",
+            next_in=next_in_words(status),
+            done_in=done_in_words(status),
+            stops=stop_words(status),
             watched=place_words(status.place),
             present=None if number is None else segments[number - 1],
             coming=None if number is None or number >= len(segments) else segments[number],
@@ -256,7 +267,7 @@ class PictureKeeper:
             return ()
         if status.read_s is None or status.time_s - status.read_s > _OLDEST_TO_GO_ON_FROM_S:
             return ()
-        legs = legs_ahead(self._schedule, status.segment_number - 1, status.temp_c, status.to_next_s)
+        legs = legs_ahead(self._schedule, status.segment_number - 1, status.temp_c, status.to_next_s, status.later_s)
         return tuple(way_ahead(self._schedule, legs, status.time_s, self._shown_edges))
 
     def _enter(self, index: int | None) -> None:

@@ -7,7 +7,7 @@ number, which is what other outputs point at. Opens no file.
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.model import ClockMark, Command, Event, Notice, Reading
+from rampwarden.core.model import ClockMark, Command, EarlierHeat, Event, Notice, Reading
 
 FORMAT = "rampwarden-heat/1"
 
@@ -48,7 +48,7 @@ class End(Struct, frozen=True, tag_field="kind", tag="end", omit_defaults=True):
     reason: str = ""
 
 
-Line = Header | Reading | Command | Notice | ClockMark | Event | End
+Line = Header | Reading | Command | Notice | ClockMark | EarlierHeat | Event | End
 
 _encoder = msgspec.json.Encoder()
 decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)

@@ -64,7 +64,7 @@ class TakenUp:
 
 def find_unfinished(folder: Path, port: str, within_s: float, now: Moment) -> Path | None:
     """Give the newest record of `port` in `folder` if it was not closed and was written within `within_s` seconds."""
-    for path in sorted(folder.glob("*.jsonl"), key=_written_s, reverse=True):
+    for path in sorted(folder.glob("*.jsonl"), key=written_s, reverse=True):
         try:
             with RecordReader(path) as reader:
                 header = reader.header
@@ -83,7 +83,7 @@ def _age_s(path: Path, header: Header, tail: bytes, now: Moment) -> float:
     times = _DATED.findall(tail)
     if header.boot and header.boot == now.boot and times:
         return now.host_s - header.zero_s - float(times[-1])
-    return now.wall.timestamp() - _written_s(path)
+    return now.wall.timestamp() - written_s(path)
 
 
 class Witness(Protocol):
@@ -211,7 +211,8 @@ def _last_of_each_alarm(events: Iterable[Event]) -> list[Event]:
     return list(last.values())
 
 
-def _written_s(path: Path) -> float:
+def written_s(path: Path) -> float:
+    """Give when a file was written last, s of the wall clock; 0 where nobody can tell."""
     try:
         return path.stat().st_mtime
     except OSError:

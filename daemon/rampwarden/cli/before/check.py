@@ -37,7 +37,7 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.control import running
-from rampwarden.core.heat import time_to_end_s, time_to_next_s
+from rampwarden.core.heat import planned_s
 from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
@@ -102,7 +102,7 @@ def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Check:
             "schedule", f"{schedule.title}: {hottest_c:.0f} °C, but type {couple.letter} ends at {end_c:.0f} °C"
         )
     length_s = _length_s(schedule)
-    lasts = "takes as long as it takes" if length_s is None else f"about {format_duration(length_s)} at its limits"
+    lasts = "takes as long as it takes" if length_s is None else f"about {format_duration(length_s)}"
     return fine("schedule", f"{schedule.title}: {len(schedule.segments)} segments, {lasts}")
 
 
@@ -182,7 +182,7 @@ def _ring(descriptor: int) -> None:
 
 def _length_s(schedule: Schedule) -> float | None:
     """Give how long the schedule takes from a cold furnace, seconds; None when it does not tell."""
-    return time_to_end_s(schedule, 0, time_to_next_s(schedule, 0, _ROOM_C, None, 0.0))
+    return planned_s(schedule, _ROOM_C)
 
 
 def _one_line(error: RampwardenError) -> str:

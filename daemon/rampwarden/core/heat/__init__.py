@@ -1,20 +1,24 @@
 """Where the heat stands in its schedule, and how long it has to go."""
 
+from rampwarden.core.heat.heat_course import HeatCourse
+from rampwarden.core.heat.legs import Leg, legs_ahead
 from rampwarden.core.heat.pulled_probe import PULLED_WITHIN_S
 from rampwarden.core.heat.schedule_parsing import parse_schedule
-from rampwarden.core.heat.time_to_go import Leg, legs_ahead, time_to_end_s, time_to_next_s
+from rampwarden.core.heat.time_to_go import Outlook, TimeToGo, planned_s
 from rampwarden.core.heat.tracker import LONGEST_CREDITED_S, HeatProgress, HeatTracker, Milestone, Phase
 
 __all__ = [
     "LONGEST_CREDITED_S",
     "PULLED_WITHIN_S",
+    "HeatCourse",
     "HeatProgress",
     "HeatTracker",
     "Leg",
     "Milestone",
+    "Outlook",
     "Phase",
+    "TimeToGo",
     "legs_ahead",
     "parse_schedule",
-    "time_to_end_s",
-    "time_to_next_s",
+    "planned_s",
 ]

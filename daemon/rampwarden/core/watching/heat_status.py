@@ -1,6 +1,6 @@
 """Where the heat stands, put together for whoever displays it."""
 
-from rampwarden.core.heat import HeatTracker, time_to_end_s, time_to_next_s
+from rampwarden.core.heat import HeatTracker, Phase, TimeToGo
 from rampwarden.core.model import (
     HeatStatus,
     Measurement,
@@ -26,15 +26,13 @@ def heat_status(
     statement: StandingStatement | None,
     withheld: WithheldAlarms | None,
     place: str,
+    to_go: TimeToGo,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
     temp_c = measurement.temp_c if measurement else None
-    to_next_s = to_end_s = None
-    if segment is not None and not passage.done:
-        slope = ramp.c_per_s if ramp else None
-        to_next_s = time_to_next_s(schedule, tracker.index, temp_c, slope, tracker.soaked_s)
-        to_end_s = time_to_end_s(schedule, tracker.index, to_next_s)
+    outlook = to_go.look(time_s, tracker.soaked_s, in_band=tracker.phase is Phase.SOAKING)
+    to_next, to_end = outlook.to_next, outlook.to_end
     return HeatStatus(
         time_s=time_s,
         temp_c=temp_c,
@@ -48,14 +46,19 @@ def heat_status(
         allowed_c_per_s=(None, None) if segment is None else _allowed(schedule, tracker.index, segment),
         soaked_s=tracker.soaked_s,
         hold_s=segment.hold_s if segment and not passage.done else 0.0,
-        to_next_s=to_next_s,
-        to_end_s=to_end_s,
+        to_next_s=None if to_next is None else to_next.best_s,
+        to_end_s=None if to_end is None else to_end.best_s,
         alarms=alarms,
         read_s=measurement.time_s if measurement else None,
         unconfirmed_s=clocks.unconfirmed_s(tracker.index),
         readiness=ready,
         statement=statement,
         withheld=withheld,
+        to_next_range_s=None if to_next is None else to_next.range_s,
+        to_end_range_s=None if to_end is None else to_end.range_s,
+        later_s=tuple(each.best_s for each in outlook.later),
+        is_settling=outlook.settling,
+        stops_near_c=outlook.stops_near_c,
         place=place,
     )
 

@@ -12,7 +12,7 @@ from rampwarden.core.alarms import segment_text
 from rampwarden.core.catalogue import SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, SUPPRESSED_WHILE_STILL_HOT
 from rampwarden.core.diagnosis import Diagnosis
 from rampwarden.core.explanation import TOLD_ALARMS
-from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase
+from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, TimeToGo
 from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.limits import HEAT_ALARMS, NoiseMeter, SegmentLimits, SlopeFit
 from rampwarden.core.model import EventName, Finding, Noise, Ramp
@@ -51,6 +51,7 @@ class SchedulePassage:
         diagnosis: Diagnosis,
         pot: PotKeeper,
         noise: NoiseMeter,
+        to_go: TimeToGo,
         top_c: float | None,
         place: str,
         stated: Callable[[], StatedTemperature | None],
@@ -59,7 +60,7 @@ class SchedulePassage:
         self._tracker, self._schedule = tracker, tracker.schedule
         self._events, self._alarms = events, alarms
         self._explaining, self._withholding = explaining, withholding
-        self._diagnosis, self._pot, self._noise = diagnosis, pot, noise
+        self._diagnosis, self._pot, self._noise, self._to_go = diagnosis, pot, noise, to_go
         self._top_c, self._place = top_c, place
         self._stated, self._close = stated, close
         self._fit: SlopeFit | None = None
@@ -113,6 +114,7 @@ class SchedulePassage:
     def resume(self) -> None:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._withholding.restart()
+        self._to_go.resume(self._events.now_s)
         self.ramp = None
         if self._fit is not None:
             self._fit.restart()
@@ -162,6 +164,7 @@ class SchedulePassage:
 
     def _enter(self, index: int, time_s: float) -> None:
         self._pot.enter(index, time_s)
+        self._to_go.enter(index, time_s)
         self.limits = SegmentLimits(self._schedule, index, time_s, self.limits, self._slope_before(index), self._top_c)
         window_s = self.limits.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
@@ -186,6 +189,7 @@ class SchedulePassage:
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
         self.done = True
+        self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self._explaining.enter(None, self._events.now_s)
@@ -198,6 +202,7 @@ class SchedulePassage:
 
     def _leave(self) -> None:
         self.limits = None
+        self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self._explaining.enter(None, self._events.now_s)

@@ -21,7 +21,7 @@ from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatS
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
 from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
-from rampwarden.outputs.status_line import readiness_words
+from rampwarden.outputs.status_line import done_in_words, next_in_words, readiness_words
 
 VERSION = "5"
 DEVICE_TYPE = "rampwarden-furnace"
@@ -187,7 +187,20 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "to-next": Property(
                 "Time to the next segment", "duration", lambda s, _: duration(s.to_next_s), settle_s=_RENEWED_S
             ),
+            "to-next-range": Property(
+                "The same in words, from the least to the most it may be", "string", lambda s, _: text(next_in_words(s))
+            ),
             "to-end": Property("Time to the end", "duration", lambda s, _: duration(s.to_end_s), settle_s=_RENEWED_S),
+            "to-end-range": Property(
+                "The same in words, from the least to the most it may be", "string", lambda s, _: text(done_in_words(s))
+            ),
+            "stops-near": Property(
+                "Where the climb will stop at this flame, short of its end",
+                "float",
+                lambda s, _: number(s.stops_near_c),
+                unit="°C",
+                settle_s=_RENEWED_S,
+            ),
         },
     ),
     "heat": (

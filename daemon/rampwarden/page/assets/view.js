@@ -139,13 +139,13 @@ export function showDoing(picture) {
     write(at("soaked"), capital(picture.kept));
     at("soak-bar").style.setProperty("--done", String(Math.min(1, status.soaked_s / status.hold_s)));
   }
-  write(at("to-next"), status.to_next_s === null ? "not known" : duration(status.to_next_s));
+  write(at("to-next"), picture.next_in || "not known");
   // Outside any segment nothing comes next, and no time leads there.
   show(at("times"), present !== null || status.to_end_s !== null);
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
-  write(at("to-end"), status.to_end_s === null ? (isDone ? "–" : "not known") : `${duration(status.to_end_s)}${endAt}`);
-  write(at("coming"), coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
+  write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}`);
+  write(at("coming"), picture.stops ? `${capital(aimInUnit(picture.stops))}.` : coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
 }
 
 // Before the end nothing is promised; then what the pot is ready for, and why, the gravest reason first.

@@ -1,0 +1,46 @@
+"""Learns how earlier heats went while the watch already runs: in a thread of its own, and nobody waits for it.
+
+What it finds goes to the watch like any other input, and so into the record: a replay knows what the watch knew.
+"""
+
+import threading
+from collections.abc import Callable, Collection
+from pathlib import Path
+
+import structlog
+
+from rampwarden.core.model import EarlierHeat
+from rampwarden.records import Header, learn_earlier_heats
+
+# A folder on a disk that hangs may not hold up the end of a watch; what is left then is a thread that only reads.
+_PATIENCE_S = 2.0
+
+
+class EarlierHeatsLearner:
+    """Looks through `folder` for heats of the same furnace and pot as `header`'s and tells them by `hear`."""
+
+    def __init__(
+        self, folder: Path, header: Header, known: Collection[str], hear: Callable[[EarlierHeat], None]
+    ) -> None:
+        self._folder, self._header, self._known, self._hear = folder, header, known, hear
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="earlier heats", daemon=True)
+        self._thread.start()
+
+    def close(self) -> None:
+        """Let it end."""
+        self._stop.set()
+        self._thread.join(_PATIENCE_S)
+
+    def _run(self) -> None:
+        log = structlog.get_logger()
+        try:
+            heats = learn_earlier_heats(self._folder, self._header, self._known, self._stop.is_set)
+        except OSError as error:
+            log.info(f"time to go: earlier heats cannot be read: {error.strerror}")
+            return
+        for heat in heats:
+            self._hear(heat)
+        if heats:
+            of = "an earlier heat" if len(heats) == 1 else f"{len(heats)} earlier heats"
+            log.info(f"time to go: learnt from {of} of this furnace and pot")
