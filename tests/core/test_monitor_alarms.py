@@ -248,7 +248,7 @@ CASES = [
         between(100.0, 200.0), 300.0, 60.0 + 125.0,
     ),
     Case(
-        "ramp-forecast", DRYING, climbing_a_little_too_fast, "°C/h, limit 100: broken in about ", 100.0,
+        "ramp-forecast", DRYING, climbing_a_little_too_fast, "°C/h, may be over the limit of 100", 100.0,
         "°C/h", between(100.0, 160.0), 620.0, 120.0,
     ),
     Case(

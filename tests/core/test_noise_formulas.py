@@ -1,12 +1,13 @@
 """What noise does to means and differences: the formulas against noise that was rolled with dice."""
 
+import itertools
 import statistics
 
 import pytest
 
 from courses import FLAME, ROUGH, noisy
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import jump_error_c, mean_error_c, scatter_within_c, white_error_c
+from rampwarden.core.noise_formulas import climb_error_c, jump_error_c, mean_error_c, scatter_within_c, white_error_c
 
 
 def means(noise: Noise, span: int) -> list[float]:
@@ -41,3 +42,23 @@ def test_flicker_slower_than_a_span_is_wholly_kept_and_one_reading_is_no_mean() 
     slow = Noise(white_c=0.2, flicker_c=1.0, flicker_s=90.0, interval_s=10.0)
     assert mean_error_c(slow, 0.5) == pytest.approx((1.0 + 0.2**2) ** 0.5, rel=0.01)
     assert mean_error_c(slow, 0.89) == pytest.approx(mean_error_c(slow, 0.91), rel=1e-3)
+
+
+@pytest.mark.parametrize("noise", [FLAME, ROUGH])
+@pytest.mark.parametrize(("span", "window"), [(5, 60), (60, 60), (240, 60)])
+def test_a_climb_between_two_means_scatters_as_the_law_says(noise: Noise, span: int, window: int) -> None:
+    """Mean of a span less the mean a window before, apart, touching and overlapping."""
+    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=4)]
+    sums = [0.0, *itertools.accumulate(values)]
+    step = max(7, span // 3)
+    climbs = [
+        (sums[at] - sums[at - span] - sums[at - window] + sums[at - window - span]) / span
+        for at in range(span + window, len(sums), step)
+    ]
+    assert statistics.pstdev(climbs) == pytest.approx(climb_error_c(noise, span, window), rel=0.1)
+
+
+def test_a_climb_between_two_readings_scatters_as_they_do() -> None:
+    """The shortest span: twice the variance of one reading, where flicker is fast to the window."""
+    one_c = climb_error_c(Noise(1.0, 2.0, 5.0, 1.0), 1.0, 900.0)
+    assert one_c == pytest.approx((2.0 * (1.0 + 4.0)) ** 0.5, rel=0.05)

@@ -7,6 +7,7 @@ The records are msgspec structs: frozen like a dataclass, ten times cheaper to m
 also checks it. Units stand in the names; temperatures are °C, EMFs µV, times seconds since the heat began.
 """
 
+import math
 from enum import Enum, StrEnum
 
 from msgspec import Struct
@@ -211,13 +212,16 @@ class Noise(Struct, frozen=True, gc=False):
     """What the readings scatter by, learnt from the heat itself.
 
     White part and correlated part (flame flicker, taken as first-order autoregressive) are 1-sigma values in °C;
-    `flicker_s` is the correlation time, `interval_s` the usual time between readings.
+    `flicker_s` is the correlation time, `interval_s` the usual time between readings. `learnt_s` says for how long this
+    fire has been listened to, `spread` by what factor means of a minute and more may scatter more than this law says.
     """
 
     white_c: float
     flicker_c: float
     flicker_s: float
     interval_s: float
+    learnt_s: float = math.inf
+    spread: float = 1.0
 
 
 class Bucket(Struct, frozen=True, gc=False):

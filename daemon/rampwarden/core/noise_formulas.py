@@ -8,6 +8,12 @@ import math
 
 from rampwarden.core.model import Noise
 
+# How far a noise that was learnt may be wrong. Measured by the ramp benchmark, no other source.
+_YOUNG_S = 1000.0
+"""s. A law learnt in a time t may be wrong about long means by a share (1000 s/t)⁴ of their error, ..."""
+_MOST_YOUNG = 0.5
+"""... but by no more than so much: at first the rough fire that is assumed before still counts for most."""
+
 
 def mean_error_c(noise: Noise, span_s: float) -> float:
     """Standard deviation of the mean of all readings of `span_s` seconds, °C; of one reading if fewer come.
@@ -40,8 +46,79 @@ def scatter_within_c(noise: Noise, span_s: float) -> float:
     return math.sqrt(noise.white_c * noise.white_c + flicker_c2)
 
 
+def climb_error_c(noise: Noise, span_s: float, window_s: float) -> float:
+    """Standard deviation of the mean of `span_s` seconds less the mean of as many seconds `window_s` before, °C.
+
+    The integral of flicker over u has the variance V(u) = 2 σ²τ² (u/τ - 1 + exp(-u/τ)); of the two spans' covariance
+    four such terms are left. What they have in common, where a span is longer than the window, cancels.
+    """
+    apart_s = abs(window_s - span_s)
+    flicker = 2.0 * _integral_variance(noise, span_s) - _integral_variance(noise, window_s + span_s)
+    flicker += 2.0 * _integral_variance(noise, window_s) - _integral_variance(noise, apart_s)
+    white = 2.0 * min(span_s, window_s) * noise.white_c * noise.white_c * noise.interval_s
+    return math.sqrt(max(flicker + white, 0.0)) / span_s
+
+
+def doubt(noise: Noise) -> float:
+    """By what factor errors are taken wider than a noise says: not learnt for long, or no law of one time constant."""
+    if noise.learnt_s <= _YOUNG_S:
+        return noise.spread * (1.0 + _MOST_YOUNG)
+    return noise.spread * (1.0 + min(_MOST_YOUNG, (_YOUNG_S / noise.learnt_s) ** 4))
+
+
+def white_and_flicker(
+    seen: list[float], weights: list[float], expected: list[float], reference: list[float], white: float = 6.0
+) -> tuple[float, float, float]:
+    """Fit white and flicker variance (°C²), neither below zero, to weighted relative misfit; the misfit comes first.
+
+    `seen` is relative to `reference`; `expected` is what flicker of unit variance shows at each length, each twice the
+    one before; `white` what white noise of unit variance shows at the first.
+    """
+    ww = wf = ff = w1 = f1 = total = 0.0
+    for value, weight, flicker, scale in zip(seen, weights, expected, reference, strict=True):
+        w = white / scale
+        f = flicker / scale
+        ww += weight * w * w
+        wf += weight * w * f
+        ff += weight * f * f
+        w1 += weight * w * value
+        f1 += weight * f * value
+        total += weight * value * value
+        white *= 0.5
+    determinant = ww * ff - wf * wf
+    white_c2 = flicker_c2 = -1.0
+    if determinant > 1e-9 * ww * ff:
+        white_c2 = (w1 * ff - f1 * wf) / determinant
+        flicker_c2 = (f1 * ww - w1 * wf) / determinant
+    if flicker_c2 < 0.0:
+        white_c2, flicker_c2 = w1 / ww, 0.0
+    elif white_c2 < 0.0:
+        white_c2, flicker_c2 = 0.0, f1 / ff
+    return total - white_c2 * w1 - flicker_c2 * f1, white_c2, flicker_c2
+
+
+def bend_variance(interval_s: float, readings: int, tau_s: float) -> float:
+    """Variance of a second difference of neighbouring block means, `readings` each, of unit autoregressive noise.
+
+    With C0, C1, C2 the covariances of a block mean with itself, the next and the one after: 6 C0 - 8 C1 + 2 C2.
+    """
+    phi = math.exp(-interval_s / tau_s)
+    edge = 1.0 - phi
+    far = phi**readings
+    same = (readings * (1.0 - phi * phi) - 2.0 * phi * (1.0 - far)) / (readings * edge) ** 2
+    following = phi * ((1.0 - far) / (readings * edge)) ** 2
+    return 6.0 * same - 8.0 * following + 2.0 * following * far
+
+
 def _kept_by_mean(x: float) -> float:
     """Share of the variance of first-order autoregressive noise that its mean over x correlation times keeps."""
     if x < 0.01:  # the closed form loses its digits; its series does not
         return 1.0 - x / 3.0
     return 2.0 * (x - 1.0 + math.exp(-x)) / (x * x)
+
+
+def _integral_variance(noise: Noise, span_s: float) -> float:
+    """Variance of the integral of the flicker over `span_s` seconds, °C² s²."""
+    x = span_s / noise.flicker_s
+    shape = x * x * (0.5 - x / 6.0) if x < 1e-3 else x - 1.0 + math.exp(-x)
+    return 2.0 * (noise.flicker_c * noise.flicker_s) ** 2 * shape

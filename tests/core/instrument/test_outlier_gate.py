@@ -36,6 +36,28 @@ class TestASpark:
         assert gate.feed(600.0, 160.0) is HELD
         assert gate.feed(601.0, 101.0) is GOOD
 
+    @pytest.mark.parametrize("sign", [1.0, -1.0])
+    @pytest.mark.parametrize("gap_s", [2.0, 3.0, 4.0])
+    def test_after_a_dropout_on_a_fast_ramp_is_held(self, gap_s: float, sign: float) -> None:
+        """90 °C/min, and a spark of 23 °C against it after two seconds without a reading: once a false ramp-high.
+
+        The ramp has gone on meanwhile, so the spark stands nearer to the last believed reading than it is large.
+        """
+        gate, ramp = OutlierGate(), sign * 1.5
+        for second in range(60):
+            gate.feed(float(second), 500.0 + ramp * second)
+        spark_s = 59.0 + gap_s
+        assert gate.feed(spark_s, 500.0 + ramp * spark_s - sign * 19.0) is HELD
+        assert gate.feed(spark_s + 1.0, 500.0 + ramp * (spark_s + 1.0)) is GOOD
+
+    @pytest.mark.parametrize("gap_s", [1.0, 2.0, 5.0, 30.0])
+    def test_gap_and_a_ramp_turned_back_are_believed_within_the_tolerance(self, gap_s: float) -> None:
+        """What the course led to is a guess; where the last reading stood is none."""
+        gate = OutlierGate()
+        for second in range(60):
+            gate.feed(float(second), 500.0 + 1.5 * second)
+        assert gate.feed(59.0 + gap_s, 588.5 - 5.0) is GOOD
+
     def test_as_the_first_reading_does_not_lock_the_gate(self) -> None:
         """Nothing is believed until three readings agree, so an odd first one is only one odd one."""
         assert judged([420.0, 20.0, 20.1, 20.0, 20.2])[1:] == [HELD, HELD, GOOD, GOOD]

@@ -214,6 +214,44 @@ class TestNoise:
         assert np.median(late_s) <= 100.0
         assert min(late_s) >= -100.0
 
+    @pytest.mark.parametrize("noise", ["mid", "high"])
+    def test_does_not_hide_a_slight_excess_for_ever(self, noise: str) -> None:
+        """1.2 times 10 °C/min in a rough flame: no reading shows it, the mean of minutes does. Once never told."""
+        heats = simulate(step(SLOW, 1.2, LEARNT_S), CLASSES[noise], 3400, 9, 22, Pace(lag_s=5.0))
+        true_s = LEARNT_S + SLOW.break_after_s(1.2)
+        late_s = [min((at for at in breaks(SLOW, heats, heat) if at > LEARNT_S), default=np.inf) for heat in range(9)]
+        assert max(late_s) < np.inf
+        assert np.median(late_s) - true_s <= {"mid": 130.0, "high": 300.0}[noise]
+
+    def test_does_not_hide_a_burner_that_cycles_beyond_the_limit(self) -> None:
+        """On for 150 s at 16 °C/min, off for as long: sixteen breaks of 10 °C/min, and each is told."""
+
+        def programme(time_s: Array) -> Array:
+            turns = np.floor(time_s / 300.0)
+            return 16.0 / 60.0 * (150.0 * turns + np.minimum(time_s - 300.0 * turns, 150.0))
+
+        heats = simulate(programme, CLASSES["mid"], 1800 + 16 * 300, 1, 23)
+        turns = {int(at // 300.0) for at in breaks(SLOW, heats, 0) if at >= 1800.0}
+        assert turns >= set(range(6, 22))
+
+    def test_is_told_by_the_very_climb_that_broke_it(self) -> None:
+        """Whoever draws the edge: a finding begins beyond budget and margin, and a climb beyond them is a finding."""
+        heats = simulate(step(SLOW, 1.3, LEARNT_S), CLASSES["high"], 3000, 2, 24)
+        for heat in range(2):
+            gate, meter, budget, was = OutlierGate(), NoiseMeter(), budget_of(SLOW), False
+            begun = 0
+            for time_s, temp_c in zip(heats.time_s[:, heat].tolist(), heats.temp_c[:, heat].tolist(), strict=True):
+                if gate.feed(time_s, temp_c) is not Quality.GOOD:
+                    continue
+                meter.feed(time_s, temp_c)
+                state = budget.feed(time_s, temp_c, meter.noise)
+                beyond = state.climb_c > state.budget_c + state.margin_c
+                assert state.broken or not beyond
+                assert beyond or was or not state.broken
+                begun += state.broken and not was
+                was = state.broken
+            assert begun
+
     def test_makes_the_margin(self) -> None:
         """Three times the noise, and never a guess: it is a standard error times the looks of a day."""
         margins_c = []

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from benchmarks.furnaces.sampling import Board, Disturbed, sample
 from benchmarks.noise_model import CLASSES, Array, Pace, Programme, simulate
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.limits.noise_meter import MOST_FLICKER_C, PRIOR_FLICKER_C, PRIOR_WHITE_C, NoiseMeter
@@ -75,13 +76,61 @@ def test_corners_are_little_noise() -> None:
     assert density(learnt("mid", programme)) < 1.5 * true_density("mid")
 
 
-def test_a_burner_that_cycles_is_not_learnt_without_bound() -> None:
-    """20 °C up and down every five minutes: flicker stays capped, or no alarm would ever come."""
+@pytest.mark.parametrize(("name", "most_c"), [("low", 1.0), ("mid", 1.6), ("high", 2.2)])
+def test_a_burner_that_cycles_is_not_learnt_as_flicker(name: str, most_c: float) -> None:
+    """16 °C a minute for 150 s, off for as long: once 4 °C of flicker, and no excess passed such a margin."""
 
     def programme(time_s: Array) -> Array:
-        return 20.0 * np.abs((time_s / 150.0) % 2.0 - 1.0)
+        turns = np.floor(time_s / 300.0)
+        return 16.0 / 60.0 * (150.0 * turns + np.minimum(time_s - 300.0 * turns, 150.0))
 
-    assert learnt("low", programme).flicker_c <= MOST_FLICKER_C
+    noise = learnt(name, programme, 5400)
+    assert TRUE[name][1] <= noise.flicker_c <= most_c
+    assert density(noise) > 0.9 * true_density(name)
+
+
+def test_no_flicker_is_learnt_without_bound() -> None:
+    """A probe that swings by 40 °C within a minute: beyond 5 °C it is no flame."""
+
+    def programme(time_s: Array) -> Array:
+        return 20.0 * np.sin(time_s / 8.0)
+
+    assert learnt("low", programme).flicker_c == MOST_FLICKER_C
+
+
+def test_flame_smoothed_by_the_probe_is_not_taken_for_a_small_one() -> None:
+    """Flicker that arises before a lag of 8 s shows little in short blocks: the whole fit must stay in force."""
+    found = []
+    for seed in range(4):
+        dice = np.random.default_rng(seed)
+        board = Board("high", 1.0, 0.03, 1.0, 8.0, 0.0)
+        times_s, temps_c, _ = sample(dice, board, np.zeros(5400), np.ones(5400), pink=False, disturbed=Disturbed())
+        gate, meter = OutlierGate(), NoiseMeter()
+        for time_s, temp_c in zip(times_s.tolist(), temps_c.tolist(), strict=True):
+            if gate.feed(time_s, temp_c) is Quality.GOOD:
+                meter.feed(time_s, temp_c)
+        found.append(density(meter.noise))
+    assert np.mean(found) > 0.85 * true_density("high")
+
+
+def test_flicker_of_many_time_constants_is_known_to_spread() -> None:
+    """Its slow part is more than a law of one time constant says; noise of one spreads no further."""
+    pink = [learnt("pink", readings=5400, seed=seed).spread for seed in range(5)]
+    mid = [learnt("mid", readings=5400, seed=seed).spread for seed in range(5)]
+    assert np.mean(pink) > 1.15
+    assert np.mean(mid) < 1.05
+    assert max(pink) <= 1.35
+
+
+def test_how_long_it_has_listened_is_told_with_it() -> None:
+    """From the first reading on, and from another fire's first reading anew."""
+    meter = NoiseMeter()
+    assert meter.noise.learnt_s == 0.0
+    for second in range(1000):
+        meter.feed(100.0 + second, 20.0 + 0.1 * (second % 3))
+    assert meter.noise.learnt_s == pytest.approx(999.0, abs=64.0)
+    meter.begin_anew()
+    assert meter.noise.learnt_s == 0.0
 
 
 def test_a_quiet_start_is_not_taken_for_a_quiet_flame() -> None:

@@ -6,7 +6,8 @@ limits or segments, and it changes no temperature: it only judges.
 
 Why a fixed slew and not a statistical gate: an innovation gate that has once lost a fast rise rejects everything that
 follows and never comes back. This one compares with the last believed reading only, so three readings that agree with
-each other always win.
+each other always win. What it knows of the course may only tighten its reach, and never beyond the tolerance: on a
+fast ramp a gap excuses a reading above the last one, where the ramp leads, and so much less one below it.
 """
 
 from rampwarden.core.model import Quality
@@ -19,6 +20,8 @@ _SLEW_C_PER_S = 5.0
 _MOST_SLEW_C = 10.0
 """°C, > 0. What a gap may add to the tolerance, however long: with it still less than a spark's 20 °C, or the first
 spark after a gap would pass. A greater change meanwhile is followed on the third reading."""
+_COURSE_S = 10.0
+"""s, > 0. The course of believed readings is known by a level that lags so far behind; flicker tilts it little."""
 _AGREEMENT_C_PER_S = 10.0
 """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
 _READINGS_TO_LOCK = 3
@@ -37,6 +40,7 @@ class OutlierGate:
         "_held_c_per_s",
         "_held_run",
         "_held_s",
+        "_level_c",
         "_locked",
         "_run",
         "_settling",
@@ -47,6 +51,7 @@ class OutlierGate:
         self._locked = False
         self._good_s = 0.0
         self._good_c = 0.0
+        self._level_c = 0.0
         self._held_s = 0.0
         self._held_c = 0.0
         self._held_c_per_s = 0.0
@@ -62,9 +67,17 @@ class OutlierGate:
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
         if self._locked and not self._settling:
-            slew_c = _SLEW_C_PER_S * (time_s - self._good_s)
-            slew_c = slew_c if slew_c < _MOST_SLEW_C else _MOST_SLEW_C
-            if -slew_c - _TOLERANCE_C <= temp_c - self._good_c <= slew_c + _TOLERANCE_C:
+            step_s = time_s - self._good_s
+            slew_c = up_c = down_c = _SLEW_C_PER_S * step_s
+            if slew_c > _SLEW_C_PER_S:  # more than a second has gone: how far may the course have led meanwhile?
+                slew_c = up_c = down_c = slew_c if slew_c < _MOST_SLEW_C else _MOST_SLEW_C
+                led_c = (self._good_c - self._level_c) * step_s / _COURSE_S
+                if led_c > 0.0:
+                    down_c = slew_c - led_c if led_c < slew_c else 0.0
+                else:
+                    up_c = slew_c + led_c if -led_c < slew_c else 0.0
+            if -down_c - _TOLERANCE_C <= temp_c - self._good_c <= up_c + _TOLERANCE_C:
+                self._level_c += step_s / (_COURSE_S + step_s) * (temp_c - self._level_c)
                 self._good_s = time_s
                 self._good_c = temp_c
                 self._run = self._held_run = 0
@@ -90,7 +103,7 @@ class OutlierGate:
         if self._run >= _READINGS_TO_LOCK:
             self._locked = True
             self._good_s = time_s
-            self._good_c = temp_c
+            self._good_c = self._level_c = temp_c
             self._run = self._held_run = 0
             return Quality.GOOD
         if self._held_run >= _READINGS_TO_FORGET:

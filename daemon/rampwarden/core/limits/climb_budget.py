@@ -6,7 +6,8 @@ lightly averaged, and by the very same weights: then the climb between them is a
 window, and no bend of the programme, not even an oven's notch, can make it more than the greatest of them.
 
 Averaging costs its lag, noise costs a margin, and they pull against each other. Two averages are kept: a calm one with
-a small margin for a slight excess, a quick one with a wide margin for a great excess, which cannot wait.
+a small margin for a moderate excess, a quick one with a wide margin for a great excess, which cannot wait. A slight
+excess, or a rough flame, is told by longer means of both ends (`climb_bank`).
 
 A dip that does not count (`dips`) is left out: while it is open, and once it is over, the climb runs straight from the
 temperature before it. Any longer low counts in full.
@@ -19,8 +20,10 @@ from collections import deque
 
 from msgspec import Struct
 
+from rampwarden.core.limits.climb_bank import ClimbBank
 from rampwarden.core.limits.dips import DipWatch
 from rampwarden.core.model import Noise
+from rampwarden.core.noise_formulas import doubt
 
 # How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source.
 _CALM_FRACTION = 1.0 / 30.0
@@ -31,8 +34,8 @@ _SAMPLE_FRACTION = 1.0 / 60.0
 """How far apart the averages are kept for the far end, as a fraction of the window, > 0; between them a line."""
 _SILENT_AT = 0.95
 """Fraction of the limit, 0 … 1, up to which chance alone must not break the budget."""
-_FALSE_EVERY_S = 172800.0
-"""s, > 0. One false break in this time would be allowed there: two days, so that a day is silent."""
+_FALSE_EVERY_S = 345_600.0
+"""s, > 0. One false break in this time would be allowed there: four days."""
 _CHEAP = 0.04
 """Fraction of the budget, >= 0. A margin up to this is kept at the limit itself, so that a climb of exactly the
 budget (an oven's notch of 25 °C) stays silent; it delays the alarm at 1.5 times the limit by 6 % of the window."""
@@ -132,9 +135,11 @@ class ClimbBudget:
         self._sign = -1.0 if falling else 1.0
         self._sample_s = window_s * _SAMPLE_FRACTION
         self._clear_c = climb_c * (1.0 - _DEADBAND)
+        self._slack_c = climb_c * (1.0 - _SILENT_AT)
         self._calm = _Average(window_s * _CALM_FRACTION, window_s)
         self._quick = _Average(window_s * _QUICK_FRACTION, window_s)
         self._dip = DipWatch(_DIP_S)
+        self._bank = ClimbBank(window_s)
         self.start(0.0)
 
     def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
@@ -150,6 +155,7 @@ class ClimbBudget:
         self._next_sample_s = time_s
         self._count = 0
         self._dip.start()
+        self._owed_now_c = 0.0
         self._noise: Noise | None = None
         self._broken = False
 
@@ -157,6 +163,7 @@ class ClimbBudget:
         """Let it be another climb from now on, °C within the same window; what has been climbed stays."""
         self._budget_c = climb_c
         self._clear_c = climb_c * (1.0 - _DEADBAND)
+        self._slack_c = climb_c * (1.0 - _SILENT_AT)
         self._noise = None
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> BudgetState:
@@ -169,6 +176,7 @@ class ClimbBudget:
             self._started_s = self._last_s = self._next_sample_s = time_s
             calm.start(temp_c)
             quick.start(temp_c)
+            self._bank.start(time_s, temp_c)
         step_s = time_s - self._last_s
         if step_s > self._window_s:
             return self._after_blindness(time_s, temp_c, step_s)
@@ -178,15 +186,19 @@ class ClimbBudget:
         calm.level_c += (gain if gain > young else young) * (temp_c - calm.level_c)
         gain = step_s / (quick.lag_s + step_s)
         quick.level_c += (gain if gain > young else young) * (temp_c - quick.level_c)
+        if noise is not self._noise:
+            self._set_margins(time_s, noise)
         dip = self._dip
+        bank = self._bank
         in_dip = dip.open
         if not dip.feed(time_s, temp_c, noise):
             if in_dip:
                 self._leave_dip(time_s)
+                bank.course.bridge(dip.from_s, time_s, quick.level_c)
+            elif bank.course.feed(time_s, temp_c):
+                bank.judge(self._budget_c + self._owed_now_c, _CHEAP * self._budget_c, self._slack_c)
             if time_s >= self._next_sample_s:
                 self._sample(time_s, noise)
-        if noise is not self._noise:
-            self._set_margins(time_s, noise)
         climb_c = calm.climb_c(time_s, dip)
         margin_c = calm.margin_c
         bar_c = self._clear_c if self._broken else self._budget_c
@@ -196,6 +208,13 @@ class ClimbBudget:
                 climb_c = quick_c
                 margin_c = quick.margin_c
         self._broken = climb_c > (bar_c if self._broken else bar_c + margin_c)
+        told = bank.over
+        if told is not None:
+            self._broken = True
+            told_margin_c = told.margin_c + self._owed_now_c
+            if told.climb_c - told_margin_c > climb_c - margin_c:
+                climb_c = told.climb_c
+                margin_c = told_margin_c
         return BudgetState(climb_c, self._budget_c, margin_c, self._broken)
 
     def _after_blindness(self, time_s: float, temp_c: float, blind_s: float) -> BudgetState:
@@ -213,6 +232,7 @@ class ClimbBudget:
         for average in (self._calm, self._quick):
             average.start(temp_c)
             average.note(time_s)
+        self._bank.start(time_s, temp_c)
         self._noise = None
         return BudgetState(climb_c, budget_c, margin_c, climb_c > budget_c + margin_c, blind_s)
 
@@ -237,12 +257,15 @@ class ClimbBudget:
         if self._owed_c > 0.0:
             gone_s = age_s - self._window_s - self._calm.lag_s - self._sample_s
             owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / _PROBE_LAG_S)
+        self._owed_now_c = owed_c
+        self._bank.set_noise(noise)
+        wider = doubt(noise)
         for average in (self._calm, self._quick):
-            error_c = climb_error(noise, average.lag_s, self._window_s, age_s)
+            error_c = wider * climb_error(noise, average.lag_s, self._window_s, age_s)
             looks = _FALSE_EVERY_S / (average.lag_s + noise.flicker_s)
             sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
             average.margin_c = owed_c + max(
-                sure * error_c - (1.0 - _SILENT_AT) * self._budget_c, min(sure * error_c, _CHEAP * self._budget_c)
+                sure * error_c - self._slack_c, min(sure * error_c, _CHEAP * self._budget_c)
             )
 
 

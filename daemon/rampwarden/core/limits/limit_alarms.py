@@ -24,14 +24,14 @@ RAMP_HIGH = AlarmEntry(
 
 RAMP_FORECAST = AlarmEntry(
     name="ramp-forecast",
-    condition="at the present ramp the climb limit will be broken",
+    condition="the ramp lies beyond its limit, with all of its interval",
     priority=Priority.LOW,
     on_delay_s=0.0,
     off_delay_s=60.0,
     about_delays="no on-delay: a caution that waits is none",
     why="turned down now, the limit is never broken",
     action="ease the heat a little",
-    time_to_act="as the text says",
+    time_to_act="until ramp-high: seconds to minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,

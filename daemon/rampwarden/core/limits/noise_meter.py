@@ -9,6 +9,11 @@ white and one first-order autoregressive part are then fitted to the variances o
 Two memories: a slow one for the fit, and a fast one over the short blocks that notices a flame grown rougher and may
 only raise what the slow one says, at unchanged colour. What is not yet known counts as noise (`unknown`).
 
+The burner's own doing is not noise, and long blocks see little else where a burner cycles or a dial is turned in
+notches. So the lengths of 1 to 16 s are learnt a second time, each second difference clipped hard: bends of the course
+are few among so short blocks and fall to the clip. They cannot tell a correlation time; one is taken for all fires, and
+their account is used where it finds clearly less flicker than the whole fit does (`_by_short_blocks`).
+
 Knows nothing of limits, segments or alarms. Cost per reading does not depend on the number of lengths: each length is
 served half as often as the one before.
 """
@@ -16,6 +21,7 @@ served half as often as the one before.
 import math
 
 from rampwarden.core.model import Noise
+from rampwarden.core.noise_formulas import bend_variance, white_and_flicker
 
 _FLICKER_S = tuple(2.0 * 2.0 ** (k / 3) for k in range(18))  # 2 s … 100 s: faster is white, slower is the heat's own
 _LEAST_C2 = 1e-6  # (0.001 °C)²: no probe is quieter, and a variance of nothing could never grow again
@@ -53,8 +59,26 @@ _TAU_WEIGHT = 1.0
 _UNKNOWN = 10.0
 """Flicker is raised by the factor 1 + unknown × τ/time learnt: a threshold of c deviations, themselves known to a
 relative u, is passed by chance as one of c (1 - c² u²/2) would be; u² is about 2 τ/time, c about 4.3."""
-MOST_FLICKER_C = 4.0
-"""°C, > 0. Beyond this it is a burner that cycles or a probe that fails, and is not to be averaged over."""
+_SHORT_S = (1.0, 16.0)
+"""s. The shortest and the longest blocks of the second account: above white noise, below the burner's doing."""
+_SHORT_CLIP = 2.0
+"""A squared second difference counts there for at most this many variances; up to 37 % may be bends."""
+_SHORT_KEPT = 0.743
+"""What that clip leaves of the variance of normal noise: E[min(x², 2)] for x of unit variance."""
+_SHORT_YOUNG = 4
+"""Second differences that the prior counts for there: one that is nought by chance must not be believed alone, since
+a small variance grows slowly under the clip."""
+_SHORT_TAU_INDEX = 11
+"""Where `_FLICKER_S` has 25 s, the correlation time of that account: short blocks see σ²/τ, so a faster flame's flicker
+is overstated and a slower one's a little understated."""
+_CLEARLY_LESS = 0.65
+"""The second account is used where its flicker is below this share of the whole fit's."""
+_BENT_BY_CHANCE = 1.2
+"""So far chance alone may bend the law of one time constant within an hour."""
+_MOST_SPREAD = 1.35
+"""Sums of time constants from 2 to 128 s ask for so much; what is slower still is the heat's own."""
+MOST_FLICKER_C = 5.0
+"""°C, > 0. Three times a rough flame's 1.5; beyond this a probe fails, and that is not to be averaged over."""
 PRIOR_WHITE_C = 0.25
 """°C. Believed at the start: a rough flame, so that ignorance is silent."""
 PRIOR_FLICKER_C = 1.5
@@ -77,11 +101,13 @@ class _Length:
         "last_s",
         "past_c",
         "past_s",
+        "short_c2",
         "slow_c2",
     )
 
     def __init__(self, variance_c2: float) -> None:
         self.slow_c2 = variance_c2
+        self.short_c2 = variance_c2
         self.fast_c2 = variance_c2
         self.count = 0
         self.forget_blocks()
@@ -114,8 +140,9 @@ class NoiseMeter:
         self._tau_index = min(range(len(_FLICKER_S)), key=lambda k: abs(_FLICKER_S[k] - _PRIOR_FLICKER_S))
         self._white_c = PRIOR_WHITE_C
         self._flicker_c = PRIOR_FLICKER_C
+        self._begun_s = math.inf
         self._make_lengths()
-        self.noise = Noise(PRIOR_WHITE_C, PRIOR_FLICKER_C, _PRIOR_FLICKER_S, self._interval_s)
+        self.noise = Noise(PRIOR_WHITE_C, PRIOR_FLICKER_C, _PRIOR_FLICKER_S, self._interval_s, 0.0)
 
     def restart(self) -> None:
         """Forget the readings in hand, not what was learnt: for a gap, a change of clock, a moved probe."""
@@ -136,6 +163,8 @@ class NoiseMeter:
         if gap_s <= 0.0:
             return
         self._last_s = time_s
+        if self._begun_s == math.inf:
+            self._begun_s = time_s
         if gap_s > _RESTART_GAPS * self._interval_s:
             self._pass_gap(time_s, gap_s)
         else:
@@ -161,7 +190,7 @@ class NoiseMeter:
     def _add(self, time_s: float, temp_c: float) -> None:
         """Pass a reading up through the block lengths as far as it completes blocks."""
         clip = _CLIP
-        for length, slow_gain, fast_gain in self._ladder:
+        for length, slow_gain, fast_gain, is_short in self._ladder:
             if length.known == 2:
                 last_s = length.last_s
                 last_c = length.last_c
@@ -176,6 +205,13 @@ class NoiseMeter:
                 length.slow_c2 = slow + (gain if gain > slow_gain else slow_gain) * (
                     (square if square < most else most) - slow
                 )
+                if is_short:
+                    short = length.short_c2
+                    most = _SHORT_CLIP * short + _QUANTUM_C2
+                    gain = 1.0 / (count + _SHORT_YOUNG)
+                    length.short_c2 = short + (gain if gain > slow_gain else slow_gain) * (
+                        (square if square < most else most) / _SHORT_KEPT - short
+                    )
                 if fast_gain > 0.0:
                     fast = length.fast_c2
                     most = clip * fast + _QUANTUM_C2
@@ -225,15 +261,25 @@ class NoiseMeter:
         """Set up the block lengths for the present interval, and what each correlation time would show at each."""
         interval_s = self._table_interval_s = self._interval_s
         lengths = max(_SHORT_LENGTHS, 1 + round(math.log2(max(_LONGEST_BLOCK_S / interval_s, 1.0))))
-        self._expected = [[_bend_variance(interval_s, 2**k, tau_s) for k in range(lengths)] for tau_s in _FLICKER_S]
+        self._expected = [[bend_variance(interval_s, 2**k, tau_s) for k in range(lengths)] for tau_s in _FLICKER_S]
         self._set_reference(lengths)
         self._lengths = [_Length(variance_c2) for variance_c2 in self._reference]
         first = min(max(0, round(math.log2(1.0 / interval_s))), lengths - _SHORT_LENGTHS)  # blocks of a second
         self._short = range(first, first + _SHORT_LENGTHS)
         fast_s = max(_FAST_MEMORY_S, 30.0 * interval_s)
         self._fast_blocks = [fast_s / (interval_s * 2**k) for k in self._short]
+        shortest_s, longest_s = _SHORT_S
+        self._middle = max(2, round(math.log2(16.0 / interval_s)))
+        self._second = [k for k in range(lengths) if 0.7 * shortest_s <= interval_s * 2**k <= 1.5 * longest_s]
+        if len(self._second) < _SHORT_LENGTHS:
+            self._second = []
         self._ladder = [
-            (length, min(1.0, interval_s * 2**k / _MEMORY_S), interval_s * 2**k / fast_s if k in self._short else 0.0)
+            (
+                length,
+                min(1.0, interval_s * 2**k / _MEMORY_S),
+                interval_s * 2**k / fast_s if k in self._short else 0.0,
+                k in self._second,
+            )
             for k, length in enumerate(self._lengths)
         ]
         self._until_fit = 0
@@ -260,7 +306,7 @@ class NoiseMeter:
             weights.append(weight if length.count >= _FEWEST_BLOCKS else 0.0)
         least = math.inf
         for index, expected in enumerate(self._expected):
-            misfit, white_c2, flicker_c2 = _explain(seen, weights, expected, self._reference)
+            misfit, white_c2, flicker_c2 = white_and_flicker(seen, weights, expected, self._reference)
             misfit += _TAU_WEIGHT * math.log(_FLICKER_S[index] / _PRIOR_FLICKER_S) ** 2
             if misfit < least:
                 least = misfit
@@ -272,6 +318,53 @@ class NoiseMeter:
             # One bend among a few long blocks is not flicker: cut to what the better known lengths make plausible.
             if length.count < 3 * _FEWEST_BLOCKS:
                 length.slow_c2 = min(length.slow_c2, _MOST_GROWTH * likely_c2)
+
+    def _by_short_blocks(self) -> tuple[float, float, float]:
+        """Give white and flicker part (°C) and correlation time (s): the whole fit's, or the short blocks' if smaller.
+
+        A burner that cycles within its limit, or a pot carried into a flame, puts bends into every long block. What
+        short blocks see of them is little and clipped.
+        """
+        whole = self._white_c, self._flicker_c, _FLICKER_S[self._tau_index]
+        if not self._second:
+            return whole
+        reference = [self._reference[k] for k in self._second]
+        expected = self._expected[_SHORT_TAU_INDEX]
+        seen, weights, flicker = [], [], []
+        white_share = 6.0 / 2 ** self._second[0]
+        for k, likely_c2 in zip(self._second, reference, strict=True):
+            length = self._lengths[k]
+            seen.append(max(length.short_c2, _LEAST_C2) / likely_c2)
+            flicker.append(expected[k])
+            blocks = min(length.count, 2.0 * _MEMORY_S / (self._table_interval_s * 2**k))
+            weights.append(blocks / (4.0 + _DOUBT * blocks) if length.count >= _FEWEST_BLOCKS else 0.0)
+        _, white_c2, flicker_c2 = white_and_flicker(seen, weights, flicker, reference, white_share)
+        # A probe's lag smooths the flame that arises before it; the longer of these blocks see through the smoothing.
+        for at in (-1, -2):
+            k = self._second[at]
+            flicker_c2 = max(flicker_c2, (self._lengths[k].short_c2 - 6.0 * white_c2 / 2**k) / expected[k])
+        flicker_c = math.sqrt(flicker_c2)
+        if flicker_c >= _CLEARLY_LESS * self._flicker_c:
+            return whole
+        return math.sqrt(max(white_c2, _LEAST_C2)), flicker_c, _FLICKER_S[_SHORT_TAU_INDEX]
+
+    def _spread_by(self, white_c: float, flicker_c: float, flicker_s: float) -> float:
+        """By what factor means of a minute and more may scatter more than this law says.
+
+        Flicker of several time constants is steeper at both ends than a law of one allows: it scatters more than its
+        best fit in blocks of some 4 s and less in those of 16 and 32 s. What it does in the slow parts that no block
+        shows goes with that.
+        """
+        if len(self._lengths) <= self._middle + 1:
+            return 1.0
+        expected = self._expected[_FLICKER_S.index(flicker_s)]
+
+        def seen(k: int) -> float:
+            likely_c2 = 6.0 * white_c * white_c * 0.5**k + flicker_c * flicker_c * expected[k]
+            return max(self._lengths[k].slow_c2, _LEAST_C2) / likely_c2
+
+        bent = 2.0 * seen(self._middle - 2) / (seen(self._middle) + seen(self._middle + 1))
+        return min(max(1.0, bent / _BENT_BY_CHANCE), _MOST_SPREAD)
 
     def _rougher_by(self) -> float:
         """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt."""
@@ -287,62 +380,21 @@ class NoiseMeter:
     def _learn_afresh(self, rougher: float) -> None:
         """Take the rougher flame as the one to be known: what was learnt counts for little, raised by its roughness."""
         self._rough_from_s = math.inf
-        for length, slow_gain, _ in self._ladder:
+        for length, slow_gain, _, _ in self._ladder:
             length.slow_c2 *= rougher * rougher
+            length.short_c2 *= rougher * rougher
             length.count = min(length.count, max(2, round(_NEW_FLAME_S / (slow_gain * _MEMORY_S))))
         self._fit()
 
     def _publish(self) -> None:
-        flicker_s = _FLICKER_S[self._tau_index]
+        white_c, flicker_c, flicker_s = self._by_short_blocks()
         learnt_s = min(self._lengths[0].count * self._table_interval_s, 2.0 * _MEMORY_S)
         unknown = min(1.0 + _UNKNOWN * flicker_s / learnt_s, 2.0)
         self.noise = Noise(
-            white_c=self._rougher * self._white_c,
-            flicker_c=min(self._rougher * unknown * self._flicker_c, MOST_FLICKER_C),
+            white_c=self._rougher * white_c,
+            flicker_c=min(self._rougher * unknown * flicker_c, MOST_FLICKER_C),
             flicker_s=flicker_s,
             interval_s=self._interval_s,
+            learnt_s=self._last_s - self._begun_s,
+            spread=self._spread_by(white_c, flicker_c, flicker_s),
         )
-
-
-def _explain(
-    seen: list[float], weights: list[float], expected: list[float], reference: list[float]
-) -> tuple[float, float, float]:
-    """Fit white and flicker variance (°C²), neither below zero, to weighted relative misfit; the misfit comes first.
-
-    `seen` is relative to `reference`; `expected` is what flicker of unit variance shows at each length.
-    """
-    ww = wf = ff = w1 = f1 = total = 0.0
-    white = 6.0
-    for value, weight, flicker, scale in zip(seen, weights, expected, reference, strict=True):
-        w = white / scale
-        f = flicker / scale
-        ww += weight * w * w
-        wf += weight * w * f
-        ff += weight * f * f
-        w1 += weight * w * value
-        f1 += weight * f * value
-        total += weight * value * value
-        white *= 0.5
-    determinant = ww * ff - wf * wf
-    white_c2 = flicker_c2 = -1.0
-    if determinant > 1e-9 * ww * ff:
-        white_c2 = (w1 * ff - f1 * wf) / determinant
-        flicker_c2 = (f1 * ww - w1 * wf) / determinant
-    if flicker_c2 < 0.0:
-        white_c2, flicker_c2 = w1 / ww, 0.0
-    elif white_c2 < 0.0:
-        white_c2, flicker_c2 = 0.0, f1 / ff
-    return total - white_c2 * w1 - flicker_c2 * f1, white_c2, flicker_c2
-
-
-def _bend_variance(interval_s: float, readings: int, tau_s: float) -> float:
-    """Variance of a second difference of neighbouring block means, `readings` each, of unit autoregressive noise.
-
-    With C0, C1, C2 the covariances of a block mean with itself, the next and the one after: 6 C0 - 8 C1 + 2 C2.
-    """
-    phi = math.exp(-interval_s / tau_s)
-    edge = 1.0 - phi
-    far = phi**readings
-    same = (readings * (1.0 - phi * phi) - 2.0 * phi * (1.0 - far)) / (readings * edge) ** 2
-    following = phi * ((1.0 - far) / (readings * edge)) ** 2
-    return 6.0 * same - 8.0 * following + 2.0 * following * far

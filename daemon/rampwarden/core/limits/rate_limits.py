@@ -10,7 +10,7 @@ from rampwarden.core.limits.edges import Edge
 from rampwarden.core.limits.limit_alarms import COOLING_FAST, RAMP_FORECAST, RAMP_HIGH
 from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Finding, Noise
-from rampwarden.core.quantities import Rate, format_duration, format_slope, slope_in_window_unit
+from rampwarden.core.quantities import Rate, format_duration, slope_in_window_unit
 
 
 class RateLimits:
@@ -135,6 +135,6 @@ def _budget_finding(rate: Rate, state: BudgetState, where: str = "") -> Finding:
 def _forecast_finding(rate: Rate, forecast: Forecast) -> Finding:
     value, unit = slope_in_window_unit(forecast.c_per_s, rate.window_s)
     limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
-    slope = format_slope(forecast.c_per_s, rate.window_s)
-    what = f"{slope}, limit {limit:.3g}: broken in about {format_duration(forecast.break_in_s)} at this ramp"
-    return Finding(round(value, 2), round(limit, 2), unit, what)
+    off, _ = slope_in_window_unit(forecast.interval_c_per_s, rate.window_s)
+    slope = f"{value:.3g} ± {off:.1f}" if value < 100.0 else f"{value:.0f} ± {max(off, 1.0):.0f}"
+    return Finding(round(value, 2), round(limit, 2), unit, f"{slope} {unit}, may be over the limit of {limit:.3g}")
