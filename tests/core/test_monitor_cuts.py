@@ -94,7 +94,7 @@ HAPPENINGS = st.one_of(
     st.tuples(st.just("climb"), st.integers(1, 40), st.sampled_from([-3.0, -0.5, 0.0, 0.3, 0.6, 1.0, 2.0]), STEPS_S),
     st.tuples(st.just("jump"), st.sampled_from([-300.0, -30.0, 10.0, 40.0, 2000.0])),
     st.tuples(st.just("fault"), st.integers(1, 6), st.lists(st.sampled_from(Fault), min_size=1, max_size=2), STEPS_S),
-    st.tuples(st.just("silence"), st.sampled_from([0.5, 3.99, 4.0, 4.5, 12.0, 100.0, 90000.0])),
+    st.tuples(st.just("silence"), st.sampled_from([0.5, 3.99, 4.0, 4.5, 12.0, 100.0, 299.6, 90000.0])),
     st.tuples(st.just("mark"), st.sampled_from([0.0, 0.3, 1.0, 20.0])),
     st.tuples(st.just("late"), st.sampled_from([0.2, 1.0, 6.0]), st.integers(1, 8)),
     st.tuples(st.just("same instant")),
@@ -104,6 +104,11 @@ HAPPENINGS = st.one_of(
         st.sampled_from(["", "nonsense", *CATALOGUE]),
         st.sampled_from([0.0, 1.0, 1.5, 60.0]),
         st.sampled_from(["", "transfer", "arrived", "lid-open"]),
+    ),
+    st.tuples(
+        st.just("answer"),
+        st.sampled_from([CommandName.WRONG, CommandName.WRONG, CommandName.UNDO_WRONG]),
+        st.sampled_from(["", "signal-lost", "record-failing", "ramp-high", "sensor-open"]),
     ),
     st.tuples(st.just("notice"), st.sampled_from(NoticeName)),
 )
@@ -158,6 +163,9 @@ class Rough:
 
     def command(self, name: CommandName, alarm: str, minutes: float, text: str) -> None:
         self.items.append(Command(self.time_s, name, alarm=str(alarm), minutes=minutes, text=text))
+
+    def answer(self, name: CommandName, alarm: str) -> None:
+        self.items.append(Command(self.time_s, name, alarm=alarm))
 
     def notice(self, name: NoticeName) -> None:
         self.items.append(Notice(self.time_s, name, count=2, text=f"the notice {name}"))

@@ -13,12 +13,14 @@ class Person:
     """Somebody at the keys, and what came of it."""
 
     heat_runs: bool = True
+    alarms: tuple[str, ...] = ("ramp-high", "signal-lost")
+    newest: tuple[str, str] = ("signal-lost", "no reading for 10 s")
     words: list[Command] = field(default_factory=list)
     quit_times: int = 0
 
     def __post_init__(self) -> None:
         self.keys = WatchKeys(
-            self.words.append, self.quit, lambda: ["ramp-high", "signal-lost"], lambda: self.heat_runs
+            self.words.append, self.quit, lambda: list(self.alarms), lambda: self.heat_runs, lambda: self.newest
         )
 
     def quit(self) -> None:
@@ -52,7 +54,7 @@ def test_a_note_is_typed_and_kept_with_enter() -> None:
 
 def test_escape_leads_back_from_everywhere() -> None:
     """Without a word to the watch."""
-    for begun in ("n", "s", "m", "mw", "t", "q"):
+    for begun in ("n", "s", "m", "mw", "t", "q", "w"):
         person = Person()
         assert person.press(f"{begun}\x1b") == []
         assert person.keys.help()[0] == ("a", "acknowledge")
@@ -92,6 +94,43 @@ def test_to_quit_asks_while_a_heat_runs_and_only_then() -> None:
     assert idle.quit_times == 1
 
 
+WRONG, UNDO = CommandName.WRONG, CommandName.UNDO_WRONG
+
+
+def test_one_key_says_that_it_was_wrong_and_one_takes_that_back() -> None:
+    """Nothing is asked where nothing else can be meant; the bottom line says what was meant, and how to undo it."""
+    person = Person(alarms=("ramp-high",), newest=("ramp-high", "26 °C within 15 min"))
+    assert person.press("w") == [(WRONG, "ramp-high", "")]
+    assert person.keys.said == "said to be wrong: ramp-high"
+    assert person.keys.help()[0] == ("u", "undo")
+    assert person.press("u")[1:] == [(UNDO, "ramp-high", "")]
+    assert person.keys.help()[0] == ("a", "acknowledge")
+    assert len(person.press("u")) == 2, "once is enough"
+
+
+def test_a_message_that_was_wrong_is_named_by_its_words() -> None:
+    """What is meant is what was on the screen, whatever is said meanwhile."""
+    person = Person(alarms=(), newest=("", "the lid was lifted"))
+    assert person.press("Wu") == [(WRONG, "", "the lid was lifted"), (UNDO, "", "the lid was lifted")]
+
+
+@pytest.mark.parametrize(
+    ("pressed", "alarm", "text"),
+    [("w1", "ramp-high", ""), ("w2", "signal-lost", ""), ("ww", "", "the lid was lifted")],
+)
+def test_where_several_could_be_meant_it_asks_which(pressed: str, alarm: str, text: str) -> None:
+    """An alarm by its number, or what was said last."""
+    assert Person(newest=("", "the lid was lifted")).press(pressed) == [(WRONG, alarm, text)]
+
+
+def test_what_was_not_said_cannot_be_wrong() -> None:
+    """Before anything was said, after it was withdrawn, and by a number nobody has."""
+    person = Person(alarms=(), newest=("", ""))
+    assert person.press("w") == []
+    assert person.keys.said == "nothing was said since that could be wrong"
+    assert Person().press("w9") == []
+
+
 def test_cursor_keys_and_control_characters_are_no_text() -> None:
     """Nor any command."""
     assert Person().press("\x1b[A\x1bOB\x00\t") == []
@@ -107,7 +146,7 @@ def test_a_text_has_an_end() -> None:
 
 def test_every_help_line_names_what_its_keys_do() -> None:
     """In every state there is something to read at the bottom."""
-    for keys in ("", "n", "t", "m", "s", "q"):
+    for keys in ("", "n", "t", "m", "s", "q", "w"):
         person = Person()
         person.press(keys)
         assert person.keys.help()

@@ -178,6 +178,18 @@ class Heat:
         self.keeper.tell(event)
         self.show()
 
+    def answer(self, said_s: float, text: str, alarm: str = "", *, upholds: bool = False) -> None:
+        """Let the watch take back what it said at `said_s` (s), or uphold it."""
+        event = EventName.ALARM if alarm else EventName.OBSERVED
+        times = {"upholds": said_s} if upholds else {"withdraws": said_s}
+        self.keeper.tell(Event(self.time_s, event, alarm=alarm or None, text=text, **times))  # type: ignore[arg-type]
+        self.show()
+
+    def observe(self, text: str) -> None:
+        """Let the watch say something of the furnace."""
+        self.keeper.tell(Event(self.time_s, EventName.OBSERVED, text=text))
+        self.show()
+
     def note(self, text: str, priority: Priority | None = None) -> None:
         """Let somebody's note stand in the picture."""
         self.keeper.tell(Event(self.time_s, EventName.NOTE, text=text, priority=priority))

@@ -164,6 +164,72 @@ def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: S
     assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, by="page:127.0.0.1")]
 
 
+# That was wrong
+
+
+def test_an_alarm_that_was_wrong_is_withdrawn_by_one_tap_and_back_by_another(served: Served, visitor: Visitor) -> None:
+    """Nothing is asked beforehand; what was tapped by mistake is undone beside it, or on the card itself."""
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    said_s = served.heat.time_s
+    visitor.until(lambda: visitor.page.locator(".alarm button.wrong:visible").count() == 1, "the button")
+    visitor.page.click(".alarm button.wrong")
+    wait_until(lambda: served.heard, "the order")
+    wrong = Command(0.0, CommandName.WRONG, alarm="ramp-high", by="page:127.0.0.1")
+    assert served.heard == [wrong]
+    visitor.until_says("undo-words", "Withdrawn: ramp-high")
+    served.heat.alarm("ramp-high", AlarmState.SAID_WRONG, "26 °C within 15 min, limit 25")
+    served.heat.answer(said_s, "ramp-high · said to be wrong", "ramp-high")
+    visitor.until(lambda: "said to be wrong: withdrawn" in visitor.text("alarm-list"), "the card says so")
+    assert visitor.page.locator(".action").first.text_content() == "Withdrawn: nothing to do now"
+    assert visitor.page.locator("button.acknowledge:visible").count() == 0
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 1, "the line struck through")
+    visitor.tap("undo-wrong")
+    visitor.until(lambda: not visitor.is_shown("undo"), "nothing left to undo")
+    wait_until(lambda: len(served.heard) == 2, "the second order")
+    visitor.page.click(".alarm button.wrong")
+    wait_until(lambda: len(served.heard) == 3, "the third order")
+    undo = Command(0.0, CommandName.UNDO_WRONG, alarm="ramp-high", by="page:127.0.0.1")
+    assert served.heard[1:] == [undo, undo]
+    served.heat.answer(said_s, "ramp-high · stands after all", "ramp-high", upholds=True)
+    served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 0, "the line as it was")
+
+
+def test_a_message_that_was_wrong_is_named_by_its_words_whatever_came_since(served: Served, visitor: Visitor) -> None:
+    """What people wrote has no such button, nor has an answer; of an alarm only the last line has one."""
+    served.heat.observe("the lid was lifted: 18 °C fell")
+    said_s = served.heat.time_s
+    served.heat.note("gas at 0.04 bar")
+    served.heat.alarm("ramp-high")
+    served.heat.alarm("ramp-high", AlarmState.NORMAL)
+    served.heat.read(30.0)
+    served.heat.alarm("ramp-high", text="once more")
+    buttons = visitor.page.locator(".happenings button.wrong:visible")
+    visitor.until(lambda: buttons.count() == 2, "a button a statement")
+    buttons.last.click()
+    wait_until(lambda: served.heard, "the order")
+    words = "the lid was lifted: 18 °C fell"
+    assert served.heard == [Command(0.0, CommandName.WRONG, text=words, by="page:127.0.0.1")]
+    served.heat.answer(said_s, f"said to be wrong, withdrawn: {words}")
+    visitor.until(lambda: buttons.last.text_content() == "Take that back", "the way back")
+    assert buttons.count() == 2
+    visitor.until(lambda: visitor.page.locator(".happenings .withdrawn").count() == 1, "the line struck through")
+    buttons.last.click()
+    wait_until(lambda: len(served.heard) == 2, "the second order")
+    assert served.heard[1] == Command(0.0, CommandName.UNDO_WRONG, text=words, by="page:127.0.0.1")
+
+
+def test_who_may_only_look_cannot_say_that_it_was_wrong(browser: Browser) -> None:
+    """Neither on a card nor on a line."""
+    served = Served(rules(READ_TOKEN))
+    served.heat.alarm("ramp-high")
+    with visit(browser, served.url, login=False) as visitor:
+        visitor.log_in(served.url, READ_TOKEN)
+        visitor.until(lambda: visitor.page.locator(".alarm").count() == 1, "the alarm")
+        assert visitor.page.locator("button.wrong:visible").count() == 0
+    served.close()
+
+
 def test_without_the_sound_switched_on_nothing_sounds_and_the_page_says_so(served: Served, visitor: Visitor) -> None:
     """A browser would forbid it; the switch shows how it stands."""
     served.heat.alarm("ramp-high")
@@ -396,6 +462,7 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
         served.heat.follow(20.0 + minute * 1.3 + (3.0 if minute > 100 else 0.0), 60.0)
     served.heat.note("gas at 0.04 bar")
     served.heat.alarm("ramp-forecast", AlarmState.ACKNOWLEDGED, "129 °C/h, limit 100")
+    served.heat.observe("possibly the lid was lifted: 18 °C fell within 11 s; or a draught, or the probe was moved")
     served.heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
     OUTPUT.mkdir(parents=True, exist_ok=True)
     with visit(browser, served.url, color_scheme=theme) as visitor:
@@ -403,6 +470,13 @@ def test_pictures_are_kept_for_those_who_look(browser: Browser, served: Served, 
         for size, (width, height) in SIZES.items():
             visitor.page.set_viewport_size({"width": width, "height": height})
             visitor.until(lambda width=width: 0 < chart_width(visitor) <= width, "the chart")  # type: ignore[misc]
+            word = visitor.page.locator("button.acknowledge:visible").first
+            one_line_px = word.evaluate("button => parseFloat(getComputedStyle(button).fontSize) * 1.6")
+            text_px = word.evaluate(
+                "button => { const text = document.createRange(); text.selectNodeContents(button);"
+                " return text.getBoundingClientRect().height; }"
+            )
+            assert text_px < one_line_px, f"{size}: the word breaks"
             (OUTPUT / f"{size}-{theme}.png").write_bytes(visitor.page.screenshot(full_page=size == "phone"))
 
 

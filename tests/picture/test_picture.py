@@ -9,8 +9,8 @@ import pytest
 
 from pictured_heat import PicturedHeat
 from rampwarden.core.limits.edges import Edges
-from rampwarden.core.model import AlarmState, Command, CommandName, EventName, NoticeName, Reading
-from rampwarden.picture.picture import Broker, Mode, Picture
+from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, NoticeName, Reading
+from rampwarden.picture.picture import Broker, Mode, Picture, Withdrawn
 from rampwarden.picture.thinned_course import FINE_SPAN_S, ThinnedCourse
 
 
@@ -84,6 +84,38 @@ def test_happenings_are_dated_points() -> None:
     assert [each.text for each in happenings if each.event is EventName.NOTE] == ["gas up"]
     assert len([each for each in happenings if each.alarm == "ramp-high"]) == 1
     assert any(each.event is EventName.SEGMENT_STARTED for each in happenings)
+
+
+def test_what_was_said_to_be_wrong_is_known_as_such_and_no_longer_the_newest() -> None:
+    """Until that is taken back; the answers themselves are listed, and are no statements."""
+    heat = PicturedHeat().climb(21.0, 60.0).climb(60.0, 240.0)
+    said = heat.keeper.picture().newest_statement
+    assert said is not None
+    assert said.alarm == "ramp-high"
+    heat.say(CommandName.WRONG)
+    picture = heat.keeper.picture()
+    assert picture.withdrawn == (Withdrawn(said.time_s, "ramp-high", said.text),)
+    assert picture.newest_statement is None
+    assert [alarm.alarm for alarm in picture.alarms if alarm.state is AlarmState.SAID_WRONG] == ["ramp-high"]
+    answer = picture.happenings[-1]
+    assert "said to be wrong" in answer.text
+    assert (answer.is_statement, answer.priority) == (False, None)
+    heat.say(CommandName.UNDO_WRONG)
+    picture = heat.keeper.picture()
+    assert (picture.withdrawn, picture.newest_statement) == ((), said)
+
+
+def test_of_two_messages_of_one_moment_the_one_that_was_meant_is_withdrawn() -> None:
+    """Nothing but its words tells them apart."""
+    heat = PicturedHeat().climb(21.0, 60.0)
+    for text in ("the lid was lifted", "cold metal was added"):
+        heat.keeper.tell(Event(60.0, EventName.OBSERVED, text=text))
+    wrong = "said to be wrong, withdrawn: the lid was lifted"
+    heat.keeper.tell(Event(70.0, EventName.OBSERVED, text=wrong, withdraws=60.0))
+    picture = heat.keeper.picture()
+    assert [each.text for each in picture.withdrawn] == ["the lid was lifted"]
+    assert picture.newest_statement is not None
+    assert picture.newest_statement.text == "cold metal was added"
 
 
 def test_health_is_known_as_soon_as_the_news_has_come() -> None:

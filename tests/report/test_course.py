@@ -2,8 +2,10 @@
 
 from pathlib import Path
 
-from invented_heat import GOOD, Line, write_record
+from invented_heat import FAST, GOOD, Line, write_record
+from rampwarden.report.content import alarms_section
 from rampwarden.report.course import read_course
+from rampwarden.report.units import Scale
 
 
 def test_only_readings_that_came_as_a_temperature_count_as_converted_by_the_board(tmp_path: Path) -> None:
@@ -15,3 +17,24 @@ def test_only_readings_that_came_as_a_temperature_count_as_converted_by_the_boar
     course = read_course(write_record(tmp_path / "a.jsonl", GOOD, [*converted, faulty]))
     assert course.converted_by_board == 2
     assert dict(course.faults) == {"open": 1}
+
+
+def test_an_alarm_that_was_said_to_be_wrong_is_listed_as_such_unless_that_was_taken_back(tmp_path: Path) -> None:
+    """It lasts as long as its condition was found, however often it rang."""
+    wrong: Line = {"kind": "command", "time_s": 1000.0, "command": "wrong", "alarm": "ramp-high"}
+    undone: Line = {"kind": "command", "time_s": 1001.0, "command": "undo-wrong"}
+    plain = read_course(write_record(tmp_path / "a.jsonl", FAST))
+    answered = read_course(write_record(tmp_path / "b.jsonl", FAST, [wrong]))
+    upheld = read_course(write_record(tmp_path / "c.jsonl", FAST, [wrong, undone]))
+    spans = [
+        [(each.from_s, each.to_s) for each in course.episodes if each.alarm == "ramp-high"]
+        for course in (plain, answered, upheld)
+    ]
+    assert spans[0] == spans[1] == spans[2] != []
+    words = [
+        ["said to be wrong" in row for row in section.table.rows if "ramp-high" in row]
+        for course in (plain, answered, upheld)
+        if (section := alarms_section(course, Scale())).table is not None
+    ]
+    assert words == [[False], [True], [False]]
+    assert upheld.figures.alarms == plain.figures.alarms

@@ -94,7 +94,11 @@ def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watc
         picture = keeper.picture()
         return picture.about.mode is Mode.LIVE and picture.status.segment is not None
 
-    return WatchKeys(obey, quit_watch, lambda: [alarm.alarm for alarm in keeper.picture().alarms], heat_runs)
+    def newest() -> tuple[str, str]:
+        said = keeper.picture().newest_statement
+        return ("", "") if said is None else (said.alarm, said.text)
+
+    return WatchKeys(obey, quit_watch, lambda: [alarm.alarm for alarm in keeper.picture().alarms], heat_runs, newest)
 
 
 def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":

@@ -34,6 +34,7 @@ _COMMANDS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "acknowledge": ("during.commands", "acknowledge", _ASK),
     "shelve": ("during.commands", "shelve", _ASK),
     "unshelve": ("during.commands", "unshelve", _ASK),
+    "wrong": ("during.commands", "wrong", _ASK),
     "note": ("during.commands", "note", _ASK),
     "mark": ("during.commands", "mark", _ASK),
     "skip-segment": ("during.commands", "skip_segment", _ASK),

@@ -55,6 +55,8 @@ _NEEDS_TEXT: Mapping[CommandName, str] = MappingProxyType(
         CommandName.SKIP_SEGMENT: "skipping a segment needs its reason",
     }
 )
+_OF_ANY_ALARM = (CommandName.ACKNOWLEDGE, CommandName.WRONG, CommandName.UNDO_WRONG)
+"""What may be said without naming an alarm: then it is meant of all, or of the newest statement."""
 # What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
 _UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 _NOT_PLAIN = re.compile(r"[^ -~]")
@@ -138,7 +140,7 @@ def command_of(request: Request, by: str) -> Command:
     if not text and name in _NEEDS_TEXT:
         raise ControlError(_NEEDS_TEXT[name])
     alarm, minutes = "", 0.0
-    if name in (CommandName.ACKNOWLEDGE, CommandName.SHELVE, CommandName.UNSHELVE):
+    if name in (*_OF_ANY_ALARM, CommandName.SHELVE, CommandName.UNSHELVE):
         alarm = _alarm(request.alarm, name)
     if name is CommandName.SHELVE:
         minutes = request.minutes
@@ -148,7 +150,7 @@ def command_of(request: Request, by: str) -> Command:
 
 
 def _alarm(given: str, name: CommandName) -> str:
-    if not given and name is CommandName.ACKNOWLEDGE:
+    if not given and name in _OF_ANY_ALARM:
         return ""
     if given not in CATALOGUE:
         what = f"no alarm {_shown(given)}" if given else "which alarm?"

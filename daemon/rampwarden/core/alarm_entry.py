@@ -67,7 +67,9 @@ class AlarmEntry:
     reading has no meaning it tells nothing. `doubts`: what it leaves of the reading. `action_in_doubt`: what to do in
     place of an `action` that comes from the reading, while that is in doubt; empty where the action does not.
     `wants_more_heat`: obeyed in error, the action heats a pot that is hot enough. `matters_after_heat`: it still does
-    once the schedule is done, the probe is pulled and the board unplugged. `look_at`: what a report advises to look at
+    once the schedule is done, the probe is pulled and the board unplugged. `is_opinion`: it explains or foretells what
+    is measured, and whoever stands at the furnace may know better: said to be wrong, it rests until its condition has
+    gone once. Anything else is a fact, and rings again (`alarms/desk.py`). `look_at`: what a report advises to look at
     before the next heat.
     """
 
@@ -88,6 +90,7 @@ class AlarmEntry:
     action_in_doubt: str = ""
     wants_more_heat: bool = False
     matters_after_heat: bool = False
+    is_opinion: bool = False
     report: ReportMeaning = ReportMeaning.NO_VERDICT
     look_at: tuple[str, ...] = ()
 

@@ -47,10 +47,15 @@ class CommandName(StrEnum):
     MARK = "mark"
     SKIP_SEGMENT = "skip-segment"
     END_HEAT = "end-heat"
+    WRONG = "wrong"
+    UNDO_WRONG = "undo-wrong"
 
 
 class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_defaults=True):
-    """A person's word to the watch. `alarm` empty means every alarm; `text` is the note, mark or reason."""
+    """A person's word to the watch. `alarm` empty means every alarm; `text` is the note, mark or reason.
+
+    `wrong` is said of `alarm`, else of the message that begins with `text`, else of the newest statement.
+    """
 
     time_s: float
     command: CommandName
@@ -103,13 +108,14 @@ class Priority(StrEnum):
 
 
 class AlarmState(StrEnum):
-    """The alarm states of IEC 62682 / ISA-18.2."""
+    """The alarm states of IEC 62682 / ISA-18.2, and one of ours."""
 
     NORMAL = "normal"
     UNACKNOWLEDGED = "unacknowledged"
     ACKNOWLEDGED = "acknowledged"
     RETURNED_UNACKNOWLEDGED = "returned-unacknowledged"
     SHELVED = "shelved"
+    SAID_WRONG = "said-wrong"  # ours: withdrawn on a person's word, while the condition is still found
     SUPPRESSED = "suppressed-by-design"
     OUT_OF_SERVICE = "out-of-service"
 
@@ -140,7 +146,8 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages.
 
     `segment` is the name of the segment it belongs to, `segment_number` its place in the schedule, from 1: names may
-    recur. Both are None outside any segment; records of the first version carry the name alone.
+    recur. Both are None outside any segment; records of the first version carry the name alone. `withdraws` is when the
+    statement was made that this one takes back, `upholds` that of one taken back before that stands after all.
     """
 
     time_s: float
@@ -154,6 +161,8 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     segment: str | None = None
     segment_number: int | None = None
     text: str = ""
+    withdraws: float | None = None
+    upholds: float | None = None
 
 
 class Quality(Enum):

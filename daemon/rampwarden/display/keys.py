@@ -11,6 +11,8 @@ from enum import Enum
 from rampwarden.core.model import Command, CommandName
 
 _LONGEST_TEXT = 500
+_SHOWN = 30
+"""Letters of a message that name it in the bottom line."""
 _ESCAPE, _BACKSPACES = "\x1b", ("\x7f", "\x08")
 
 MARKS = {
@@ -35,6 +37,7 @@ class Asking(Enum):
     OWN_MARK = "own mark"
     SKIP = "skip"
     QUIT = "quit"
+    WRONG = "wrong"
 
 
 _LINES = {Asking.NOTE: "note", Asking.OWN_MARK: "mark, in a word", Asking.SKIP: "end this segment; why"}
@@ -45,16 +48,20 @@ class WatchKeys:
     """Follows what is typed. `obey` takes commands, `quit` is called once somebody means it.
 
     `alarms` gives the names of the standing alarms as they are numbered on the screen, `asks_to_quit` whether a heat
-    runs. `said` is what was done last, for the bottom line.
+    runs, `newest` what the watch said last: its alarm, or empty, and its words, or empty where there is nothing to
+    answer. `said` is what was done last, for the bottom line.
     """
 
     obey: Callable[[Command], None]
     quit: Callable[[], None]
     alarms: Callable[[], list[str]]
     asks_to_quit: Callable[[], bool]
+    newest: Callable[[], tuple[str, str]] = lambda: ("", "")
     asking: Asking = Asking.NOTHING
     typed: str = ""
     said: str = ""
+    answered: Command | None = None
+    """What was said to be wrong last, to take it back."""
 
     def take(self, text: str) -> None:
         """Take what was typed, in order; sequences of cursor keys and the like are passed over."""
@@ -71,8 +78,12 @@ class WatchKeys:
         """Give the keys that do something now, each with what it does."""
         match self.asking:
             case Asking.NOTHING:
-                named = {"a": "acknowledge", "n": "note", "t": "transfer", "m": "mark", "s": "skip", "q": "quit"}
-                return list(named.items())
+                if self.said and self.answered is not None:
+                    return [("u", "undo"), ("a", "acknowledge"), ("q", "quit")]
+                named = {"a": "acknowledge", "w": "wrong", "n": "note", "t": "transfer", "m": "mark", "s": "skip"}
+                return [*named.items(), ("q", "quit")]
+            case Asking.WRONG:
+                return [("1 … 9", "that alarm was wrong"), ("w", "what was said last"), ("Esc", "")]
             case Asking.TRANSFER:
                 return [("y", "yes, the pot is being carried over"), ("n", "no")]
             case Asking.QUIT:
@@ -90,6 +101,10 @@ class WatchKeys:
         match key:
             case "a" | "A" | "\r" | "\n":
                 self._do(CommandName.ACKNOWLEDGE, said="acknowledged: all")
+            case "w" | "W":
+                self._press_wrong()
+            case "u" | "U":
+                self._undo_wrong()
             case "n" | "N":
                 self._ask(Asking.NOTE)
             case "t" | "T":
@@ -117,11 +132,42 @@ class WatchKeys:
                 self._ask(Asking.OWN_MARK)
             elif key.lower() in MARKS:
                 self._do(CommandName.MARK, MARKS[key.lower()], said=f"marked: {MARKS[key.lower()]}")
+        elif asked is Asking.WRONG:
+            names = self.alarms()
+            if key in ("w", "W"):
+                self._say_wrong(*self.newest())
+            elif len(key) == 1 and key in "123456789" and int(key) <= len(names):
+                self._say_wrong(names[int(key) - 1], "")
         elif key in ("y", "Y") or (asked is Asking.TRANSFER and key in ("t", "T")):
             if asked is Asking.TRANSFER:
                 self._do(CommandName.MARK, "transfer", said="marked: transfer")
             else:
                 self.quit()
+
+    def _press_wrong(self) -> None:
+        """Answer what was said last; ask which is meant when another alarm stands beside it."""
+        names, (alarm, text) = self.alarms(), self.newest()
+        if names and names != [alarm]:
+            self._ask(Asking.WRONG)
+        else:
+            self._say_wrong(alarm, text)
+
+    def _say_wrong(self, alarm: str, text: str) -> None:
+        if not alarm and not text:
+            self.said = "nothing was said since that could be wrong"
+            return
+        # A message is known by its words: what is meant is what was on the screen, whatever has been said since.
+        text = "" if alarm else text[:_LONGEST_TEXT]
+        self.answered = Command(0.0, CommandName.WRONG, alarm=alarm, text=text, by="terminal")
+        self.obey(self.answered)
+        self.said = f"said to be wrong: {alarm or text[:_SHOWN]}"
+
+    def _undo_wrong(self) -> None:
+        answered, self.answered = self.answered, None
+        if answered is not None:
+            alarm, text = answered.alarm, answered.text
+            self.obey(Command(0.0, CommandName.UNDO_WRONG, alarm=alarm, text=text, by="terminal"))
+            self.said = f"stands after all: {alarm or text[:_SHOWN]}"
 
     def _type(self, key: str) -> None:
         if key in ("\r", "\n"):

@@ -1,7 +1,8 @@
 """What the page answers: its files, the login, orders to the watch, and the stream.
 
 Everything that arrives is held to be hostile. A body is short or refused, an order is read by the same reader as those
-of the control socket, and what may be ordered from here is what gloves do at a glance: acknowledge, note, mark.
+of the control socket, and what may be ordered from here is what gloves do at a glance: acknowledge, say that
+something was wrong, note, mark.
 Whether the order could be carried out stands in the picture, as for every other display.
 """
 
@@ -29,7 +30,13 @@ from rampwarden.page.responses import Shelf, plain
 from rampwarden.page.stream import Seat, Stream
 from rampwarden.rate_limiter import RateLimiter
 
-_ORDERS = (CommandName.ACKNOWLEDGE, CommandName.NOTE, CommandName.MARK)
+_ORDERS = (
+    CommandName.ACKNOWLEDGE,
+    CommandName.WRONG,
+    CommandName.UNDO_WRONG,
+    CommandName.NOTE,
+    CommandName.MARK,
+)
 # A note of 500 letters, each written as an escape of twelve bytes, and what stands around it.
 _LONGEST_BODY = 8_192
 _BODY_WITHIN_S = 5.0

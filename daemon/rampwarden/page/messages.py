@@ -29,6 +29,7 @@ _PARTS = (
     "alarms",
     "health",
     "ahead",
+    "withdrawn",
     "pace",
     "paused",
     "over",

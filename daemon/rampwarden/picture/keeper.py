@@ -32,7 +32,17 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.schedule import Schedule
 from rampwarden.outputs.status_line import hold_words, is_still_hot, phase_words, place_words
-from rampwarden.picture.picture import AboutHeat, AlarmLine, Broker, Happening, Health, Mode, Picture, SegmentLine
+from rampwarden.picture.picture import (
+    AboutHeat,
+    AlarmLine,
+    Broker,
+    Happening,
+    Health,
+    Mode,
+    Picture,
+    SegmentLine,
+    Withdrawn,
+)
 from rampwarden.picture.thinned_course import ThinnedCourse
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
 
@@ -45,6 +55,7 @@ _STATE_RANK = {
     AlarmState.RETURNED_UNACKNOWLEDGED: 1,
     AlarmState.ACKNOWLEDGED: 2,
     AlarmState.SHELVED: 3,
+    AlarmState.SAID_WRONG: 4,
 }
 
 
@@ -101,6 +112,7 @@ class PictureKeeper:
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
+        self._withdrawn: tuple[Withdrawn, ...] = ()
         self._pace = pace
         self._paused = self._over = False
         self._drawn: Picture | None = None
@@ -114,9 +126,16 @@ class PictureKeeper:
                 self._enter(self._index if event.segment_number is None else event.segment_number - 1)
             elif event.event in (EventName.HEAT_COMPLETE, EventName.HEAT_ENDED):
                 self._enter(None)
-            if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED:
-                happening = Happening(event.time_s, event.event, event.text, event.priority, event.alarm or "")
-                self._happenings.append(happening)
+            answers = event.withdraws is not None or event.upholds is not None
+            if answers:
+                self._heed_answer(event)
+            is_statement = event.event in (EventName.ALARM, EventName.OBSERVED) and not answers
+            if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED or answers:
+                # What is taken back is no alarm any more, and looks like none.
+                priority = event.priority if event.withdraws is None else None
+                self._happenings.append(
+                    Happening(event.time_s, event.event, event.text, priority, event.alarm or "", is_statement)
+                )
             self._note_change()
 
     def show(self, status: HeatStatus) -> None:
@@ -176,6 +195,7 @@ class PictureKeeper:
             self._edges = self._shown_edges = Edges()
             self._index = None
             self._happenings.clear()
+            self._withdrawn = ()
             self._health = Health(broker=self._health.broker)
             self._over = False
             self._note_change()
@@ -221,6 +241,7 @@ class PictureKeeper:
             course=self._course.points(self._status.time_s),
             ahead=self._ahead(),
             happenings=tuple(self._happenings),
+            withdrawn=self._withdrawn,
             pace=self._pace,
             paused=self._paused,
             over=self._over,
@@ -242,6 +263,17 @@ class PictureKeeper:
         self._index = index
         if index is None:
             self._edges = Edges()
+
+    def _heed_answer(self, event: Event) -> None:
+        """Take note that a happening was said to be wrong, or that it was right after all."""
+        said_s = event.upholds if event.withdraws is None else event.withdraws
+        for each in reversed(self._happenings):
+            is_same = each.alarm == event.alarm if event.alarm else not each.alarm and event.text.endswith(each.text)
+            if each.is_statement and each.time_s == said_s and is_same:
+                named = Withdrawn(each.time_s, each.alarm, each.text)
+                others = tuple(other for other in self._withdrawn if other != named)
+                self._withdrawn = others if event.withdraws is None else (*others, named)[-_MOST_HAPPENINGS:]
+                return
 
     def _heed(self, notice: Notice) -> None:
         health = self._health

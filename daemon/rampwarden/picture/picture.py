@@ -71,13 +71,25 @@ class AlarmLine(Struct, frozen=True):
 
 
 class Happening(Struct, frozen=True):
-    """A dated point of the heat: a segment begun, an alarm raised, a note, a mark, something observed."""
+    """A dated point of the heat: a segment begun, an alarm raised, a note, a mark, something observed.
+
+    `is_statement`: the watch says so, and a person may answer that it was wrong.
+    """
 
     time_s: float
     event: EventName
     text: str
     priority: Priority | None = None
     alarm: str = ""
+    is_statement: bool = False
+
+
+class Withdrawn(Struct, frozen=True):
+    """Names a happening that was said to be wrong, by what tells it from all others."""
+
+    time_s: float
+    alarm: str
+    text: str
 
 
 class Broker(StrEnum):
@@ -128,9 +140,18 @@ class Picture(Struct, frozen=True):
     course: tuple[CoursePoint, ...]
     ahead: tuple[WayPoint, ...]
     happenings: tuple[Happening, ...]
+    withdrawn: tuple[Withdrawn, ...]
     pace: float
     paused: bool
     over: bool
+
+    @property
+    def newest_statement(self) -> Happening | None:
+        """What was said last and not withdrawn since; None where nothing was, or the last is withdrawn already."""
+        said = next((each for each in reversed(self.happenings) if each.is_statement), None)
+        if said is None or Withdrawn(said.time_s, said.alarm, said.text) in self.withdrawn:
+            return None
+        return said
 
     @property
     def reading_age_s(self) -> float | None:

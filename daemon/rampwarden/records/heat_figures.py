@@ -124,7 +124,8 @@ class FiguresMeter:
 
     def hear(self, event: Event) -> None:
         """Count an alarm that is raised; note a soak or a schedule that is complete."""
-        if event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED and event.alarm is not None:
+        is_raised = event.state is AlarmState.UNACKNOWLEDGED and event.upholds is None
+        if event.event is EventName.ALARM and is_raised and event.alarm is not None:
             self.alarms[event.alarm] = self.alarms.get(event.alarm, 0) + 1
         elif event.event is EventName.SOAK_COMPLETE and self._limits is not None:
             # The reading that completes it belongs to the next segment already: the hold is what was soaked.

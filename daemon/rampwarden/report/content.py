@@ -15,7 +15,7 @@ from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.log_setup import printable
 from rampwarden.plan import ProbePlace
 from rampwarden.records import SegmentFigures
-from rampwarden.report.course import Course, Remark
+from rampwarden.report.course import Course, Episode, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
@@ -99,12 +99,18 @@ def alarms_section(course: Course, scale: Scale) -> Section:
             scale.show_measure(each.value, each.unit),
             scale.show_measure(each.limit, each.unit),
             printable(each.segment),
-            clock(each.acknowledged_s) if each.acknowledged_s is not None else "–",
+            _answer(each),
         )
         for each in course.episodes
     )
     headings = ("at", "lasted", "alarm", "priority", "value", "limit", "segment", "acknowledged")
     return Section("Alarms", (), Table(headings, rows, numbers=(0, 1)))
+
+
+def _answer(episode: Episode) -> str:
+    if episode.said_wrong:
+        return "said to be wrong"
+    return "–" if episode.acknowledged_s is None else clock(episode.acknowledged_s)
 
 
 def remarks_section(course: Course, scale: Scale) -> Section | None:

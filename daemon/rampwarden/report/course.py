@@ -71,6 +71,7 @@ class Episode:
     segment_number: int | None = None
     to_s: float | None = None
     acknowledged_s: float | None = None
+    said_wrong: bool = False
     low_c: float | None = None
     high_c: float | None = None
 
@@ -227,6 +228,12 @@ class _CourseMeter:
     def _hear_alarm(self, event: Event) -> None:
         name = event.alarm or ""
         episode = self._standing.get(name)
+        said_s = event.upholds if event.withdraws is None else event.withdraws
+        if said_s is not None:
+            self._hear_answer(name, said_s, said_wrong=event.withdraws is not None)
+        if event.state is AlarmState.SAID_WRONG:
+            # Withdrawn, but its condition is still found: it lasts until that is over.
+            return
         if event.state is AlarmState.UNACKNOWLEDGED:
             if episode is None:
                 episode = Episode(
@@ -247,6 +254,12 @@ class _CourseMeter:
             # Over, or set aside so that nobody can tell when it was over.
             episode.to_s = event.time_s
             del self._standing[name]
+
+    def _hear_answer(self, name: str, said_s: float, *, said_wrong: bool) -> None:
+        for each in reversed(self.episodes):
+            if each.alarm == name and each.from_s <= said_s:
+                each.said_wrong = said_wrong
+                return
 
 
 def read_course(path: Path, other_schedule: Schedule | None = None) -> Course:

@@ -10,7 +10,10 @@ from collections.abc import Callable
 
 from rampwarden.core.model import Command, CommandName
 
-HELP = "Enter acknowledges · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · skip WHY · Ctrl-C ends"
+HELP = (
+    "Enter acknowledges · w: that was wrong · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · skip WHY · "
+    "Ctrl-C ends"
+)
 
 # What a terminal passes on as one line (common practice, no source).
 _LONGEST_LINE = 4096
@@ -22,12 +25,18 @@ def understand(line: str) -> Command | None:
 
     >>> understand("n gas to 0.04 bar").text
     'gas to 0.04 bar'
+    >>> understand("w ramp-high").alarm
+    'ramp-high'
     """
     word, _, text = line.strip().partition(" ")
     text = text.strip()
     match word:
         case "" | "a":
             return _command(CommandName.ACKNOWLEDGE)
+        case "w":
+            return _command(CommandName.WRONG, alarm=text)
+        case "u":
+            return _command(CommandName.UNDO_WRONG, alarm=text)
         case "n" if text:
             return _command(CommandName.NOTE, text)
         case "m" if text:
@@ -38,8 +47,8 @@ def understand(line: str) -> Command | None:
             return None
 
 
-def _command(name: CommandName, text: str = "") -> Command:
-    return Command(0.0, name, text=text, by="terminal")
+def _command(name: CommandName, text: str = "", alarm: str = "") -> Command:
+    return Command(0.0, name, alarm=alarm, text=text, by="terminal")
 
 
 def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[[], None], descriptor: int = 0) -> None:

@@ -17,6 +17,7 @@ from rampwarden.errors import AlarmTransitionError
 NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
 RETURNED, SHELVED = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED
 SUPPRESSED, OUT_OF_SERVICE = AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE
+SAID_WRONG = AlarmState.SAID_WRONG
 
 # Names of the catalogue, with delays of our own: the desk does not know what an alarm means.
 SLOW = "segment-overdue"  # by the clock, 5 s on, 20 s off
@@ -25,9 +26,28 @@ SEEN = "sensor-open"  # by readings, 5 s on, 20 s off
 
 
 def entry(
-    on_delay_s: float, off_delay_s: float, *, waits: bool = False, priority: Priority = Priority.MEDIUM
+    on_delay_s: float,
+    off_delay_s: float,
+    *,
+    waits: bool = False,
+    priority: Priority = Priority.MEDIUM,
+    opinion: bool = False,
+    deadband: float = 0.0,
 ) -> AlarmEntry:
-    return AlarmEntry("", "", priority, on_delay_s, off_delay_s, "", "", "", "", waits_for_reading=waits)
+    return AlarmEntry(
+        "",
+        "",
+        priority,
+        on_delay_s,
+        off_delay_s,
+        "",
+        "",
+        "",
+        "",
+        deadband,
+        waits_for_reading=waits,
+        is_opinion=opinion,
+    )
 
 
 CATALOGUE: dict[str, AlarmEntry] = {
@@ -66,6 +86,9 @@ def desk_in(state: AlarmState) -> AlarmDesk:
         desk.shelve(10.0, QUICK, 70.0)
     if state is SUPPRESSED:
         desk.suppress(10.0, frozenset({QUICK}))
+    if state is SAID_WRONG:
+        appear(desk, 10.0, QUICK)
+        desk.say_wrong(10.0, QUICK)
     assert desk.state(QUICK) is state
     return desk
 
@@ -78,15 +101,22 @@ def expected_state(state: AlarmState, happening: AlarmInput) -> AlarmState | Non
     """State the table of IEC 62682 anew, row by row of what may happen."""
     annunciating = (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED)
     rows: dict[AlarmInput, dict[AlarmState, AlarmState]] = {
-        AlarmInput.APPEAR: {NORMAL: UNACKNOWLEDGED, RETURNED: UNACKNOWLEDGED},
-        AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL},
+        AlarmInput.APPEAR: dict.fromkeys((NORMAL, RETURNED, SAID_WRONG), UNACKNOWLEDGED),
+        AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL, SAID_WRONG: NORMAL},
         AlarmInput.ACKNOWLEDGE: {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL},
-        AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED), SHELVED),
+        AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED, SAID_WRONG), SHELVED),
         AlarmInput.UNSHELVE: {SHELVED: NORMAL},
-        AlarmInput.SUPPRESS: dict.fromkeys(annunciating, SUPPRESSED),
+        AlarmInput.SUPPRESS: dict.fromkeys((*annunciating, SAID_WRONG), SUPPRESSED),
         AlarmInput.UNSUPPRESS: {SUPPRESSED: NORMAL},
-        AlarmInput.REMOVE_FROM_SERVICE: dict.fromkeys((*annunciating, SHELVED, SUPPRESSED), OUT_OF_SERVICE),
+        AlarmInput.REMOVE_FROM_SERVICE: dict.fromkeys((*annunciating, SHELVED, SUPPRESSED, SAID_WRONG), OUT_OF_SERVICE),
         AlarmInput.RETURN_TO_SERVICE: {OUT_OF_SERVICE: NORMAL},
+        # Ours: what is present rests; what is over or suppressed is only taken note of.
+        AlarmInput.SAY_WRONG: {
+            **dict.fromkeys((UNACKNOWLEDGED, ACKNOWLEDGED, SHELVED), SAID_WRONG),
+            **dict.fromkeys((RETURNED, NORMAL), NORMAL),
+            SUPPRESSED: SUPPRESSED,
+        },
+        AlarmInput.UPHOLD: {SAID_WRONG: UNACKNOWLEDGED, NORMAL: NORMAL, SUPPRESSED: SUPPRESSED},
     }
     return rows[happening].get(state)
 
@@ -117,6 +147,8 @@ class TestTheTable:
             (AlarmInput.ACKNOWLEDGE, lambda desk: desk.acknowledge(11.0, QUICK)),
             (AlarmInput.SHELVE, lambda desk: desk.shelve(11.0, QUICK, 71.0)),
             (AlarmInput.UNSHELVE, lambda desk: desk.unshelve(11.0, QUICK)),
+            (AlarmInput.SAY_WRONG, lambda desk: desk.say_wrong(11.0, QUICK)),
+            (AlarmInput.UPHOLD, lambda desk: desk.uphold(11.0, QUICK)),
         ],
     )
     @pytest.mark.parametrize("state", AlarmState)
@@ -348,6 +380,169 @@ class TestShelving:
         assert desk.state(QUICK) is NORMAL
 
 
+OPINION = "flame-out"  # by readings, no on-delay, 20 s off
+FACT = "ramp-high"  # by readings, no on-delay, 20 s off
+LEVEL = "temperature-high"  # by readings, 5 s on, deadband 5
+ANSWERED = {
+    **CATALOGUE,
+    OPINION: entry(0.0, 20.0, waits=True, opinion=True),
+    FACT: entry(0.0, 20.0, waits=True),
+    LEVEL: entry(5.0, 20.0, waits=True, deadband=5.0),
+}
+REST_S = 300.0
+
+
+def desk_saying(name: str, value: float = 26.0, limit: float = 25.0) -> AlarmDesk:
+    """Give a desk whose alarm is raised at 10 s, and said to be wrong at 20 s."""
+    desk = AlarmDesk(ANSWERED)
+    for time_s in (5.0, 10.0):
+        desk.judge(time_s, (name,), {name: Finding(value, limit, "°C", "so much")})
+    assert desk.state(name) is UNACKNOWLEDGED
+    [change] = desk.say_wrong(20.0, name)
+    assert (change.happening, change.state) == (AlarmInput.SAY_WRONG, SAID_WRONG)
+    return desk
+
+
+def find(desk: AlarmDesk, time_s: float, name: str, value: float = 26.0, limit: float = 25.0) -> list[AlarmChange]:
+    return desk.judge(time_s, (name,), {name: Finding(value, limit, "°C", f"as much as {value:g}")})
+
+
+class TestSayingThatItWasWrong:
+    def test_withdraws_it_and_shows_that(self) -> None:
+        """It waits for nobody any more; its judge goes on as if it stood, so that its deadband holds."""
+        desk = desk_saying(FACT)
+        assert [(alarm.alarm, alarm.state) for alarm in desk.standing()] == [(FACT, SAID_WRONG)]
+        assert (desk.raised, desk.stated) == ({FACT}, set())
+        assert desk.acknowledge(21.0) == []
+
+    def test_an_opinion_rests_until_it_has_been_gone_once(self) -> None:
+        """Whoever stands at the furnace knows better, for hours if need be; the next one is another one."""
+        desk = desk_saying(OPINION)
+        for time_s in (30.0, 400.0, 7200.0):
+            assert find(desk, time_s, OPINION, 500.0) == []
+            assert desk.tick(time_s + 1.0) == []
+        assert vanish(desk, 7210.0, OPINION) == []
+        assert states(vanish(desk, 7230.0, OPINION)) == [(7230.0, OPINION, NORMAL)]
+        assert states(find(desk, 7240.0, OPINION)) == [(7240.0, OPINION, UNACKNOWLEDGED)]
+
+    def test_what_is_gone_for_less_than_its_off_delay_was_not_gone(self) -> None:
+        """Else the next flicker of the same error rings again."""
+        desk = desk_saying(OPINION)
+        vanish(desk, 100.0, OPINION)
+        assert find(desk, 110.0, OPINION) == []
+        assert vanish(desk, 125.0, OPINION) == []
+        assert find(desk, 130.0, OPINION) == []
+        assert desk.state(OPINION) is SAID_WRONG
+
+    def test_a_fact_rings_again_after_five_minutes_if_it_is_still_so(self) -> None:
+        """Whoever erred must be told; by a reading that confirms it, with what is found then."""
+        desk = desk_saying(FACT)
+        assert find(desk, 20.0 + REST_S - 0.5, FACT) == []
+        [change] = find(desk, 20.0 + REST_S, FACT, 25.9)
+        assert (change.state, change.finding.what) == (UNACKNOWLEDGED, "as much as 25.9")
+
+    def test_a_fact_that_no_reading_tells_rings_again_by_the_clock(self) -> None:
+        """Silence is told once, and nothing comes that could confirm it."""
+        desk = desk_in(SAID_WRONG)
+        assert desk.due_s == 10.0 + REST_S
+        assert desk.tick(10.0 + REST_S - 1.0) == []
+        assert states(desk.tick(10.0 + REST_S)) == [(10.0 + REST_S, QUICK, UNACKNOWLEDGED)]
+
+    def test_a_fact_that_grows_worse_rings_again_at_once(self) -> None:
+        """By a tenth of its limit and by half of what it exceeded that; what it had reached before is no worse."""
+        desk = desk_saying(FACT, 26.0, 25.0)
+        assert find(desk, 30.0, FACT, 28.4) == []
+        assert states(find(desk, 31.0, FACT, 28.5)) == [(31.0, FACT, UNACKNOWLEDGED)]
+        desk = AlarmDesk(ANSWERED)
+        for time_s, value in ((10.0, 26.0), (15.0, 35.0), (18.0, 30.0)):
+            find(desk, time_s, FACT, value)
+        desk.say_wrong(20.0, FACT)
+        assert find(desk, 30.0, FACT, 39.9) == []
+        assert states(find(desk, 31.0, FACT, 40.0)) == [(31.0, FACT, UNACKNOWLEDGED)]
+
+    def test_too_little_grows_worse_downwards(self) -> None:
+        """A least rate is broken the more the less there is."""
+        desk = desk_saying(FACT, 30.0, 40.0)
+        assert find(desk, 30.0, FACT, 25.1, 40.0) == []
+        assert states(find(desk, 31.0, FACT, 25.0, 40.0)) == [(31.0, FACT, UNACKNOWLEDGED)]
+
+    def test_worse_must_stand_for_the_on_delay_as_the_first_did(self) -> None:
+        """A level grows worse by its deadband; one spark above that is none."""
+        desk = desk_saying(LEVEL, 745.0, 735.0)
+        for time_s, value in ((30.0, 749.9), (31.0, 750.0), (33.0, 749.0), (37.0, 750.0)):
+            assert find(desk, time_s, LEVEL, value, 735.0) == []
+        assert states(find(desk, 42.0, LEVEL, 750.0, 735.0)) == [(42.0, LEVEL, UNACKNOWLEDGED)]
+
+    def test_what_occurs_again_rings_again(self) -> None:
+        """An answer is given to one occurrence."""
+        desk = desk_saying(FACT)
+        vanish(desk, 30.0, FACT)
+        assert states(vanish(desk, 50.0, FACT)) == [(50.0, FACT, NORMAL)]
+        assert states(find(desk, 60.0, FACT)) == [(60.0, FACT, UNACKNOWLEDGED)]
+
+    def test_once_more_after_it_rang_again(self) -> None:
+        """It rests for five minutes more, and must grow worse than it has become."""
+        desk = desk_saying(FACT)
+        find(desk, 31.0, FACT, 30.0)
+        desk.say_wrong(40.0, FACT)
+        assert find(desk, 50.0, FACT, 32.0) == []
+        assert states(find(desk, 51.0, FACT, 32.5)) == [(51.0, FACT, UNACKNOWLEDGED)]
+
+    def test_of_what_is_over_only_takes_note(self) -> None:
+        """It need not be acknowledged any more, and rings again when it occurs again."""
+        desk = desk_in(RETURNED)
+        assert states(desk.say_wrong(20.0, QUICK)) == [(20.0, QUICK, NORMAL)]
+        assert states(appear(desk, 30.0, QUICK)) == [(30.0, QUICK, UNACKNOWLEDGED)]
+
+    def test_of_what_is_over_puts_off_nothing(self) -> None:
+        """Another occurrence may already wait its delay."""
+        desk = AlarmDesk(ANSWERED)
+        find(desk, 100.0, LEVEL)
+        desk.say_wrong(103.0, LEVEL)
+        assert states(find(desk, 105.0, LEVEL)) == [(105.0, LEVEL, UNACKNOWLEDGED)]
+
+    def test_of_a_shelved_alarm_whose_condition_went_ends_by_its_off_delay(self) -> None:
+        """It is withdrawn instead of shelved, and soon normal."""
+        desk = AlarmDesk(ANSWERED)
+        appear(desk, 0.0, SLOW)
+        desk.tick(5.0)
+        desk.shelve(10.0, SLOW, 3600.0)
+        vanish(desk, 20.0, SLOW)
+        assert states(desk.say_wrong(30.0, SLOW)) == [(30.0, SLOW, SAID_WRONG)]
+        assert states(desk.tick(50.0)) == [(50.0, SLOW, NORMAL)]
+
+    def test_suppression_ends_it(self) -> None:
+        """Coming back starts from normal, as after any suppression."""
+        desk = desk_saying(OPINION)
+        assert states(desk.suppress(30.0, frozenset({OPINION}))) == [(30.0, OPINION, SUPPRESSED)]
+        assert states(desk.suppress(40.0, frozenset())) == [(40.0, OPINION, NORMAL)]
+        assert states(find(desk, 41.0, OPINION)) == [(41.0, OPINION, UNACKNOWLEDGED)]
+
+    def test_into_suppression_where_the_heat_has_got_there(self) -> None:
+        """What had returned waited for its acknowledgement; this is as good."""
+        desk = desk_in(RETURNED)
+        desk.suppress(15.0, frozenset({QUICK}))
+        assert states(desk.say_wrong(20.0, QUICK)) == [(20.0, QUICK, NORMAL)]
+        assert desk.state(QUICK) is SUPPRESSED
+
+
+class TestTakingThatBack:
+    def test_lets_the_alarm_stand_and_ring_at_once(self) -> None:
+        """Whoever tapped beside it has what was there before."""
+        desk = desk_saying(OPINION)
+        assert states(desk.uphold(25.0, OPINION)) == [(25.0, OPINION, UNACKNOWLEDGED)]
+        assert desk.stated == {OPINION}
+        vanish(desk, 30.0, OPINION)
+        assert states(vanish(desk, 50.0, OPINION)) == [(50.0, OPINION, RETURNED)]
+
+    def test_puts_off_no_return_that_is_on_its_way(self) -> None:
+        """The condition went before it was taken back."""
+        desk = desk_saying(OPINION)
+        vanish(desk, 30.0, OPINION)
+        desk.uphold(35.0, OPINION)
+        assert states(vanish(desk, 50.0, OPINION)) == [(50.0, OPINION, RETURNED)]
+
+
 class TestSuppression:
     def test_of_a_normal_alarm_is_no_news_and_neither_is_its_end(self) -> None:
         """A transfer suppresses half the catalogue; nobody wants to read that list."""
@@ -464,9 +659,30 @@ class ModelAlarm:
     pressed_since_s: float | None = None
     shelved_until_s: float = math.inf
     held_back: bool = False
+    rests_until_s: float = math.inf
+    is_falling: bool = False
+    known: bool = False
+
+    def find(self, time_s: float) -> None:
+        """See whether this is worse than all before: of a fact the first is that is ever found, others are alike."""
+        if self.state is not SAID_WRONG:
+            self.known = True
+        elif not self.known and not self.entry.is_opinion and self.pressed_since_s is None:
+            self.pressed_since_s = time_s
+
+    def comes_back(self, time_s: float) -> None:
+        """See whether what was said to be wrong has rested long enough."""
+        if self.state is SAID_WRONG and self.pressed_since_s is None and self.rests_until_s <= time_s:
+            self.pressed_since_s = time_s
 
     def press(self, time_s: float) -> None:
         """See whether there is pressure now, and since when."""
+        if self.state is SAID_WRONG:
+            # Only its end presses by itself; that it comes back is seen where its condition is judged or its rest ends.
+            if self.present is self.is_falling:
+                self.is_falling = not self.present
+                self.pressed_since_s = None if self.present else time_s
+            return
         rises = self.present and (self.state is NORMAL or (self.state is RETURNED and not self.held_back))
         falls = self.state in (UNACKNOWLEDGED, ACKNOWLEDGED) and not self.present
         if not (rises or falls):
@@ -478,11 +694,15 @@ class ModelAlarm:
     def gives_way_s(self) -> float:
         if self.pressed_since_s is None:
             return math.inf
-        rises = self.state in (NORMAL, RETURNED)
+        rises = self.state in (NORMAL, RETURNED) or (self.state is SAID_WRONG and not self.is_falling)
         return self.pressed_since_s + (self.entry.on_delay_s if rises else self.entry.off_delay_s)
 
 
-MACHINE_CATALOGUE = {**CATALOGUE, "ramp-high": entry(0.0, 7.0, waits=True)}
+MACHINE_CATALOGUE = {
+    **CATALOGUE,
+    "ramp-high": entry(0.0, 7.0, waits=True),
+    "flame-out": entry(1.0, 7.0, waits=True, opinion=True),
+}
 NAMES = sorted(MACHINE_CATALOGUE)
 SOME_NAMES = st.sets(st.sampled_from(NAMES))
 A_NAME = st.sampled_from(NAMES)
@@ -513,7 +733,7 @@ class DeskMachine(RuleBasedStateMachine):
             before = self.model[name].state
             self.model[name].held_back = name in names
             self.model[name].press(self.time_s)
-            if name in names and before in (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED):
+            if name in names and before in (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, SAID_WRONG):
                 change = self.model_becomes(name, SUPPRESSED)
                 if before is not NORMAL:
                     changes.append(change)
@@ -534,10 +754,13 @@ class DeskMachine(RuleBasedStateMachine):
             alarm = self.model[name]
             if alarm.state is SHELVED and alarm.shelved_until_s <= self.time_s:
                 changes += self.model_unshelves(name)
+            alarm.comes_back(self.time_s)
         flip = {NORMAL: UNACKNOWLEDGED, RETURNED: UNACKNOWLEDGED, UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL}
         for name in NAMES:
             alarm = self.model[name]
+            flip[SAID_WRONG] = NORMAL if alarm.is_falling else UNACKNOWLEDGED
             if alarm.gives_way_s <= self.time_s and (name in judged or not alarm.entry.waits_for_reading):
+                alarm.known = True
                 changes.append(self.model_becomes(name, flip[alarm.state]))
         return changes
 
@@ -548,7 +771,7 @@ class DeskMachine(RuleBasedStateMachine):
         for change in changes:
             self.told[change.alarm] = change.state
 
-    @rule(step_s=st.sampled_from([0.0, 0.5, 1.0, 2.0, 4.5, 5.0, 20.0, 100.0]))
+    @rule(step_s=st.sampled_from([0.0, 0.5, 1.0, 2.0, 4.5, 5.0, 20.0, 100.0, 300.0]))
     def time_passes(self, step_s: float) -> None:
         self.time_s += step_s
         self.agree(self.desk.tick(self.time_s), self.model_settles(()))
@@ -559,6 +782,8 @@ class DeskMachine(RuleBasedStateMachine):
         for name in judged:
             self.model[name].present = name in findings
             self.model[name].press(self.time_s)
+            if name in findings:
+                self.model[name].find(self.time_s)
         self.agree(self.desk.judge(self.time_s, sorted(judged), findings), self.model_settles(judged))
 
     @rule()
@@ -602,6 +827,38 @@ class DeskMachine(RuleBasedStateMachine):
         else:
             self.agree(self.desk.unshelve(self.time_s, name), self.model_unshelves(name))
 
+    @rule(name=A_NAME)
+    def say_wrong(self, name: str) -> None:
+        alarm = self.model[name]
+        if alarm.state in (SAID_WRONG, OUT_OF_SERVICE):
+            with pytest.raises(AlarmTransitionError):
+                self.desk.say_wrong(self.time_s, name)
+            return
+        becomes = SAID_WRONG
+        if alarm.state in (RETURNED, NORMAL, SUPPRESSED):
+            becomes = SUPPRESSED if alarm.state is SUPPRESSED else NORMAL
+        if alarm.state is RETURNED:
+            alarm.pressed_since_s = None
+        if becomes is SAID_WRONG:
+            alarm.is_falling = not alarm.present
+            if alarm.state is SHELVED and alarm.is_falling:
+                alarm.pressed_since_s = self.time_s
+            alarm.rests_until_s = math.inf if alarm.entry.is_opinion else self.time_s + REST_S
+        expected = [self.model_becomes(name, becomes)]
+        self.told[name] = becomes
+        expected += self.model_suppresses(self.suppressed)
+        self.agree(self.desk.say_wrong(self.time_s, name), expected)
+
+    @rule(name=A_NAME)
+    def uphold(self, name: str) -> None:
+        alarm = self.model[name]
+        becomes = {SAID_WRONG: UNACKNOWLEDGED, NORMAL: NORMAL, SUPPRESSED: SUPPRESSED}.get(alarm.state)
+        if becomes is None:
+            with pytest.raises(AlarmTransitionError):
+                self.desk.uphold(self.time_s, name)
+        else:
+            self.agree(self.desk.uphold(self.time_s, name), [self.model_becomes(name, becomes)])
+
     @rule(names=SOME_NAMES)
     def suppress(self, names: set[str]) -> None:
         self.suppressed = frozenset(names)
@@ -619,8 +876,14 @@ class DeskMachine(RuleBasedStateMachine):
         if not hasattr(self, "desk"):
             return
         standing = {name for name in NAMES if self.desk.state(name) in (UNACKNOWLEDGED, ACKNOWLEDGED)}
-        assert self.desk.raised == standing
+        assert self.desk.stated == standing
+        assert self.desk.raised == standing | {name for name in NAMES if self.desk.state(name) is SAID_WRONG}
         due_s = [alarm.gives_way_s for alarm in self.model.values() if not alarm.entry.waits_for_reading]
+        due_s += [
+            alarm.rests_until_s
+            for alarm in self.model.values()
+            if alarm.state is SAID_WRONG and alarm.pressed_since_s is None
+        ]
         due_s += [alarm.shelved_until_s for alarm in self.model.values() if alarm.state is SHELVED]
         assert self.desk.due_s == min(due_s)
 

@@ -14,7 +14,8 @@ from rampwarden.outputs.mqtt.message import ArrivedMessage
 
 BASE = "homie/5/furnace-1"
 ACKNOWLEDGE, SHELVE, NOTE = f"{BASE}/alarm/acknowledge/set", f"{BASE}/alarm/shelve/set", f"{BASE}/heat/note/set"
-ALL = (CommandName.ACKNOWLEDGE, CommandName.SHELVE, CommandName.NOTE)
+WRONG = f"{BASE}/alarm/wrong/set"
+ALL = (CommandName.ACKNOWLEDGE, CommandName.SHELVE, CommandName.NOTE, CommandName.WRONG)
 NOW = datetime(2026, 1, 1, 12, 0, tzinfo=UTC)
 
 
@@ -54,6 +55,9 @@ def judged(topic: str, payload: str | bytes = "{}", **how: object) -> CommandRul
             Command(0.0, CommandName.UNSHELVE, alarm="ramp-low", by="mqtt:unnamed"),
         ),
         (NOTE, '{"text":" lid\\n open "}', Command(0.0, CommandName.NOTE, text="lid open", by="mqtt:unnamed")),
+        (WRONG, "{}", Command(0.0, CommandName.WRONG, by="mqtt:unnamed")),
+        (WRONG, '{"alarm":"ramp-low"}', Command(0.0, CommandName.WRONG, alarm="ramp-low", by="mqtt:unnamed")),
+        (WRONG, '{"undo":true}', Command(0.0, CommandName.UNDO_WRONG, by="mqtt:unnamed")),
         (NOTE, '{"text":"x","unknown":1}', Command(0.0, CommandName.NOTE, text="x", by="mqtt:unnamed")),
     ],
 )

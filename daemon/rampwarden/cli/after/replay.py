@@ -134,7 +134,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
 
 
 def _is_raised(event: Event) -> bool:
-    return event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED
+    return event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED and event.upholds is None
 
 
 def _conclusion(summary: ReplaySummary, alarms: int) -> str:

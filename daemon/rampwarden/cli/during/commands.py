@@ -42,6 +42,17 @@ def unshelve(alarm: AlarmArgument, watch: WatchOption = "") -> None:
     _tell(watch, CommandName.UNSHELVE, alarm=alarm)
 
 
+def wrong(
+    alarm: Annotated[
+        str, typer.Argument(help="The alarm's name; none: the newest statement.", show_default=False)
+    ] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take that back: it was right after all.")] = False,
+    watch: WatchOption = "",
+) -> None:
+    """Say that the watch was wrong: what it said is withdrawn. What protects the pot rings again if it grows worse."""
+    _tell(watch, CommandName.UNDO_WRONG if undo else CommandName.WRONG, alarm=alarm)
+
+
 def note(
     text: Annotated[list[str], typer.Argument(help="At most 500 letters.", show_default=False)],
     watch: WatchOption = "",

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
+from rampwarden.core.alarms.one_alarm import FACT_RESTS_S
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -34,7 +35,7 @@ def alarm_text(change: AlarmChange, entry: AlarmEntry, segment: str | None, *, i
     `in_doubt`: what it would have one do comes from a reading in doubt; if it is made to rest, that is why.
     """
     rests_in_doubt = in_doubt and change.happening is AlarmInput.SUPPRESS
-    parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change), segment]
+    parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change, entry), segment]
     if change.happening is AlarmInput.APPEAR:
         parts.append(entry.order(in_doubt=in_doubt))
     return " · ".join(part for part in parts if part)
@@ -69,7 +70,7 @@ def segment_limits(schedule: Schedule, index: int) -> str:
     return " · ".join(parts)
 
 
-def _news(change: AlarmChange) -> str:
+def _news(change: AlarmChange, entry: AlarmEntry) -> str:
     match change.happening:
         case AlarmInput.APPEAR:
             return change.finding.what
@@ -78,6 +79,17 @@ def _news(change: AlarmChange) -> str:
             return f"back to normal after {format_duration(change.lasted_s)}{waits}"
         case AlarmInput.ACKNOWLEDGE:
             return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
+        case AlarmInput.SAY_WRONG if change.state is not AlarmState.SAID_WRONG:
+            return "said to have been wrong"
+        case AlarmInput.SAY_WRONG if entry.is_opinion:
+            return "said to be wrong: withdrawn, until it has been gone once"
+        case AlarmInput.SAY_WRONG:
+            rest = format_duration(FACT_RESTS_S)
+            return f"said to be wrong: withdrawn; it rings again if it grows worse, or if it is still so in {rest}"
+        case AlarmInput.UPHOLD if change.state is AlarmState.UNACKNOWLEDGED:
+            return f"stands after all: {change.finding.what}"
+        case AlarmInput.UPHOLD:
+            return "was right after all"
         case _:
             return _STANDING_ASIDE[change.happening]
 

@@ -2,12 +2,14 @@
 
 Theory of operation. Each alarm has a state and one delay timer. A condition must stand for the on-delay before it is
 an alarm, and be gone for the off-delay before it has returned; both run on time that is given, never on a clock. The
-state moves only through `TRANSITIONS`. Three rules:
+state moves only through `TRANSITIONS`. Four rules:
 
 1. Acknowledging is not clearing: an acknowledged alarm whose condition stands is still there.
 2. Shelving ends by itself; suppression by design belongs to the phase of the heat, never to a person.
 3. Coming back from shelved, suppressed or out of service starts from normal: the condition must stand its delay anew.
    Whether it is present is remembered meanwhile, since some conditions (silence, say) are told only once.
+4. What a person says to be wrong is withdrawn, and rests while its condition is found. An opinion rests until that has
+   been gone once. A fact protects whoever errs: it rings again when it grows worse, and after five minutes in any case.
 
 Knows nothing of temperatures or schedules; which conditions there are is the catalogue's business.
 """
@@ -19,6 +21,7 @@ from enum import Enum
 from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarms.one_alarm import FACT_RESTS_S, OneAlarm, excess
 from rampwarden.core.model import URGENCY, WAITING, AlarmState, Finding, Priority, StandingAlarm
 from rampwarden.errors import AlarmTransitionError
 
@@ -35,6 +38,8 @@ class AlarmInput(Enum):
     UNSUPPRESS = "be unsuppressed"
     REMOVE_FROM_SERVICE = "be removed from service"
     RETURN_TO_SERVICE = "be returned to service"
+    SAY_WRONG = "be said to be wrong"
+    UPHOLD = "be upheld"
 
 
 _ANNUNCIATING = (
@@ -58,6 +63,21 @@ TRANSITIONS: Mapping[tuple[AlarmState, AlarmInput], AlarmState] = MappingProxyTy
         (AlarmState.SHELVED, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE,
         (AlarmState.SUPPRESSED, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE,
         (AlarmState.SUPPRESSED, AlarmInput.SHELVE): AlarmState.SHELVED,
+        (AlarmState.UNACKNOWLEDGED, AlarmInput.SAY_WRONG): AlarmState.SAID_WRONG,
+        (AlarmState.ACKNOWLEDGED, AlarmInput.SAY_WRONG): AlarmState.SAID_WRONG,
+        (AlarmState.SHELVED, AlarmInput.SAY_WRONG): AlarmState.SAID_WRONG,
+        # What is over need not rest; that it was wrong is said all the same.
+        (AlarmState.RETURNED_UNACKNOWLEDGED, AlarmInput.SAY_WRONG): AlarmState.NORMAL,
+        (AlarmState.NORMAL, AlarmInput.SAY_WRONG): AlarmState.NORMAL,
+        (AlarmState.SUPPRESSED, AlarmInput.SAY_WRONG): AlarmState.SUPPRESSED,
+        (AlarmState.SAID_WRONG, AlarmInput.APPEAR): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.SAID_WRONG, AlarmInput.CLEAR): AlarmState.NORMAL,
+        (AlarmState.SAID_WRONG, AlarmInput.UPHOLD): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.NORMAL, AlarmInput.UPHOLD): AlarmState.NORMAL,
+        (AlarmState.SUPPRESSED, AlarmInput.UPHOLD): AlarmState.SUPPRESSED,
+        (AlarmState.SAID_WRONG, AlarmInput.SHELVE): AlarmState.SHELVED,
+        (AlarmState.SAID_WRONG, AlarmInput.SUPPRESS): AlarmState.SUPPRESSED,
+        (AlarmState.SAID_WRONG, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE,
         **{(state, AlarmInput.SHELVE): AlarmState.SHELVED for state in _ANNUNCIATING},
         **{(state, AlarmInput.SUPPRESS): AlarmState.SUPPRESSED for state in _ANNUNCIATING},
         **{(state, AlarmInput.REMOVE_FROM_SERVICE): AlarmState.OUT_OF_SERVICE for state in _ANNUNCIATING},
@@ -89,74 +109,21 @@ class AlarmChange:
     lasted_s: float
 
 
-class _Alarm:
-    """One alarm's state, its delay timer and what was last found."""
-
-    __slots__ = (
-        "appeared_s",
-        "cleared_s",
-        "entry",
-        "finding",
-        "name",
-        "present",
-        "raised_s",
-        "shelved_until_s",
-        "since_s",
-        "state",
-        "untold",
-    )
-
-    def __init__(self, name: str, entry: AlarmEntry) -> None:
-        self.name = name
-        self.entry = entry
-        self.state = AlarmState.NORMAL
-        self.since_s = 0.0
-        self.raised_s = 0.0
-        self.finding = Finding(None, None, None, "")
-        self.present = False
-        # A normal alarm is suppressed without a word, so without a word it comes back.
-        self.untold = False
-        # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
-        self.appeared_s: float | None = None
-        self.cleared_s: float | None = None
-        self.shelved_until_s = math.inf
-
-    @property
-    def standing(self) -> bool:
-        """The condition counts as present: the alarm waits for it to clear, not to appear."""
-        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
-
-    @property
-    def needs_confirming(self) -> bool:
-        """What is due here waits for the next judgement; the end of shelving does not."""
-        return self.entry.waits_for_reading and self.state is not AlarmState.SHELVED
-
-    @property
-    def ends_s(self) -> float:
-        """When the running delay, or the shelving, ends."""
-        if self.state is AlarmState.SHELVED:
-            return self.shelved_until_s
-        if self.appeared_s is not None:
-            return self.appeared_s + self.entry.on_delay_s
-        if self.cleared_s is not None:
-            return self.cleared_s + self.entry.off_delay_s
-        return math.inf
-
-
 class AlarmDesk:
     """Every alarm of the catalogue in its state. All methods that may change a state give the changes in order.
 
-    `raised` names the alarms whose condition stands, `engaged` those that even an empty judgement may change, `due_s`
-    is when the next delay ends; all are for reading only.
+    `raised` names the alarms whose condition stands, `stated` those of them that nobody has said to be wrong, `engaged`
+    those that even an empty judgement may change, `due_s` is when the next delay ends; all are for reading only.
     """
 
     def __init__(self, catalogue: Mapping[str, AlarmEntry], out_of_service: Iterable[str] = ()) -> None:
-        self._alarms = {name: _Alarm(name, entry) for name, entry in catalogue.items()}
+        self._alarms = {name: OneAlarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
         # Alarms standing, shelved or with their condition present: while there are none, quiet readings cost nothing.
         self.engaged: set[str] = set()
         self.raised: set[str] = set()
+        self.stated: set[str] = set()
         for name in out_of_service:
             self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
 
@@ -198,6 +165,14 @@ class AlarmDesk:
         change = self._move(self._alarms[name], AlarmInput.UNSHELVE, time_s)
         return [change, *self.suppress(time_s, self._suppressed)]
 
+    def say_wrong(self, time_s: float, name: str) -> list[AlarmChange]:
+        """Withdraw an alarm on a person's word (rule 4); of one that is over, only take note of it."""
+        return [self._answer(name, AlarmInput.SAY_WRONG, time_s), *self.suppress(time_s, self._suppressed)]
+
+    def uphold(self, time_s: float, name: str) -> list[AlarmChange]:
+        """Take such a word back: what was withdrawn stands again at once."""
+        return [self._answer(name, AlarmInput.UPHOLD, time_s)]
+
     def suppress(self, time_s: float, names: frozenset[str]) -> list[AlarmChange]:
         """Suppress by design exactly `names` from now on; only alarms that were not normal are worth a change.
 
@@ -209,7 +184,7 @@ class AlarmDesk:
             if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
                 self._hold_back(alarm, time_s)
                 continue
-            if alarm.name in names and alarm.state in _ANNUNCIATING:
+            if alarm.name in names and (alarm.state in _ANNUNCIATING or alarm.state is AlarmState.SAID_WRONG):
                 alarm.untold = alarm.state is AlarmState.NORMAL
                 change = self._move(alarm, AlarmInput.SUPPRESS, time_s)
             elif alarm.name not in names and alarm.state is AlarmState.SUPPRESSED:
@@ -223,10 +198,10 @@ class AlarmDesk:
     def present(self, names: Iterable[str]) -> list[str]:
         """Give those of `names` whose condition is present, though they be shelved or suppressed.
 
-        Whoever sets an alarm aside does not undo what it says. Out of service is another matter: then nobody believes
-        it.
+        Whoever sets an alarm aside does not undo what it says. Out of service or said to be wrong is another matter:
+        then nobody believes it.
         """
-        return [name for name in names if name in self.raised or self._is_aside(self._alarms[name])]
+        return [name for name in names if name in self.stated or self._is_aside(self._alarms[name])]
 
     def standing(self, in_doubt: Collection[str] = ()) -> tuple[StandingAlarm, ...]:
         """Give every alarm a display should show: not normal and not out of service, most urgent first.
@@ -257,19 +232,32 @@ class AlarmDesk:
         return name in self._alarms
 
     @staticmethod
-    def _is_aside(alarm: _Alarm) -> bool:
+    def _is_aside(alarm: OneAlarm) -> bool:
         return alarm.present and alarm.state in (AlarmState.SHELVED, AlarmState.SUPPRESSED)
 
-    def _present(self, alarm: _Alarm, time_s: float, finding: Finding) -> None:
+    def _present(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
         alarm.present = True
         alarm.cleared_s = None
-        if not alarm.standing:
+        if alarm.standing:
+            alarm.worst = max(alarm.worst, excess(finding))
+        elif alarm.state is AlarmState.SAID_WRONG:
+            self._still_found(alarm, time_s, finding)
+        else:
             alarm.finding = finding
             if alarm.appeared_s is None and alarm.state in _ANNUNCIATING and alarm.name not in self._suppressed:
                 alarm.appeared_s = time_s
         self._engage(alarm)
 
-    def _hold_back(self, alarm: _Alarm, time_s: float) -> None:
+    def _still_found(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
+        """Let a fact that was said to be wrong come back when it has rested or is worse; an opinion stays withdrawn."""
+        if time_s >= alarm.rests_until_s or (not alarm.entry.is_opinion and alarm.has_grown_worse(finding)):
+            alarm.finding = finding
+            if alarm.appeared_s is None:
+                alarm.appeared_s = time_s
+        else:
+            alarm.appeared_s = None
+
+    def _hold_back(self, alarm: OneAlarm, time_s: float) -> None:
         """Let an alarm that waits to be acknowledged not be raised again while its name is suppressed."""
         if alarm.name in self._suppressed:
             alarm.appeared_s = None
@@ -277,10 +265,10 @@ class AlarmDesk:
             alarm.appeared_s = time_s
         self._engage(alarm)
 
-    def _absent(self, alarm: _Alarm, time_s: float) -> None:
+    def _absent(self, alarm: OneAlarm, time_s: float) -> None:
         alarm.present = False
         alarm.appeared_s = None
-        if alarm.standing and alarm.cleared_s is None:
+        if alarm.waits_to_clear and alarm.cleared_s is None:
             alarm.cleared_s = time_s
         self._engage(alarm)
 
@@ -290,34 +278,55 @@ class AlarmDesk:
             alarm = self._alarms[name]
             if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
                 changes += self.unshelve(time_s, name)
+            elif alarm.rests and alarm.ends_s <= time_s:
+                alarm.appeared_s = time_s
+                self._update_due()
         for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.ends_s > time_s or (alarm.needs_confirming and name not in judged):
                 continue
-            happening = AlarmInput.CLEAR if alarm.standing else AlarmInput.APPEAR
+            happening = AlarmInput.CLEAR if alarm.cleared_s is not None else AlarmInput.APPEAR
             changes.append(self._move(alarm, happening, time_s))
         return changes
 
-    def _move(self, alarm: _Alarm, happening: AlarmInput, time_s: float) -> AlarmChange:
-        alarm.state = next_state(alarm.state, happening)
+    def _move(self, alarm: OneAlarm, happening: AlarmInput, time_s: float) -> AlarmChange:
+        before, alarm.state = alarm.state, next_state(alarm.state, happening)
         alarm.since_s = time_s
         if happening is AlarmInput.APPEAR:
             alarm.raised_s = time_s
-        if happening is not AlarmInput.ACKNOWLEDGE:
-            # Acknowledging stops no delay. Any other move ends the one that ran, and only an alarm that is back at
-            # normal with its condition present begins another.
+            alarm.worst = excess(alarm.finding)
+        if alarm.state is AlarmState.SAID_WRONG:
+            self._lay_to_rest(alarm, time_s)
+        elif happening is AlarmInput.UPHOLD:
+            alarm.appeared_s = alarm.appeared_s if alarm.state is before else None
+        elif happening is not AlarmInput.ACKNOWLEDGE and alarm.state is not before:
+            # Neither acknowledging nor a word on what is over stops a delay. Any other move ends the one that ran, and
+            # only an alarm that is back at normal with its condition present begins another.
             alarm.cleared_s = None
             alarm.appeared_s = time_s if alarm.present and alarm.state is AlarmState.NORMAL else None
-        if alarm.standing:
-            self.raised.add(alarm.name)
-        else:
-            self.raised.discard(alarm.name)
+        _put(self.raised, alarm.name, alarm.waits_to_clear)
+        _put(self.stated, alarm.name, alarm.standing)
         self._engage(alarm)
         lasted_s = time_s - alarm.raised_s
         return AlarmChange(time_s, alarm.name, happening, alarm.state, alarm.entry.priority, alarm.finding, lasted_s)
 
-    def _engage(self, alarm: _Alarm) -> None:
-        if alarm.present or alarm.standing or alarm.state is AlarmState.SHELVED:
+    def _answer(self, name: str, happening: AlarmInput, time_s: float) -> AlarmChange:
+        alarm = self._alarms[name]
+        change = self._move(alarm, happening, time_s)
+        # Of one that is suppressed this tells that it is, so the end of that must be told too.
+        alarm.untold = False
+        return change
+
+    def _lay_to_rest(self, alarm: OneAlarm, time_s: float) -> None:
+        alarm.appeared_s = None
+        alarm.rests_until_s = math.inf if alarm.entry.is_opinion else time_s + FACT_RESTS_S
+        alarm.worst = max(alarm.worst, excess(alarm.finding))
+        if not alarm.present and alarm.cleared_s is None:
+            # Its condition went while it was shelved.
+            alarm.cleared_s = time_s
+
+    def _engage(self, alarm: OneAlarm) -> None:
+        if alarm.present or alarm.waits_to_clear or alarm.state is AlarmState.SHELVED:
             self.engaged.add(alarm.name)
         else:
             self.engaged.discard(alarm.name)
@@ -326,3 +335,10 @@ class AlarmDesk:
     def _update_due(self) -> None:
         due = (alarm.ends_s for name in self.engaged if not (alarm := self._alarms[name]).needs_confirming)
         self.due_s = min(due, default=math.inf)
+
+
+def _put(names: set[str], name: str, is_in: bool) -> None:
+    if is_in:
+        names.add(name)
+    else:
+        names.discard(name)

@@ -30,6 +30,7 @@ SENSOR_LAGGING = AlarmEntry(
     action="stay well below the limit; use a thinner probe or tube next time",
     time_to_act="this heat",
     doubts=ReadingDoubt.LATE,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

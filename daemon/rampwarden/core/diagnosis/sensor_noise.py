@@ -29,6 +29,7 @@ SENSOR_NOISY = AlarmEntry(
     time_to_act="this heat",
     rests_in_transfer=True,
     doubts=ReadingDoubt.UNCERTAIN,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

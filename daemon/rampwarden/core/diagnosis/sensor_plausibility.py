@@ -42,6 +42,7 @@ SENSOR_TYPE_SUSPECT = AlarmEntry(
     action="compare probe, cable and plug colours with the type that is set",
     time_to_act="before red heat",
     doubts=ReadingDoubt.UNCERTAIN,
+    is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
 

@@ -35,6 +35,7 @@ RAMP_FORECAST = AlarmEntry(
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
 )
 
 RAMP_LOW = AlarmEntry(
@@ -105,6 +106,7 @@ CEILING_FORECAST = AlarmEntry(
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    is_opinion=True,
 )
 
 SOAK_DEVIATION = AlarmEntry(

@@ -14,7 +14,9 @@ from rampwarden.core.watching.event_list import EventList
 
 
 class AlarmReports:
-    """Every alarm of one heat; `raised` names those whose condition stands, for reading only."""
+    """Every alarm of one heat; `raised` names those whose condition stands, `stated` those of them that nobody has said
+    to be wrong, for reading only.
+    """
 
     def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
         # A record made before an alarm was thought of carries a catalogue without it.
@@ -24,6 +26,7 @@ class AlarmReports:
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
         self.raised = self._desk.raised
+        self.stated = self._desk.stated
 
     @property
     def due_s(self) -> float:
@@ -84,6 +87,14 @@ class AlarmReports:
     def unshelve(self, name: str) -> None:
         """Take a shelved alarm back before its time."""
         self._report(self._desk.unshelve(self._events.now_s, name))
+
+    def say_wrong(self, name: str) -> None:
+        """Withdraw an alarm on a person's word."""
+        self._report(self._desk.say_wrong(self._events.now_s, name))
+
+    def uphold(self, name: str) -> None:
+        """Let an alarm stand after all that was withdrawn so."""
+        self._report(self._desk.uphold(self._events.now_s, name))
 
     def _orders_in_doubt(self) -> frozenset[str]:
         """Give the alarms whose order would come from a reading that is in doubt now."""

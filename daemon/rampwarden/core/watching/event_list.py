@@ -1,10 +1,11 @@
 """What a watch has said since somebody last asked, each thing with its time and its place in the schedule.
 
-It holds the watch's clock, so whatever is said is dated by the one time there is. Judges nothing and words nothing.
+It holds the watch's clock, so whatever is said is dated by the one time there is, and keeps what a person may answer.
+Judges nothing and words nothing.
 """
 
 from rampwarden.core.alarm_entry import AlarmEntry
-from rampwarden.core.alarms import AlarmChange, alarm_text
+from rampwarden.core.alarms import AlarmChange, AlarmInput, AnswerBook, alarm_text
 from rampwarden.core.heat import HeatTracker
 from rampwarden.core.model import Event, EventName
 from rampwarden.core.schedule import Schedule
@@ -17,6 +18,7 @@ class EventList:
         self._schedule = schedule
         self._tracker = tracker
         self._events: list[Event] = []
+        self.answers = AnswerBook()
         self.time_s: float | None = None
 
     @property
@@ -24,19 +26,52 @@ class EventList:
         """The clock, s; 0 before the first input."""
         return self.time_s if self.time_s is not None else 0.0
 
-    def say(self, event: EventName, text: str, index: int | None = None) -> None:
-        """Say something of segment `index`, or of none."""
-        name, number = (None, None) if index is None else (self._schedule.segments[index].name, index + 1)
-        self._events.append(Event(time_s=self.now_s, event=event, segment=name, segment_number=number, text=text))
+    def say(self, event: EventName, text: str, index: int | None = None, *, is_account: bool = False) -> None:
+        """Say something of segment `index`, or of none; `is_account`: of the soak's credit, which no word changes."""
+        if event is EventName.OBSERVED:
+            self.answers.note_message(self.now_s, text, is_account=is_account)
+        self._add(event, text, index)
 
     def say_here(self, event: EventName, text: str) -> None:
         """Say something of the present segment; of none before the first and after the last."""
-        self.say(event, text, None if self._tracker.segment is None else self._tracker.index)
+        self.say(event, text, self._index)
+
+    def answer(self, text: str, *, withdraws: float | None = None, upholds: float | None = None) -> None:
+        """Say that a message is withdrawn, or stands after all; it was said at that time, s."""
+        self._add(EventName.OBSERVED, text, self._index, withdraws, upholds)
+
+    @property
+    def _index(self) -> int | None:
+        return None if self._tracker.segment is None else self._tracker.index
+
+    def _add(
+        self,
+        event: EventName,
+        text: str,
+        index: int | None,
+        withdraws: float | None = None,
+        upholds: float | None = None,
+    ) -> None:
+        name, number = (None, None) if index is None else (self._schedule.segments[index].name, index + 1)
+        self._events.append(
+            Event(
+                time_s=self.now_s,
+                event=event,
+                segment=name,
+                segment_number=number,
+                text=text,
+                withdraws=withdraws,
+                upholds=upholds,
+            )
+        )
 
     def tell_alarm(self, change: AlarmChange, entry: AlarmEntry, *, in_doubt: bool) -> None:
         """Tell what happened to an alarm; `in_doubt`: its order comes from a reading in doubt."""
         segment = self._tracker.segment
         name, number = (None, None) if segment is None else (segment.name, self._tracker.index + 1)
+        if change.happening is AlarmInput.APPEAR:
+            self.answers.note_alarm(change.time_s, change.alarm)
+        said_s = self.answers.said_of(change.alarm)
         self._events.append(
             Event(
                 time_s=change.time_s,
@@ -50,6 +85,8 @@ class EventList:
                 segment=name,
                 segment_number=number,
                 text=alarm_text(change, entry, name, in_doubt=in_doubt),
+                withdraws=said_s if change.happening is AlarmInput.SAY_WRONG else None,
+                upholds=said_s if change.happening is AlarmInput.UPHOLD else None,
             )
         )
 

@@ -98,6 +98,35 @@ class Orders:
             case CommandName.END_HEAT:
                 self._passage.finish()
                 self._events.say(EventName.HEAT_ENDED, command.text or "ended by hand")
+            case CommandName.WRONG:
+                self._take_back(name, command.text)
+            case CommandName.UNDO_WRONG:
+                self._uphold(name, command.text)
+
+    def _take_back(self, alarm: str, text: str) -> None:
+        """Withdraw what a person says to be wrong."""
+        answers = self._events.answers
+        said = answers.to_withdraw(alarm, text)
+        if said.alarm:
+            self._alarms.say_wrong(said.alarm)
+        else:
+            # What a soak is credited is worked out from readings: a word changes nothing of it.
+            withdrawn = "said to be wrong, withdrawn"
+            what = "said to be wrong, but the soak clock goes by readings" if said.is_account else withdrawn
+            self._events.answer(f"{what}: {said.text}", withdraws=said.time_s)
+        answers.withdraw(said)
+        self._explaining.deny(said.alarm, said.text)
+
+    def _uphold(self, alarm: str, text: str) -> None:
+        """Take such a word back."""
+        answers = self._events.answers
+        said = answers.to_uphold(alarm, text)
+        if said.alarm:
+            self._alarms.uphold(said.alarm)
+        else:
+            self._events.answer(f"stands after all: {said.text}", upholds=said.time_s)
+        answers.uphold(said)
+        self._explaining.uphold(said.alarm, said.text)
 
     def _mark(self, what: str) -> None:
         now_s = self._events.now_s

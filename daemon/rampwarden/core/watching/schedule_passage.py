@@ -133,7 +133,9 @@ class SchedulePassage:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         if self._pot.clocks.changes:
             for index, text in self._pot.news():
-                self._events.say(EventName.OBSERVED, f"{self._schedule.segments[index].name} · {text}", index)
+                self._events.say(
+                    EventName.OBSERVED, f"{self._schedule.segments[index].name} · {text}", index, is_account=True
+                )
 
     def _go_on(self, reached: list[HeatProgress], time_s: float) -> None:
         for step in reached:

@@ -40,6 +40,7 @@ class _Body(Struct):
     text: str = ""
     time: str = ""
     by: str = ""
+    undo: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +102,8 @@ class CommandDesk:
             if body.minutes == 0:
                 return Command(0.0, CommandName.UNSHELVE, alarm=body.alarm, by=by)
             return Command(0.0, name, alarm=body.alarm, minutes=body.minutes, text=body.text[:_LONGEST_NOTE], by=by)
+        if name is CommandName.WRONG and body.undo:
+            name = CommandName.UNDO_WRONG
         return Command(0.0, name, alarm=body.alarm, by=by)
 
     def _hold_back(self, now_s: float) -> None:

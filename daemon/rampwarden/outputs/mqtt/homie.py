@@ -258,6 +258,16 @@ COMMANDS: dict[CommandName, tuple[str, Property]] = {
             retained=False,
         ),
     ),
+    CommandName.WRONG: (
+        "alarm/wrong",
+        Property(
+            "Say that an alarm was wrong, or without a name the newest statement; undo takes that back",
+            "json",
+            format=_schema(alarm="string", undo="boolean", time="string", by="string"),
+            settable=True,
+            retained=False,
+        ),
+    ),
     CommandName.NOTE: (
         "heat/note",
         Property(

@@ -6,6 +6,7 @@ import { order } from "./orders.js";
 import { Sound } from "./sound.js";
 import { duration, temp, timeOfDay, units } from "./units.js";
 import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, showReadiness, startedAt, write } from "./view.js";
+import { listenForWrong, showOffer } from "./wrong.js";
 
 // The watch says something every second, so this is several of them missed.
 const NO_DATA_S = 5;
@@ -49,7 +50,8 @@ function refresh() {
   showReadiness(picture);
   for (const [alarm, sinceMs] of pending) if (performance.now() - sinceMs > PENDING_MS) pending.delete(alarm);
   showAlarms(picture, mayAct, pending);
-  showHappenings(picture);
+  showHappenings(picture, mayAct);
+  showOffer();
   showHealth(picture);
   write(at("glance"), silence ? silence.word : `${at("temp").textContent} ${units.degree}   ${at("ramp").textContent}`);
   draw();
@@ -157,6 +159,8 @@ at("alarm-list").addEventListener("click", (event) => {
   const name = event.target.closest("button.acknowledge")?.closest("li").dataset.alarm;
   if (name) acknowledge([name], name);
 });
+
+for (const place of ["alarms", "happenings"]) listenForWrong(at(place), send);
 
 at("acknowledge-all").addEventListener("click", () => {
   acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");

@@ -3,6 +3,8 @@
 
 import { aimInUnit, difference, duration, heatTime, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
 
+import { answerable, fillWrong, isWithdrawn, withdrawnOf } from "./wrong.js";
+
 const MOST_LISTED = 30;
 const SIGNS = { high: "▲", medium: "◆", low: "●" };
 const BANNERS = {
@@ -203,7 +205,8 @@ function fillCard(card, alarm, mayAct, pending) {
   write(part("rank-word"), alarm.priority);
   write(part("rank-state"), ` · ${alarm.alarm}${state}`);
   // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
-  write(part("action"), alarm.action ? capital(alarm.action) : isOver ? "It is over: nothing to do" : "Set aside: nothing to do now");
+  const idle = isOver ? "It is over" : alarm.state === "said-wrong" ? "Withdrawn" : "Set aside";
+  write(part("action"), alarm.action ? capital(alarm.action) : `${idle}: nothing to do${isOver ? "" : " now"}`);
   write(part("fact"), alarm.text);
   write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
@@ -212,30 +215,43 @@ function fillCard(card, alarm, mayAct, pending) {
   button.disabled = isPending;
   write(button, isPending ? "Sent …" : "Acknowledge");
   button.setAttribute("aria-label", `Acknowledge ${alarm.alarm}`);
+  show(part("wrong"), mayAct);
+  fillWrong(part("wrong"), alarm, alarm.state === "said-wrong", "That was wrong");
 }
 
 const STATES = {
   acknowledged: "acknowledged, still there",
   "returned-unacknowledged": "over, not yet acknowledged",
   shelved: "set aside for a while",
+  "said-wrong": "said to be wrong: withdrawn",
 };
 
-export function showHappenings(picture) {
+export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
+  const withdrawn = withdrawnOf(picture);
   const list = at("happenings");
-  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}`;
+  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
+  const open = mayAct ? answerable(picture.happenings) : new Set();
   list.replaceChildren(
     ...newest.map((each) => {
+      const isTakenBack = each.is_statement && isWithdrawn(each, withdrawn);
       const line = document.createElement("li");
-      line.className = each.priority ?? each.event;
+      line.className = `${each.priority ?? each.event}${isTakenBack ? " withdrawn" : ""}`;
       const time = document.createElement("time");
       time.textContent = whenever(picture, each.time_s);
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
       words.append(each.text);
       line.append(time, words);
+      if (open.has(each)) {
+        const button = document.createElement("button");
+        button.type = "button";
+        button.className = "quiet wrong";
+        fillWrong(button, each, isTakenBack, "Wrong");
+        line.append(button);
+      }
       return line;
     }),
   );

@@ -1,0 +1,97 @@
+"""One alarm between two changes of state: its delays, what was last found of it, its rest when it was said to be wrong.
+
+Which states follow one another is the desk's table. Reads no clock.
+"""
+
+import math
+
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.model import AlarmState, Finding
+
+FACT_RESTS_S = 300.0
+"""s. So long a fact that was said to be wrong is silent unless it grows worse: common practice, no source. A furnace
+at 20 °C/min goes 100 °C further meanwhile (own arithmetic): whoever erred must be told by then."""
+_WORSE_SHARE_OF_EXCESS = 0.5
+_WORSE_SHARE_OF_LIMIT = 0.1
+"""By so much more a fact must exceed its limit than it had before the answer, to be worse: half as much again, and at
+least the entry's deadband or a tenth of the limit, so that scatter alone is not worse. Common practice, no source."""
+
+
+class OneAlarm:
+    """One alarm's state, its delay timer and what was last found."""
+
+    __slots__ = (
+        "appeared_s",
+        "cleared_s",
+        "entry",
+        "finding",
+        "name",
+        "present",
+        "raised_s",
+        "rests_until_s",
+        "shelved_until_s",
+        "since_s",
+        "state",
+        "untold",
+        "worst",
+    )
+
+    def __init__(self, name: str, entry: AlarmEntry) -> None:
+        self.name = name
+        self.entry = entry
+        self.state = AlarmState.NORMAL
+        self.since_s = 0.0
+        self.raised_s = 0.0
+        self.finding = Finding(None, None, None, "")
+        self.present = False
+        # A normal alarm is suppressed without a word, so without a word it comes back.
+        self.untold = False
+        # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
+        self.appeared_s: float | None = None
+        self.cleared_s: float | None = None
+        self.shelved_until_s = math.inf
+        # Of a fact that was said to be wrong: until when it rests, and by how much it exceeded its limit at the worst.
+        self.rests_until_s = math.inf
+        self.worst = 0.0
+
+    @property
+    def standing(self) -> bool:
+        """The watch says that the condition is present."""
+        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+
+    @property
+    def waits_to_clear(self) -> bool:
+        """The condition counts as present, though somebody may have said that it is not."""
+        return self.standing or self.state is AlarmState.SAID_WRONG
+
+    @property
+    def rests(self) -> bool:
+        """It was said to be wrong, and neither its coming back nor its end is on its way."""
+        return self.state is AlarmState.SAID_WRONG and self.appeared_s is None and self.cleared_s is None
+
+    @property
+    def needs_confirming(self) -> bool:
+        """What is due here waits for the next judgement; the end of shelving, or of a rest, does not."""
+        return self.entry.waits_for_reading and self.state is not AlarmState.SHELVED and not self.rests
+
+    def has_grown_worse(self, finding: Finding) -> bool:
+        """Tell whether a fact exceeds its limit by clearly more than it ever did before it was said to be wrong."""
+        least = self.entry.deadband or _WORSE_SHARE_OF_LIMIT * abs(finding.limit or 0.0)
+        step = max(least, _WORSE_SHARE_OF_EXCESS * self.worst)
+        return step > 0.0 and excess(finding) >= self.worst + step
+
+    @property
+    def ends_s(self) -> float:
+        """When the running delay, the shelving or the rest ends."""
+        if self.state is AlarmState.SHELVED:
+            return self.shelved_until_s
+        if self.appeared_s is not None:
+            return self.appeared_s + self.entry.on_delay_s
+        if self.cleared_s is not None:
+            return self.cleared_s + self.entry.off_delay_s
+        return self.rests_until_s if self.state is AlarmState.SAID_WRONG else math.inf
+
+
+def excess(finding: Finding) -> float:
+    """Give by how much a finding exceeds its limit, in its own unit; 0 of what has no figure."""
+    return 0.0 if finding.value is None else abs(finding.value - (finding.limit or 0.0))
