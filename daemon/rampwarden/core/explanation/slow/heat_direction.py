@@ -34,7 +34,9 @@ _COOLS_PER_S = 1.5 / 60.0 / 1000.0
 _ROOM_C = 20.0
 _FLICKERS = 0.5
 """Share of a lit flame's flicker that only a flame has; with it a fall so much faster is a small flame's:"""
+_FLICKERING = 1.6
 _SMALL_FLAME = 2.5
+"""Once it is said, a fall so much faster does not end it; people who cool by a small flame on purpose fall faster."""
 _RUN = 2
 
 
@@ -124,6 +126,8 @@ class LeftOnRule:
         cools = _COOLS_PER_S * (now_c - _ROOM_C)
         if self._told is not None:
             cools *= _SMALL_FLAME
+        elif glance.flicker is not None and glance.flicker > _FLICKERS:
+            cools *= _FLICKERING
         stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
         self._told = None
