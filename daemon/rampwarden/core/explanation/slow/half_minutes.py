@@ -4,8 +4,7 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 """
 
 from collections import deque
-from collections.abc import Sequence
-from statistics import median
+from collections.abc import Iterable, Sequence
 
 from rampwarden.core.explanation.slots import Slot
 
@@ -59,7 +58,7 @@ class HalfMinutes:
         """Give the standard deviation of a half minute about a smooth course, °C; no bound is known before 5 min."""
         if len(self._bends_c) < 8:
             return 1.0
-        return max(_LEAST_C, _OF_SECOND_DIFFERENCE * median(self._bends_c))
+        return max(_LEAST_C, _OF_SECOND_DIFFERENCE * _median(self._bends_c))
 
     def c_per_s(self, ago: int = 0, over: int = 4) -> float:
         """Give the slope over `over` half minutes that ended `ago` half minutes ago, °C/s."""
@@ -99,3 +98,9 @@ def line_c_per_s(temps_c: Sequence[float]) -> float:
     middle = 0.5 * (len(temps_c) - 1)
     weights = [number - middle for number in range(len(temps_c))]
     return sum(map(float.__mul__, weights, temps_c)) / (sum(weight * weight for weight in weights) * LENGTH_S)
+
+
+def _median(values: Iterable[float]) -> float:
+    ordered = sorted(values)
+    half = len(ordered) // 2
+    return 0.5 * (ordered[half] + ordered[-1 - half])
