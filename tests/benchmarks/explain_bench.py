@@ -14,10 +14,12 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from benchmarks.explain_heats import ENTER, MARK, READING, Step, prepared
-from benchmarks.explain_score import RowFigures, Score, Told, mean_interval, score
+from benchmarks.explain_score import RowFigures, Score, Told, mean_interval, score, share_interval
 from benchmarks.furnaces.scenarios import SIMULATORS, Stream, simulated_heat
 from benchmarks.furnaces.story import Row, Said, SimulatedHeat
 from rampwarden.core.explanation import Cause, Explanation
@@ -67,6 +69,27 @@ def _each(heat: SimulatedHeat, one: Score, log: list[str]) -> None:
         print(f"    {about}: truth {heat.truth.began_s} to {heat.truth.ended_s}: {one.outcome}: {', '.join(log)}")
 
 
+def _beside(row: Row, pairs: list[tuple[SimulatedHeat, Score]]) -> str:
+    """Give what a goal asks of a row besides: quiet noise classes apart, or what came before the band was left."""
+    if row is Row.BOTTLE_CHANGE:
+        quiet = [one for heat, one in pairs if heat.noise in ("low", "mid")]
+        right = sum(one.outcome == "right" for one in quiet)
+        least, most = share_interval(right, len(quiet))
+        return f"in low and mid noise {right} of {len(quiet)} ({least:.0f}–{most:.0f} %)"
+    if row is Row.GAS_SAG:
+        early = sum(one.delay_s is not None and one.delay_s <= _left_band_s(heat) for heat, one in pairs)
+        least, most = share_interval(early, len(pairs))
+        return f"told before the band was left: {early} of {len(pairs)} ({least:.0f}–{most:.0f} %)"
+    return ""
+
+
+def _left_band_s(heat: SimulatedHeat) -> float:
+    """Give how long after the happening's beginning the soak's band is left, s."""
+    began_s = heat.truth.began_s or 0.0
+    out = np.flatnonzero((heat.time_s > began_s) & (heat.true_c < heat.schedule.segments[-2].lowest_c))
+    return float(heat.time_s[out[0]]) - began_s if len(out) else np.inf
+
+
 def _before(simulator: str, row: Row, count: int) -> RowFigures | None:
     if not _RECORDED.exists():
         return None
@@ -93,6 +116,7 @@ def main() -> int:
     for row in rows:
         for simulator in SIMULATORS:
             scores = []
+            beside = []
             for seed in range(wanted.n):
                 heat = simulated_heat(simulator, row, seed, Stream.REPORTING)
                 steps = prepared(heat)
@@ -101,10 +125,13 @@ def main() -> int:
                 spent_s += time.process_time() - began_s
                 readings += len(heat.time_s)
                 scores.append(score(heat, told))
+                beside.append((heat, scores[-1]))
                 if wanted.each:
                     _each(heat, scores[-1], log)
             all_wrong[simulator] += [len(one.wrong) for one in scores]
             print(f"{row.value:18} {simulator:9}         {RowFigures(row, tuple(scores)).line()}", flush=True)
+            if said := _beside(row, beside):
+                print(f"{'':37} {said}", flush=True)
             before = _before(simulator, row, wanted.n)
             if before is not None:
                 all_before[simulator] += [len(one.wrong) for one in before.scores]

@@ -78,7 +78,7 @@ def mean_interval(counts: Sequence[int]) -> tuple[float, float]:
     values = np.asarray(counts, float)
     if not values.any():
         return 0.0, 3.7 / len(values)
-    half = 1.96 * float(values.std(ddof=1)) / math.sqrt(len(values))
+    half = 1.96 * float(values.std(ddof=min(1, len(values) - 1))) / math.sqrt(len(values))
     return max(0.0, float(values.mean()) - half), float(values.mean()) + half
 
 

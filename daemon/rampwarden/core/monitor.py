@@ -287,7 +287,7 @@ class Monitor:
             if passage.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
-            if not alarms.stated.isdisjoint(_SAYS_WHY_IT_FALLS):
+            if any(name in alarms.stated for name in _SAYS_WHY_IT_FALLS):
                 found.pop(NOT_HEATING.name, None)
             vouched = self._explaining.vouches_for_pot(time_s)
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)

@@ -82,7 +82,9 @@ def test_a_course_that_something_else_explains_says_nothing_of_the_probe() -> No
     assert watched(slow, otherwise_s=500.0)[0].lag_s is not None
 
 
-def test_a_fall_that_nobody_takes_for_a_lid_says_nothing_of_the_probe() -> None:
-    """Nor does a lid at another time."""
-    assert watched(lid(600.0, 75.0, 40.0, 50.0), lid_s=-math.inf)[0].lag_s is None
-    assert watched(lid(600.0, 75.0, 40.0, 50.0), lid_s=500.0)[0].lag_s is None
+def test_a_shallow_fall_that_nobody_takes_for_a_lid_says_nothing_of_the_probe() -> None:
+    """Nor does a lid at another time; a deep one speaks for itself, as a slow probe's lid is not told."""
+    assert watched(lid(600.0, 75.0, 20.0, 50.0), lid_s=-math.inf)[0].lag_s is None
+    assert watched(lid(600.0, 75.0, 20.0, 50.0), lid_s=500.0)[0].lag_s is None
+    assert watched(lid(600.0, 75.0, 20.0, 50.0))[0].lag_s is not None
+    assert watched(lid(600.0, 75.0, 80.0, 50.0), lid_s=-math.inf)[0].lag_s is not None

@@ -85,6 +85,11 @@ def test_cold_metal_is_told_within_two_minutes() -> None:
     assert told(said)[1][0] <= 820.0
 
 
+def test_a_step_that_stands_is_the_probes() -> None:
+    said = explained(readings(lid(700.0, 5000.0, share=0.06), 1000), HOLD)
+    assert [cause for _, cause in told(said)] == ["lid-or-probe", "probe-moved"]
+
+
 def test_a_probe_in_the_flame_is_told() -> None:
     said = explained(readings(lid(700.0, 900.0, share=-0.12), 800), HOLD)
     assert [cause for _, cause in told(said)] == ["in-flame"]

@@ -145,14 +145,19 @@ def test_what_proves_wrong_is_withdrawn_in_words_alarm_or_not(bench: Bench) -> N
         assert event.event is EventName.OBSERVED
 
 
-def test_one_in_the_place_of_another_ends_the_other_first(bench: Bench) -> None:
+def test_one_in_the_place_of_another_says_nothing_of_the_other(bench: Bench) -> None:
+    """A probe that was moved is no lid that is shut again."""
     bench.script.tell(Cause.LID_OR_PROBE)
     bench.feed()
-    bench.script.tell(Cause.CHARGE)
-    assert [event.text.partition(",")[0] for event in bench.feed()] == [
-        "the lid is shut again",
-        "likely cold metal was added",
-    ]
+    bench.script.tell(Cause.PROBE_MOVED)
+    assert [event.text.partition(",")[0] for event in bench.feed()] == ["likely the probe was moved"]
+
+
+def test_what_is_over_says_so(bench: Bench) -> None:
+    bench.script.tell(Cause.LID_OR_PROBE)
+    bench.feed()
+    bench.script.end(Ended.OVER)
+    assert [event.text.partition(",")[0] for event in bench.feed()] == ["the lid is shut again"]
 
 
 def test_a_standing_statement_is_the_reason_of_facts_that_it_can_explain(bench: Bench) -> None:
@@ -221,6 +226,9 @@ def test_only_a_lid_leaves_the_probes_lag_to_be_seen(bench: Bench) -> None:
     assert bench.explaining.lid_s == 0.0
     bench.script.tell(Cause.CHARGE)
     bench.feed()
+    assert bench.explaining.otherwise_s < 0.0
+    bench.script.tell(Cause.PROBE_MOVED)
+    bench.feed()
     assert bench.explaining.otherwise_s == bench.time_s
 
 
@@ -249,3 +257,43 @@ def test_a_segment_is_told_with_its_target_band_tightest_limit_and_what_it_follo
     assert up.limit is not None
     assert (up.limit.climb_c, up.limit.window_s) == (200.0, 600.0)
     assert (hold.target_c, hold.lowest_c, hold.highest_c) == (700.0, 680.0, 715.0)
+
+
+def test_a_message_that_a_person_calls_wrong_is_shown_no_more_until_it_stands_after_all(bench: Bench) -> None:
+    """And its end is nobody's news."""
+    bench.script.tell(Cause.CHARGE)
+    (event,) = bench.feed()
+    bench.explaining.answer("", "another message", wrong=True)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer("", event.text, wrong=True)
+    assert bench.explaining.standing is None
+    bench.explaining.answer("", event.text, wrong=False)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer("", event.text, wrong=True)
+    bench.script.end(Ended.WRONG)
+    assert bench.feed() == []
+
+
+def test_an_alarm_that_a_person_calls_wrong_is_no_reason_of_facts_and_still_found(bench: Bench) -> None:
+    """The desk must know when its condition has been gone once."""
+    bench.script.tell(Cause.FLAME_OUT)
+    bench.feed()
+    bench.explaining.answer(HEAT_FAILING.name, "", wrong=True)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer(FLAME_OUT.name, "", wrong=True)
+    assert bench.explaining.standing is None
+    found = {NOT_HEATING.name: Finding(1.0, 2.0, "°C", "falls")}
+    bench.explaining.add_reason(found)
+    assert found[NOT_HEATING.name].what == "falls"
+    assert FLAME_OUT.name in bench.explaining.findings
+    bench.explaining.answer(FLAME_OUT.name, "", wrong=False)
+    assert bench.explaining.standing is not None
+
+
+def test_an_answer_to_an_earlier_message_leaves_the_alarm_that_stands_now(bench: Bench) -> None:
+    bench.script.tell(Cause.CHARGE)
+    (event, *_) = bench.feed()
+    bench.script.tell(Cause.FLAME_OUT)
+    bench.feed()
+    bench.explaining.answer("", event.text, wrong=True)
+    assert bench.explaining.standing is not None

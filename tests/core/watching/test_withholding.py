@@ -194,3 +194,12 @@ def test_a_pot_cools_while_it_is_carried() -> None:
     assert had_after_carrying_c(180.0, 0.0) == 177.0
     assert 165.0 < had_after_carrying_c(180.0, 300.0) < 170.0
     assert had_after_carrying_c(15.0, 300.0) == 12.0
+
+
+def test_once_it_has_regained_what_the_pot_had_nobody_vouches_for_it_any_longer() -> None:
+    """Else a pot that climbs too fast from there on would be held back though its probe is in its place."""
+    bench = Bench()
+    bench.temp_c = 30.0
+    bench.withholding.expect(177.0, 600.0, anew=True)
+    bench.climb(2.0, 75, vouched=True).climb(2.0 * LIMIT_C_PER_S, 120, vouched=True)
+    assert 75.0 + 55.0 <= bench.rang_s[0] <= 75.0 + 75.0

@@ -58,6 +58,10 @@ _OVER_FALL = 0.5
 """Share of what a fall without a rise leaves that the pulse may leave."""
 _SAME_FALL_S = 30.0
 """s between a fall as it is seen here and a lid as it was told, for both to be the same."""
+_UNTOLD = 3.0
+"""Times as deep a pulse must be for which no lid was told."""
+_SLOWEST_S = 110.0
+"""s. What follows more slowly than any tube is the pot itself, unless a lid was told."""
 _AS_GOOD = 2.0
 """Times the squares the best fit leaves: a time constant that leaves no more may be the probe's as well."""
 _WINDOWS = 5.0
@@ -104,7 +108,7 @@ class LagWatch:
             self._course.clear()
         elif self._pulse:
             self._pulse.append(point)
-            if lids[1] >= self._pulse[_BEFORE][0]:
+            if len(self._pulse) >= _BEFORE + _AFTER and lids[1] >= self._pulse[_BEFORE][0]:
                 self._pulse.clear()
             elif len(self._pulse) >= _BEFORE + _AFTER:
                 is_lid = abs(lids[0] - self._pulse[_BEFORE][0]) <= _SAME_FALL_S
@@ -121,8 +125,6 @@ class LagWatch:
         """Fit the pulse that has passed, if it was a lid's."""
         table = np.array(self._pulse)
         self._pulse = []
-        if not is_lid:
-            return
         fell_s, time_s, temp_c = table[_BEFORE, 0], table[:, 0], table[:, 1]
         begins_s = fell_s - spacing_s * np.array((0.5, 1.0, 1.5, 2.0, 3.0))
         lasting_s = spacing_s * np.arange(3.0, _LONGEST + 1.0)
@@ -130,7 +132,10 @@ class LagWatch:
         line_c2 = float(beside_c @ beside_c)
         fall = fitted_pulse(time_s, temp_c, begins_s, np.array((math.inf,)))
         pulse = fitted_pulse(time_s, temp_c, begins_s, lasting_s)
-        deep = pulse.depth_c > _DEPTH_C + 6.0 * self._error_c
+        # A slow probe shows a lid so slowly that none is told: then the pulse must speak for itself.
+        deep = pulse.depth_c > (1.0 if is_lid else _UNTOLD) * (_DEPTH_C + 6.0 * self._error_c)
+        if not is_lid and pulse.tau_s > _SLOWEST_S:
+            return
         explains = pulse.left_c2 < min((1.0 - _EXPLAINED) * line_c2, _OVER_FALL * fall.left_c2)
         if deep and explains:
             # The pot cools under an open lid too and comes back slowly: what is told is the least that explains it.

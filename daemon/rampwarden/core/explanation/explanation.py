@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from rampwarden.core.explanation.arrival import ProbeRise
 from rampwarden.core.explanation.fading_course import FadingCourse
 from rampwarden.core.explanation.flicker import Flicker
+from rampwarden.core.explanation.known_marks import KnownMarks
 from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import LENGTH_S, Slot, SlotMeter
@@ -29,25 +30,19 @@ _FASTEST = 1.0 / 180.0
 _HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 _ARRIVES_S = 300.0
 """s after a transfer in which contact and flame are being settled: nothing is said."""
-_MARKED_S = {
-    "lid-open": 120.0,
-    "lid-closed": 120.0,
-    "charged": 180.0,
-    "bottle-changed": 180.0,
-    "flame-out": 600.0,
-    "transfer": 120.0,
-    "arrived": 120.0,
-}
-"""Marks that explain a change, and for how long, s: common practice, no source."""
 _QUIET_AFTER_S = 240.0
 """s after a step or a lost flame in which no slow rule is heard."""
 _WAVERS_NATS, _STOPPED_NATS = 0.5, 4.0
 """By so much one of the last buckets may lie below, unless the flicker alone says so much that it has stopped."""
 _BURNS_NATS = -6.0
 """With the newest flicker speaking so loudly for a flame, none is said to be out whatever the course does."""
-_OUT_AGAIN_S = 3600.0
+_LIT_BELOW_C = 200.0
+"""°C. Below it a sudden rise is a burner that is lit. Common practice, no source."""
+_OUT_AGAIN_S = 1200.0
 _LEARNS_S = 270.0
 """s of a course before its flame can be said to be lost: what burns must have been seen burning."""
+_STEPS_FORGOTTEN_S = 900.0
+"""s after a step in which no cycle is read from the course: as long as rules look back."""
 _HALF, _UNLIT_NATS = 1, 4.0
 """The flicker's sum against half a flame's, and from when on it says that there is none."""
 _YOUNG_SAG_S = 200.0
@@ -81,13 +76,13 @@ class Explanation:
         self._slow: list[Candidate | None] = [None] * len(self._rules)
         self._recent: deque[Slot] = deque(maxlen=_RECENT)
         self._context: Context | None = None
-        self._entered_s = self._marked_until_s = self._marked_s = -math.inf
-        self._mark = ""
+        self._entered_s = -math.inf
+        self._marks = KnownMarks()
         self._last_s = -math.inf
         self._fastest_c_per_s = 0.0
         self._quiet_until_s = -math.inf
         self._odds: deque[float] = deque(maxlen=4)
-        self._out_s = self._back_s = -math.inf
+        self._out_s = self._back_s = self._stepped_s = -math.inf
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
         self._broken_s = -math.inf
@@ -110,11 +105,7 @@ class Explanation:
 
     def mark(self, time_s: float, name: str) -> None:
         """Take note of a person's mark (`lid-open`, `charged` …): what is known need not be said."""
-        known = "-".join(name.strip().lower().replace("_", " ").replace("-", " ").split())
-        lasts_s = _MARKED_S.get(known)
-        if lasts_s is not None:
-            self._mark, self._marked_s = known, time_s
-            self._marked_until_s = max(self._marked_until_s, time_s + lasts_s)
+        self._marks.take(time_s, name)
 
     def feed(self, time_s: float, temp_c: float, *, held: bool = False) -> Saying | None:
         """Take a reading (s, °C), believed or `held` by the outlier gate; gives what changes in what is said."""
@@ -207,8 +198,8 @@ class Explanation:
             out=is_out,
             context=self._context,
             entered_s=slot.time_s - self._entered_s,
-            marked_s=slot.time_s - self._marked_s,
-            mark=self._mark,
+            marked_s=slot.time_s - self._marks.marked_s,
+            mark=self._marks.name,
         )
         for n, rule in enumerate(self._rules):
             self._slow[n] = rule.feed(glance)
@@ -245,7 +236,7 @@ class Explanation:
             return self._step(time_s, turn, standing)
         if cause is Cause.FLAME_OUT:
             return self._follow_flame(time_s, flame_odds)
-        if self._story.stage is Stage.QUIET and not arriving and time_s > self._marked_until_s:
+        if self._story.stage is Stage.QUIET and not arriving and not self._marks.explain(time_s):
             said = self._maybe_flame(time_s, flame_odds, standing)
             if said is not None:
                 return said
@@ -263,6 +254,7 @@ class Explanation:
 
     def _step(self, time_s: float, turn: StoryTurn, standing: Statement | None) -> Saying | None:
         self._quiet_until_s = time_s + _QUIET_AFTER_S
+        self._stepped_s = time_s
         cause = standing.cause if standing is not None else None
         if turn.cause is None:
             if self._story.stage is Stage.RETURNED and cause is not Cause.IN_FLAME:
@@ -270,7 +262,9 @@ class Explanation:
                 self._rise.regain(time_s, limit, list(self._recent)[-4:])
             return self._withdraw(turn.ended or Ended.OVER) if cause in _STEPS else None
         oven = self._context is not None and (self._context.target_c or 0.0) < LEAST_TARGET_C
-        if time_s < self._marked_until_s or cause is Cause.FLAME_OUT or (oven and turn.cause is Cause.IN_FLAME):
+        # In an oven there is no flame, and under a cold pot it is a burner that is lit.
+        flameless = oven or self._recent[-1].temp_c < _LIT_BELOW_C
+        if self._marks.explain(time_s) or cause is Cause.FLAME_OUT or (flameless and turn.cause is Cause.IN_FLAME):
             return None
         return self._tell(turn.cause, turn.since_s, time_s, turn.log_odds, turn.figures)
 
@@ -335,8 +329,13 @@ class Explanation:
         if best is not None and best.cause is Cause.PLATEAU and unlit:
             # What stands still without a flame is no metal that melts.
             return None
+        if best is not None and best.cause is Cause.CYCLING and time_s - self._stepped_s < _STEPS_FORGOTTEN_S:
+            # A lid and what came of it swing too.
+            return None
         silent = standing is not None or arriving or self._story.stage is not Stage.QUIET
-        if best is None or best.log_odds < LEAST_LOG_ODDS or silent or time_s < self._quiet_until_s:
+        # Flames that go out and come back are what a cycle is made of.
+        hushed = time_s < self._quiet_until_s and (best is None or best.cause is not Cause.CYCLING)
+        if best is None or best.log_odds < LEAST_LOG_ODDS or silent or hushed:
             return None
         return self._tell(best.cause, best.since_s, time_s, best.log_odds, best.figures)
 

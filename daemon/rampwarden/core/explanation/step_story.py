@@ -45,7 +45,10 @@ _DEEP = 0.26
 """Share of what the reading stood above the room, which no lid takes. Own arithmetic, two simulated furnaces."""
 _MISSED_S = (40.0, 60.0)
 """s after a return at which what is missing is weighed."""
-_MOVED_S = 300.0
+_MOVED_S = 230.0
+"""s after which nobody holds a lid up: a step that has stood is the probe's."""
+_SETTLED_BUCKET, _STANDS = 18, 0.12
+"""The bucket, 90 s on, after which a step of the probe's stands; and the share by which it may not."""
 _LONGEST_S = 600.0
 _SETTLES_S = 150.0
 
@@ -91,6 +94,7 @@ class StepStory:
         self._event_s: list[float] = []
         self._event_c: list[float] = []
         self._judged = 0
+        self._stands_judged = False
 
     @property
     def undecided(self) -> bool:
@@ -178,7 +182,7 @@ class StepStory:
     ) -> StoryTurn | None:
         off_c = self._event_c[-1]
         self.fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
-        self._judged = 0
+        self._judged, self._stands_judged = 0, False
         melts = climbs and any(abs(before.level_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
         held_back = melts and before.c_per_s < 0.3 * fastest_c_per_s
         undone = -self._dropped_c > 0.4 * off_c and slot.time_s - self._dropped_s < _UNDONE_S
@@ -212,11 +216,23 @@ class StepStory:
                 turn = self._charged(slot, fitted, before, sigma_c, lasted_s)
                 if turn is not None:
                     return turn
+            if falls and self.cause is Cause.LID_OR_PROBE and lasted_s >= _MOVED_S and not self._stands_judged:
+                self._stands_judged = True
+                if self._stands(before):
+                    self.cause = Cause.PROBE_MOVED
+                    figures = Figures(temp_c=slot.temp_c, change_c=off_c, before_c_per_s=before.c_per_s)
+                    return StoryTurn(Cause.PROBE_MOVED, None, self._opened_s - LENGTH_S, 3.0, figures)
             if lasted_s > _LONGEST_S:
                 self._end(slot.time_s)
                 return StoryTurn(None, Ended.OVER, self._opened_s, 0.0, Figures())
             return None
         return self._after_return(slot, before, off_c, falls=falls)
+
+    def _stands(self, before: Course2) -> bool:
+        """Whether the step has stood since the lag was over: the pot goes its way, and the probe shows less of it."""
+        then_c, now_c = self._event_c[_SETTLED_BUCKET], self._event_c[-1]
+        depth = -then_c / max(before.level_c - _AMBIENT_C, 1.0)
+        return abs(now_c - then_c) < _STANDS * abs(then_c) and depth < _USUAL_DEPTH
 
     def _has_returned(self, off_c: float, *, falls: bool) -> bool:
         recent = self._event_c[-1 - _RETURN_BUCKETS :]

@@ -18,9 +18,9 @@ FLAME_OUT = AlarmEntry(
     time_to_act="at once",
     rests_in_transfer=True,
     rests_in_doubt=True,
+    is_opinion=True,
     # Gas without a flame is worse than a heat lost: whatever the reading is worth, somebody goes and looks.
     action_in_doubt="do not trust the reading: look at the flame; where none burns, close the gas valve",
-    is_opinion=True,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 
@@ -36,8 +36,8 @@ HEAT_FAILING = AlarmEntry(
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
-    action_in_doubt=CHECK_THE_PROBE,
     is_opinion=True,
+    action_in_doubt=CHECK_THE_PROBE,
     look_at=("the gas: weigh the bottle, look at regulator, hose and burner",),
 )
 

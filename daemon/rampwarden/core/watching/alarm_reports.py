@@ -4,7 +4,7 @@ Two things make alarms rest: the heat, which makes some pointless for a while (a
 schedule), and a reading in doubt, because of which nobody is told to do anything. What an alarm says is not known here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
@@ -14,9 +14,7 @@ from rampwarden.core.watching.event_list import EventList
 
 
 class AlarmReports:
-    """Every alarm of one heat; `raised` names those whose condition stands, `stated` those of them that nobody has said
-    to be wrong, for reading only.
-    """
+    """Every alarm of one heat; `raised` names those whose condition stands, for reading only."""
 
     def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
         # A record made before an alarm was thought of carries a catalogue without it.
@@ -26,12 +24,16 @@ class AlarmReports:
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
         self.raised = self._desk.raised
-        self.stated = self._desk.stated
 
     @property
     def due_s(self) -> float:
         """When the next delay ends that the clock alone may end, s."""
         return self._desk.due_s
+
+    @property
+    def stated(self) -> Collection[str]:
+        """Which alarms are raised and not said to be wrong."""
+        return self._desk.stated
 
     @property
     def engaged(self) -> bool:
@@ -93,7 +95,7 @@ class AlarmReports:
         self._report(self._desk.say_wrong(self._events.now_s, name))
 
     def uphold(self, name: str) -> None:
-        """Let an alarm stand after all that was withdrawn so."""
+        """Let an alarm stand after all."""
         self._report(self._desk.uphold(self._events.now_s, name))
 
     def _orders_in_doubt(self) -> frozenset[str]:

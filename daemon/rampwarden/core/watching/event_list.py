@@ -1,7 +1,7 @@
 """What a watch has said since somebody last asked, each thing with its time and its place in the schedule.
 
-It holds the watch's clock, so whatever is said is dated by the one time there is, and keeps what a person may answer.
-Judges nothing and words nothing.
+It holds the watch's clock, so whatever is said is dated by the one time there is, and the book of what a person may
+answer with "that was wrong". Judges nothing and words nothing.
 """
 
 from rampwarden.core.alarm_entry import AlarmEntry
@@ -12,7 +12,10 @@ from rampwarden.core.schedule import Schedule
 
 
 class EventList:
-    """Collects events; `time_s` is the watch's clock, s since the heat began, None before the first input."""
+    """Collects events; `time_s` is the watch's clock, s since the heat began, None before the first input.
+
+    `answers` keeps what can be said to be wrong.
+    """
 
     def __init__(self, schedule: Schedule, tracker: HeatTracker) -> None:
         self._schedule = schedule
@@ -26,32 +29,15 @@ class EventList:
         """The clock, s; 0 before the first input."""
         return self.time_s if self.time_s is not None else 0.0
 
-    def say(self, event: EventName, text: str, index: int | None = None, *, is_account: bool = False) -> None:
-        """Say something of segment `index`, or of none; `is_account`: of the soak's credit, which no word changes."""
-        if event is EventName.OBSERVED:
-            self.answers.note_message(self.now_s, text, is_account=is_account)
-        self._add(event, text, index)
-
-    def say_here(self, event: EventName, text: str) -> None:
-        """Say something of the present segment; of none before the first and after the last."""
-        self.say(event, text, self._index)
-
-    def answer(self, text: str, *, withdraws: float | None = None, upholds: float | None = None) -> None:
-        """Say that a message is withdrawn, or stands after all; it was said at that time, s."""
-        self._add(EventName.OBSERVED, text, self._index, withdraws, upholds)
-
-    @property
-    def _index(self) -> int | None:
-        return None if self._tracker.segment is None else self._tracker.index
-
-    def _add(
+    def say(
         self,
         event: EventName,
         text: str,
-        index: int | None,
+        index: int | None = None,
         withdraws: float | None = None,
         upholds: float | None = None,
     ) -> None:
+        """Say something of segment `index`, or of none; perhaps what it withdraws or upholds (s, when it was said)."""
         name, number = (None, None) if index is None else (self._schedule.segments[index].name, index + 1)
         self._events.append(
             Event(
@@ -65,13 +51,24 @@ class EventList:
             )
         )
 
+    def say_here(
+        self, event: EventName, text: str, withdraws: float | None = None, upholds: float | None = None
+    ) -> None:
+        """Say something of the present segment; of none before the first and after the last."""
+        self.say(event, text, None if self._tracker.segment is None else self._tracker.index, withdraws, upholds)
+
+    def observe(self, text: str) -> None:
+        """Say what happens in the present segment: a message that can be answered."""
+        self.answers.note_message(self.now_s, text)
+        self.say_here(EventName.OBSERVED, text)
+
     def tell_alarm(self, change: AlarmChange, entry: AlarmEntry, *, in_doubt: bool) -> None:
         """Tell what happened to an alarm; `in_doubt`: its order comes from a reading in doubt."""
-        segment = self._tracker.segment
-        name, number = (None, None) if segment is None else (segment.name, self._tracker.index + 1)
         if change.happening is AlarmInput.APPEAR:
             self.answers.note_alarm(change.time_s, change.alarm)
         said_s = self.answers.said_of(change.alarm)
+        segment = self._tracker.segment
+        name, number = (None, None) if segment is None else (segment.name, self._tracker.index + 1)
         self._events.append(
             Event(
                 time_s=change.time_s,

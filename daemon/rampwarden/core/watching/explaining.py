@@ -1,9 +1,8 @@
 """Brings what the explanation says before people: as alarms, as messages, and as a reason beside bare facts.
 
 At most one statement stands. Of what a person must act on an alarm is raised, the rest are messages; each says how sure
-it is and since when. What proves wrong is withdrawn in words; what a person says to be wrong is shown no more, and is
-no reason for anything, until something else is said. The facts (a limit broken, a heat that falls) are alarms of their
-own whatever is said here; a standing statement only adds its reason to them.
+it is and since when. What proves wrong is withdrawn in words. The facts (a limit broken, a heat that falls) are
+alarms of their own whatever is said here; a standing statement only adds its reason to them.
 """
 
 import math
@@ -22,7 +21,7 @@ from rampwarden.core.limits import (
     SOAK_DEVIATION,
     TEMPERATURE_HIGH,
 )
-from rampwarden.core.model import EventName, Finding, StandingStatement
+from rampwarden.core.model import Finding, StandingStatement
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.statement_words import over_words, told_words, withdrawn_words
@@ -70,17 +69,16 @@ _REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
     }
 )
 """What can be the reason of which fact."""
-_Key = tuple[Cause, float]
-"""What a statement is known by, and when (s) it was told."""
 
 
 class Explaining:
     """Explains one heat to people. Public state is for reading only.
 
     `lid_s` is since when (s) a lid was lifted last, as far as it was said, and `otherwise_s` when something else last
-    explained the course. `stillness_is_odd` tells whether a sensor that stands still scattered before: a coarse
-    converter on a quiet oven repeats itself for minutes, and that it hangs is not said of it. `scatters` tells whether
-    readings scatter more than they should: pickup swings slowly as well, and is no heat that switches on and off.
+    explained the course; not cold metal, which a slow probe makes of a lid. `stillness_is_odd` tells whether a
+    sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
+    it hangs is not said of it. `scatters` tells whether readings scatter more than they should: pickup swings slowly
+    as well, and is no heat that switches on and off.
     """
 
     def __init__(
@@ -96,18 +94,17 @@ class Explaining:
         self._explanation = Explanation()
         self._statement: Statement | None = None
         self._worded: tuple[Statement, str] | None = None
-        self._said = ""
-        # The statement that was not told when it was made, and the one that a person has said to be wrong.
-        self._hid: _Key | None = None
-        self._denied: _Key | None = None
+        self._hid: tuple[Cause, float] | None = None
+        self._disowned: tuple[Cause, float] | None = None
+        self._told_text = ""
         self._fed_s = -math.inf
-        self.lid_s = self.otherwise_s = -math.inf
+        self.lid_s = self.otherwise_s = self._otherwise_before_s = -math.inf
 
     @property
     def standing(self) -> StandingStatement | None:
         """The statement as displays show it; None while nothing is said."""
-        statement = self._shown
-        if statement is None or self._is_denied(statement):
+        statement = self._upheld
+        if statement is None:
             return None
         return StandingStatement(
             statement.cause.value, self._text(statement), statement.since_s, _ALARMS.get(statement.cause)
@@ -156,33 +153,30 @@ class Explaining:
         self._fed_s = time_s
         saying = self._explanation.feed(time_s, temp_c, held=held)
         statement = self._explanation.statement
+        if saying is not None:
+            self._say(saying, time_s)
         if statement is not None:
-            if self._is_denied(statement):
-                pass
-            elif statement.cause is Cause.LID_OR_PROBE:
+            if statement.cause is Cause.LID_OR_PROBE:
                 self.lid_s = statement.since_s
-            else:
+            elif statement.cause is not Cause.CHARGE:
                 self.otherwise_s = time_s
         if saying is None and statement is self._statement:
             return False
-        if saying is not None:
-            self._say(saying, time_s)
         self._statement = statement
         return True
 
-    def deny(self, alarm: str, text: str) -> None:
-        """Take note that a person says to be wrong what was told as `alarm` or in these words, if it stands here.
+    def answer(self, alarm: str, text: str, *, wrong: bool) -> None:
+        """A person says that `alarm`, or the message `text`, was wrong, or right after all: it is shown no more.
 
-        The alarm itself is the desk's: to it the condition is found as before. So is what is believed of the readings.
+        Nor is it a reason for anything. To the desk the alarm's condition is found as before, so that it knows when it
+        has been gone once; and what the readings are worth is not a matter of words.
         """
-        if self._statement is not None and self._means(self._statement, alarm, text):
-            self._denied = _key(self._statement)
+        statement = self._statement
+        if statement is None or (_ALARMS.get(statement.cause) != alarm if alarm else text != self._told_text):
+            return
+        self._disowned = (statement.cause, statement.told_s) if wrong else None
+        if wrong:
             self._withholding.expect_no_more()
-
-    def uphold(self, alarm: str, text: str) -> None:
-        """Take note that it was right after all."""
-        if self._statement is not None and self._means(self._statement, alarm, text):
-            self._denied = None
 
     def vouches_for_pot(self, time_s: float) -> bool:
         """Whether the course up to `time_s` (s) shows the pot itself climbing within its limit."""
@@ -190,8 +184,8 @@ class Explaining:
 
     def add_reason(self, found: dict[str, Finding]) -> None:
         """Add the standing statement to the facts that it explains."""
-        statement = self._shown
-        if statement is None or self._is_denied(statement):
+        statement = self._upheld
+        if statement is None:
             return
         for name, finding in found.items():
             if statement.cause in _REASONS.get(name, ()):
@@ -200,25 +194,25 @@ class Explaining:
 
     def _say(self, saying: Saying, time_s: float) -> None:
         ended, told = saying.withdrawn, saying.told
-        if ended is not None and _key(ended) not in (self._hid, self._denied):
+        if ended is not None and (ended.cause, ended.told_s) not in (self._hid, self._disowned):
             wrong = saying.why is Ended.WRONG
-            text = withdrawn_words(ended) if wrong else over_words(ended, time_s)
+            # What another takes the place of is not over: it is known better now.
+            text = withdrawn_words(ended) if wrong else over_words(ended, time_s) if told is None else ""
+            if wrong:
+                # What it kept from being read off the course may be read off it after all.
+                self.otherwise_s = self._otherwise_before_s
             if text:
-                self._events.say_here(EventName.OBSERVED, text)
+                self._events.observe(text)
         if told is None:
             return
         self._expect(told, time_s)
-        self._said = told_words(told)
+        self._otherwise_before_s = self.otherwise_s
+        self._told_text = ""
         if self._is_hidden(told):
-            self._hid = _key(told)
+            self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
-            self._events.say_here(EventName.OBSERVED, self._said)
-
-    def _means(self, statement: Statement, alarm: str, text: str) -> bool:
-        return _ALARMS.get(statement.cause) == alarm if alarm else text == self._said
-
-    def _is_denied(self, statement: Statement) -> bool:
-        return self._denied is not None and _key(statement) == self._denied
+            self._told_text = told_words(told)
+            self._events.observe(self._told_text)
 
     def _expect(self, told: Statement, time_s: float) -> None:
         """Let the probe come back to what it showed before a lid was lifted; of anything else it may never."""
@@ -227,6 +221,12 @@ class Explaining:
             self._withholding.expect(temp_c - (1.0 - _OF_DEPTH) * change_c, time_s + _SHUTS_S)
         else:
             self._withholding.expect_no_more()
+
+    @property
+    def _upheld(self) -> Statement | None:
+        """What is shown, and that nobody has said to be wrong."""
+        statement = self._shown
+        return None if statement is None or (statement.cause, statement.told_s) == self._disowned else statement
 
     @property
     def _shown(self) -> Statement | None:
@@ -249,10 +249,6 @@ class Explaining:
         if self._worded is None or self._worded[0] is not statement:
             self._worded = (statement, told_words(statement))
         return self._worded[1]
-
-
-def _key(statement: Statement) -> _Key:
-    return statement.cause, statement.told_s
 
 
 def context_of(schedule: Schedule, index: int) -> Context:

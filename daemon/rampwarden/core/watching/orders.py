@@ -105,28 +105,29 @@ class Orders:
 
     def _take_back(self, alarm: str, text: str) -> None:
         """Withdraw what a person says to be wrong."""
-        answers = self._events.answers
-        said = answers.to_withdraw(alarm, text)
+        said = self._events.answers.to_withdraw(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=True)
         if said.alarm:
             self._alarms.say_wrong(said.alarm)
         else:
             # What a soak is credited is worked out from readings: a word changes nothing of it.
-            withdrawn = "said to be wrong, withdrawn"
-            what = "said to be wrong, but the soak clock goes by readings" if said.is_account else withdrawn
-            self._events.answer(f"{what}: {said.text}", withdraws=said.time_s)
-        answers.withdraw(said)
-        self._explaining.deny(said.alarm, said.text)
+            what = (
+                "said to be wrong, but the soak clock goes by readings"
+                if said.is_account
+                else "said to be wrong, withdrawn"
+            )
+            self._events.say_here(EventName.OBSERVED, f"{what}: {said.text}", withdraws=said.time_s)
+        self._events.answers.withdraw(said)
 
     def _uphold(self, alarm: str, text: str) -> None:
         """Take such a word back."""
-        answers = self._events.answers
-        said = answers.to_uphold(alarm, text)
+        said = self._events.answers.to_uphold(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=False)
         if said.alarm:
             self._alarms.uphold(said.alarm)
         else:
-            self._events.answer(f"stands after all: {said.text}", upholds=said.time_s)
-        answers.uphold(said)
-        self._explaining.uphold(said.alarm, said.text)
+            self._events.say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
+        self._events.answers.uphold(said)
 
     def _mark(self, what: str) -> None:
         now_s = self._events.now_s

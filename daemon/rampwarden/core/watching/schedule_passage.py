@@ -133,9 +133,9 @@ class SchedulePassage:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         if self._pot.clocks.changes:
             for index, text in self._pot.news():
-                self._events.say(
-                    EventName.OBSERVED, f"{self._schedule.segments[index].name} · {text}", index, is_account=True
-                )
+                credited = f"{self._schedule.segments[index].name} · {text}"
+                self._events.answers.note_message(self._events.now_s, credited, is_account=True)
+                self._events.say(EventName.OBSERVED, credited, index)
 
     def _go_on(self, reached: list[HeatProgress], time_s: float) -> None:
         for step in reached:

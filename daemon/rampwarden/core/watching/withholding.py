@@ -51,7 +51,7 @@ class Withholding:
         self._block_ends_s = -math.inf
         self._used_up = False
         self._had_c: float | None = None
-        self._until_s = -math.inf
+        self._until_s = self._regained_until_s = -math.inf
         self._anew = False
         self.withheld: WithheldAlarms | None = None
 
@@ -69,6 +69,7 @@ class Withholding:
 
         `vouched`: the course so far shows the pot climbing within its limit. `raised` are the alarms that stand.
         """
+        vouched = vouched and time_s >= self._regained_until_s
         if self._had_c is not None and time_s > self._until_s:
             self._had_c = None
         if self._had_c is not None:
@@ -98,6 +99,7 @@ class Withholding:
         With `anew` the climb is judged from there even if nothing was held back: the pot had been away.
         """
         self._had_c, self._until_s, self._anew = had_c, until_s, anew
+        self._regained_until_s = -math.inf
 
     def expect_no_more(self) -> None:
         """What the pot had is no measure any more."""
@@ -119,6 +121,8 @@ class Withholding:
     def _regain(self, time_s: float, limits: SegmentLimits, found: dict[str, Finding], raised: Collection[str]) -> None:
         """The reading stands where the pot stood before: what it climbed up to here was the probe's."""
         self._had_c = None
+        # Nor need anybody vouch for it any longer.
+        self._regained_until_s = self._until_s
         limits.judge_climb_anew(time_s)
         _take_out(found, raised)
         withheld, self.withheld = self.withheld, None

@@ -20,11 +20,11 @@ from msgspec import Struct
 
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S
 
-WINDOW, LEAST_WINDOW = 28, 19
+WINDOW, LEAST_WINDOW = 30, 19
 """Half minutes that are looked at, and so many at least: a fast heat is young when its bottle freezes."""
 _BEFORE = 5
 """Half minutes of the window that lie before any beginning."""
-_AGES = range(8, 23)
+_AGES = range(8, 25)
 """Half minutes ago that it may have begun."""
 _CORRELATION = 0.35
 """Of neighbouring half minutes' noise: flicker outlasts them in part."""

@@ -16,13 +16,13 @@ _LEFT = 0.35
 """Share of the slope that may be left: people mend a climb by less, and a furnace slows by less as it gets hot."""
 _REGAINED = 0.6
 """Share of the slope with which the climb goes on again."""
-_AGES = range(12, 22)
+_AGES = range(12, 24)
 """Half minutes since it began: three of a furnace's lags, and not so long that its beginning has left the window."""
 _WAS_FULL = 0.72
 """Share of the fastest slope in the window that must have been left when it began."""
 _LEAST_FIT = -12.0
 """Log likelihood below which the course is something else altogether."""
-_BEGINS = 1.0
+_BEGINS = 2.5
 """Log likelihood by which a beginning must explain more than a furnace that only slows down as it gets hot."""
 _CLOSING_IN_S = 250.0
 """s. A target nearer than this at the full slope is being closed in on. Common practice, no source."""

@@ -4,7 +4,7 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 """
 
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from rampwarden.core.explanation.slots import Slot
 
@@ -55,10 +55,11 @@ class HalfMinutes:
         self._sum_s = self._sum_c = 0.0
 
     def scatter_c(self) -> float:
-        """Give the standard deviation of a half minute about a smooth course, °C; no bound is known before 5 min."""
+        """Give a half minute's standard deviation about a smooth course, °C; a degree while under 5 min are known."""
         if len(self._bends_c) < 8:
             return 1.0
-        return max(_LEAST_C, _OF_SECOND_DIFFERENCE * _median(self._bends_c))
+        bends_c = sorted(self._bends_c)
+        return max(_LEAST_C, _OF_SECOND_DIFFERENCE * bends_c[len(bends_c) // 2])
 
     def c_per_s(self, ago: int = 0, over: int = 4) -> float:
         """Give the slope over `over` half minutes that ended `ago` half minutes ago, °C/s."""
@@ -98,9 +99,3 @@ def line_c_per_s(temps_c: Sequence[float]) -> float:
     middle = 0.5 * (len(temps_c) - 1)
     weights = [number - middle for number in range(len(temps_c))]
     return sum(map(float.__mul__, weights, temps_c)) / (sum(weight * weight for weight in weights) * LENGTH_S)
-
-
-def _median(values: Iterable[float]) -> float:
-    ordered = sorted(values)
-    half = len(ordered) // 2
-    return 0.5 * (ordered[half] + ordered[-1 - half])
