@@ -287,8 +287,8 @@ class Monitor:
             if passage.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
-            if any(name in alarms.stated for name in _SAYS_WHY_IT_FALLS):
-                found.pop(NOT_HEATING.name, None)
+            if NOT_HEATING.name in found and any(name in alarms.stated for name in _SAYS_WHY_IT_FALLS):
+                del found[NOT_HEATING.name]
             vouched = self._explaining.vouches_for_pot(time_s)
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
