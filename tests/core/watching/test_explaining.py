@@ -263,12 +263,37 @@ def test_a_message_that_a_person_calls_wrong_is_shown_no_more_until_it_stands_af
     """And its end is nobody's news."""
     bench.script.tell(Cause.CHARGE)
     (event,) = bench.feed()
-    bench.explaining.answer("another message", wrong=True)
+    bench.explaining.answer("", "another message", wrong=True)
     assert bench.explaining.standing is not None
-    bench.explaining.answer(event.text, wrong=True)
+    bench.explaining.answer("", event.text, wrong=True)
     assert bench.explaining.standing is None
-    bench.explaining.answer(event.text, wrong=False)
+    bench.explaining.answer("", event.text, wrong=False)
     assert bench.explaining.standing is not None
-    bench.explaining.answer(event.text, wrong=True)
+    bench.explaining.answer("", event.text, wrong=True)
     bench.script.end(Ended.WRONG)
     assert bench.feed() == []
+
+
+def test_an_alarm_that_a_person_calls_wrong_is_no_reason_of_facts_and_still_found(bench: Bench) -> None:
+    """The desk must know when its condition has been gone once."""
+    bench.script.tell(Cause.FLAME_OUT)
+    bench.feed()
+    bench.explaining.answer(HEAT_FAILING.name, "", wrong=True)
+    assert bench.explaining.standing is not None
+    bench.explaining.answer(FLAME_OUT.name, "", wrong=True)
+    assert bench.explaining.standing is None
+    found = {NOT_HEATING.name: Finding(1.0, 2.0, "°C", "falls")}
+    bench.explaining.add_reason(found)
+    assert found[NOT_HEATING.name].what == "falls"
+    assert FLAME_OUT.name in bench.explaining.findings
+    bench.explaining.answer(FLAME_OUT.name, "", wrong=False)
+    assert bench.explaining.standing is not None
+
+
+def test_an_answer_to_an_earlier_message_leaves_the_alarm_that_stands_now(bench: Bench) -> None:
+    bench.script.tell(Cause.CHARGE)
+    (event, *_) = bench.feed()
+    bench.script.tell(Cause.FLAME_OUT)
+    bench.feed()
+    bench.explaining.answer("", event.text, wrong=True)
+    assert bench.explaining.standing is not None

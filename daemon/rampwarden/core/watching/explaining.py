@@ -103,7 +103,7 @@ class Explaining:
     @property
     def standing(self) -> StandingStatement | None:
         """The statement as displays show it; None while nothing is said."""
-        statement = self._shown
+        statement = self._upheld
         if statement is None:
             return None
         return StandingStatement(
@@ -165,10 +165,18 @@ class Explaining:
         self._statement = statement
         return True
 
-    def answer(self, text: str, *, wrong: bool) -> None:
-        """A person says that the message `text` was wrong, or was right after all: what stands is shown no more."""
-        if text == self._told_text and self._statement is not None:
-            self._disowned = (self._statement.cause, self._statement.told_s) if wrong else None
+    def answer(self, alarm: str, text: str, *, wrong: bool) -> None:
+        """A person says that `alarm`, or the message `text`, was wrong, or right after all: it is shown no more.
+
+        Nor is it a reason for anything. To the desk the alarm's condition is found as before, so that it knows when it
+        has been gone once; and what the readings are worth is not a matter of words.
+        """
+        statement = self._statement
+        if statement is None or (_ALARMS.get(statement.cause) != alarm if alarm else text != self._told_text):
+            return
+        self._disowned = (statement.cause, statement.told_s) if wrong else None
+        if wrong:
+            self._withholding.expect_no_more()
 
     def vouches_for_pot(self, time_s: float) -> bool:
         """Whether the course up to `time_s` (s) shows the pot itself climbing within its limit."""
@@ -176,7 +184,7 @@ class Explaining:
 
     def add_reason(self, found: dict[str, Finding]) -> None:
         """Add the standing statement to the facts that it explains."""
-        statement = self._shown
+        statement = self._upheld
         if statement is None:
             return
         for name, finding in found.items():
@@ -199,6 +207,7 @@ class Explaining:
             return
         self._expect(told, time_s)
         self._otherwise_before_s = self.otherwise_s
+        self._told_text = ""
         if self._is_hidden(told):
             self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
@@ -214,13 +223,17 @@ class Explaining:
             self._withholding.expect_no_more()
 
     @property
+    def _upheld(self) -> Statement | None:
+        """What is shown, and that nobody has said to be wrong."""
+        statement = self._shown
+        return None if statement is None or (statement.cause, statement.told_s) == self._disowned else statement
+
+    @property
     def _shown(self) -> Statement | None:
         statement = self._statement
         return None if statement is None or self._is_hidden(statement) else statement
 
     def _is_hidden(self, statement: Statement) -> bool:
-        if (statement.cause, statement.told_s) == self._disowned:
-            return True
         match statement.cause:
             case Cause.ARRIVAL:
                 return True

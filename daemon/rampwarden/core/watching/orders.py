@@ -106,6 +106,7 @@ class Orders:
     def _take_back(self, alarm: str, text: str) -> None:
         """Withdraw what a person says to be wrong."""
         said = self._events.answers.to_withdraw(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=True)
         if said.alarm:
             self._alarms.say_wrong(said.alarm)
         else:
@@ -115,17 +116,16 @@ class Orders:
                 if said.is_account
                 else "said to be wrong, withdrawn"
             )
-            self._explaining.answer(said.text, wrong=True)
             self._events.say_here(EventName.OBSERVED, f"{what}: {said.text}", withdraws=said.time_s)
         self._events.answers.withdraw(said)
 
     def _uphold(self, alarm: str, text: str) -> None:
         """Take such a word back."""
         said = self._events.answers.to_uphold(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=False)
         if said.alarm:
             self._alarms.uphold(said.alarm)
         else:
-            self._explaining.answer(said.text, wrong=False)
             self._events.say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
         self._events.answers.uphold(said)
 
