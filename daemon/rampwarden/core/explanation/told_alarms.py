@@ -32,7 +32,8 @@ HEAT_FAILING = AlarmEntry(
     off_delay_s=60.0,
     about_delays="the minutes it takes to tell it are the delay",
     why="a bottle freezes or runs empty unnoticed, and the pot lingers where it should not",
-    action="look at flame, gauge and bottle; change the bottle or raise the heat, and mark what was done",
+    # One probe cannot tell a flame turned down to a tenth from none: gas without a flame comes first.
+    action="look at the flame: where none burns, close the gas valve; else see to gauge and bottle, and mark it",
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
