@@ -224,6 +224,14 @@ class TestSilence:
     def test_before_anything_is_known(self) -> None:
         assert told(DRYING, np.array([20.0, 300.0])) == [None, None]
 
+    def test_after_a_clock_that_jumped_by_years(self) -> None:
+        """Nothing that is remembered was seen of that time; it goes on from there, at no cost."""
+        forecast = RampForecast(RED_HEAT.climb_c, RED_HEAT.window_s)
+        told(RED_HEAT, ramp(0.8 * RED_HEAT.c_per_s, 300), forecast=forecast)
+        after = told(RED_HEAT, ramp(0.8 * RED_HEAT.c_per_s, 300, 700.0), 1.7e9, forecast)
+        assert first_present(after) is None
+        assert len(forecast._course.sums) < 3 * forecast._spans[-1]
+
     def test_of_time_stamps_that_begin_in_2024(self) -> None:
         """Their size costs no digits: the same words from nought and from 1.7e9."""
         temps_c = np.concatenate((ramp(0.8 * SLOW.c_per_s, 900), ramp(2.0 * SLOW.c_per_s, 60, 140.0)))

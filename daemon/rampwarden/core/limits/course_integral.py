@@ -81,6 +81,10 @@ class CourseIntegral:
         step_s = time_s - self._last_s
         if step_s <= 0.0:
             return False
+        if step_s > self._kept * self.cell_s:
+            # Whatever is remembered lies in a time that nobody saw; point by point it could be years, too.
+            self.start(time_s, self._from_c + rise_c)
+            return False
         before_c = self._last_c
         passed = time_s >= self._next_s
         if passed:
