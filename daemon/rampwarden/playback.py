@@ -170,7 +170,7 @@ class Playback:
                 continue
             fields = {"priority": event.priority} if event.priority else {}
             self._log.info(event_sentence(event), time_s=event.time_s, kind=str(event.event), **fields)
-            if event.state is AlarmState.UNACKNOWLEDGED:
+            if event.raises_alarm:
                 self.alarms_raised += 1
             for output in self._outputs:
                 output.tell(event)

@@ -168,6 +168,15 @@ class EventName(StrEnum):
     REFUSED = "command-refused"
 
 
+def mark_name(text: str) -> str:
+    """Give a mark's text as the usual marks are named: however it was typed or said.
+
+    >>> mark_name(" Lid_open "), mark_name("bottle changed")
+    ('lid-open', 'bottle-changed')
+    """
+    return "-".join(text.lower().replace("_", " ").replace("-", " ").split())
+
+
 class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=True):
     """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages.
 
@@ -189,6 +198,11 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     text: str = ""
     withdraws: float | None = None
     upholds: float | None = None
+
+    @property
+    def raises_alarm(self) -> bool:
+        """Whether an alarm rings here that did not stand before; one that stands after all had rung already."""
+        return self.event is EventName.ALARM and self.state is AlarmState.UNACKNOWLEDGED and self.upholds is None
 
 
 class Quality(Enum):

@@ -172,14 +172,6 @@ class Monitor:
         temp_c = measurement.temp_c if measurement else None
         outlook = self._to_go.look(self._now(), tracker.soaked_s, in_band=tracker.phase is Phase.SOAKING)
         to_next, to_end = outlook.to_next, outlook.to_end
-        allowed: tuple[float | None, float | None] = (None, None)
-        if segment is not None:
-            limits = self.schedule.limits_in_force(tracker.index)
-            fastest = min((rate.c_per_s for rate in limits), default=None)
-            if segment.kind is SegmentKind.COOL:
-                allowed = (None if fastest is None else -fastest, None)
-            else:
-                allowed = (segment.min_rate.c_per_s if segment.min_rate else None, fastest)
         return HeatStatus(
             time_s=self.time_s or 0.0,
             temp_c=temp_c,
@@ -190,7 +182,7 @@ class Monitor:
             segment_count=len(self.schedule.segments),
             phase=tracker.phase.value,
             target_c=segment.target_c if segment else None,
-            allowed_c_per_s=allowed,
+            allowed_c_per_s=(None, None) if segment is None else self.schedule.allowed_c_per_s(tracker.index),
             soaked_s=tracker.soaked_s,
             hold_s=segment.hold_s if segment and not self._schedule_done else 0.0,
             to_next_s=None if to_next is None else to_next.best_s,

@@ -96,6 +96,17 @@ class Schedule:
         before = self.segments[index - 1]
         return before.max_rates if before.kind is SegmentKind.RAMP else ()
 
+    def fastest_c_per_s(self, index: int) -> float | None:
+        """Give the fastest climb or fall that segment `index` allows, °C/s, without sign; None if nothing limits it."""
+        return min((rate.c_per_s for rate in self.limits_in_force(index)), default=None)
+
+    def allowed_c_per_s(self, index: int) -> tuple[float | None, float | None]:
+        """Give the lowest and the highest slope that segment `index` allows, °C/s; a cooling's is below zero."""
+        segment, fastest = self.segments[index], self.fastest_c_per_s(index)
+        if segment.kind is SegmentKind.COOL:
+            return (None if fastest is None else -fastest), None
+        return (segment.min_rate.c_per_s if segment.min_rate else None), fastest
+
     def end_of_ramp_c(self, index: int) -> float:
         """Give the temperature at which ramp `index` is done, °C.
 

@@ -155,9 +155,7 @@ def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = 
         asked = "not acknowledged" if is_past else "acknowledge it"
         return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
     state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
-    # What was said to be wrong orders nothing.
-    action = "" if alarm.state is AlarmState.SAID_WRONG else alarm.action
-    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), action
+    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
 
 
 def health_words(picture: Picture, now_s: float) -> list[tuple[str, bool]]:

@@ -106,7 +106,7 @@ def lay_out(schedule: Schedule, ambient_c: float) -> Timeline:
     for index in range(schedule.joining_segment(ambient_c), len(segments)):
         segment = segments[index]
         to_c = _end_c(schedule, index, from_c)
-        limit = min((rate.c_per_s for rate in schedule.limits_in_force(index)), default=None)
+        limit = schedule.fastest_c_per_s(index)
         earliest_s, likely_s = _lengths(segment, from_c, to_c, limit)
         stretches.append(
             Stretch(

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import AlarmState, Event, EventName, Quality, Reading
+from rampwarden.core.model import Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -124,8 +124,7 @@ class FiguresMeter:
 
     def hear(self, event: Event) -> None:
         """Count an alarm that is raised; note a soak or a schedule that is complete."""
-        is_raised = event.state is AlarmState.UNACKNOWLEDGED and event.upholds is None
-        if event.event is EventName.ALARM and is_raised and event.alarm is not None:
+        if event.raises_alarm and event.alarm is not None:
             self.alarms[event.alarm] = self.alarms.get(event.alarm, 0) + 1
         elif event.event is EventName.SOAK_COMPLETE and self._limits is not None:
             # The reading that completes it belongs to the next segment already: the hold is what was soaked.

@@ -220,7 +220,7 @@ def _name_segments(axes: Axes, course: Course) -> None:
 
 
 def _draw_ramp(axes: Axes, course: Course, scale: Scale) -> None:
-    bounds = [_allowed(course, stretch) for stretch in course.stretches]
+    bounds = [course.schedule.allowed_c_per_s(stretch.index) for stretch in course.stretches]
     steepest = max((abs(bound) for pair in bounds for bound in pair if bound is not None), default=None)
     gentlest = min((abs(bound) for pair in bounds for bound in pair if bound), default=None)
     seen = [each.ramp_c_per_s for each in course.samples if each.ramp_c_per_s is not None]
@@ -256,15 +256,6 @@ def _stretched_ticks(gentlest: float, reach: float) -> list[float]:
             ticks.append(tick)
         tick *= 10.0 if reach / gentlest > 100.0 else 3.0 if f"{tick:.0f}"[0] == "1" else 10.0 / 3.0
     return [-tick for tick in reversed(ticks)] + [0.0, *ticks]
-
-
-def _allowed(course: Course, stretch: SegmentStretch) -> tuple[float | None, float | None]:
-    """Give the lowest and highest ramp allowed in a segment, °C/s."""
-    segment = course.schedule.segments[stretch.index]
-    fastest = min((rate.c_per_s for rate in course.schedule.limits_in_force(stretch.index)), default=None)
-    if segment.kind is SegmentKind.COOL:
-        return (None if fastest is None else -fastest), None
-    return (segment.min_rate.c_per_s if segment.min_rate else None), fastest
 
 
 def _draw_soak_clock(axes: Axes, course: Course) -> None:

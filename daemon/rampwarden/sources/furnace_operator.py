@@ -309,9 +309,8 @@ class Operator:
 
 def _aim(schedule: Schedule, index: int) -> float:
     """Give the rate a hand aims at in segment `index`, °C/s, without sign."""
-    limits = schedule.limits_in_force(index)
     slowest = schedule.segments[index].min_rate
-    most = min((rate.c_per_s for rate in limits), default=None)
+    most = schedule.fastest_c_per_s(index)
     if most is None:
         # A cooling that nobody limits is left to the furnace: no flame will ever be wanted.
         aim = _FASTEST_C_PER_S if schedule.segments[index].kind is SegmentKind.COOL else _USUAL_C_PER_S

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from rampwarden.control import MARKS
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Input, Notice
+from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Input, Notice, mark_name
 from rampwarden.records import FORMAT, End, Header, Line, changed_parameters, parameters_of
 
 # No heat was watched on that day; a header without one would be none.
@@ -89,7 +89,7 @@ class ImpersonalLines:
                 return None
             case CommandName.MARK:
                 text = command.text
-                if "-".join(text.lower().replace("-", " ").replace("_", " ").split()) not in MARKS:
+                if mark_name(text) not in MARKS:
                     return None
             case CommandName.WRONG | CommandName.UNDO_WRONG if command.text and not command.alarm:
                 # Only the watch's own words are kept.

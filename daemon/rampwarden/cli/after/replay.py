@@ -13,7 +13,6 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.instrument import NOT_IN_IT
-from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
@@ -123,7 +122,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
     if not as_json:
         print(printable(heading))
     for event in run.events(lines):
-        alarms += _is_raised(event)
+        alarms += event.raises_alarm
         if as_json:
             sys.stdout.write(encode_line(event).decode())
         else:
@@ -131,10 +130,6 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
     if not as_json:
         print(_conclusion(run.summary, alarms))
     return alarms
-
-
-def _is_raised(event: Event) -> bool:
-    return event.event is EventName.ALARM and event.state is AlarmState.UNACKNOWLEDGED and event.upholds is None
 
 
 def _conclusion(summary: ReplaySummary, alarms: int) -> str:

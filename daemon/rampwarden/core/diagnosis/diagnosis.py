@@ -25,7 +25,7 @@ from rampwarden.core.diagnosis.sensor_plausibility import (
     StartWatch,
 )
 from rampwarden.core.diagnosis.sensor_stuck import SENSOR_STUCK, StuckWatch
-from rampwarden.core.model import Bucket, Finding, Noise, Trend
+from rampwarden.core.model import Bucket, Finding, Noise, Trend, mark_name
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
 SENSOR_DIAGNOSES = (
@@ -141,7 +141,7 @@ class Diagnosis:
 
     def mark(self, time_s: float, text: str) -> None:
         """Take note of a person's mark."""
-        name = "-".join(text.strip().lower().replace("_", " ").replace("-", " ").split())
+        name = mark_name(text)
         explained_s = EXPLAINING_MARKS_S.get(name)
         if explained_s is None:
             return

@@ -119,7 +119,7 @@ class EarlierPace:
     def _legs(self, index: int) -> list[tuple[EarlierLeg, LevelCourse]]:
         if index not in self._alike:
             segment = self._schedule.segments[index]
-            limit = min((rate.c_per_s for rate in self._schedule.limits_in_force(index)), default=None)
+            limit = self._schedule.fastest_c_per_s(index)
             taken = []
             for heat in self._heats:
                 alike = [leg for leg in heat.legs if _is_like(leg, segment, limit)]

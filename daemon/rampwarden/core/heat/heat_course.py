@@ -144,12 +144,11 @@ class HeatCourse:
         if len(points) > _KEPT_POINTS:
             step = (len(points) - 1) / (_KEPT_POINTS - 1)
             points = [points[round(place * step)] for place in range(_KEPT_POINTS)]
-        limits = self._schedule.limits_in_force(index)
         return EarlierLeg(
             segment=segment.kind.value,
             lasted_s=round(ends_s - self.began_s, 1),
             to_c=segment.target_c,
             hold_s=segment.hold_s,
-            limit_c_per_s=min((rate.c_per_s for rate in limits), default=None),
+            limit_c_per_s=self._schedule.fastest_c_per_s(index),
             course=tuple((round(time_s - self.began_s, 1), round(temp_c, 1)) for time_s, temp_c in points),
         )

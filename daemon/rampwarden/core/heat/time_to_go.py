@@ -275,7 +275,7 @@ class TimeToGo:
         return _ROOM_C if self._room_c is None else self._room_c
 
     def _limit(self, index: int) -> float | None:
-        return min((rate.c_per_s for rate in self._schedule.limits_in_force(index)), default=None)
+        return self._schedule.fastest_c_per_s(index)
 
 
 def planned_s(schedule: Schedule, from_c: float) -> float | None:
