@@ -244,6 +244,6 @@ def test_what_a_soak_is_credited_goes_by_readings_and_not_by_words() -> None:
     """The answer is kept; nothing is credited for it."""
     monitor = Monitor(pictured_schedule())
     monitor.feed(Reading(0.0, temp_c=20.0))
-    monitor._answers.note_message(0.0, "dry soak · 6 min are taken back", is_account=True)
+    monitor._events.answers.note_message(0.0, "dry soak · 6 min are taken back", is_account=True)
     [event] = monitor.feed(Command(1.0, WRONG))
     assert event.text == "said to be wrong, but the soak clock goes by readings: dry soak · 6 min are taken back"

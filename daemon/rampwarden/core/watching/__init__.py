@@ -1,0 +1,19 @@
+"""What the door composes: its events, and what happens to alarms, segments, commands and silence on the way."""
+
+from rampwarden.core.watching.alarm_reports import AlarmReports
+from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.heat_status import heat_status
+from rampwarden.core.watching.orders import Orders
+from rampwarden.core.watching.schedule_passage import SchedulePassage
+from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
+
+__all__ = [
+    "SIGNAL_ALARMS",
+    "AlarmReports",
+    "EventList",
+    "Orders",
+    "SchedulePassage",
+    "SilenceWatch",
+    "heat_status",
+    "unseen",
+]

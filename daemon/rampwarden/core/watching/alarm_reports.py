@@ -1,0 +1,114 @@
+"""Alarms on their way from a judge to an event: brought before the desk, made to rest, and told.
+
+Two things make alarms rest: the heat, which makes some pointless for a while (a transfer, the time after the
+schedule), and a reading in doubt, because of which nobody is told to do anything. What an alarm says is not known here.
+"""
+
+from collections.abc import Collection, Mapping
+
+from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarms import AlarmChange, AlarmDesk
+from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
+from rampwarden.core.model import Finding, Notice, StandingAlarm
+from rampwarden.core.watching.event_list import EventList
+
+
+class AlarmReports:
+    """Every alarm of one heat; `raised` names those whose condition stands, for reading only."""
+
+    def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
+        # A record made before an alarm was thought of carries a catalogue without it.
+        self._catalogue = {**CATALOGUE, **alarms}
+        self._desk = AlarmDesk(self._catalogue, out_of_service)
+        self._events = events
+        self._resting: frozenset[str] = frozenset()
+        self._in_doubt = False
+        self.raised = self._desk.raised
+
+    @property
+    def due_s(self) -> float:
+        """When the next delay ends that the clock alone may end, s."""
+        return self._desk.due_s
+
+    @property
+    def stated(self) -> Collection[str]:
+        """Which alarms are raised and not said to be wrong."""
+        return self._desk.stated
+
+    @property
+    def engaged(self) -> bool:
+        """Whether even an empty judgement may change something."""
+        return bool(self._desk.engaged)
+
+    def knows(self, name: str) -> bool:
+        """Tell whether there is such an alarm."""
+        return self._desk.knows(name)
+
+    def standing(self) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show, most urgent first."""
+        return self._desk.standing(self._orders_in_doubt())
+
+    def judge(self, judged: tuple[str, ...], found: Mapping[str, Finding]) -> None:
+        """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
+        # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
+        if found or self._desk.engaged:
+            self._report(self._desk.judge(self._events.now_s, judged, found))
+
+    def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
+        """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""
+        self.judge((name,), {name: told(notice, otherwise)})
+        self.judge((name,), {})
+
+    def tick(self, now_s: float) -> None:
+        """Let the delays that end by `now_s` (s) take effect."""
+        self._report(self._desk.tick(now_s))
+
+    def rest(self, resting: frozenset[str]) -> None:
+        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading."""
+        self._resting = resting
+        resting = resting | SUPPRESSED_IN_DOUBT if self._in_doubt else resting
+        self._report(self._desk.suppress(self._events.now_s, resting))
+
+    def rest_in_doubt(self) -> None:
+        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none."""
+        if self._desk.engaged or self._in_doubt:
+            in_doubt = bool(self._desk.present(MEANINGLESS))
+            if in_doubt is not self._in_doubt:
+                self._in_doubt = in_doubt
+                self.rest(self._resting)
+
+    def acknowledge(self, name: str) -> None:
+        """Acknowledge an alarm, or with no name every one that waits for it."""
+        self._report(self._desk.acknowledge(self._events.now_s, name))
+
+    def shelve(self, name: str, minutes: float) -> None:
+        """Shelve an alarm for so many minutes."""
+        now_s = self._events.now_s
+        self._report(self._desk.shelve(now_s, name, now_s + 60.0 * minutes))
+
+    def unshelve(self, name: str) -> None:
+        """Take a shelved alarm back before its time."""
+        self._report(self._desk.unshelve(self._events.now_s, name))
+
+    def say_wrong(self, name: str) -> None:
+        """Withdraw an alarm on a person's word."""
+        self._report(self._desk.say_wrong(self._events.now_s, name))
+
+    def uphold(self, name: str) -> None:
+        """Let an alarm stand after all."""
+        self._report(self._desk.uphold(self._events.now_s, name))
+
+    def _orders_in_doubt(self) -> frozenset[str]:
+        """Give the alarms whose order would come from a reading that is in doubt now."""
+        return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
+
+    def _report(self, changes: list[AlarmChange]) -> None:
+        doubted = self._orders_in_doubt() if changes else frozenset()
+        for change in changes:
+            in_doubt = change.alarm in doubted and change.alarm not in self._resting
+            self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
+
+
+def told(notice: Notice, otherwise: str) -> Finding:
+    """Give a notice as a finding, in its own words if it has any."""
+    return Finding(None, None, None, notice.text or otherwise)
