@@ -17,6 +17,7 @@ from rampwarden.outputs.status_line import (
     ramp_unit,
     signed,
     stop_words,
+    withheld_words,
 )
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
@@ -105,6 +106,17 @@ def segment_words(picture: Picture) -> str:
 def instruction_words(picture: Picture) -> str:
     """Give the schedule's own instruction for now."""
     return "" if picture.present is None else printable(picture.present.say)
+
+
+def held_back_words(picture: Picture) -> str:
+    """Say that a ramp alarm is held back; empty while none is."""
+    return printable(withheld_words(picture.status))
+
+
+def explained_words(picture: Picture) -> str:
+    """Say what explains the last minutes; empty where nothing does, or an alarm says it already."""
+    statement = picture.status.statement
+    return "" if statement is None or statement.alarm is not None else printable(statement.text)
 
 
 def next_words(picture: Picture) -> str:

@@ -82,6 +82,14 @@ def readiness_words(status: HeatStatus) -> str:
     return "" if readiness is None else " ".join((readiness.sentence, *readiness.reasons[:1]))
 
 
+def withheld_words(status: HeatStatus) -> str:
+    """Say that a ramp alarm is held back, and for how much longer at most; empty while none is."""
+    withheld = status.withheld
+    if withheld is None:
+        return ""
+    return f"{withheld.alarms[0]} held back, {format_duration(max(0.0, withheld.until_s - status.time_s))} more at most"
+
+
 def ramp_unit(status: HeatStatus) -> tuple[float, str]:
     """Give the unit that the present ramp is steered in, and how many of it one °C/s is."""
     lowest, highest = status.allowed_c_per_s
@@ -125,4 +133,5 @@ def _ramp(status: HeatStatus) -> str:
         # A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
         at = "least" if lowest is not None and lowest > 0 else "most"
         allowance = f" (at {at} {allowed[0]})"
-    return f"{signed(status.ramp.c_per_s * factor)} {unit}{allowance}"
+    held_back = f" ({withheld_words(status)})" if status.withheld is not None else ""
+    return f"{signed(status.ramp.c_per_s * factor)} {unit}{allowance}{held_back}"

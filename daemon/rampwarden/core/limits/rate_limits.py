@@ -42,6 +42,7 @@ class RateLimits:
             forecast.start(time_s, slope_c_per_s)
         self._corners: list[CornerWatch] = []
         self._noise: Noise | None = None
+        self._recent: list[RecentCourse] = []
         self._look_ahead(coming)
         self._temp_c = 0.0
         self._states: list[tuple[Rate, BudgetState]] = []
@@ -63,6 +64,18 @@ class RateLimits:
         """Go on after a time when nobody watched: what stood before bounds the climb, and foretells nothing."""
         for forecast in self._forecasts:
             forecast.start(time_s)
+
+    def begin_anew(self, time_s: float) -> None:
+        """Forget at `time_s` (s) what has been climbed: it was the probe's own way back to the pot's temperature."""
+        for budget in self._budgets:
+            budget.start(time_s)
+        for forecast in self._forecasts:
+            forecast.start(time_s)
+        # What the pot itself climbed meanwhile is not known, only that it kept within its limit.
+        # The list stays: it is this segment's own.
+        self.worst_c[:] = [min(worst_c, rate.climb_c) for worst_c, rate in zip(self.worst_c, self.limits, strict=True)]
+        self._corners = []
+        self._recent = [RecentCourse(course.window_s) for course in self._recent]
 
     def _look_ahead(self, coming: tuple[Rate, ...]) -> None:
         known = {rate.window_s for rate in self.limits}

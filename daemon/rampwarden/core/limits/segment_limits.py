@@ -90,6 +90,15 @@ class SegmentLimits:
         self._on_the_way_down = True
         self._direction = self._direction if isinstance(self._direction, Cooling) else Cooling()
 
+    def judge_climb_anew(self, time_s: float) -> None:
+        """Judge the climb from `time_s` (s) on: what was climbed before was the probe's and not the pot's."""
+        self._rates.begin_anew(time_s)
+
+    @property
+    def climb_limits(self) -> tuple[Rate, ...]:
+        """How fast the temperature may climb; none while it should fall."""
+        return () if self._rates.falling else self._rates.limits
+
     @property
     def display_window_s(self) -> float:
         """The window that suits the displayed ramp under these limits, seconds."""

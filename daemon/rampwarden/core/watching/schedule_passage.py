@@ -10,7 +10,8 @@ from collections.abc import Callable
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import segment_text
 from rampwarden.core.catalogue import SUPPRESSED_AFTERWARDS, SUPPRESSED_IN_TRANSFER, SUPPRESSED_WHILE_STILL_HOT
-from rampwarden.core.diagnosis import HEAT_DIAGNOSES, Diagnosis
+from rampwarden.core.diagnosis import Diagnosis
+from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, TimeToGo
 from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.limits import HEAT_ALARMS, NoiseMeter, SegmentLimits, SlopeFit
@@ -22,9 +23,11 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.explaining import Explaining
+from rampwarden.core.watching.withholding import ARRIVES_S, Withholding, had_after_carrying_c
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
-_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS)
+_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
 """What is over when the heat is."""
 
 
@@ -43,6 +46,8 @@ class SchedulePassage:
         tracker: HeatTracker,
         events: EventList,
         alarms: AlarmReports,
+        explaining: Explaining,
+        withholding: Withholding,
         diagnosis: Diagnosis,
         pot: PotKeeper,
         noise: NoiseMeter,
@@ -54,11 +59,14 @@ class SchedulePassage:
     ) -> None:
         self._tracker, self._schedule = tracker, tracker.schedule
         self._events, self._alarms = events, alarms
+        self._explaining, self._withholding = explaining, withholding
         self._diagnosis, self._pot, self._noise, self._to_go = diagnosis, pot, noise, to_go
         self._top_c, self._place = top_c, place
         self._stated, self._close = stated, close
         self._fit: SlopeFit | None = None
         self._fit_window_s = 0.0
+        self._lifted_c: float | None = None
+        self._lifted_s = 0.0
         self.limits: SegmentLimits | None = None
         self.ramp: Ramp | None = None
         self.overdue_due_s = math.inf
@@ -105,6 +113,7 @@ class SchedulePassage:
 
     def resume(self) -> None:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
+        self._withholding.restart()
         self._to_go.resume(self._events.now_s)
         self.ramp = None
         if self._fit is not None:
@@ -164,8 +173,15 @@ class SchedulePassage:
         self.overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._alarms.judge(_OVERDUE_ALARMS, {})
         self._diagnosis.enter(index)
+        self._explaining.enter(index, time_s)
         self.segment_end = self._stated()
+        if self._is_transfer(index):
+            self._lifted_c = None if self.segment_end is None else self.segment_end.temp_c
+            self._lifted_s = time_s
         if index > 0 and self._is_transfer(index - 1):
+            if self._lifted_c is not None:
+                had_c = had_after_carrying_c(self._lifted_c, time_s - self._lifted_s)
+                self._withholding.expect(had_c, time_s + ARRIVES_S, anew=True)
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
             self._noise.begin_anew()
         self._alarms.rest(SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset())
@@ -176,8 +192,10 @@ class SchedulePassage:
         self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self._explaining.enter(None, self._events.now_s)
+        self._withholding.restart()
         self.segment_end = self._stated()
-        self._alarms.judge((*names(HEAT_DIAGNOSES), *_OVERDUE_ALARMS), {})
+        self._alarms.judge((*names(TOLD_ALARMS), *_OVERDUE_ALARMS), {})
         if self.limits is not None:
             self.limits.cool_down()
         self._alarms.rest(SUPPRESSED_WHILE_STILL_HOT)
@@ -187,6 +205,8 @@ class SchedulePassage:
         self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
+        self._explaining.enter(None, self._events.now_s)
+        self._withholding.restart()
         self.segment_end = self._stated()
         self._alarms.judge(_ENDING_ALARMS, {})
         self._alarms.rest(SUPPRESSED_AFTERWARDS)

@@ -56,6 +56,9 @@ export function showNow(picture, isFrozen) {
   show(at("watched"), picture.watched !== "");
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
+  const explanation = explanationOf(status);
+  write(at("explained"), explanation);
+  show(at("explained"), explanation !== "");
   showStand(tempC, lowC, highC);
   showRamp(status);
 }
@@ -63,7 +66,15 @@ export function showNow(picture, isFrozen) {
 function doubtOf(status, ageS, pace) {
   if (status.temp_c === null) return "No temperature is to be had.";
   if (ageS !== null && ageS > 5 * Math.max(1, pace)) return `Read ${duration(ageS)} ago, nothing since.`;
-  return status.quality === "held" ? "Not trusted yet." : "";
+  if (status.quality === "held") return "Not trusted yet.";
+  if (!status.withheld) return "";
+  const left = duration(Math.max(0, status.withheld.until_s - status.time_s));
+  return `${capital(status.withheld.alarms[0])} is held back, for ${left} more at most: ${status.withheld.text}.`;
+}
+
+// What an alarm says already is not said twice.
+function explanationOf(status) {
+  return status.statement && !status.statement.alarm ? `${capital(status.statement.text)}.` : "";
 }
 
 // Where the temperature stands between the edges the schedule draws now.
