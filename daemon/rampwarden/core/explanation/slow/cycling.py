@@ -48,36 +48,30 @@ _OVER = 2.0
 class ThermostatRule:
     """Looks for turning points in an oven's climb or soak."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
-        self._forget()
-
-    def _forget(self) -> None:
+        """Forget what was seen of the course."""
         self._turns: list[tuple[float, float]] = []
         self._extreme: tuple[float, float] | None = None
         self._rising = True
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
         heats = context is not None and context.kind in (SegmentKind.RAMP, SegmentKind.SOAK)
         if context is None or not heats or (context.target_c or _OVEN_C) >= _OVEN_C:
-            self._forget()
+            self.restart()
             return None
         if self._turn(course.last_s, course.temps_c[-1]):
             self._told = self._judge()
         elif self._told is not None:
             period_s = self._told.figures.period_s or 0.0
             if course.last_s - self._turns[-1][0] > _OVER * period_s:
-                self._forget()
+                self.restart()
         return self._told
 
     def _turn(self, time_s: float, temp_c: float) -> bool:
@@ -108,7 +102,7 @@ class ThermostatRule:
 
 
 class BurnerRule:
-    """Looks for a rhythm in a furnace's climb, once a minute."""
+    """Looks for a rhythm in a furnace's climb, once a minute: at buckets, for half minutes are too long for it."""
 
     def __init__(self) -> None:
         self.restart()
@@ -119,6 +113,12 @@ class BurnerRule:
         self._run = 0
         self._told: Candidate | None = None
         self._until_s = -math.inf
+
+    def rests(self, context: Context | None, now_s: float) -> bool:
+        """Whether to feed it at `now_s` would change nothing."""
+        if context is None or not self._may_cycle(context):
+            return self._looked_s == -math.inf
+        return now_s - self._looked_s < _LOOKS_S
 
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more bucket."""

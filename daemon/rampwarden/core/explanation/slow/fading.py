@@ -4,7 +4,7 @@ Looks only at climbs that have lost most of their slope far from their target, a
 hand's one turn explains that better. People close in on a target as a bottle fades, so near it nothing is said.
 """
 
-from rampwarden.core.explanation.slow.dying_away import LEAST_WINDOW, WINDOW, weigh
+from rampwarden.core.explanation.slow.dying_away import LEAST_WINDOW, weigh
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
@@ -36,21 +36,18 @@ _TWICE = 2
 class FadingRule:
     """Judges each half minute of a ramp."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(WINDOW)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self._before_c_per_s = 0.0
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._said = 0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
-        if not self._course.feed(glance.slot):
-            return self._told
+        """Judge one more half minute."""
         context = glance.context
         if context is None or context.kind is not SegmentKind.RAMP or glance.out:
             self._told = None

@@ -43,24 +43,21 @@ _RUN = 2
 class HeatOffRule:
     """Judges each half minute of an oven's climb or soak."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self._first_s = math.inf
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._highest_c = self._lowest_c = 0.0
         self._highest_s: float | None = None
         self._swing_c = self._swing_s = 0.0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
         if context is None or context.kind not in _HEATING or (context.target_c or _OVEN_C) >= _OVEN_C:
             self._highest_s = self._told = None
             self._swing_c = self._swing_s = 0.0
@@ -103,21 +100,18 @@ class HeatOffRule:
 class LeftOnRule:
     """Judges each half minute of a cooling."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._run = 0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
         if context is None or context.kind is not SegmentKind.COOL or len(course.temps_c) < 9:
             self._told = None
             self._run = 0
