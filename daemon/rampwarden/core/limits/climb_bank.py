@@ -87,7 +87,7 @@ class ClimbBank:
         past = sums[-1 - _CELLS] if known >= _CELLS else 0.0
         climbs_c: list[float | None] = []
         most_c = 0.0
-        all_read = course.all_read(_LONGEST)
+        all_read = course.all_read
         for k, size in enumerate(_SIZES):
             if known < size + _CELLS:
                 break

@@ -80,10 +80,10 @@ class CourseIntegral:
         self._last_s = at_s
         self._lead(time_s, temp_c - self._from_c, True)
 
-    def all_read(self, cells: int) -> bool:
-        """Tell whether the last `cells` cells, or as many as there are, were all read."""
-        blinds = self.blinds
-        return blinds[-1] == (blinds[-1 - cells] if cells < len(blinds) else blinds[0])
+    @property
+    def all_read(self) -> bool:
+        """Whether all that is kept was read: then no span needs to be asked."""
+        return self.blinds[-1] == self.blinds[0]
 
     def unread_s(self, back: int, cells: int) -> float:
         """Give how much of the span of so many cells, that ends so many cells ago, is a line over nothing read, s."""

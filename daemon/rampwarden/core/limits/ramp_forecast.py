@@ -65,11 +65,6 @@ class Forecast(Struct, frozen=True, gc=False):
     interval_c_per_s: float
 
 
-_Span = tuple[int, int, float, float, float]
-"""A member of the bank: cells of the span and of either end, what their rise is divided by for the slope (s²), by how
-much it must lie below the limit to deny a caution, and above it to give one (°C/s)."""
-
-
 class RampForecast:
     """The statistical caution for one limit: `climb_c` °C within any `window_s` seconds."""
 
@@ -122,7 +117,7 @@ class RampForecast:
         cell_s = course.cell_s
         # A caution that is too soon costs less than an alarm: half the doubt that those are under.
         wider = math.sqrt(noise.spread * doubt(noise))
-        self._bank: list[_Span] = []
+        self._bank: list[tuple[int, int, float, float]] = []
         for span in self._spans:
             best, end = math.inf, 1
             for share in _ENDS:
@@ -134,8 +129,7 @@ class RampForecast:
             scatter = wider * best
             looks = _FALSE_EVERY_S / (span * cell_s)
             sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * self._limit
-            area_s2 = end * (span - end) * (cell_s * cell_s)
-            self._bank.append((span, end, area_s2, _DENIED_BY * scatter, max(sure, _INTERVAL * scatter)))
+            self._bank.append((span, end, scatter, max(sure, _INTERVAL * scatter)))
 
     def _judge(self) -> None:
         course, limit = self._course, self._limit
@@ -144,21 +138,23 @@ class RampForecast:
         was = self._told is not None and self._told.present
         most = _KEPT_BY if was else 1.0
         now = sums[-1]
-        all_read = course.all_read(self._spans[-1])
+        cell_s2 = course.cell_s * course.cell_s
+        all_read = course.all_read
         told = None
         slope = off = 0.0
-        for span, end, area_s2, denied_by, sure in self._bank:
+        for span, end, scatter, sure in self._bank:
             if known < span:
                 break
             far = span - end
             if not all_read and (course.unread_s(0, end) or course.unread_s(far, end)):
                 continue
-            slope = (now - sums[-1 - end] - sums[-1 - far] + sums[-1 - span]) / area_s2
+            rise = now - sums[-1 - end] - sums[-1 - far] + sums[-1 - span]
+            slope = rise / (end * far * cell_s2)
             off = sure
             if slope > limit + most * sure:
                 most = (slope - limit) / sure
                 told = Forecast(True, slope, sure)
-            elif slope + denied_by < limit:
+            elif slope + _DENIED_BY * scatter < limit:
                 break  # whatever a longer span remembers is over
         if told is None and off:
             told = Forecast(False, slope, off)

@@ -86,10 +86,12 @@ class RateLimits:
         """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
         self._temp_c, self._noise = temp_c, noise
         self._states = states = []
+        worst_c = self.worst_c
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
             states.append((rate, state))
-            self.worst_c[number] = max(self.worst_c[number], state.climb_c)
+            if state.climb_c > worst_c[number]:
+                worst_c[number] = state.climb_c
             if state.broken:
                 found[self._alarm] = _budget_finding(rate, state)
         if self._corners:

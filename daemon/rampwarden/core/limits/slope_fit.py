@@ -29,6 +29,7 @@ class SlopeFit:
     def restart(self) -> None:
         """Forget all readings."""
         self._readings.clear()
+        self._noise: Noise | None = None
         self._anchor_s = 0.0
         self._anchor_c = 0.0
         self._until_fresh = 0
@@ -36,6 +37,12 @@ class SlopeFit:
 
     def feed(self, time_s: float, temp_c: float, noise: Noise) -> Ramp | None:
         """Add a reading (s, °C); gives the slope over the window, or None with fewer than three readings in it."""
+        self.add(time_s, temp_c, noise)
+        return self.ramp()
+
+    def add(self, time_s: float, temp_c: float, noise: Noise) -> None:
+        """Add a reading (s, °C) that scatters by this noise."""
+        self._noise = noise
         readings = self._readings
         readings.append((time_s, temp_c))
         if self._until_fresh <= 0:
@@ -57,9 +64,14 @@ class SlopeFit:
             self._tt -= t * t
             self._y -= y
             self._ty -= t * y
+
+    def ramp(self) -> Ramp | None:
+        """Give the slope over the window that ends with the last reading, or None with fewer than three in it."""
+        readings, noise = self._readings, self._noise
         n = len(readings)
-        if n < _FEWEST_READINGS:
+        if n < _FEWEST_READINGS or noise is None:
             return None
+        time_s = readings[-1][0]
         spread_s2 = self._tt - self._t * self._t / n
         if spread_s2 <= 0.0:
             return None

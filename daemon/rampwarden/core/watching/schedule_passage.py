@@ -34,11 +34,11 @@ _ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
 class SchedulePassage:
     """Brings one heat through its schedule. Its public state is for reading only.
 
-    `limits` judges the present segment, None before the first temperature and after the last; `ramp` is the displayed
-    slope; `overdue_due_s` is when the present segment's time limit passes, s; `done` says that the schedule is, with
-    the pot perhaps still hot; `segment_end` is what was read where the last segment ended. `top_c` is the highest
-    temperature that the crucible's maker allows, °C; `place` is where the probe hangs, if anybody has said; `stated`
-    gives the present temperature with its uncertainty; `close` is called when the heat is over.
+    `limits` judges the present segment, None before the first temperature and after the last; `overdue_due_s` is when
+    the present segment's time limit passes, s; `done` says that the schedule is, with the pot perhaps still hot;
+    `segment_end` is what was read where the last segment ended. `top_c` is the highest temperature that the crucible's
+    maker allows, °C; `place` is where the probe hangs, if anybody has said; `stated` gives the present temperature with
+    its uncertainty; `close` is called when the heat is over.
     """
 
     def __init__(
@@ -67,8 +67,9 @@ class SchedulePassage:
         self._fit_window_s = 0.0
         self._lifted_c: float | None = None
         self._lifted_s = 0.0
+        self._ramp: Ramp | None = None
+        self._is_drawn = True
         self.limits: SegmentLimits | None = None
-        self.ramp: Ramp | None = None
         self.overdue_due_s = math.inf
         self.done = False
         self.segment_end: StatedTemperature | None = None
@@ -89,9 +90,17 @@ class SchedulePassage:
         self.tell_credit()
 
     def draw(self, time_s: float, temp_c: float, noise: Noise) -> None:
-        """Draw the displayed slope through a believed temperature (°C) at `time_s` (s)."""
+        """Let the displayed slope go through a believed temperature (°C) at `time_s` (s)."""
         if self._fit is not None:
-            self.ramp = self._fit.feed(time_s, temp_c, noise)
+            self._fit.add(time_s, temp_c, noise)
+            self._is_drawn = False
+
+    @property
+    def ramp(self) -> Ramp | None:
+        """The displayed slope, drawn when somebody looks; it stays until a reading lets it be drawn anew."""
+        if not self._is_drawn and self._fit is not None:
+            self._ramp, self._is_drawn = self._fit.ramp(), True
+        return self._ramp
 
     def skip(self) -> None:
         """End the present segment on a person's word; raises `HeatTransitionError` where there is none."""
@@ -115,7 +124,7 @@ class SchedulePassage:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._withholding.restart()
         self._to_go.resume(self._events.now_s)
-        self.ramp = None
+        self._ramp, self._is_drawn = None, True
         if self._fit is not None:
             self._fit.restart()
         if self.limits is not None:
@@ -168,6 +177,7 @@ class SchedulePassage:
         self.limits = SegmentLimits(self._schedule, index, time_s, self.limits, self._slope_before(index), self._top_c)
         window_s = self.limits.display_window_s
         if self._fit is None or window_s != self._fit_window_s:
+            self._ramp, self._is_drawn = self.ramp, True
             self._fit, self._fit_window_s = SlopeFit(window_s), window_s
         overdue_s = self._tracker.overdue_s
         self.overdue_due_s = math.inf if overdue_s is None else overdue_s

@@ -4,7 +4,7 @@ Looks only at climbs that have lost most of their slope far from their target, a
 hand's one turn explains that better. People close in on a target as a bottle fades, so near it nothing is said.
 """
 
-from rampwarden.core.explanation.slow.dying_away import LEAST_WINDOW, weigh
+from rampwarden.core.explanation.slow.dying_away import LEAST_WINDOW, WINDOW, weigh
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
@@ -66,7 +66,7 @@ class FadingRule:
         if len(temps_c) < LEAST_WINDOW or context.target_c is None:
             return None
         now = course.c_per_s()
-        before = max(course.c_per_s(ago) for ago in range(len(temps_c) - 4))
+        before = course.steepest_c_per_s(WINDOW)
         if before < _LEAST_C_PER_S or now > _LEFT * before:
             return None
         weighed = weigh(temps_c, course.scatter_c(), before)

@@ -75,10 +75,10 @@ class PlateauRule:
         return self._told
 
     def _look(self, glance: Glance, context: Context) -> Candidate | None:
-        temps_c = self._course.temps_c[-_KEPT:]
+        temps_c = self._course.temps_c
         sign = -1.0 if context.kind is SegmentKind.COOL else 1.0
         error_c = min(self._course.scatter_c(), _MOST_ERROR_C)
-        fastest = max((sign * self._course.c_per_s(ago) for ago in range(len(temps_c) - 4)), default=0.0)
+        fastest = self._course.steepest_c_per_s(_KEPT, sign)
         least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 6.0 * error_c / (3.0 * LENGTH_S))
         for corner in _CORNERS:
             if len(temps_c) < _STANDS + corner + _STEADY - 1:
@@ -88,11 +88,15 @@ class PlateauRule:
                 for temp_c in temps_c[-_STANDS - corner - _STEADY + 1 : len(temps_c) - _STANDS - corner + 1]
             ]
             before = line_c_per_s(climb)
+            if before < least:
+                continue
             first, second = line_c_per_s(climb[:3]), line_c_per_s(climb[2:])
             steady = second >= _KEEPS * first - _DEVIATIONS * error_c / (2.0 * LENGTH_S) and second > 0.6 * before
-            if before < least or not steady:
-                continue
-            if self._stands(before, sign, error_c, glance) and self._is_its_own(glance, context, corner, before):
+            if (
+                steady
+                and self._stands(before, sign, error_c, glance)
+                and self._is_its_own(glance, context, corner, before)
+            ):
                 return self._candidate(before, sign)
         return None
 
