@@ -90,8 +90,7 @@ class RateLimits:
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
             states.append((rate, state))
-            if state.climb_c > worst_c[number]:
-                worst_c[number] = state.climb_c
+            worst_c[number] = max(worst_c[number], state.climb_c)
             if state.broken:
                 found[self._alarm] = _budget_finding(rate, state)
         if self._corners:
