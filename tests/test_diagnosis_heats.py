@@ -21,7 +21,7 @@ _SELDOM_TOLD = {
     # A lid that a probe of 45 s and more shows as slowly as a furnace that cools: told as that.
     "sensor-lagging",
 }
-"""What these heats of the model furnace do not show clearly enough to be told each time; told of another heat they may never be."""
+"""What these heats do not show clearly enough to be told each time; of a heat without it it is never told."""
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.diagnosis)
