@@ -13,6 +13,7 @@ from rampwarden.core.explanation.slow.heat_direction import HeatOffRule, LeftOnR
 from rampwarden.core.explanation.slow.plateau import PlateauRule
 from rampwarden.core.explanation.slow.sagging import SagRule
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS
+from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import SegmentKind
 
 from .slow_courses import COOL, OVEN, RAMP, SOAK, climb_with, corners, fed, glances, heard, heard_of_burner
@@ -173,6 +174,15 @@ def test_a_slow_fall_with_a_flame_s_flicker_is_heat_left_on_too() -> None:
     course = corners((0.0, 1000.0), (2000.0, 930.0))
     assert heard(LeftOnRule, course, 1500.0, COOL) == []
     assert heard(LeftOnRule, course, 1500.0, COOL, flicker=0.8)[0][1] is not None
+
+
+def test_a_schedule_that_lets_a_furnace_cool_only_slowly_keeps_the_fire_in() -> None:
+    held_back = replace(COOL, limit=Rate(50.0, 3600.0))
+    kept_to = corners((0.0, 1300.0), (36000.0, 850.0))
+    assert heard(LeftOnRule, kept_to, 36000.0, held_back, noise_c=0.5) == []
+    assert heard(LeftOnRule, kept_to, 1500.0, COOL)[0][1] is not None
+    stays = heard(LeftOnRule, lambda _: 1300.0, 1800.0, held_back, noise_c=0.5)
+    assert stays[0][0] < 1200.0
 
 
 # Plateau

@@ -35,6 +35,10 @@ _ROOM_C = 20.0
 _FLICKERS = 0.5
 """Share of a lit flame's flicker that only a flame has; with it a fall so much faster is a small flame's:"""
 _FLICKERING = 1.6
+_HELD_BACK = 0.5
+"""Share of the fastest fall that the schedule allows; people who keep to it fall nearly as fast as they may."""
+_OVER, _OVER_SLOW = 8, 16
+"""Half minutes under the line that says how fast it falls."""
 _SMALL_FLAME = 2.5
 """Once it is said, a fall so much faster does not end it; people who cool by a small flame on purpose fall faster."""
 _RUN = 2
@@ -112,16 +116,23 @@ class LeftOnRule:
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more half minute."""
         course, context = self._course, glance.context
-        if context is None or context.kind is not SegmentKind.COOL or len(course.temps_c) < 9:
+        if context is None or context.kind is not SegmentKind.COOL or len(course.temps_c) <= _OVER:
             self._told = None
             self._run = 0
             return None
-        now, now_c = course.line_c_per_s(8), course.temps_c[-1]
+        now_c = course.temps_c[-1]
         cools = _COOLS_PER_S * (now_c - _ROOM_C)
+        over = _OVER
         if self._told is not None:
             cools *= _SMALL_FLAME
         elif glance.flicker is not None and glance.flicker > _FLICKERS:
             cools *= _FLICKERING
+        if context.limit is not None:
+            held_back = _HELD_BACK * context.limit.c_per_s
+            if held_back < cools:
+                # Who may cool no faster than this keeps a fire in on purpose; so slow a fall wants a longer look.
+                cools, over = held_back, _OVER_SLOW
+        now = course.line_c_per_s(over)
         stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
         self._told = None
