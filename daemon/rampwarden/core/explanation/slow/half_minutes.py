@@ -6,6 +6,7 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 from collections import deque
 from collections.abc import Sequence
 from functools import cache
+from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
 
@@ -110,7 +111,7 @@ class HalfMinutes:
 def line_c_per_s(temps_c: Sequence[float]) -> float:
     """Give the least-squares slope through half minutes, °C/s; at least two."""
     weights, size = _line_weights(len(temps_c))
-    return sum(map(float.__mul__, weights, temps_c)) / size
+    return sum(map(mul, weights, temps_c)) / size
 
 
 @cache
