@@ -172,22 +172,22 @@ class TestTheEnd:
         outlook = seen(watched(UP, HOLD, DOWN, course=climbing(0.08), until_s=3000.0), 3000.0)
         assert outlook.to_next is not None
         assert outlook.to_end is not None
-        assert len(outlook.later) == 2
+        assert len(outlook.rest.later) == 2
         assert outlook.to_end.best_s == pytest.approx(
-            outlook.to_next.best_s + sum(each.best_s for each in outlook.later)
+            outlook.to_next.best_s + sum(each.best_s for each in outlook.rest.later)
         )
         assert outlook.to_end.range_s[0] < outlook.to_end.best_s < outlook.to_end.range_s[1]
 
     def test_is_not_guessed_where_a_part_of_it_cannot_be(self) -> None:
         outlook = seen(watched(UP, FREE, course=climbing(0.08), until_s=3000.0), 3000.0)
         assert outlook.to_next is not None
-        assert (outlook.later, outlook.to_end) == ((), None)
+        assert (outlook.rest.later, outlook.to_end) == ((), None)
 
     def test_reckons_with_a_transfer_as_usually_taken(self) -> None:
         """Eight minutes of which nobody knows, and not the twenty that it may take."""
         outlook = seen(watched(UP, CARRY, course=climbing(0.08), until_s=3000.0), 3000.0)
-        assert [each.best_s for each in outlook.later] == [480.0]
-        assert outlook.later[0].range_s[1] > 2.0 * outlook.later[0].range_s[0]
+        assert [each.best_s for each in outlook.rest.later] == [480.0]
+        assert outlook.rest.later[0].range_s[1] > 2.0 * outlook.rest.later[0].range_s[0]
 
     def test_of_a_schedule_not_begun_is_a_plan_at_the_pace_people_hold(self) -> None:
         assert planned_s(Schedule("t", (UP, HOLD)), 20.0) == pytest.approx(580.0 / 0.077 + 600.0, rel=0.02)
@@ -214,7 +214,7 @@ class TestEarlierHeats:
         to_go = watched(UP, HOLD, CARRY, DOWN, course=climbing(0.05), until_s=900.0)
         for heat in self.heats(0.05, 0.05, 0.05):
             to_go.remember(heat)
-        later = [each.best_s for each in seen(to_go, 900.0).later]
+        later = [each.best_s for each in seen(to_go, 900.0).rest.later]
         assert later[:2] == pytest.approx([660.0, 300.0])
         assert to_go.earlier_heats == ("heat 0", "heat 1", "heat 2")
 
