@@ -185,6 +185,16 @@ class TestAWholeHeat:
         assert begin(monitor, 300.0, from_s=1.0) == []
         assert monitor.status().temp_c == 300.0
 
+    def test_has_the_same_ramp_whether_anybody_looks_or_not(self) -> None:
+        watched, unwatched = Monitor(plan()), Monitor(plan())
+        for item in whole_heat()[:4200]:
+            assert watched.feed(item) == unwatched.feed(item)
+            watched.status()
+            watched.stated()
+        assert watched.status().ramp == unwatched.status().ramp
+        assert watched.stated() == unwatched.stated()
+        assert watched.segment_end == unwatched.segment_end
+
     def test_keeps_no_event_back(self) -> None:
         """What a call caused it gives; the next gives only its own."""
         monitor = Monitor(plan())

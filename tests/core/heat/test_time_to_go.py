@@ -194,6 +194,41 @@ class TestTheEnd:
         assert planned_s(Schedule("t", (FREE,)), 20.0) is None
 
 
+class TestAsking:
+    """What comes after is put together once; whoever asks twice is told the same, and asking changes nothing."""
+
+    def test_puts_together_what_comes_after_only_where_a_segment_ends_or_more_is_known(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        put_together = []
+        later = TimeToGo._later
+        monkeypatch.setattr(TimeToGo, "_later", lambda self, index: put_together.append(index) or later(self, index))
+        to_go = TimeToGo(Schedule("t", (UP, HOLD, DOWN)))
+        to_go.enter(0, 0.0)
+        for second in range(1000):
+            to_go.feed(float(second), 100.0 + 0.08 * second, ROOM_C)
+            seen(to_go, float(second))
+        to_go.enter(1, 1000.0)
+        for second in range(100):
+            seen(to_go, 1000.0 + second, float(second), in_band=True)
+        assert put_together == [0, 1]
+
+    @pytest.mark.parametrize("news", ["a colder room", "an earlier heat", "another segment"])
+    def test_gives_what_one_who_was_never_asked_before_gives(self, news: str) -> None:
+        asked, unasked = (TimeToGo(Schedule("t", (UP, HOLD, DOWN))) for _ in range(2))
+        for to_go in (asked, unasked):
+            to_go.enter(0, 0.0)
+            feed(to_go, climbing(0.08), 1000.0)
+        before = seen(asked, 1000.0).rest
+        for to_go in (asked, unasked):
+            if news == "an earlier heat":
+                to_go.remember(EarlierHeat(0.0, "one", (leg(HOLD, 900.0), leg(DOWN, 5000.0, falling(2000.0, 610.0)))))
+            elif news == "another segment":
+                to_go.enter(1, 1000.0)
+            to_go.feed(1005.0, 180.4, 10.0 if news == "a colder room" else ROOM_C)
+        assert seen(asked, 1100.0).rest == seen(unasked, 1100.0).rest != before
+
+
 class TestEarlierHeats:
     def heats(self, *paces: float) -> list[EarlierHeat]:
         return [

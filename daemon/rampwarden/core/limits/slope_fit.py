@@ -22,8 +22,6 @@ class SlopeFit:
     def __init__(self, window_s: float) -> None:
         self._window_s = window_s
         self._readings: deque[tuple[float, float]] = deque()
-        self._error_key: tuple[Noise | None, int] = (None, 0)
-        self._error = 0.0
         self.restart()
 
     def restart(self) -> None:
@@ -77,10 +75,7 @@ class SlopeFit:
             return None
         slope = (self._ty - self._t * self._y / n) / spread_s2
         span_s = time_s - readings[0][0]
-        if noise is not self._error_key[0] or n != self._error_key[1]:
-            self._error_key = (noise, n)
-            self._error = slope_standard_error(noise, span_s, spread_s2)
-        return Ramp(time_s, slope, self._error, span_s)
+        return Ramp(time_s, slope, slope_standard_error(noise, span_s, spread_s2), span_s)
 
     def _freshen(self) -> None:
         readings = self._readings
