@@ -113,7 +113,8 @@ class HalfMinutes:
 def line_c_per_s(temps_c: Sequence[float]) -> float:
     """Give the least-squares slope through half minutes, °C/s; at least two."""
     weights, size = _line_weights(len(temps_c))
-    return sum(map(mul, weights, temps_c)) / size
+    total: float = sum(map(mul, weights, temps_c))
+    return total / size
 
 
 @cache
