@@ -13,7 +13,7 @@ from itertools import pairwise
 from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
-from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
+from rampwarden.core.explanation.slow.half_minutes import ROUGHEST_OVEN_C, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
@@ -25,8 +25,10 @@ _LEAST_SWING_C = 1.8
 _DEVIATIONS = 6.0
 _ALIKE = 2.6
 """Times the smaller of two swings, or of two cycles' lengths, that the larger may be while an oven settles."""
-_TURNS = 5
-"""Turning points in two whole cycles."""
+_STRAIGHT = 0.6
+"""Share of the way from a turning point that led away from it, at least."""
+_TURNS, _TURNS_ROUGH = 5, 7
+"""Turning points in two whole cycles; and in three, where it is as rough as over a flame."""
 # A burner.
 _STEP_S = 10.0
 _WINDOWS = (90, 75, 60, 45, 30)
@@ -57,6 +59,7 @@ class ThermostatRule:
         """Forget what was seen of the course."""
         self._turns: list[tuple[float, float]] = []
         self._extreme: tuple[float, float] | None = None
+        self._way_c, self._last_c = 0.0, math.nan
         self._rising = True
         self._told: Candidate | None = None
 
@@ -78,27 +81,39 @@ class ThermostatRule:
     def _turn(self, time_s: float, temp_c: float) -> bool:
         """Follow the course; says whether it has turned."""
         now = (time_s, temp_c)
+        self._way_c += abs(temp_c - self._last_c)
+        self._last_c = temp_c
         if self._extreme is None or (temp_c > self._extreme[1]) is self._rising:
             self._extreme = now
+            self._way_c = 0.0
             return False
-        if abs(temp_c - self._extreme[1]) < max(_LEAST_SWING_C, _DEVIATIONS * self._course.scatter_c()):
+        swing_c = abs(temp_c - self._extreme[1])
+        if swing_c < max(_LEAST_SWING_C, _DEVIATIONS * self._course.scatter_c()):
             return False
+        if swing_c < _STRAIGHT * self._way_c:
+            # It wandered from there to here: two ends of a rough flame's flicker, and no turn.
+            self._turns.clear()
         self._turns.append(self._extreme)
-        del self._turns[:-_TURNS]
+        del self._turns[:-_TURNS_ROUGH]
         self._extreme = now
+        self._way_c = 0.0
         self._rising = not self._rising
         return True
 
     def _judge(self) -> Candidate | None:
         turns = self._turns
+        if self._course.scatter_c() <= ROUGHEST_OVEN_C:
+            turns = turns[-_TURNS:]
+        elif len(turns) < _TURNS_ROUGH:
+            return None
         if len(turns) < _TURNS:
             return None
         swings = [abs(later[1] - earlier[1]) for earlier, later in pairwise(turns)]
-        first_s, second_s = turns[2][0] - turns[0][0], turns[4][0] - turns[2][0]
-        if max(swings) > _ALIKE * min(swings) or max(first_s, second_s) > _ALIKE * min(first_s, second_s):
+        cycles_s = [later[0] - earlier[0] for earlier, later in pairwise(turns[::2])]
+        if max(swings) > _ALIKE * min(swings) or max(cycles_s) > _ALIKE * min(cycles_s):
             return None
-        change_c, period_s = sum(swings) / len(swings), 0.5 * (first_s + second_s)
-        figures = Figures(turns[-1][1], change_c, period_s=period_s, count=2)
+        change_c, period_s = sum(swings) / len(swings), sum(cycles_s) / len(cycles_s)
+        figures = Figures(turns[-1][1], change_c, period_s=period_s, count=len(cycles_s))
         return Candidate(Cause.CYCLING, turns[0][0], LEAST_LOG_ODDS + 3.0, figures)
 
 

@@ -244,8 +244,8 @@ def _whitened(values: Sequence[float]) -> list[float]:
 
 def _dot(one: Sequence[float], other: Sequence[float]) -> float:
     """Give the product of two courses as far as the shorter one goes."""
-    along: float = sum(map(mul, one, other))
-    return along
+    total: float = sum(map(mul, one, other))
+    return total
 
 
 def _mean(logs: Sequence[float]) -> float:

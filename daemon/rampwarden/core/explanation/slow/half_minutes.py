@@ -19,6 +19,8 @@ _SCATTER_OF = 40
 does not count."""
 _OF_SECOND_DIFFERENCE = 1.0 / (0.6745 * 6.0**0.5)
 """A standard deviation from the median size of second differences, for independent normal values."""
+ROUGHEST_OVEN_C = 0.5
+"""°C. By no more half minutes of an oven scatter; what is rougher, at an oven's heat, stands over a flame."""
 _LEAST_C = 0.04
 """°C. No converter's half minute is known better."""
 
@@ -111,8 +113,8 @@ class HalfMinutes:
 def line_c_per_s(temps_c: Sequence[float]) -> float:
     """Give the least-squares slope through half minutes, °C/s; at least two."""
     weights, size = _line_weights(len(temps_c))
-    along: float = sum(map(mul, weights, temps_c))
-    return along / size
+    total: float = sum(map(mul, weights, temps_c))
+    return total / size
 
 
 @cache

@@ -6,7 +6,7 @@ lasted, and is said as that pair. A shut furnace without heat cools at a pace th
 
 import math
 
-from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
+from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, ROUGHEST_OVEN_C, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Figures
 from rampwarden.core.schedule import SegmentKind
@@ -37,6 +37,8 @@ _FLICKERS = 0.5
 _FLICKERING = 1.6
 _HELD_BACK = 0.5
 """Share of the fastest fall that the schedule allows; people who keep to it fall nearly as fast as they may."""
+_UNSURE = 5.0
+"""Standard errors of that fall by which it must be slower; flicker that lasts makes them half as large again."""
 _OVER, _OVER_SLOW = 8, 16
 """Half minutes under the line that says how fast it falls."""
 _SMALL_FLAME = 2.5
@@ -92,6 +94,8 @@ class HeatOffRule:
         if self._told is None:
             if since_s - self._first_s < _SEEN_S:
                 return None
+            if course.scatter_c() > ROUGHEST_OVEN_C:
+                return None
             least_c = max(_LEAST_FALL_C, _DEVIATIONS * course.scatter_c(), _BEYOND_SWING * self._swing_c)
             if fallen_c < least_c or lasted_s < max(_LEAST_S, _BEYOND_SWING * self._swing_s):
                 return None
@@ -133,7 +137,8 @@ class LeftOnRule:
                 # Who may cool no faster than this keeps a fire in on purpose; so slow a fall wants a longer look.
                 cools, over = held_back, _OVER_SLOW
         now = course.line_c_per_s(over)
-        stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
+        unsure = _UNSURE * course.scatter_c() * math.sqrt(12.0 / over**3) / LENGTH_S
+        stays = now - unsure > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
         self._told = None
         if self._run >= _RUN:

@@ -79,7 +79,7 @@ class PlateauRule:
         sign = -1.0 if context.kind is SegmentKind.COOL else 1.0
         error_c = min(self._course.scatter_c(), _MOST_ERROR_C)
         fastest = self._course.steepest_c_per_s(_KEPT, sign)
-        least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 6.0 * error_c / (3.0 * LENGTH_S))
+        least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 12.0 * error_c / (3.0 * LENGTH_S))
         for corner in _CORNERS:
             if len(temps_c) < _STANDS + corner + _STEADY - 1:
                 return None
