@@ -225,8 +225,9 @@ class TestAsking:
                 to_go.remember(EarlierHeat(0.0, "one", (leg(HOLD, 900.0), leg(DOWN, 5000.0, falling(2000.0, 610.0)))))
             elif news == "another segment":
                 to_go.enter(1, 1000.0)
-            to_go.feed(1005.0, 180.4, 10.0 if news == "a colder room" else ROOM_C)
-        assert seen(asked, 1100.0).rest == seen(unasked, 1100.0).rest != before
+            for second in range(1001, 1066):
+                to_go.feed(float(second), 180.0, 10.0 if news == "a colder room" else ROOM_C)
+        assert seen(asked, 1065.0).rest == seen(unasked, 1065.0).rest != before
 
 
 class TestEarlierHeats:
