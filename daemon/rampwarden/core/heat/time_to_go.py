@@ -155,7 +155,10 @@ class TimeToGo:
         guess = self._earlier.left(index, self._course.course, last, to_c)
         if segment.kind is SegmentKind.RAMP:
             if guess is None:
-                guess = climb_left_s(self._course.course, last, to_c, self._limit(index), self._share(index))
+                limit, share = self._limit(index), self._share(index)
+                following = self._schedule.segments[index + 1 : index + 2]
+                to_soak = bool(following) and following[0].kind is SegmentKind.SOAK
+                guess = climb_left_s(self._course.course, last, to_c, limit, share, to_soak=to_soak)
             return None if guess is None else guess.after(gone_s)
         if guess is None:
             points = self._course.course.points()
@@ -175,7 +178,7 @@ class TimeToGo:
         below = last is not None and last[1] < segment.lowest_c
         if not in_band and below and last is not None:
             limit, share = self._limit(index), self._share(index)
-            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share)
+            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share, to_soak=True)
             return None if approach is None else total((approach, hold))
         whole, gone_s = self._earlier.beside_band_s(index), now_s - self._course.began_s - soaked_s
         if not in_band:
