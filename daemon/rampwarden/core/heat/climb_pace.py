@@ -25,7 +25,7 @@ _FADES_S = 600.0
 _LEAST_CLIMB_C = 3.0
 # A burner at its end climbs ever slower: looked for in so much of the course, in points so far apart, and each way of it
 # likely by so much beforehand. Own arithmetic.
-_LEVELS_WITHIN_S, _POINTS_APART_S, _FEWEST_POINTS, _LEAST_SPAN_S = 900.0, 25.0, 12, 330.0
+_LEVELS_WITHIN_S, _MOST_POINTS, _FEWEST_POINTS, _LEAST_SPAN_S = 900.0, 36, 12, 330.0
 _LEVELS_PRIOR, _LEVELS_SPREAD, _SLOWEST, _ASTRAY = 0.02, 0.15, 2.0, 0.01
 # A guess beyond this is none: it is standing still.
 _LONGEST_S = 7 * 86400.0
@@ -96,9 +96,13 @@ def _closing_in(left_s: float, doubt: float) -> Guess:
 def _levelling_off(course: LevelCourse, now: tuple[float, float], end_c: float, evenly: Guess) -> list[tuple[float, Guess]]:
     """Give how long it takes if the climb is levelling off, in each way it may, by how likely that is beside an even
     one."""
+    points = course.points()
+    # A slow oven is turned up in steps: several of them belong to one look.
+    since_s = min(now[0] - _LEVELS_WITHIN_S, course.passed_s(now[1] - _RECENT_C) or now[0])
+    apart_s = (now[0] - since_s) / _MOST_POINTS
     recent: list[tuple[float, float]] = []
-    for point in course.points():
-        if point[0] >= now[0] - _LEVELS_WITHIN_S and (not recent or point[0] - recent[-1][0] >= _POINTS_APART_S):
+    for point in points:
+        if point[0] >= since_s and (not recent or point[0] - recent[-1][0] >= apart_s):
             recent.append(point)
     if len(recent) < _FEWEST_POINTS or recent[-1][0] - recent[0][0] < _LEAST_SPAN_S:
         return []
