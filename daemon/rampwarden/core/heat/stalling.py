@@ -10,6 +10,12 @@ from rampwarden.core.heat.levelling import levels
 _APART_S, _MOST_POINTS = 30.0, 50
 _FEWEST_POINTS = 30
 _CLEARLY = math.e**3
+# No furnace is one body: its course strays from the law by so much of what was climbed. Own arithmetic.
+_ASTRAY = 0.004
+# Deep walls drink for hours: what is still ahead is as unsure as this share of it. Own arithmetic.
+_AHEAD_SHARE = 0.25
+# And nothing is said of a stand that is further off than what was seen of the way to it, but for the last of it.
+_SEEN_SHARE, _NEAR_C = 0.8, 60.0
 # It is said when the stand lies so far short, nine times in ten and more, and for so many points on end.
 _SHORT_C, _SIGMAS, _STANDS_FOR = 8.0, 2.0, 6
 _SLOW_SHARE, _NOW_POINTS = 0.35, 11
@@ -68,10 +74,13 @@ def asymptote(points: list[tuple[float, float]]) -> Stand | None:
     """Give where points (s, °C) lead to in the end; None while they are few or do not clearly level off."""
     if len(points) < _FEWEST_POINTS or points[-1][1] <= points[0][1]:
         return None
-    tried = levels(points)
+    tried = levels(points, _ASTRAY * (points[-1][1] - points[0][1]))
     whole = sum(each.weight for each in tried)
     if not tried or max(each.weight for each in tried) < _CLEARLY:
         return None
     at_c = sum(each.weight * each.line.at for each in tried) / whole
+    ahead_c, climbed_c = max(at_c - points[-1][1], 0.0), points[-1][1] - points[0][1]
+    if ahead_c > max(_SEEN_SHARE * climbed_c, _NEAR_C):
+        return None
     squares = sum(each.weight * ((each.line.at - at_c) ** 2 + each.line.sd**2) for each in tried)
-    return Stand(at_c, math.sqrt(squares / whole))
+    return Stand(at_c, math.sqrt(squares / whole + (_AHEAD_SHARE * ahead_c) ** 2))
