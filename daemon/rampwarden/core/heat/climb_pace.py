@@ -93,7 +93,9 @@ def _closing_in(left_s: float, doubt: float) -> Guess:
     return Guess(best_s, math.hypot(doubt * best_s, 30.0), _CLOSES_LATE * best_s)
 
 
-def _levelling_off(course: LevelCourse, now: tuple[float, float], end_c: float, evenly: Guess) -> list[tuple[float, Guess]]:
+def _levelling_off(
+    course: LevelCourse, now: tuple[float, float], end_c: float, evenly: Guess
+) -> list[tuple[float, Guess]]:
     """Give how long it takes if the climb is levelling off, in each way it may, by how likely that is beside an even
     one."""
     points = course.points()
