@@ -366,3 +366,5 @@ class HeatStatus(Struct, frozen=True):
     stops_near_c: float | None = None
     # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
     place: str = ""
+    # How many earlier heats of the same furnace and pot the two times are learnt from.
+    earlier_heats: int = 0

@@ -12,6 +12,7 @@ from rampwarden.display.terminal_style import MARKS
 from rampwarden.outputs.status_line import (
     done_in_words,
     hold_words,
+    learnt_words,
     next_in_words,
     phase_words,
     ramp_unit,
@@ -141,7 +142,8 @@ def end_words(picture: Picture, wall: datetime) -> str:
     clock = ""
     if picture.about.mode is Mode.LIVE and to_end_s is not None:
         clock = f", about {datetime.fromtimestamp(wall.timestamp() + to_end_s):%H:%M}"
-    return f"done in {done_in}{clock}"
+    learnt = learnt_words(picture.status)
+    return f"done in {done_in}{clock}" + (f", {learnt}" if learnt else "")
 
 
 def readiness_lines(picture: Picture) -> list[str]:

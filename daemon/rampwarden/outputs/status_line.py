@@ -43,6 +43,14 @@ def done_in_words(status: HeatStatus) -> str:
     return _time_left(status.to_end_s, status.to_end_range_s, is_settling=status.is_settling)
 
 
+def learnt_words(status: HeatStatus) -> str:
+    """Say how many earlier heats the two times are learnt from; empty where none is known, or no time."""
+    if not status.earlier_heats or status.to_next_s is None:
+        return ""
+    heats = "an earlier heat" if status.earlier_heats == 1 else f"{status.earlier_heats} earlier heats"
+    return f"learnt from {heats}"
+
+
 def stop_words(status: HeatStatus) -> str:
     """Say that the climb will not get where it should as it goes now; empty while it may."""
     if status.stops_near_c is None:

@@ -24,6 +24,7 @@ _PARTS = (
     "next_in",
     "done_in",
     "stops",
+    "learnt",
     "watched",
     "present",
     "coming",

@@ -4,7 +4,7 @@ from rampwarden.records.calibration_file import find_calibration, keep_calibrati
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
-from rampwarden.records.earlier_heats import learn_earlier_heats
+from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
@@ -27,6 +27,7 @@ __all__ = [
     "HeatFigures",
     "History",
     "ImportTally",
+    "Learnt",
     "Line",
     "PortLock",
     "PotLife",

@@ -15,7 +15,7 @@ from rampwarden.core.heat.climb_pace import climb_left_s, planned_climb_s, usual
 from rampwarden.core.heat.cooling_law import cooling_s, unseen_cooling_s
 from rampwarden.core.heat.earlier_pace import EarlierPace
 from rampwarden.core.heat.guess import Guess, relative, total
-from rampwarden.core.heat.heat_course import HeatCourse, end_c
+from rampwarden.core.heat.heat_course import BUCKET_S, HeatCourse, end_c
 from rampwarden.core.heat.stalling import StallWatch
 from rampwarden.core.model import EarlierHeat, EarlierLeg
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -36,6 +36,9 @@ _SOAK_SPREAD = 0.02
 # Above its band a soak is back in some minutes; after this share of its hold it stays there. Own arithmetic.
 _FALLS_BACK_S, _RECENT_MEANS = 600.0, 12
 _SETTLES_INTO_BAND = 0.4
+# A soak that would climb out of its band within five minutes is likely to stand above it for some; own arithmetic, from
+# simulated furnaces.
+_LEAVES_WITHIN_S, _LEAVES_FROM, _LEAVES_TO, _LEFT_S, _LEFT_LATE_S = 300.0, 0.6, 2.0, 200.0, 400.0
 # A day's pace is kept for the climbs to come in so far as this.
 _DAY_KEPT = 0.6
 
@@ -177,7 +180,10 @@ class TimeToGo:
         guess = self._earlier.left(index, self._course.course, last, to_c)
         if segment.kind is SegmentKind.RAMP:
             if guess is None:
-                guess = climb_left_s(self._course.course, last, to_c, self._limit(index), self._share(index))
+                limit, share = self._limit(index), self._share(index)
+                following = self._schedule.segments[index + 1 : index + 2]
+                to_soak = bool(following) and following[0].kind is SegmentKind.SOAK
+                guess = climb_left_s(self._course.course, last, to_c, limit, share, to_soak=to_soak)
             return None if guess is None else guess.after(gone_s)
         if guess is None:
             points = self._course.course.points()
@@ -197,7 +203,7 @@ class TimeToGo:
         below = last is not None and last[1] < segment.lowest_c
         if not in_band and below and last is not None:
             limit, share = self._limit(index), self._share(index)
-            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share)
+            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share, to_soak=True)
             return None if approach is None else total((approach, hold))
         whole, gone_s = self._earlier.beside_band_s(index), now_s - self._course.began_s - soaked_s
         if not in_band:
@@ -209,7 +215,15 @@ class TimeToGo:
         if whole is not None and soaked_s < _SETTLES_INTO_BAND * segment.hold_s:
             # What is usually lost beside the band is lost in the beginning.
             return total((hold, whole.after(gone_s)))
-        return hold
+        return hold if whole is not None else total((hold, self._may_leave(segment)))
+
+    def _may_leave(self, segment: Segment) -> Guess:
+        """Give how long a soak in its band may yet stand above it: by how soon its present climb would lead there."""
+        oldest, latest = self._means[0], self._means[-1]
+        climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
+        near = climbs * _LEAVES_WITHIN_S / max(segment.highest_c - latest[1], 1.0)
+        likely = min(max((near - _LEAVES_FROM) / (_LEAVES_TO - _LEAVES_FROM), 0.0), 1.0)
+        return Guess(likely * _LEFT_S, 0.6 * likely * _LEFT_S, likely * _LEFT_LATE_S)
 
     def _back_s(self, segment: Segment) -> float:
         """Give how long until a soak that is above its band is back in it, s."""

@@ -59,4 +59,5 @@ def heat_status(
         is_settling=outlook.settling,
         stops_near_c=outlook.stops_near_c,
         place=place,
+        earlier_heats=len(to_go.earlier_heats),
     )

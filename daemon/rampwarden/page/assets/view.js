@@ -144,7 +144,7 @@ export function showDoing(picture) {
   show(at("times"), present !== null || status.to_end_s !== null);
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
-  write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}`);
+  write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}${picture.learnt ? `, ${picture.learnt}` : ""}`);
   write(at("coming"), picture.stops ? `${capital(aimInUnit(picture.stops))}.` : coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
 }
 
