@@ -24,7 +24,7 @@ from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
-from rampwarden.core.watching.withholding import ARRIVES_S, Withholding, had_after_carrying_c
+from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
@@ -180,8 +180,7 @@ class SchedulePassage:
             self._lifted_s = time_s
         if index > 0 and self._is_transfer(index - 1):
             if self._lifted_c is not None:
-                had_c = had_after_carrying_c(self._lifted_c, time_s - self._lifted_s)
-                self._withholding.expect(had_c, time_s + ARRIVES_S, anew=True)
+                self._withholding.expect_arrived(self._lifted_c, time_s - self._lifted_s, time_s)
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
             self._noise.begin_anew()
         self._alarms.rest(SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset())
