@@ -151,7 +151,7 @@ class Monitor:
         """Give where the heat stands now."""
         return heat_status(
             self._events.now_s,
-            self._instrument.last,
+            self._instrument.shown,
             self._tracker,
             self._passage,
             self._pot.clocks,

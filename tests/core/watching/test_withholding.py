@@ -254,7 +254,7 @@ def test_a_probe_that_is_all_but_back_after_ninety_seconds_rings_nothing() -> No
 
 
 def test_the_way_back_is_not_learnt_as_what_readings_scatter_by() -> None:
-    """Learnt anew where the reading has regained what the pot had, and where it shows the pot; not for a probe on it."""
+    """Learnt anew where the reading has regained what the pot had, and where it shows the pot; not of a probe on it."""
     bench = Bench()
     bench.temp_c = 30.0
     bench.withholding.expect_arrived(180.0, 0.0, 0.0)
