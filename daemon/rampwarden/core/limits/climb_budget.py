@@ -146,14 +146,15 @@ class ClimbBudget:
         self._bank = ClimbBank(window_s)
         self.start(0.0)
 
-    def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
+    def start(self, time_s: float, ramp_c_per_s: float = 0.0, spared: float = 0.0) -> None:
         """Forget what came before `time_s`, where a new segment starts.
 
         `ramp_c_per_s` is the slope just before (falling is negative); the climb that the probe's lag still owes to its
-        excess over this limit is forgiven for as long as it stays in the window.
+        excess over this limit is forgiven for as long as it stays in the window, and so is `spared`, a share of the
+        budget.
         """
         excess = self._sign * ramp_c_per_s - self._budget_c / self._window_s
-        self._owed_c = max(0.0, excess) * _PROBE_LAG_S
+        self._owed_c = max(0.0, excess) * _PROBE_LAG_S + spared * self._budget_c
         self._started_s = time_s
         self._last_s = time_s
         self._next_sample_s = time_s

@@ -98,7 +98,7 @@ function showRamp(status) {
   const bound = highest ?? lowest ?? ramp ?? 0;
   const { factor, unit } = rampScale(bound);
   lane(at("ramp-lane"), ramp, lowest, highest, Math.max(Math.abs(bound), 1e-4));
-  write(at("ramp"), ramp === null ? "–" : `${signed(ramp * factor)} ${unit}`);
+  write(at("ramp"), ramp === null ? (status.temp_c === null || status.segment === null ? "–" : "…") : `${signed(ramp * factor)} ${unit}`);
   // A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
   const isCooling = lowest !== null && lowest < 0;
   const words = isCooling ? `at most ${signed(lowest * factor)}` : between(lowest, highest, (value) => signed(value * factor));
