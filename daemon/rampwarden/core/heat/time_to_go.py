@@ -219,6 +219,8 @@ class TimeToGo:
 
     def _may_leave(self, segment: Segment) -> Guess:
         """Give how long a soak in its band may yet stand above it: by how soon its present climb would lead there."""
+        if not self._means:
+            return Guess(0.0, 0.0)
         oldest, latest = self._means[0], self._means[-1]
         climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
         near = climbs * _LEAVES_WITHIN_S / max(segment.highest_c - latest[1], 1.0)
@@ -227,6 +229,8 @@ class TimeToGo:
 
     def _back_s(self, segment: Segment) -> float:
         """Give how long until a soak that is above its band is back in it, s."""
+        if not self._means:
+            return _FALLS_BACK_S
         oldest, latest = self._means[0], self._means[-1]
         falls = (oldest[1] - latest[1]) / (latest[0] - oldest[0]) if latest[0] > oldest[0] else 0.0
         beyond_c = max(latest[1] - segment.highest_c, 0.0)
