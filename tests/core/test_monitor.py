@@ -441,7 +441,7 @@ class TestReadings:
     def test_that_were_late_but_in_order_are_measured_at_their_own_time(self) -> None:
         """The clock had run on; slope and soak go by when they were taken, events by when they were heard."""
         monitor = Monitor(plan(FREE))
-        late = [Reading(float(n), temp_c=20.0 + 0.1 * n) for n in range(60)]
+        late = [Reading(float(n), temp_c=20.0 + 0.1 * n) for n in range(95)]
         begun = monitor.feed(ClockMark(100.0))
         events = feed_all(monitor, late)
         assert [event.time_s for event in begun + events] == [100.0, 100.0]

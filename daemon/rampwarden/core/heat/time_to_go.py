@@ -220,6 +220,7 @@ class TimeToGo:
     def _may_leave(self, segment: Segment) -> Guess:
         """Give how long a soak in its band may yet stand above it: by how soon its present climb would lead there."""
         if not self._means:
+            # Joined in its band a moment ago: no climb is known yet.
             return Guess(0.0, 0.0)
         oldest, latest = self._means[0], self._means[-1]
         climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
