@@ -24,11 +24,13 @@ from rampwarden.outputs.mqtt import (
 )
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
 from rampwarden.records import Header
-from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection
+from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection, Settings
 
 _PORT = 1883
 _TLS_PORT = 8883
 _CREDENTIAL = "mqtt-password"
+REHEARSAL_PREFIX = "rehearsal"
+"""First level of a rehearsal's topics: whoever watches furnaces never takes it for one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,17 @@ def mqtt_output(
     commands = CommandDesk(device.command_topics(), closed_to_answers=f"{section.prefix}/{VERSION}/")
     make_sender = partial(Sender, access.brokers, access.parameters, device, heat, outbox, commands)
     return MqttOutput(make_sender, on_reach)
+
+
+def client_id(section: MqttSection) -> str:
+    """Give what a watch calls itself at the broker: its device, and a rehearsal another name than the furnace's own."""
+    return f"{section.device}-rehearsal" if section.prefix == REHEARSAL_PREFIX else section.device
+
+
+def rehearsed(settings: Settings) -> Settings:
+    """Give the settings for a rehearsal: it speaks beside the furnace of the same name, in nobody's place."""
+    section = settings.mqtt.model_copy(update={"prefix": REHEARSAL_PREFIX, "name": "rehearsal"})
+    return settings.model_copy(update={"mqtt": section})
 
 
 def _address(text: str, usual_port: int) -> BrokerAddress:

@@ -15,7 +15,7 @@ from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import enter_heat, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.heat_start import WatchedHeat
-from rampwarden.assembly.mqtt import broker_access, mqtt_output
+from rampwarden.assembly.mqtt import broker_access, client_id, mqtt_output
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock
@@ -55,7 +55,7 @@ def run_watch(
         with ExitStack() as ending:
             try:
                 descriptor = bell_descriptor(settings)
-                access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
+                access = broker_access(settings.mqtt, client_id(settings.mqtt), os.environ)
                 upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
             except RampwardenError:
                 heat.give_up()
