@@ -2,12 +2,16 @@
 
 import unicodedata
 
+# Control characters, marks of direction and other invisible ones, halves of letters, private ones, and the separators
+# of lines and paragraphs that some readers of logs break a line at.
+_STEERING = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
+
 
 def printable(text: str) -> str:
     """Give the text with every control character replaced: what a board sends must not steer a terminal."""
     if text.isprintable():
         return text
-    return "".join("�" if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co") else letter for letter in text)
+    return "".join("�" if unicodedata.category(letter) in _STEERING else letter for letter in text)
 
 
 def elapsed(seconds: float) -> str:
