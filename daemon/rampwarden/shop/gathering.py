@@ -1,7 +1,8 @@
 """How a listener gathers a whole shop from a broker that would drop half of it if it were asked for all at once.
 
-Three ways, each mending what the others may miss. **Live**: states, lists of alarms and events of everybody, always; a
-furnace at work tells its list every 10 s, so whoever lives is found within that time, however little the broker queues.
+Three ways, each mending what the others may miss. **Live**: states, events and lists of alarms of everybody, always. An
+event is said once and rings by itself. A furnace at work tells its list every 10 s, so whoever lives is found within that
+time, however little the broker queues.
 **The roll call**: every kept state at once, at QoS 0, where a broker sends as fast as the line takes it instead of
 queueing; soon again at first, then every minute, for whoever did not fit and for a word that was dropped.
 **Questions**: what is still missing of a single furnace, a few at a time (`questions.py`), lists of alarms before
@@ -22,7 +23,8 @@ from rampwarden.shop.furnaces import (
 )
 from rampwarden.shop.questions import Questions
 
-_ALWAYS = (ALARM_EVENT, STANDING, HEAT_EVENT)
+# Twenty messages at QoS 1 are on their way to a listener at a time, and a thousand wait. That is for what is said once.
+_SAID_ONCE = (ALARM_EVENT, HEAT_EVENT)
 _ROLL_CALLS_S = (0.0, 5.0, 15.0)
 _ROLL_CALL_EVERY_S = 60.0
 # A roll call of thousands takes a second or two; then states are asked for as safely as alarms again.
@@ -59,7 +61,8 @@ class Gathering:
         self._essential.clear()
         self._dropped = 0
         self.refused = ""
-        self._essential.add(link.subscribe([f"{self._everybody}/{path}" for path in _ALWAYS], kept=False))
+        self._essential.add(link.subscribe([f"{self._everybody}/{path}" for path in _SAID_ONCE], kept=False))
+        self._essential.add(link.subscribe([f"{self._everybody}/{STANDING}"], qos=0, kept=False))
         self._shop.hear_anew(now_s)
         for device in self._shop.devices:
             self.want(device)

@@ -39,7 +39,8 @@ _MOST_ARRIVED = 20_000
 _MOST_UNANSWERED = 100
 # So many are looked at in one go: a flood must not keep anybody from seeing and hearing.
 _MOST_AT_ONCE = 2_000
-# What comes within this time is looked at together; it costs a core a great deal less than one by one.
+# What comes within this time is looked at together, which costs far less than one by one; unless an answer is awaited
+# that lets the next question be asked.
 _TOGETHER_S = 0.05
 
 
@@ -93,7 +94,8 @@ class Listener:
         self._tend_link(changes)
         with contextlib.suppress(queue.Empty):
             first = self._news.get(timeout=timeout_s)
-            time.sleep(min(_TOGETHER_S, timeout_s))
+            if not self._gathering.asked:
+                time.sleep(min(_TOGETHER_S, timeout_s))
             self._take(*first, changes)
             for _ in range(_MOST_AT_ONCE):
                 self._take(*self._news.get_nowait(), changes)

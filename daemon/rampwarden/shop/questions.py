@@ -13,17 +13,18 @@ from itertools import chain, islice
 WINDOW = 200
 # Asking for a single topic costs a packet each way; so many together cost hardly more.
 _STEP = 50
-# On a loaded broker over a radio link an answer takes tenths of a second.
-_PATIENCE_S = 3.0
+# A broker that has an answer sends it at once; whoever has none must not hold up the others. What comes later than this
+# is taken all the same, and who is asked again may take longer: there is nobody waiting any more.
+_PATIENCE_S = 0.5
+_PATIENCE_AGAIN_S = 3.0
 # After so many times it is told to people; the broker may have been busy once.
 _TOLD_AFTER = 2
-_WAITS_S = (0.0, 3.0, 10.0, 30.0, 60.0)
+_WAITS_S = (1.0, 3.0, 10.0, 30.0, 60.0)
 
 
 @dataclass(slots=True)
 class _Question:
-    urgent: bool
-    asked_s: float | None = None
+    patient_until_s: float = 0.0
     tried: int = 0
 
 
@@ -32,7 +33,8 @@ class Questions:
 
     def __init__(self) -> None:
         self._open: dict[str, _Question] = {}
-        self._lanes: tuple[dict[str, None], dict[str, None]] = ({}, {})
+        # What is urgent, what is not, and what was asked in vain: in this order.
+        self._lanes: tuple[dict[str, None], dict[str, None], dict[str, None]] = ({}, {}, {})
         self._asked: dict[str, None] = {}
         self._again: list[tuple[float, str]] = []
         self._answered: list[str] = []
@@ -49,7 +51,7 @@ class Questions:
     def want(self, topic: str, *, urgent: bool = False) -> None:
         """Have a topic asked for, unless it is already."""
         if topic not in self._open:
-            self._open[topic] = _Question(urgent)
+            self._open[topic] = _Question()
             self._lanes[not urgent][topic] = None
 
     def settle(self, topic: str) -> None:
@@ -76,31 +78,26 @@ class Questions:
         done += self._give_up_waiting(now_s)
         while self._again and self._again[0][0] <= now_s:
             _, topic = heapq.heappop(self._again)
-            question = self._open.get(topic)
-            if question is not None and topic not in self._asked:
-                self._lanes[not question.urgent][topic] = None
+            if topic in self._open and topic not in self._asked:
+                self._lanes[-1][topic] = None
         room = WINDOW - len(self._asked)
         if room < _STEP:
             return [], done
-        asked = list(islice(chain(*self._lanes), room))
+        asked = list(dict.fromkeys(islice(chain(*self._lanes), room)))
         for topic in asked:
             question = self._open[topic]
-            question.asked_s = now_s
-            self._lanes[not question.urgent].pop(topic)
+            question.patient_until_s = now_s + (_PATIENCE_AGAIN_S if question.tried else _PATIENCE_S)
+            for lane in self._lanes:
+                lane.pop(topic, None)
             self._asked[topic] = None
         return asked, done
 
     def _give_up_waiting(self, now_s: float) -> list[str]:
-        late = []
-        # Asked in this order: the first that is not late ends the search.
-        for topic in self._asked:
+        late = [topic for topic in self._asked if now_s >= self._open[topic].patient_until_s]
+        for topic in late:
+            del self._asked[topic]
             question = self._open[topic]
-            if question.asked_s is None or now_s - question.asked_s < _PATIENCE_S:
-                break
-            late.append(topic)
             wait_s = _WAITS_S[min(question.tried, len(_WAITS_S) - 1)]
             question.tried += 1
             heapq.heappush(self._again, (now_s + wait_s, topic))
-        for topic in late:
-            del self._asked[topic]
         return late
