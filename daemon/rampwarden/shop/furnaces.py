@@ -74,7 +74,8 @@ class Furnace:
     """One device's last words, those of a furnace above all.
 
     `heard_s` is when it last said anything itself, or since when it could be heard; `temp_s` when a live temperature
-    came; both in seconds of the listener's own clock. `unreadable` names topics that hold what cannot be read.
+    came; both in seconds of the listener's own clock. `listed` and `to_describe` tell whether its list of alarms is
+    known and its description wanted, on this connection. `unreadable` names topics that hold what cannot be read.
     """
 
     base: str
@@ -82,6 +83,7 @@ class Furnace:
     state: str = ""
     name: str = ""
     described: bool = False
+    to_describe: bool = True
     listed: bool = False
     is_furnace: bool = False
     values: dict[str, str] = field(default_factory=dict)
@@ -106,8 +108,8 @@ class Furnace:
     @property
     def lacks(self) -> list[str]:
         """The paths below its base that have not come and should have."""
-        wanted = ((STATE, bool(self.state)), (STANDING, self.listed or not self.is_live), (DESCRIPTION, self.described))
-        return [path for path, has_come in wanted if not has_come]
+        wanted = ((STATE, bool(self.state)), (STANDING, self.listed or not self.is_live))
+        return [path for path, has_come in wanted if not has_come] + [DESCRIPTION] * self.to_describe
 
     def number(self, path: str) -> float | None:
         """Give a value as a number, None where it is none that a furnace could have said."""
@@ -174,7 +176,7 @@ class Shop:
     def hear_anew(self, now_s: float) -> None:
         """Begin to listen once more: what was known stays, and has to be heard again."""
         for device in self._devices.values():
-            device.heard_s, device.listed, device.described = now_s, False, False
+            device.heard_s, device.listed, device.to_describe = now_s, False, True
 
     def take(self, message: ArrivedMessage, now_s: float) -> list[Change]:
         """Take note of a message; gives what has changed by it."""
@@ -191,7 +193,8 @@ class Shop:
                 return []
             furnace = Furnace(f"{prefix}/5/{device}", device, heard_s=now_s)
             self._devices[furnace.base] = furnace
-            return [*self._hear(furnace, path, message, now_s), Change(furnace, ChangeKind.WANTING)]
+            changes = self._hear(furnace, path, message, now_s)
+            return changes if path == STATE else [*changes, Change(furnace, ChangeKind.WANTING)]
         return self._hear(furnace, path, message, now_s)
 
     def _hear(self, furnace: Furnace, path: str, message: ArrivedMessage, now_s: float) -> list[Change]:
@@ -218,14 +221,14 @@ class Shop:
             return []
         if state == "ready" and before:
             # It has connected anew, and may have described itself anew: only then the convention lets it.
-            furnace.described = False
+            furnace.to_describe = True
         changes = [Change(furnace, ChangeKind.WANTING)]
         if before and "init" not in (before, state) and furnace.is_furnace:
             changes.append(Change(furnace, ChangeKind.STATE, state))
         return changes
 
     def _hear_description(self, furnace: Furnace, payload: bytes) -> list[Change]:
-        furnace.described = True
+        furnace.described, furnace.to_describe = True, False
         description = read_description(payload)
         _note(furnace.unreadable, DESCRIPTION, is_bad=description is None)
         if description is None:

@@ -1,8 +1,8 @@
 """How a listener gathers a whole shop from a broker that would drop half of it if it were asked for all at once.
 
 Three ways, each mending what the others may miss. **Live**: states, events and lists of alarms of everybody, always. An
-event is said once and rings by itself. A furnace at work tells its list every 10 s, so whoever lives is found within that
-time, however little the broker queues.
+event is said once and rings by itself. A furnace at work tells its list every 10 s, so whoever lives is found within
+that time, however little the broker queues.
 **The roll call**: every kept state at once, at QoS 0, where a broker sends as fast as the line takes it instead of
 queueing; soon again at first, then every minute, for whoever did not fit and for a word that was dropped.
 **Questions**: what is still missing of a single furnace, a few at a time (`questions.py`), lists of alarms before
@@ -132,7 +132,7 @@ class Gathering:
             (device, path)
             for device in (self._shop.devices if in_vain else ())
             for path in device.lacks
-            if f"{device.base}/{path}" in in_vain
+            if f"{device.base}/{path}" in in_vain and not (path == DESCRIPTION and device.described)
         ]
 
         def devices(path: str, *, furnaces: bool) -> list[str]:
