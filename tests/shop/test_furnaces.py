@@ -28,6 +28,8 @@ def announced(shop: Shop, device: Device, *, retained: bool = True, now_s: float
     changes = []
     while (message := board.take(now_s)) is not None:
         changes += shop.take(said(message.topic, message.payload, retained=retained), now_s)
+        for each in shop.devices:
+            each.is_shown = True
     return changes
 
 
@@ -166,6 +168,14 @@ def test_the_age_counts_from_the_last_live_temperature_not_from_one_the_broker_h
     assert furnace.temp_s == 101.0
     shop.take(said(f"{BASE}/probe/temperature", ""), 106.0)
     assert (furnace.temp_s, furnace.number("probe/temperature")) == (None, None)
+
+
+def test_values_of_whoever_is_not_looked_at_are_not_kept() -> None:
+    """What is still on its way when a row goes out of view would be renewed by nobody."""
+    shop, furnace = a_shop()
+    furnace.is_shown = False
+    shop.take(said(f"{BASE}/probe/temperature", "232.0"), 101.0)
+    assert (furnace.temp_s, furnace.number("probe/temperature")) == (None, 231.4)
 
 
 def test_a_furnace_is_missing_once_it_has_said_nothing_itself_for_half_a_minute() -> None:

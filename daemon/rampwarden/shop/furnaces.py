@@ -75,7 +75,8 @@ class Furnace:
 
     `heard_s` is when it last said anything itself, or since when it could be heard; `temp_s` when a live temperature
     came; both in seconds of the listener's own clock. `listed` and `to_describe` tell whether its list of alarms is
-    known and its description wanted, on this connection. `unreadable` names topics that hold what cannot be read.
+    known and its description wanted, on this connection. Values are kept while it `is_shown`: nobody renews others.
+    `unreadable` names topics that hold what cannot be read.
     """
 
     base: str
@@ -86,6 +87,7 @@ class Furnace:
     to_describe: bool = True
     listed: bool = False
     is_furnace: bool = False
+    is_shown: bool = False
     values: dict[str, str] = field(default_factory=dict)
     alarms: tuple[Standing, ...] = ()
     takes: frozenset[CommandName] = frozenset()
@@ -208,7 +210,7 @@ class Shop:
             return self._hear_standing(furnace, message.payload, now_s)
         if path in (ALARM_EVENT, HEAT_EVENT):
             return self._hear_event(furnace, message, now_s)
-        if path in VALUES:
+        if path in VALUES and furnace.is_shown:
             _hear_value(furnace, path, message, now_s)
         return []
 

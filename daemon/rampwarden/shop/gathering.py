@@ -104,9 +104,11 @@ class Gathering:
         leave = [furnace for base, furnace in self._shown.items() if base not in wanted]
         come = [furnace for base, furnace in wanted.items() if base not in self._shown]
         for furnace in leave:
-            # Nobody renews them from now on.
+            furnace.is_shown = False
             furnace.values.clear()
             furnace.temp_s = None
+        for furnace in come:
+            furnace.is_shown = True
         link.unsubscribe([f"{furnace.base}/{path}" for furnace in leave for path in VALUES])
         link.subscribe([f"{furnace.base}/{path}" for furnace in come for path in VALUES], qos=0)
         self._shown = wanted

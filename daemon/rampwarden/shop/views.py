@@ -16,7 +16,7 @@ from rampwarden.core.model import URGENCY, WAITING, AlarmState, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.shop.furnaces import SILENT_S, Change, Furnace
 from rampwarden.shop.listener import CommandAnswer, LinkChange
-from rampwarden.shop.said_words import read_duration_s
+from rampwarden.shop.said_words import read_duration_s, read_number
 from rampwarden.terminal_text import printable
 
 _COLOURS = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
@@ -121,16 +121,20 @@ def _one_line(text: Text) -> Text:
 
 
 def _row(furnace: Furnace, now_s: float, *, with_limit: bool) -> dict[str, Text]:
-    values = furnace.values
+    # What one that has ended said last is no value of now.
+    values = furnace.values if furnace.is_live else {}
     segment = values.get("schedule/segment", "")
-    number, count = furnace.number("schedule/segment-number"), furnace.number("schedule/segment-count")
+    number, count, temp_c = (
+        read_number(values.get(path, ""))
+        for path in ("schedule/segment-number", "schedule/segment-count", "probe/temperature")
+    )
     if segment and number is not None and count is not None:
         segment = f"{segment} ({number:.0f} of {count:.0f})"
-    temp_c, to_next_s = furnace.number("probe/temperature"), read_duration_s(values.get("schedule/to-next", ""))
+    to_next_s = read_duration_s(values.get("schedule/to-next", ""))
     return {
         "furnace": Text(furnace.title),
         "°C": Text("" if temp_c is None else f"{temp_c:.0f}"),
-        "ramp": Text(_ramp(furnace, with_limit=with_limit)),
+        "ramp": Text(_ramp(furnace, with_limit=with_limit) if furnace.is_live else ""),
         "segment": Text(segment or values.get("schedule/phase", "")),
         "next": Text("" if to_next_s is None else format_duration(to_next_s)),
         "alarms": _alarms(furnace, now_s),

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import pytest
 from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Furnace, alarm, standing, wait_until
+from tests.shop.crowd import Crowd
 
 from rampwarden.core.model import Command, CommandName
 
@@ -55,9 +56,9 @@ def furnace(tmp_path: Path, broker: Broker) -> Iterator[Furnace]:
 
 
 @contextlib.contextmanager
-def listening(broker: Broker, *options: str, **how: int) -> Iterator[subprocess.Popen[bytes]]:
+def listening(broker: Broker, *options: str, term: str = "xterm", **how: int) -> Iterator[subprocess.Popen[bytes]]:
     """Listen at a broker, at the latest until the end of the block."""
-    command, environment = [*_RUN, "--broker", str(broker.address), *options], {**os.environ, "TERM": "xterm"}
+    command, environment = [*_RUN, "--broker", str(broker.address), *options], {**os.environ, "TERM": term}
     with subprocess.Popen(command, env=environment, **how) as it:  # type: ignore[call-overload]
         try:
             yield it
@@ -176,6 +177,78 @@ def test_on_a_terminal_there_is_a_picture_a_bell_and_a_key_to_acknowledge(broker
         assert termios.tcgetattr(terminal.slave) == terminal.before
     assert furnace.obeyed[0].command is CommandName.ACKNOWLEDGE
     assert furnace.obeyed[0].alarm == ""
+
+
+@pytest.fixture
+def crowd(broker: Broker) -> Iterator[Crowd]:
+    """Give more furnaces than a terminal has lines."""
+    with contextlib.closing(Crowd(broker.address, 60)) as crowd:
+        crowd.announce()
+        yield crowd
+
+
+def test_a_few_letters_find_one_of_many_and_an_alarm_of_another_is_counted_and_rings(
+    broker: Broker, crowd: Crowd
+) -> None:
+    """While letters are typed, q and a are letters; Esc ends the search, and whoever needs somebody stands on top."""
+    with contextlib.closing(Terminal()) as terminal:
+        with listening(broker, stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave) as it:
+            terminal.wait_for("60 furnaces")
+            terminal.wait_for("38 more below")
+            assert not terminal.shows("furnace-0047")
+            terminal.press("/quarry")
+            terminal.wait_for("search: quarry")
+            terminal.press("\x7f" * 6 + "-0047\r")
+            terminal.wait_for("furnace-0047 (the")
+            crowd.set_alarms(51, standing())
+            wait_until(lambda: crowd.live(range(60)) and b"\a" in terminal.look(), "the bell")
+            terminal.wait_for("1 not shown needs somebody")
+            assert not terminal.shows("furnace-0052")
+            terminal.press("\x1b")
+            terminal.wait_for("furnace-0052")
+            terminal.press("q")
+            wait_until(ended(it), "the end")
+        assert it.returncode == 0
+
+
+def test_a_terminal_that_draws_nothing_gets_lines_and_the_bell(broker: Broker, crowd: Crowd) -> None:
+    """It is a terminal all the same: somebody may sit there."""
+    with contextlib.closing(Terminal()) as terminal:
+        with listening(broker, term="dumb", stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave):
+            terminal.wait_for("furnace-0060")
+            crowd.tell(51, alarm(61.0))
+            wait_until(lambda: b"\a" in terminal.look(), "the bell")
+        assert terminal.shows("ramp-high · 142 °C/h")
+
+
+def test_in_a_pipe_what_is_missing_is_a_line_and_nothing_raw_gets_through(broker: Broker, crowd: Crowd) -> None:
+    """Said once; names with control characters come without them, and rubbish ends nothing."""
+    crowd.say(4, "$description", b"")
+    crowd.say(7, "$description", b'{"x":' * 5_000)
+    with listening(broker, stdout=subprocess.PIPE) as it:
+        assert it.stdout is not None
+        lines: list[str] = []
+        reading = threading.Thread(target=lambda: lines.extend(line.decode() for line in it.stdout or ()))
+        reading.start()
+        wait_until(lambda: any("no description has come of furnace-0005" in line for line in lines), "what is missing")
+        wait_until(lambda: any("what furnace-0008 says of itself cannot be read" in line for line in lines), "rubbish")
+        evil = b'{"text":"\\u001b[2J\\u0007\\u202e evil"}'
+        crowd.say(8, "heat/event", evil, retain=False)
+        wait_until(lambda: any(" evil" in line for line in lines), "the event")
+        it.send_signal(signal.SIGINT)
+        it.wait(30)
+        reading.join()
+    assert sum("no description" in line for line in lines) == 1
+    assert all(line.rstrip("\n").isprintable() for line in lines)
+
+
+def test_a_name_no_furnace_can_have_is_refused() -> None:
+    """A wildcard would acknowledge at whoever answers first."""
+    it = subprocess.run(
+        [*_RUN, "--broker", "127.0.0.1", "--acknowledge", "#"], capture_output=True, check=False, timeout=30
+    )
+    assert it.returncode == 2
+    assert b"--acknowledge: '#' is no name of a furnace" in it.stderr
 
 
 def pressed(terminal: Terminal, furnace: Furnace) -> list[Command]:
