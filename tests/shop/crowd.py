@@ -129,6 +129,8 @@ class Crowd:
     ) -> None:
         self.size = size
         self._line = PlainPublisher(broker, f"crowd-{first}")
+        # Of its own: somebody may speak up while the crowd lives in another thread.
+        self._voice = PlainPublisher(broker, f"crowd-{first}-voice")
         self._devices = [
             Device("homie", f"furnace-{number:04}", name(number), commands) for number in range(first, first + size)
         ]
@@ -154,16 +156,17 @@ class Crowd:
     def tell(self, index: int, event: Event, *, late: bool = False) -> None:
         """Let an event of a furnace be told."""
         topic, text = self._devices[index].event(event, "heat-1", STARTED, f"heat-1:{next(self._keys)}", late=late)
-        self._line.publish([Message(topic, text.encode(), is_json=True)])
+        self._voice.publish([Message(topic, text.encode(), is_json=True)])
 
     def say(self, index: int, path: str, payload: bytes, *, retain: bool = True) -> None:
         """Publish something below a furnace's base."""
-        self._line.publish([Message(f"{self._devices[index].base}/{path}", payload, retain=retain)])
+        self._voice.publish([Message(f"{self._devices[index].base}/{path}", payload, retain=retain)])
 
     def close(self) -> None:
         """Let them all go, without a word."""
-        with contextlib.suppress(OSError):
-            self._line.close()
+        for line in (self._line, self._voice):
+            with contextlib.suppress(OSError):
+                line.close()
 
     def _announced(self, index: int) -> Iterator[Message]:
         self._show(index)

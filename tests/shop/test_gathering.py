@@ -88,6 +88,14 @@ def test_everybody_is_found_where_asking_for_everything_at_once_loses_most(broke
         greedy.close()
 
 
+def test_with_the_older_mqtt_everybody_is_found_too(broker: Broker, hear: Ear) -> None:
+    """Such a broker sends all it has kept at each subscription, and drops some of it."""
+    hear.listener._back_off.use_old_version()
+    with a_crowd(broker, MANY):
+        wait_until(hear.hears(lambda: hear.is_whole(MANY)), "all of the shop")
+        assert "listen-test (p2" in broker.log.read_text()
+
+
 def test_who_died_before_anybody_listened_is_found_too(broker: Broker, hear: Ear) -> None:
     """It says nothing any more; its state is all there is of it, with its name."""
     with a_crowd(broker, 3) as crowd:
@@ -188,6 +196,17 @@ def test_what_came_too_fast_is_counted_and_said(broker: Broker, hear: Ear, monke
     monkeypatch.setattr(listener, "_MOST_ARRIVED", 10)
     with a_crowd(broker, MANY):
         wait_until(hear.hears(lambda: any("came faster" in each for each in hear.listener.lacking())), "what was lost")
+
+
+def test_a_flood_keeps_nobody_from_seeing_and_hearing(broker: Broker, hear: Ear) -> None:
+    """However much has come, a look at it ends."""
+    wait_until(hear.hears(lambda: hear.listener.is_up), "the line")
+    link = hear.listener._link
+    assert link is not None
+    for number in range(3_000):
+        hear.listener._news.put((link, ArrivedMessage(f"homie/5/d{number}/$state", b"ready", retained=True)))
+    hear.listener.poll(0.05)
+    assert len(hear.listener.shop.devices) == 2_001
 
 
 class PaperLink:
