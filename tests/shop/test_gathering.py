@@ -294,6 +294,24 @@ def test_a_refusal_matters_where_nothing_is_heard_without_it_and_is_said_elsewhe
     assert gathers.lacking() == ["the broker refuses to be asked for single furnaces: Not authorized"]
 
 
+def test_alarms_of_everybody_are_asked_for_before_any_description() -> None:
+    """A description is three thousand letters long, and nobody burns for want of a name."""
+    gathers, paper, shop = begun()
+    paper.asked.clear()
+    for number in (1, 2):
+        for change in shop.take(ArrivedMessage(f"homie/5/furnace-{number}/$state", b"ready", retained=True), 100.0):
+            gathers.want(change.furnace)
+    gathers.step(cast(Link, paper), 101.0)
+    [(topics, qos, kept)] = paper.asked
+    assert [topic.partition("/5/")[2] for topic in topics] == [
+        "furnace-1/alarm/standing",
+        "furnace-2/alarm/standing",
+        "furnace-1/$description",
+        "furnace-2/$description",
+    ]
+    assert (qos, kept) == (0, True)
+
+
 def test_a_furnace_that_is_gone_is_asked_for_no_longer() -> None:
     """And one that has ended is not asked for its alarms."""
     gathers, _, shop = begun()

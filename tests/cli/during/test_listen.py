@@ -224,13 +224,13 @@ def test_a_terminal_that_draws_nothing_gets_lines_and_the_bell(broker: Broker, c
 def test_in_a_pipe_what_is_missing_is_a_line_and_nothing_raw_gets_through(broker: Broker, crowd: Crowd) -> None:
     """Said once; names with control characters come without them, and rubbish ends nothing."""
     crowd.say(4, "$description", b"")
-    crowd.say(7, "$description", b'{"x":' * 5_000)
     with listening(broker, stdout=subprocess.PIPE) as it:
         assert it.stdout is not None
         lines: list[str] = []
         reading = threading.Thread(target=lambda: lines.extend(line.decode() for line in it.stdout or ()))
         reading.start()
         wait_until(lambda: any("no description has come of furnace-0005" in line for line in lines), "what is missing")
+        crowd.say(7, "alarm/standing", b'{"x":' * 5_000)
         wait_until(lambda: any("what furnace-0008 says of itself cannot be read" in line for line in lines), "rubbish")
         evil = b'{"text":"\\u001b[2J\\u0007\\u202e evil"}'
         crowd.say(8, "heat/event", evil, retain=False)
