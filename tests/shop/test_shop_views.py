@@ -100,7 +100,7 @@ def test_what_does_not_fit_is_counted_and_never_an_alarm() -> None:
     """A hundred furnaces on a small screen: the one with the alarm is on it."""
     text = drawn(*(furnace(number) for number in range(99)), furnace(500, high()), height=20)
     assert "furnace-500" in text
-    assert "88 more below" in text
+    assert "88 more after these" in text
     assert "somebody" not in text
     assert len(text.splitlines()) <= 20
 
@@ -120,14 +120,23 @@ def test_a_few_letters_of_its_name_or_id_find_a_furnace() -> None:
     assert "1 not shown needs somebody" in drawn(*crowd, search="501")
 
 
-def test_the_row_that_is_chosen_is_always_in_view() -> None:
-    """However far down somebody goes; what is then above and needs somebody is counted."""
+def test_the_row_that_is_chosen_is_always_in_view_and_who_needs_somebody_stays_on_top() -> None:
+    """However far down somebody goes; the rest is counted."""
     crowd = [furnace(500, high()), *(furnace(number) for number in range(99))]
     text = drawn(*crowd, height=20, chosen="homie/5/furnace-050")
-    assert "furnace-050" in text
-    assert "furnace-051" not in text
-    assert "40 more above · 48 more below · 1 not shown needs somebody" in text
+    for shown, name in ((True, "500"), (False, "039"), (True, "040"), (True, "050"), (False, "051")):
+        assert (f"furnace-{name}" in text) is shown
+    assert "40 more before these · 48 more after these\n" in text
     assert "furnace-500" in drawn(*crowd, height=20, chosen="homie/5/gone")
+
+
+def test_many_that_need_somebody_leave_room_for_the_row_that_is_chosen() -> None:
+    """Half of the lines are theirs."""
+    crowd = [*(furnace(number, high()) for number in range(50)), *(furnace(number) for number in range(50, 99))]
+    text = drawn(*crowd, height=20, chosen="homie/5/furnace-080")
+    for shown, name in ((True, "000"), (True, "005"), (False, "006"), (False, "074"), (True, "075"), (True, "080")):
+        assert (f"furnace-{name}" in text) is shown
+    assert "69 more before these · 18 more after these · 44 not shown need somebody" in text
 
 
 def test_a_furnace_that_says_nothing_any_more_is_shown_as_missing() -> None:

@@ -40,8 +40,8 @@ class Questions:
         self._answered: list[str] = []
 
     def __len__(self) -> int:
-        """How many answers are wanted and not yet known to be hard to get."""
-        return sum(map(len, self._lanes)) + len(self._asked)
+        """How many answers are to come: what was asked in vain is another matter."""
+        return sum(not question.tried for question in self._open.values())
 
     @property
     def in_vain(self) -> list[str]:

@@ -40,17 +40,17 @@ def line_of(change: Change | LinkChange | CommandAnswer) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Overview:
-    """What of a shop is to be seen: furnaces in rows, and how many there are before, after and beside them."""
+    """What of a shop is to be seen: furnaces in rows, and how many more there are; `needing` of them need somebody."""
 
     rows: list[Furnace]
-    above: int
-    below: int
+    before: int
+    after: int
     needing: int
 
     def words(self) -> str:
         """Say what is not shown; nothing where everything is."""
-        parts = [f"{self.above:,} more above"] if self.above else []
-        parts += [f"{self.below:,} more below"] if self.below else []
+        parts = [f"{self.before:,} more before these"] if self.before else []
+        parts += [f"{self.after:,} more after these"] if self.after else []
         if self.needing:
             parts.append(f"{self.needing:,} not shown {'needs' if self.needing == 1 else 'need'} somebody")
         return " · ".join(parts)
@@ -59,17 +59,22 @@ class Overview:
 def overview(furnaces: Sequence[Furnace], now_s: float, height: int, search: str = "", chosen: str = "") -> Overview:
     """Choose what to show on so many lines: those that need somebody first, of those that are searched for.
 
-    The row of the furnace that is `chosen` is always among them.
+    The furnace that is `chosen` is always among them, and so are those that need somebody, however far down it is: up
+    to half of the lines are theirs.
     """
     ordered = in_order(furnaces, now_s)
     found = [furnace for furnace in ordered if furnace.matches(search)] if search else ordered
     room = max(1, height - _LINES_AROUND)
+    needing = {furnace.base for furnace in furnaces if needs_somebody(furnace, now_s)}
     at = next((index for index, furnace in enumerate(found) if furnace.base == chosen), 0)
-    first = max(0, at - room + 1)
-    rows = found[first : first + room]
-    shown = {furnace.base for furnace in rows}
-    needing = sum(needs_somebody(furnace, now_s) and furnace.base not in shown for furnace in furnaces)
-    return Overview(rows, first, len(found) - first - len(rows), needing)
+    rows, end = found[:room], room
+    if at >= room:
+        urgent = [furnace for furnace in found[: room // 2] if furnace.base in needing]
+        end = at + 1
+        rows = urgent + found[end - room + len(urgent) : end]
+    return Overview(
+        rows, max(0, end - room), max(0, len(found) - end), len(needing - {furnace.base for furnace in rows})
+    )
 
 
 def draw(

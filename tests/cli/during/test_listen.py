@@ -194,7 +194,7 @@ def test_a_few_letters_find_one_of_many_and_an_alarm_of_another_is_counted_and_r
     with contextlib.closing(Terminal()) as terminal:
         with listening(broker, stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave) as it:
             terminal.wait_for("60 furnaces")
-            terminal.wait_for("38 more below")
+            terminal.wait_for("38 more after these")
             assert not terminal.shows("furnace-0047")
             terminal.press("/quarry")
             terminal.wait_for("search: quarry")

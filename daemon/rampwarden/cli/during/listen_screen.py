@@ -105,7 +105,7 @@ class ListenScreen:
     def _title(self, count: int) -> str:
         asked = self._listener.asked
         parts = [f"{count:,} furnace{'' if count == 1 else 's'}", self._trouble or "listening"]
-        parts += [f"{asked:,} answers to come"] if asked else []
+        parts += [f"{asked:,} answer{'' if asked == 1 else 's'} to come"] if asked else []
         parts += [f"{datetime.now():%H:%M:%S}"]
         if self._is_searching or self._search:
             parts.insert(0, f"search: {self._search}{'▏' if self._is_searching else ''}")
