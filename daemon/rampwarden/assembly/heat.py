@@ -99,6 +99,7 @@ def record_header(
         zero_s=round(zero.host_s, 3) if zero else 0.0,
         software=running_software(),
         rehearsal=zero is None,
+        settings=settings.model_dump(mode="json", exclude_defaults=True),
     )
 
 

@@ -16,10 +16,11 @@ from rampwarden.assembly.crucible import enter_heat, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.mqtt import broker_access, mqtt_output
+from rampwarden.assembly.record_places import bring_home
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock
-from rampwarden.core.model import Priority
+from rampwarden.core.model import Command, CommandName, Notice, NoticeName, Priority
 from rampwarden.errors import RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
@@ -100,6 +101,7 @@ def run_watch(
                         if output is not None:
                             output.tell(event)
                 running.take_up(heat.taken_up, heat.untold)
+            _say_in_what_shape(running, heat)
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
@@ -119,14 +121,29 @@ def _take_typed_lines(running: Watch) -> None:
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
 
+def _say_in_what_shape(running: Watch, heat: WatchedHeat) -> None:
+    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings."""
+    for sentence in heat.shape:
+        running.hear(Command(0.0, CommandName.NOTE, text=sentence, by="rampwarden"))
+    if heat.trouble:
+        running.hear(Notice(0.0, NoticeName.RECORD_FAILING, text=heat.trouble))
+        if not heat.trouble_stands:
+            # It rings until somebody has seen it, though there is nothing left to be done.
+            running.hear(Notice(0.0, NoticeName.RECORD_WRITTEN, text="the record is written"))
+
+
 def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     """Say where the record is, and enter it for its crucible."""
     log, writer = structlog.get_logger(), heat.writer
     if writer.lost_lines:
         log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
-    log.info(f"record closed: {writer.path} · look at it again with: rampwarden replay {writer.path}")
+    path = writer.path
+    if heat.trouble_stands:
+        path, sentence = bring_home(path, settings.watch.records)
+        log.warning(sentence)
+    log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
     if heat.header.crucible:
-        sentence, is_well = enter_heat(settings, heat.header.crucible, writer.path)
+        sentence, is_well = enter_heat(settings, heat.header.crucible, path)
         (log.info if is_well else log.warning)(sentence)
 
 
