@@ -7,6 +7,7 @@ mend first; an unfinished one never is, whatever is wrong with its record, its s
 
 import dataclasses
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -121,8 +122,12 @@ def find_heat(settings: Settings) -> Search:
     return find_unfinished(folders, settings.board.port, settings.watch.resume_within, present_moment())
 
 
-def unfinished_heat(settings: Settings, search: Search, schedule_file: Path | None) -> WatchedHeat | LostHeat:
+def unfinished_heat(
+    settings: Settings, search: Search, schedule_file: Path | None, already: Sequence[str] = ()
+) -> WatchedHeat | LostHeat:
     """Take up the unfinished heat that was found, as far as its record tells; else gives what is to be said of it.
+
+    `already` is to be said of the shape it is in besides.
 
     Its own record says what it is watched by: neither a schedule file that was changed since nor settings that were.
     Raises `RecordError` only when another watch is writing that record.
@@ -130,7 +135,7 @@ def unfinished_heat(settings: Settings, search: Search, schedule_file: Path | No
     found = search.found
     if found is None:
         return LostHeat(search.lost, search.remarks)
-    path, shape = found.path, [*search.remarks, *filter(None, [search.lost])]
+    path, shape = found.path, [*already, *search.remarks, *filter(None, [search.lost])]
     try:
         by = gone_by(found, settings, schedule_file, shape)
         keeper = _keeper(settings, path, by.schedule, by.header)

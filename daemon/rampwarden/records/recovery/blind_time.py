@@ -42,7 +42,7 @@ def blind_time(header: Header, now: Moment, ended_s: float, written_s: float) ->
     present_s = present_by_host_s(header, now)
     if present_s is not None:
         if present_s >= ended_s:
-            return BlindTime(round(present_s, 3), round(present_s - ended_s, 3))
+            return _known(present_s, ended_s)
         return BlindTime(ended_s, None)
     since_start_s = _since_start_s(header, now.wall)
     by_start_s = None if since_start_s is None else since_start_s - ended_s
@@ -52,8 +52,13 @@ def blind_time(header: Header, now: Moment, ended_s: float, written_s: float) ->
     if not believed:
         at_least_s = round(max(0.0, now.host_s), 3) if now.boot and header.boot else 0.0
         return BlindTime(ended_s + at_least_s, None, at_least_s)
-    blind_s = round(min(believed), 3)
-    return BlindTime(round(ended_s + blind_s, 3), blind_s)
+    return _known(ended_s + min(believed), ended_s)
+
+
+def _known(present_s: float, ended_s: float) -> BlindTime:
+    # To the millisecond, as every line of a record is dated.
+    now_s = round(present_s, 3)
+    return BlindTime(now_s, now_s - ended_s)
 
 
 def age_s(header: Header, now: Moment, last_s: float | None, written_s: float) -> float | None:
