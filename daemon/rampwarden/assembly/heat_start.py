@@ -107,7 +107,7 @@ def fresh_heat(
         Monitor(schedule, parameters),
         placed.writer,
         _keeper(settings, placed.writer.path, schedule, header),
-        shape=lost.shape,
+        shape=(*lost.shape, *filter(None, [pot.trouble])),
         trouble="; ".join(filter(None, (lost.trouble, placed.trouble))),
         trouble_stands=bool(placed.trouble),
     )

@@ -36,8 +36,12 @@ def first_line(error: SettingsError) -> str:
 
 
 def _recorded(header: Header, legible: Settings) -> Mapping[str, object]:
-    """Give what a header tells of the settings; the folder it was found by stays as it is."""
-    recorded = dict(header.settings)
+    """Give what a header tells of the settings; the folder it was found by stays as it is.
+
+    Where it tells of all, a section that it lacks was at its defaults. Records of older versions tell of the board.
+    """
+    usual = dict.fromkeys(Settings.model_fields, {}) if header.settings else {}
+    recorded = {**usual, **header.settings}
     watch = recorded.get("watch")
     pot = {"crucible": header.crucible, "metal": header.metal}
     records = {"records": str(legible.watch.records)}

@@ -29,12 +29,14 @@ def legible_settings(file: Path | None, flags: Mapping[str, object], environment
 def recorded_settings(
     recorded: Mapping[str, object], legible: Settings, flags: Mapping[str, object], environment: Mapping[str, str]
 ) -> Settings:
-    """Give the settings a heat was begun with, below variables and flags; what is `legible` fills the rest.
+    """Give the settings a heat was begun with, below variables and flags. A section of which nothing is `recorded` is
+    taken as far as it is `legible`.
 
     Raises nothing.
     """
     below = legible.model_dump(mode="json", exclude_defaults=True)
-    return _forgiving([below, recorded, *_beside_the_file(flags, environment)])
+    sections = {name: section for name, section in below.items() if name not in recorded}
+    return _forgiving([sections, recorded, *_beside_the_file(flags, environment)])
 
 
 def _beside_the_file(flags: Mapping[str, object], environment: Mapping[str, str]) -> list[Mapping[str, object]]:
