@@ -77,8 +77,8 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
 def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
     """Give what the register knows of this crucible as of `today` (in UTC).
 
-    Without a register that can be read the watch goes on with the schedule's own ceilings, and its schedule says whether
-    the pot is new.
+    Without a register that can be read the watch goes on with the schedule's own ceilings, and its schedule says
+    whether the pot is new.
     """
     if not mark:
         return KnownPot()

@@ -40,8 +40,8 @@ def _recorded(header: Header, legible: Settings) -> Mapping[str, object]:
 
     Where it tells of all, a section that it lacks was at its defaults. Records of older versions tell of the board.
     """
-    usual = dict.fromkeys(Settings.model_fields, {}) if header.settings else {}
-    recorded = {**usual, **header.settings}
+    recorded: dict[str, object] = {name: {} for name in Settings.model_fields} if header.settings else {}
+    recorded.update(header.settings)
     watch = recorded.get("watch")
     pot = {"crucible": header.crucible, "metal": header.metal}
     records = {"records": str(legible.watch.records)}

@@ -1,8 +1,9 @@
-"""What can still be read of a header that is no JSON any more: each field by itself, in the order they are written.
+"""What can still be read of a header that is no JSON any more: each field by itself.
 
 One flipped bit in the first line must not cost a heat whose every reading is still there.
 """
 
+import contextlib
 import json
 
 import msgspec
@@ -19,17 +20,16 @@ def pieced_header(first: bytes) -> Header:
     `format` is ours in any case, and `started` empty where it cannot be read. Raises nothing.
     """
     text = first.decode(errors="replace")
+    wanted = {f'"{field.name}":': field for field in msgspec.structs.fields(Header) if field.name != "format"}
     pieces: dict[str, object] = {}
     at = 0
-    for field in msgspec.structs.fields(Header):
-        key = f'"{field.name}":'
-        found = text.find(key, at)
-        if found < 0 or field.name == "format":
-            continue
-        try:
-            value, at_next = _decoder.raw_decode(text, found + len(key))
+    # The nearest first: what stands inside a value that can be read is jumped over with it.
+    while found := [(place, key) for key in wanted if (place := text.find(key, at)) >= 0]:
+        place, key = min(found)
+        field = wanted.pop(key)
+        at = place + len(key)
+        with contextlib.suppress(ValueError, RecursionError, msgspec.ValidationError):
+            value, end = _decoder.raw_decode(text, at)
             pieces[field.name] = msgspec.convert(value, field.type)
-        except (ValueError, RecursionError, msgspec.ValidationError):
-            continue
-        at = at_next
+            at = end
     return Header(**{"format": FORMAT, "started": "", **pieces})  # type: ignore[arg-type]  # each was converted
