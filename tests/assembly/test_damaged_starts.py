@@ -7,13 +7,12 @@ acknowledged, so that a start afresh could be told from one that goes on.
 import errno
 import os
 import random
-import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from tests.assembly.broken_off_heat import PORT, SCHEDULE, SOAKED_S, TABLE, WATCHED_S, broken_off
 
 from rampwarden.assembly import heat_start, record_places, unfinished_record
 from rampwarden.assembly.heat_start import LostHeat, WatchedHeat, find_heat, fresh_heat, unfinished_heat
@@ -22,30 +21,11 @@ from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import ClockMark, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import RecordError
-from rampwarden.records.record_lines import FORMAT, End, Header
+from rampwarden.records.record_lines import End
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.replay import Replay
 from rampwarden.settings import Settings, load_settings
-
-PORT = "/dev/board"
-SCHEDULE = """
-title = "Damaged"
-[[segment]]
-name = "up"
-kind = "ramp"
-to = "100 C"
-max_rate = "25 C / 15 min"
-[[segment]]
-name = "soak"
-kind = "soak"
-at = "100 C"
-band = ["-10 C", "+10 C"]
-hold = "2 h"
-"""
-TABLE = tomllib.loads(SCHEDULE)
-WATCHED_S = 900
-SOAKED_S = 700
 
 
 @pytest.fixture
@@ -54,34 +34,6 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Settings:
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path / "run"))
     (tmp_path / "schedule.toml").write_text(SCHEDULE)
     return load_settings(None, {"board.port": PORT, "watch.records": str(tmp_path / "heats")}, {}).settings
-
-
-def broken_off(settings: Settings, **fields: object) -> Path:
-    """Watch a quarter of an hour in the soak, a minute ago, and break off without an end."""
-    now = present_moment()
-    began_s = WATCHED_S + 60.0
-    about: dict[str, object] = {
-        "started": (now.wall - timedelta(seconds=began_s)).isoformat(),
-        "id": "0123456789abcdef",
-        "schedule": TABLE,
-        "board": {"port": PORT},
-        "boot": now.boot,
-        "zero_s": round(now.host_s - began_s, 3),
-        "software": "rampwarden 0",
-    } | fields
-    path = settings.watch.records / "broken-off.jsonl"
-    writer = RecordWriter.create(path, Header(FORMAT, **about))  # type: ignore[arg-type]
-    monitor = Monitor(parse_schedule(TABLE, "test"))
-    steep = [Reading(float(second), temp_c=60.0 + 0.4 * second) for second in range(1, 101)]
-    soak = [Reading(float(second), temp_c=100.0 + 0.2 * (second % 3)) for second in range(101, WATCHED_S + 1)]
-    for item in (ClockMark(0.0), *steep, *soak):
-        writer.write(item)
-        writer.write_events(monitor.feed(item))
-    assert {"ramp-high"} <= {alarm.alarm for alarm in monitor.status().alarms}
-    assert monitor.soaked_s > SOAKED_S
-    writer.flush()
-    os.close(writer._file)
-    return path
 
 
 @contextmanager

@@ -49,6 +49,8 @@ def find_unfinished(folders: Iterable[Path], port: str, within_s: float, now: Mo
             continue
         of_port = str(header.board.get("port", "")) if header.board else ""
         if not (of_port == port or (not of_port and not is_whole) or not port):
+            if _is_left(path, header, tail, now, within_s):
+                remarks.append(f"{path.name}: is an unfinished heat too, of {of_port or 'no port'}; not gone on with")
             continue
         if not is_whole and tail.last_seq is None:
             # Whose it was cannot be told, and there is nothing in it.
@@ -87,6 +89,13 @@ def _records(folders: Iterable[Path]) -> list[Path]:
         except OSError:
             continue
     return found
+
+
+def _is_left(path: Path, header: Header, tail: LegibleTail, now: Moment, within_s: float) -> bool:
+    """Tell whether a heat was broken off not long ago and nobody goes on with it."""
+    if header.rehearsal or tail.has_ended or tail.last_seq is None:
+        return False
+    return _is_young(header, now, tail.last_s, path, within_s) and writer_of(path) is None
 
 
 def _is_young(header: Header, now: Moment, last_s: float | None, path: Path, within_s: float) -> bool:
