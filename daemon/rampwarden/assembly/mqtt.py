@@ -10,6 +10,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
+from rampwarden.assembly.secret_files import see_that_it_is_secret
 from rampwarden.core.model import CommandName
 from rampwarden.errors import BrokerError, SettingsError
 from rampwarden.outputs.mqtt import (
@@ -42,7 +43,10 @@ class BrokerAccess:
 
 
 def broker_access(section: MqttSection, client_id: str, environment: Mapping[str, str]) -> BrokerAccess | None:
-    """Give the access these settings mean, None without a broker; raises `SettingsError` for what cannot work."""
+    """Give the access these settings mean, None without a broker; raises `SettingsError` for what cannot work.
+
+    `OpenSecretError` where a password or key lies open to everybody.
+    """
     brokers = tuple(_address(text, _TLS_PORT if section.tls else _PORT) for text in section.broker)
     if not brokers:
         return None
@@ -63,6 +67,9 @@ def broker_access(section: MqttSection, client_id: str, environment: Mapping[str
         user=section.user,
         password_file=section.password_file or _credential(environment),
     )
+    for name, path in (("password_file", section.password_file), ("key", section.key)):
+        if path is not None:
+            see_that_it_is_secret(f"mqtt.{name}", path)
     try:
         # Both are read again at each connection, so that a renewed file is taken; here it is seen that they can be.
         parameters.context()
@@ -81,7 +88,7 @@ def mqtt_output(
     allowed = [CommandName(name) for name in section.commands]
     device = Device(section.prefix, section.device, section.name, allowed)
     heat = HeatFacts(header.id, header.title, header.crucible, started)
-    outbox = Outbox(section.device, CurrentRecord(record, header.id, started))
+    outbox = Outbox(section.device, CurrentRecord(record, header.id, started, header.carried))
     commands = CommandDesk(device.command_topics(), closed_to_answers=f"{section.prefix}/{VERSION}/")
     make_sender = partial(Sender, access.brokers, access.parameters, device, heat, outbox, commands)
     return MqttOutput(make_sender, on_reach)

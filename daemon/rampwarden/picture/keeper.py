@@ -127,6 +127,12 @@ class PictureKeeper:
 
     # For the watch
 
+    def note_record(self, record: str) -> None:
+        """Take note that the heat goes on in another record."""
+        with self._changed:
+            self._about = replace(self._about, record=record)
+            self._note_change()
+
     def tell(self, event: Event) -> None:
         """Take note of an event, as `Output.tell` does: it moves the segment on and is listed among the latest."""
         with self._changed:

@@ -51,7 +51,7 @@ class RecordWriter:
         writer = cls(path, _hold(path, _create(path)), next_seq=0)
         writer._append(header)
         writer.sync()
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
         return writer
 
     @classmethod
@@ -168,7 +168,7 @@ def _ends_with_newline(descriptor: int) -> bool:
     return size == 0 or os.pread(descriptor, 1, size - 1) == b"\n"
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Make the new file's name durable too; a folder that cannot be synced is no reason not to watch."""
     try:
         handle = os.open(folder, os.O_RDONLY)

@@ -14,10 +14,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-import msgspec
-
 from rampwarden.core.model import Event
-from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter
+from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter, encoded
 from rampwarden.outputs.outbox.record_queue import OutboxItem, RecordQueue, read_head
 
 # An event this old is history when it is sent: no receiver should sound for it.
@@ -32,11 +30,15 @@ _LAST_WRITE_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class CurrentRecord:
-    """The record of the heat that is running; `started` is wall time in UTC."""
+    """The record of the heat that is running; `started` is wall time in UTC.
+
+    What stands in it up to the sequence number `carried` was taken over from a damaged record, and is sent from there.
+    """
 
     path: Path
     record_id: str
     started: datetime
+    carried: int = -1
 
 
 class Outbox:
@@ -72,13 +74,16 @@ class Outbox:
             self.sayings.append(loaded.saying)
         self._cursor = loaded.cursor
         if self._cursor.place(self._current.record_id) is None:
-            self._cursor.records.append(CursorPosition(self._current.record_id, self._current.path.name))
+            current = self._current
+            place = CursorPosition(current.record_id, current.path.name, current.carried)
+            place.started = current.started.isoformat()
+            self._cursor.records.append(place)
         for place in list(self._cursor.records):
             self._open_record(place)
         # What was told until now is in the record already, behind the end that was just found.
         self._told.clear()
         # Before the first event: a heat whose record is not in the cursor would be forgotten after a crash.
-        self._note_trouble(self._file.save(msgspec.json.encode(self._cursor)))
+        self._note_trouble(self._file.save(encoded(self._cursor)))
         self._writer = CursorWriter(self._file)
         return ""
 
@@ -100,6 +105,8 @@ class Outbox:
     def live(self, now_s: float) -> list[OutboxItem]:
         """Give what is new at the running record's end, and what was told but could not be recorded."""
         found = [] if self._running is None else self._running.live(now_s, FRESH_S)
+        if self._running is not None:
+            self._say_what_rots(self._running)
         items = []
         for item in found:
             told_s = self._take_told(item.event)
@@ -127,6 +134,7 @@ class Outbox:
         for queue in (*self._earlier, *([self._running] if self._running else [])):
             if not queue.all_given:
                 items = queue.backlog()
+                self._say_what_rots(queue)
                 self._forget_finished(queue)
                 return items
         return []
@@ -176,11 +184,16 @@ class Outbox:
         path = self._folder / place.file
         running = place.id == self._current.record_id
         head = read_head(path)
-        if head is None or head.id != place.id:
-            self._skip(place, "is gone" if head is None else "is another heat's record now")
+        if head is not None and head.id != place.id:
+            self._skip(place, "is another heat's record now")
+            return
+        # A first line that is damaged costs no message: when the heat began, the cursor knows too.
+        started = place.started if head is None else head.started
+        if not started or not path.is_file():
+            self._skip(place, "cannot be read" if path.is_file() else "is gone")
             return
         try:
-            queue = RecordQueue(path, place, datetime.fromisoformat(head.started), growing=running)
+            queue = RecordQueue(path, place, datetime.fromisoformat(started), growing=running)
         except (OSError, ValueError) as error:
             self._skip(place, f"cannot be read ({error})")
             return
@@ -188,6 +201,13 @@ class Outbox:
             self._running = queue
         else:
             self._earlier.append(queue)
+
+    def _say_what_rots(self, queue: RecordQueue) -> None:
+        """Say how many lines of a record that may have been events can be read no more."""
+        count = queue.take_unreadable()
+        if count:
+            lines = "a line" if count == 1 else f"{count} lines"
+            self.sayings.append(f"{queue.place.file}: {lines} of it cannot be read and will not be sent")
 
     def _skip(self, place: CursorPosition, why: str) -> None:
         self._cursor.records.remove(place)

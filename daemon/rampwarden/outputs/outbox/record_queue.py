@@ -23,9 +23,12 @@ from rampwarden.outputs.outbox.cursor import CursorPosition
 
 # Read in pieces, so that a long backlog of readings never keeps a live alarm waiting.
 _PIECE = 1 << 18
-# A longer line is none of ours; it is passed over.
+# A longer line is none of ours; it is passed over. A header carries the whole schedule.
 _LONGEST_LINE = 65_536
+_LONGEST_HEADER = 1_048_576
 _MARK = b'"kind":"event"'
+# What decoders raise on bytes that are none of ours.
+_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
 class _Numbered(Struct):
@@ -64,8 +67,9 @@ def read_head(path: Path) -> RecordHead | None:
     """Give what the first line says; None when there is no such record."""
     try:
         with path.open("rb") as file:
-            head = _head_decoder.decode(file.readline(_LONGEST_LINE))
-    except (OSError, msgspec.DecodeError):
+            head = _head_decoder.decode(file.readline(_LONGEST_HEADER))
+        datetime.fromisoformat(head.started)
+    except (OSError, ValueError, *_UNREADABLE):
         return None
     return head if head.kind == "header" else None
 
@@ -109,6 +113,9 @@ class RecordQueue:
         self._settled = set(place.also)
         self._out: set[int] = set()
         self._live_since: dict[int, float] = {}
+        self._unreadable = 0
+        # Met from behind and at the end, or once more after an outage, a line is counted once.
+        self._rotten: set[int] = set()
 
     @property
     def caught_up(self) -> bool:
@@ -136,7 +143,7 @@ class RecordQueue:
             level = self.caught_up
             before = end.offset
             for offset, line in end.read():
-                event = _event(line)
+                event = self._event(line, offset)
                 if event is None:
                     continue
                 seq, told = event
@@ -158,7 +165,7 @@ class RecordQueue:
         before = self._behind.offset
         items: list[OutboxItem] = []
         for offset, line in self._behind.read(None if self._end is None else self._end.offset):
-            event = _event(line)
+            event = self._event(line, offset)
             if event is None:
                 continue
             seq, told = event
@@ -189,6 +196,11 @@ class RecordQueue:
         """Note that an event found at the end was told long ago: when it comes again, it is no news either."""
         self._live_since.pop(seq, None)
 
+    def take_unreadable(self) -> int:
+        """Give how many lines that may have been events could not be read since this was asked last."""
+        count, self._unreadable = self._unreadable, 0
+        return count
+
     def close(self) -> None:
         """Let go of the file."""
         os.close(self._descriptor)
@@ -197,6 +209,18 @@ class RecordQueue:
         """Give the offset after the last whole line: what a power cut left half written is nobody's event."""
         start = max(0, size - _LONGEST_LINE)
         return start + os.pread(self._descriptor, size - start, start).rfind(b"\n") + 1
+
+    def _event(self, line: bytes, offset: int) -> tuple[int, Event] | None:
+        """Give an event with its number; what can be read no more costs itself alone, and is counted."""
+        if _MARK not in line:
+            return None
+        try:
+            return _number_decoder.decode(line).seq, _event_decoder.decode(line)
+        except _UNREADABLE:
+            if offset not in self._rotten:
+                self._rotten.add(offset)
+                self._unreadable += 1
+            return None
 
     def _item(self, seq: int, event: Event, told_s: float | None) -> OutboxItem:
         return OutboxItem(self.place.id, seq, f"{self.place.id}:{seq}", self._started, event, told_s)
@@ -209,12 +233,3 @@ class RecordQueue:
         if not self._passed:
             place.offset = self._behind.offset
         place.also = sorted(self._settled)
-
-
-def _event(line: bytes) -> tuple[int, Event] | None:
-    if _MARK not in line:
-        return None
-    try:
-        return _number_decoder.decode(line).seq, _event_decoder.decode(line)
-    except msgspec.DecodeError:
-        return None
