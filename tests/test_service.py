@@ -2,6 +2,7 @@
 
 import json
 import random
+import re
 import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -26,6 +27,7 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import PortError
+from rampwarden.filed import Filed
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -94,7 +96,7 @@ class Ears:
         self.shown: list[HeatStatus] = []
         self._whenever = whenever
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         self.events.append(event)
         self._whenever(event)
 
@@ -144,9 +146,9 @@ def quiet_log() -> None:
 
 
 def recorded_events(path: Path) -> list[bytes]:
-    """Give the events of a record as bytes, without their numbers."""
+    """Give the events of a record as bytes, without their numbers and whose numbers they are."""
     lines = [line for line in path.read_bytes().splitlines(keepends=True) if b'"kind":"event"' in line]
-    return [b"{" + line.partition(b",")[2] for line in lines]
+    return [re.sub(rb',"run":"[0-9a-f]+"}\n$', b"}\n", b"{" + line.partition(b",")[2]) for line in lines]
 
 
 def replayed_events(path: Path) -> list[bytes]:
@@ -177,7 +179,7 @@ def test_no_output_hears_of_an_event_before_it_is_on_the_disk(tmp_path: Path, mo
     monkeypatch.setattr(record_writer.os, "fdatasync", lambda _: synced.append(path.stat().st_size))
 
     def check(event: Event) -> None:
-        assert encode_line(event)[1:] in path.read_bytes()
+        assert encode_line(event)[1:-2] in path.read_bytes()
         assert synced[-1] == path.stat().st_size
 
     ears = Ears(check)
@@ -371,7 +373,6 @@ def alarm_states(events: list[Event]) -> list[str]:
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the watch look around after every input instead of once a second."""
     monkeypatch.setattr("rampwarden.service._LOOK_EVERY_S", 0.0)
-    monkeypatch.setattr("rampwarden.service._FLUSH_EVERY_S", 0.0)
 
 
 @pytest.mark.root
@@ -388,7 +389,10 @@ def _watch_through_a_full_disk(disk: SmallDisk) -> None:
     ears = Ears()
     heat = Heat(disk.folder / "heat.jsonl", ears)
     readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 301)]
-    lines = heat.run(*readings[:50], disk.fill, *readings[50:250], disk.free, *readings[250:])
+    settled = heat.writer.flush
+    lines = heat.run(
+        *readings[:50], disk.fill, *readings[50:250], settled, None, disk.free, *readings[250:], settled, None
+    )
     assert [line for line in lines if isinstance(line, Reading)] == readings
     assert notices(lines) == ["record-failing", "record-written"]
     failing, written = (line for line in lines if isinstance(line, Notice))
@@ -418,7 +422,8 @@ def test_a_disk_that_takes_nothing_is_an_alarm_also_without_a_file_system_of_its
         monkeypatch.setattr(record_writer.os, "write", write)
 
     readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 61)]
-    lines = heat.run(*readings[:20], fill, *readings[20:40], free, *readings[40:])
+    settled = heat.writer.flush
+    lines = heat.run(*readings[:20], fill, *readings[20:40], settled, None, free, *readings[40:], settled, None)
     assert [line for line in lines if isinstance(line, Reading)] == readings
     assert notices(lines) == ["record-failing", "record-written"]
     assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
@@ -442,7 +447,7 @@ def test_a_sync_that_failed_once_is_told_even_if_the_next_one_works(
         monkeypatch.setattr(record_writer.os, "fdatasync", fdatasync)
 
     note = heat.say(Command(0.0, CommandName.NOTE, text="x"))
-    lines = heat.run(Reading(1.0, temp_c=20.0), spoil, note, *[Reading(float(t), temp_c=20.0) for t in range(2, 9)])
+    lines = heat.run(Reading(1.0, temp_c=20.0), spoil, note, None, heat.writer.flush, Reading(2.0, temp_c=20.0))
     assert notices(lines) == ["record-failing", "record-written"]
     assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
 

@@ -78,7 +78,9 @@ def run_watch(
             if bell is not None and settings.bell.when == "unreached":
                 on_reach.append(bell.rest)
             mqtt = (
-                None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, _tell_all(on_reach))
+                None
+                if access is None
+                else mqtt_output(settings.mqtt, access, heat.header, heat.writer, _tell_all(on_reach))
             )
             outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
