@@ -5,12 +5,13 @@ here at once; the thread writes and syncs them. Whoever has an event to tell wai
 is told whether the disk has it. Nothing written is ever changed. What cannot be written waits, bounded.
 """
 
+import contextlib
 import os
 import secrets
 import threading
 import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -19,7 +20,7 @@ from rampwarden.core.model import Event, Input
 from rampwarden.errors import RecordError
 from rampwarden.filed import Filed
 from rampwarden.records.record_lines import LONGEST_HEADER, End, Header, Line, encode_line
-from rampwarden.records.writing import Meddling, RecordFile, WaitingLines
+from rampwarden.records.writing import Journal, Meddling, RecordFile, WaitingLines
 
 # Lines kept while the disk takes none: at 4 readings a second and 100 bytes a line more than an hour, about 2 MB.
 _MOST_WAITING = 20_000
@@ -61,6 +62,7 @@ class RecordWriter:
         self._file = file
         self._seq = next_seq
         self._waiting = WaitingLines()
+        self._journal = Journal()
         self._written = self._synced = next_seq - 1
         self._asked = self._answered = 0
         self._sync_owed = self._name_owed = False
@@ -202,6 +204,8 @@ class RecordWriter:
     # In the thread
 
     def _work(self) -> None:
+        with contextlib.suppress(OSError):
+            self._keep_journal()
         while True:
             with self._changed:
                 self._changed.wait_for(lambda: self._asked > self._answered or self._closing, _FLUSH_EVERY_S)
@@ -211,6 +215,8 @@ class RecordWriter:
                 self._serve(sync=sync)
             except OSError as error:
                 self._note_trouble(f"{self._shown}: {error.strerror}", sync_owed=sync)
+            except Exception as error:  # outermost of this thread: without it nothing would be written any more
+                self._note_trouble(f"{self._shown}: fault in its writer: {error!r}", sync_owed=sync)
             else:
                 self._note_trouble("", sync_owed=False)
             with self._changed:
@@ -236,6 +242,7 @@ class RecordWriter:
             count = 0
             try:
                 count = self._file.append(block)
+                self._journal.add(block[:count])
             finally:
                 with self._changed:
                     whole = self._waiting.note_written(count)
@@ -250,6 +257,12 @@ class RecordWriter:
             self._file.sync_name()
             self._name_owed = False
 
+    def _keep_journal(self) -> None:
+        """Have in memory what is in the file."""
+        self._journal = Journal()
+        for piece in self._file.held():
+            self._journal.add(piece)
+
     def _begin(self) -> None:
         self._busy_since_s = time.monotonic()
 
@@ -263,11 +276,17 @@ class RecordWriter:
     def _look_after_it(self) -> None:
         """See whether the record still is where it was, and put it back if not."""
         what = self._file.meddled()
-        if what is None or what is Meddling.CUT:
+        if what is None:
             self._misplaced = ""
             return
+        missing = ""
+        content: Iterable[bytes] = self._file.held()
+        if what is Meddling.CUT:
+            content, gap = self._journal.whole(content)
+            missing = "" if gap is None else f", but {gap.words}"
         try:
-            aside = self._file.put_back()
+            aside = self._file.put_back(content)
+            self._keep_journal()
         except OSError as error:
             if not self._misplaced:
                 self._misplaced = f"{self._shown} {what}, and cannot be put back: {error.strerror}"
@@ -275,4 +294,5 @@ class RecordWriter:
             return
         self._misplaced = ""
         other = f"; what stood in its place is now {aside}" if aside else ""
-        self._reports.append(f"{self._shown} {what} while it was being written; it was put back whole{other}")
+        whole = missing or " whole"
+        self._reports.append(f"{self._shown} {what} while it was being written; it was put back{whole}{other}")

@@ -27,7 +27,7 @@ _SEED = 20260101
 def process(what: str, place: Path, port: int, name: str) -> Iterator[subprocess.Popen[bytes]]:
     """Run one publisher until it is killed."""
     command = [sys.executable, "-m", "tests.outputs.mqtt.killed_furnace", what, str(place), str(port), name]
-    environment = {**os.environ, "PYTHONPATH": str(_ROOT)}
+    environment = {**os.environ, "PYTHONPATH": f"{_ROOT}:{_ROOT / 'daemon'}"}
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment, cwd=_ROOT) as it:
         try:
             yield it

@@ -1,6 +1,7 @@
 """How a heat record gets onto its disk: the file, and what waits for it."""
 
+from rampwarden.records.writing.journal import Journal
 from rampwarden.records.writing.record_file import Meddling, RecordFile
 from rampwarden.records.writing.waiting_lines import WaitingLines
 
-__all__ = ["Meddling", "RecordFile", "WaitingLines"]
+__all__ = ["Journal", "Meddling", "RecordFile", "WaitingLines"]

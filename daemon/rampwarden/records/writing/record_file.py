@@ -9,6 +9,7 @@ that calls it.
 import contextlib
 import fcntl
 import os
+from collections.abc import Iterable, Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import Self
@@ -92,8 +93,15 @@ class RecordFile:
             return None
         return Meddling.REPLACED
 
-    def put_back(self) -> str:
-        """Copy the record from its open handle to its place, and go on there; gives the name of what stood there.
+    def held(self) -> Iterator[bytes]:
+        """Give what the open handle holds, in pieces, whatever has become of its name."""
+        offset = 0
+        while piece := os.pread(self._descriptor, _PIECE, offset):
+            offset += len(piece)
+            yield piece
+
+    def put_back(self, content: Iterable[bytes]) -> str:
+        """Write the record anew in its place, and go on there; gives the new name of what stood in it.
 
         The copy is on the disk before it has the name. Raises `OSError` with everything left as it was.
         """
@@ -101,7 +109,7 @@ class RecordFile:
         temporary = self.path.with_name(f".{self.path.name}.{os.getpid()}")
         descriptor = os.open(temporary, os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND | os.O_CLOEXEC, 0o640)
         try:
-            self._copy_to(descriptor)
+            size = _write_all(descriptor, content)
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
             os.fdatasync(descriptor)
             aside = _put_aside(self.path)
@@ -111,7 +119,7 @@ class RecordFile:
             temporary.unlink(missing_ok=True)
             raise
         self.close()
-        self._descriptor = descriptor
+        self._descriptor, self.size = descriptor, size
         self.sync_name()
         return aside
 
@@ -120,12 +128,15 @@ class RecordFile:
         with contextlib.suppress(OSError):
             os.close(self._descriptor)
 
-    def _copy_to(self, descriptor: int) -> None:
-        offset = 0
-        while piece := os.pread(self._descriptor, _PIECE, offset):
-            offset += len(piece)
-            while piece:
-                piece = piece[os.write(descriptor, piece) :]
+
+def _write_all(descriptor: int, content: Iterable[bytes]) -> int:
+    size = 0
+    for piece in content:
+        size += len(piece)
+        rest = memoryview(piece)
+        while rest:
+            rest = rest[os.write(descriptor, rest) :]
+    return size
 
 
 def _put_aside(path: Path) -> str:
