@@ -268,6 +268,7 @@ class Watch:
             self._record_trouble = ""
             lost = self._record.lost_lines
             self._take_notice(NoticeName.RECORD_WRITTEN, lost, f"the record is written again; {lost} lines lost")
+        self._record.note_lag()
         if self._last_unfiled is not None and self._record.synced >= self._last_unfiled:
             self._last_unfiled = None
             if self._follower is not None:

@@ -18,15 +18,17 @@ from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.mqtt import broker_access, mqtt_output
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
-from rampwarden.clock import Clock
-from rampwarden.core.model import Priority
-from rampwarden.errors import RampwardenError
+from rampwarden.clock import Clock, present_moment
+from rampwarden.control import make_folder
+from rampwarden.core.model import Event, Priority
+from rampwarden.core.quantities import format_duration
+from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.status_line import place_words
-from rampwarden.service import Source, Watch
+from rampwarden.service import Output, Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
 
@@ -95,16 +97,35 @@ def run_watch(
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
+            lost = _lost_before(heat) if live is not None else ""
             if heat.taken_up:
                 # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
-                for event in heat.unacknowledged:
-                    for output in (bell, buzzer):
-                        if output is not None:
-                            output.tell(event)
-                running.take_up(heat.taken_up, heat.untold)
+                _tell_again(heat.unacknowledged, bell, buzzer)
+                running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _tell_again(events: Sequence[Event], *outputs: Output | None) -> None:
+    for event in events:
+        for output in filter(None, outputs):
+            output.tell(event)
+
+
+def _lost_before(heat: WatchedHeat) -> str:
+    """Say what the run before had seen and its disk had not taken, as far as anybody knows; notes the same of this one.
+
+    Known after a kill, by its note. After a power cut there is none: then it is said since when it may be.
+    """
+    recorded_s = heat.monitor.time_s or 0.0
+    try:
+        lost = heat.writer.keep_note(make_folder(os.environ), heat.header.id, recorded_s)
+    except ControlError:
+        lost = ""
+    if lost or not heat.taken_up or heat.header.boot == present_moment().boot:
+        return lost
+    return f"what was seen after {format_duration(recorded_s)} of the heat, before the power went, is not on the disk"
 
 
 def _sources(heat: WatchedHeat) -> str:

@@ -20,7 +20,7 @@ from rampwarden.core.model import Event, Input
 from rampwarden.errors import RecordError
 from rampwarden.filed import Filed
 from rampwarden.records.record_lines import LONGEST_HEADER, End, Header, Line, encode_line
-from rampwarden.records.writing import Journal, Meddling, RecordFile, WaitingLines
+from rampwarden.records.writing import Journal, Meddling, RecordFile, RunNote, WaitingLines
 
 # Lines kept while the disk takes none: at 4 readings a second and 100 bytes a line more than an hour, about 2 MB.
 _MOST_WAITING = 20_000
@@ -30,6 +30,8 @@ _FLUSH_EVERY_S = 0.5
 _LOOK_EVERY_S = 2.0
 # An SD card that tidies up may take a second or two; a disk that has not answered for this long is an alarm.
 _HANGING_S = 3.0
+# What is noted for the run after a kill: a disk that owes an answer for longer may never give it.
+_LAGGING_S = 0.2
 # For whoever is not a watch: as long as it takes.
 _ANY_TIME_S = 3600.0
 # A disk that hangs at the start may not keep a furnace from being watched.
@@ -71,6 +73,11 @@ class RecordWriter:
         self._reports: deque[str] = deque()
         self._next_look_s = time.monotonic() + _LOOK_EVERY_S
         self._closing = False
+        self._note: RunNote | None = None
+        self._is_noted = False
+        self._newest_s = 0.0
+        # Numbers of the events that the disk has not got; the last is what the note knows of.
+        self._unfiled: deque[int] = deque()
         self._changed = threading.Condition()
         # A file's name may be bytes that are no text, and `trouble` becomes a line of the record itself.
         self._shown = os.fsencode(path).decode(errors="replace")
@@ -119,10 +126,13 @@ class RecordWriter:
         with self._changed:
             first = self._seq
             for event in events:
+                self._unfiled.append(self._seq)
                 self._append(event)
             self._sync_owed = True
             self._wait(self._ask(patience_s))
             on_disk = self._synced >= self._seq - 1
+            if on_disk:
+                self._unfiled.clear()
         return [Filed(number, self.run, on_disk) for number in range(first, first + len(events))]
 
     def flush(self, patience_s: float = _ANY_TIME_S) -> None:
@@ -144,8 +154,12 @@ class RecordWriter:
         self._thread.join(patience_s)
         with self._changed:
             self._trouble = self.trouble
-            self.lost_lines += len(self._waiting)
+            lost = len(self._waiting)
+            self.lost_lines += lost
             self._waiting.clear()
+            if self._note is not None:
+                self._write_note(self._note)
+                self._note.close(keep=bool(lost))
 
     # How it stands
 
@@ -167,6 +181,25 @@ class RecordWriter:
         since_s = self._busy_since_s
         return since_s is None or time.monotonic() - since_s < within_s
 
+    def keep_note(self, folder: Path, record_id: str, recorded_s: float) -> str:
+        """Note in `folder` what the disk lags behind; gives what the run before has left word of, if anything is lost.
+
+        `recorded_s` is the second of the record's last line. To be called before anything else is put.
+        """
+        self._note = RunNote(folder, record_id)
+        words = "" if self._note.left is None else self._note.left.words(self._written, recorded_s)
+        # Said once: the numbers that are missing will be given again.
+        self._note.clear()
+        return words
+
+    def note_lag(self) -> None:
+        """Bring the note up to date, if there is one; returns at once."""
+        with self._changed:
+            while self._unfiled and self._unfiled[0] <= self._synced:
+                self._unfiled.popleft()
+            if self._note is not None:
+                self._write_note(self._note)
+
     def take_reports(self) -> list[str]:
         """Give each trouble that has begun since this was asked last, also those that are over again."""
         reports = []
@@ -179,8 +212,17 @@ class RecordWriter:
     def _append(self, line: Line) -> None:
         if len(self._waiting) >= _MOST_WAITING:
             self._make_room()
+        self._newest_s = getattr(line, "time_s", 0.0)
         self._waiting.put(self._seq, encode_line(line, self._seq, self.run if isinstance(line, Event) else ""))
         self._seq += 1
+
+    def _write_note(self, note: RunNote) -> None:
+        if not self.is_answering(_LAGGING_S) or self.trouble:
+            note.write(self._seq - 1, self._newest_s, list(self._unfiled))
+            self._is_noted = True
+        elif self._is_noted:
+            note.clear()
+            self._is_noted = False
 
     def _make_room(self) -> None:
         """Have written what can be; else let a reading go."""

@@ -2,6 +2,7 @@
 
 from rampwarden.records.writing.journal import Journal
 from rampwarden.records.writing.record_file import Meddling, RecordFile
+from rampwarden.records.writing.run_note import RunNote
 from rampwarden.records.writing.waiting_lines import WaitingLines
 
-__all__ = ["Journal", "Meddling", "RecordFile", "WaitingLines"]
+__all__ = ["Journal", "Meddling", "RecordFile", "RunNote", "WaitingLines"]
