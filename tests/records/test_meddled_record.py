@@ -145,11 +145,14 @@ def test_a_record_that_cannot_be_put_back_is_trouble_until_it_can(
     wait_for(lambda: writer.trouble, "trouble")
     assert writer.trouble == f"{path} was deleted, and cannot be put back: Permission denied"
     put(writer, readings(10, 5))
+    [filed] = writer.write_events([NOTE])
+    assert not filed.on_disk, "a file without a name is on no disk that anybody finds again"
     assert writer.take_reports() == [writer.trouble], "said once, however often it is tried"
     monkeypatch.setattr(Path, "rename", rename)
     wait_for(lambda: not writer.trouble, "the record put back")
+    assert writer.synced == filed.number
     writer.close()
-    assert list(RecordReader(path)) == readings(0, 15)
+    assert list(RecordReader(path)) == [*readings(0, 15), NOTE]
 
 
 # Cut short

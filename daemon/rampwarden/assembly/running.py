@@ -36,6 +36,8 @@ CAUTION = (
     "rampwarden watches and warns. It controls no gas and can shut nothing off: stay within reach of the valve. "
     "The crucible maker's sheet and your local rules outrank every number here."
 )
+# A disk that owes the record's end an answer for this long is not asked for anything else.
+_STILL_SILENT_S = 1.0
 
 
 def run_watch(
@@ -148,7 +150,12 @@ def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     if writer.lost_lines:
         log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
     log.info(f"record closed: {writer.path} · look at it again with: rampwarden replay {writer.path}")
-    if heat.header.crucible:
+    if heat.header.crucible and not writer.is_answering(_STILL_SILENT_S):
+        # To enter it is to read and sync as well, and somebody waits for us to go.
+        log.warning(
+            f"not entered: its disk does not answer; when that is mended: rampwarden crucible enter {writer.path}"
+        )
+    elif heat.header.crucible:
         sentence, is_well = enter_heat(settings, heat.header.crucible, writer.path)
         (log.info if is_well else log.warning)(sentence)
 

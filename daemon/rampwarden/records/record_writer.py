@@ -34,6 +34,8 @@ _HANGING_S = 3.0
 _LAGGING_S = 0.2
 # For whoever is not a watch: as long as it takes.
 _ANY_TIME_S = 3600.0
+# At the end it is waited for a while: whoever is asked to go has seconds left, and says what is lost.
+_END_S = 60.0
 # A disk that hangs at the start may not keep a furnace from being watched.
 _BEGIN_S = 5.0
 # Letters of a run's id: enough that two runs of one heat never share it.
@@ -146,7 +148,7 @@ class RecordWriter:
             self._sync_owed = True
             self._wait(self._ask(patience_s))
 
-    def close(self, patience_s: float = _ANY_TIME_S) -> None:
+    def close(self, patience_s: float = _END_S) -> None:
         """Sync and close; lines that still cannot be written, or not in that time, are counted as lost."""
         with self._changed:
             self._sync_owed = self._closing = True
@@ -293,7 +295,8 @@ class RecordWriter:
             written = self._written
             self._begin()
             self._file.sync()
-            self._synced = written
+            if not self._misplaced:
+                self._synced = written
         if self._name_owed:
             self._begin()
             self._file.sync_name()
@@ -334,7 +337,8 @@ class RecordWriter:
                 self._misplaced = f"{self._shown} {what}, and cannot be put back: {error.strerror}"
                 self._reports.append(self._misplaced)
             return
-        self._misplaced = ""
+        # What was synced while it had no name was on no disk that anybody could find again.
+        self._misplaced, self._synced = "", self._written
         other = f"; what stood in its place is now {aside}" if aside else ""
         whole = missing or " whole"
         self._reports.append(f"{self._shown} {what} while it was being written; it was put back{whole}{other}")
