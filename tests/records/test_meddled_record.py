@@ -275,3 +275,22 @@ def test_the_clock_marks_of_a_silence_are_kept_as_well(writer: RecordWriter) -> 
     writer.write(ClockMark(30.0))
     writer.close()
     assert list(RecordReader(writer.path)) == [*readings(0, 10), ClockMark(20.0), ClockMark(30.0)]
+
+
+def test_a_copy_is_on_the_disk_before_it_has_the_records_name(
+    writer: RecordWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A power cut in between leaves no file of that name that holds nothing."""
+    done: list[str] = []
+    fdatasync, rename = os.fdatasync, Path.rename
+    monkeypatch.setattr(os, "fdatasync", lambda descriptor: (done.append("bytes"), fdatasync(descriptor))[1])
+    monkeypatch.setattr(os, "fsync", lambda _: done.append("folder"))
+
+    def renamed(self: Path, target: Path) -> Path:
+        done.append("name")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", renamed)
+    writer.path.unlink()
+    wait_for(writer.take_reports, "word of what was done")
+    assert done[-3:] == ["bytes", "name", "folder"]
