@@ -159,7 +159,7 @@ def test_a_killed_broker_still_has_what_it_kept_and_what_waits_for_the_historian
         wait_until(lambda: len(display.keys()) == 50, "the events taken")
         display.wait_for("probe/temperature", "231.4")
     stored = shop.folder / "mosquitto.db"
-    wait_until(lambda: stored.is_file() and b"heat-1:50" in stored.read_bytes(), "everything on the disk")
+    wait_until(lambda: stored.is_file() and b"heat-1:aa:50" in stored.read_bytes(), "everything on the disk")
     shop.broker.kill()
     furnace.end()
     shop.broker.start()
@@ -194,7 +194,7 @@ def test_two_brokers_joined_by_the_example_share_a_furnace_and_a_command(shop: S
         furnace.show(temp_c=240.0)
         far.wait_for("probe/temperature", "240.0")
     assert len(furnace.obeyed) == 1
-    assert far.keys() == ["heat-1:1"]
+    assert far.keys() == ["heat-1:aa:1"]
 
 
 def test_the_whole_example_starts_with_certificates(tmp_path: Path) -> None:

@@ -58,7 +58,7 @@ def write_heat(path: Path, until_s: int, make: Callable[[int], Reading] = soakin
         writer.write(item)
         writer.write_events(monitor.feed(item))
     writer.flush()
-    os.close(writer._file)  # as a killed process leaves it: no end, no lock
+    writer.close()  # as a killed process leaves it: no end, no lock
     return monitor
 
 

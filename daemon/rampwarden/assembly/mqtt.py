@@ -24,7 +24,7 @@ from rampwarden.outputs.mqtt import (
     Sender,
 )
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
-from rampwarden.records import Header
+from rampwarden.records import Header, RecordWriter
 from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection, Settings
 
 _PORT = 1883
@@ -81,14 +81,14 @@ def broker_access(section: MqttSection, client_id: str, environment: Mapping[str
 
 
 def mqtt_output(
-    section: MqttSection, access: BrokerAccess, header: Header, record: Path, on_reach: Callable[[bool], None]
+    section: MqttSection, access: BrokerAccess, header: Header, writer: RecordWriter, on_reach: Callable[[bool], None]
 ) -> MqttOutput:
     """Give the output for one heat; it does nothing until it is started."""
     started = datetime.fromisoformat(header.started)
     allowed = [CommandName(name) for name in section.commands]
     device = Device(section.prefix, section.device, section.name, allowed)
     heat = HeatFacts(header.id, header.title, header.crucible, started)
-    outbox = Outbox(section.device, CurrentRecord(record, header.id, started, header.carried))
+    outbox = Outbox(section.device, CurrentRecord(writer.path, header.id, started, writer, header.carried))
     commands = CommandDesk(device.command_topics(), closed_to_answers=f"{section.prefix}/{VERSION}/")
     make_sender = partial(Sender, access.brokers, access.parameters, device, heat, outbox, commands)
     return MqttOutput(make_sender, on_reach)

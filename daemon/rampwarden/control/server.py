@@ -41,6 +41,7 @@ from rampwarden.control.messages import (
 from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
+from rampwarden.filed import Filed
 from rampwarden.rate_limiter import RateLimiter
 
 _MOST_CLIENTS = 64
@@ -100,7 +101,7 @@ class ControlServer:
         self._selector.register(self._woken, selectors.EVENT_READ)
         self._worker.start()
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Events are for who listens all the time; here one is asked, and the snapshot has every standing alarm."""
 
     def show(self, status: HeatStatus) -> None:

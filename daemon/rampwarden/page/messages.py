@@ -33,6 +33,7 @@ _PARTS = (
     "health",
     "ahead",
     "withdrawn",
+    "unfiled",
     "pace",
     "paused",
     "over",

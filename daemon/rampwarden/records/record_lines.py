@@ -62,7 +62,12 @@ _encoder = msgspec.json.Encoder()
 decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
 
 
-def encode_line(line: Line, seq: int | None = None) -> bytes:
-    """Give a line's one JSON form, newline included; the sequence number stands first where there is one."""
+def encode_line(line: Line, seq: int | None = None, run: str = "") -> bytes:
+    """Give a line's one JSON form, newline included; the sequence number stands first where there is one.
+
+    The id of the run that numbered it stands last, where there is one: an event's key is made of it.
+    """
     body = _encoder.encode(line)
+    if run:
+        body = b'%b,"run":"%b"}' % (body[:-1], run.encode())
     return body + b"\n" if seq is None else b'{"seq":%d,%b\n' % (seq, body[1:])

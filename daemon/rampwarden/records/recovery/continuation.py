@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from rampwarden.errors import RecordError
 from rampwarden.records.record_lines import LONGEST_HEADER, Header, Line, encode_line
-from rampwarden.records.record_writer import sync_folder
+from rampwarden.records.writing import sync_folder
 
 _SUFFIX = "-continued"
 
