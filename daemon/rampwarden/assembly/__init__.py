@@ -7,6 +7,7 @@ __all__ = [
     "heat",
     "heat_start",
     "mqtt",
+    "recorded_settings",
     "page",
     "running",
     "stop_signals",
