@@ -122,8 +122,8 @@ class Picture(Struct, frozen=True):
     `stops` that the climb will not get where it should; `learnt` from how many earlier heats the times are.
     `watched` says whose temperature it is, empty where nobody has said where the probe hangs. `present` is None
     outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
-    `pace` is how many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change
-    any more.
+    `unfiled` is how many of the latest happenings are not yet on disk. `pace` is how many seconds of the heat pass in
+    one real one. `over`: the watch has ended, nothing will change any more.
     """
 
     number: int
@@ -147,6 +147,7 @@ class Picture(Struct, frozen=True):
     ahead: tuple[WayPoint, ...]
     happenings: tuple[Happening, ...]
     withdrawn: tuple[Withdrawn, ...]
+    unfiled: int
     pace: float
     paused: bool
     over: bool
