@@ -51,7 +51,10 @@ def heat(writer: PaperWriter, *, boot: str = "", taken_up: str = "taken up again
     monitor = Monitor(parse_schedule(TABLE, "test"))
     monitor.feed(Reading(720.0, temp_c=20.0))
     header = Header(FORMAT, "2026-01-01T09:00:00Z", id="0123", crucible="A-7", boot=boot or present_moment().boot)
-    return cast(WatchedHeat, SimpleNamespace(writer=writer, header=header, monitor=monitor, taken_up=taken_up))
+    return cast(
+        WatchedHeat,
+        SimpleNamespace(writer=writer, header=header, monitor=monitor, taken_up=taken_up, trouble_stands=False),
+    )
 
 
 def test_a_heat_whose_disk_hangs_at_the_end_is_not_entered_and_says_how(

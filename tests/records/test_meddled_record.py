@@ -287,8 +287,9 @@ def test_a_copy_is_on_the_disk_before_it_has_the_records_name(
     monkeypatch.setattr(os, "fsync", lambda _: done.append("folder"))
 
     def renamed(self: Path, target: Path) -> Path:
+        named = rename(self, target)
         done.append("name")
-        return rename(self, target)
+        return named
 
     monkeypatch.setattr(Path, "rename", renamed)
     writer.path.unlink()
