@@ -294,6 +294,19 @@ def test_a_rotten_line_among_the_undelivered_costs_itself_alone_and_is_said(heat
     assert [each for each in two.outbox.sayings if "a line of it cannot be read and will not be sent" in each]
 
 
+def test_what_was_carried_over_from_a_damaged_record_is_sent_from_that_one_alone(heat: Begin, tmp_path: Path) -> None:
+    """Under its own key, though nobody can read its first line any more."""
+    old = heat().opened()
+    old.tell(message(1.0), message(2.0))
+    old.end()
+    old.path.write_bytes(b"#" + old.path.read_bytes()[1:])
+    new = heat("heat-2")
+    new.tell(message(1.0), message(2.0), message(3.0))
+    new.outbox = Outbox(new.name, CurrentRecord(new.path, new.record_id, STARTED, carried=2))
+    new.opened()
+    assert new.backlog() == ["heat-1:1", "heat-1:2", "heat-2:3"]
+
+
 def test_a_torn_last_line_of_an_old_record_is_no_event_and_no_obstacle(heat: Begin) -> None:
     """What was half written when the power went had not been told to anybody."""
     one = heat().opened()
