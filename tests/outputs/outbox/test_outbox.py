@@ -305,7 +305,7 @@ def test_a_number_of_the_cursor_that_was_read_as_another_passes_over_nothing(hea
     cursor.write_text(cursor.read_text().replace('"seq":1', '"seq":9'))
     two = heat("heat-2").opened()
     assert "1 of its records are sent once more from their beginning" in two.outbox.sayings[0]
-    assert two.backlog() == ["heat-1:1", "heat-1:2"]
+    assert two.backlog() == ["heat-1:aa:1", "heat-1:aa:2"]
 
 
 def test_a_rotten_line_among_the_undelivered_costs_itself_alone_and_is_said(heat: Begin) -> None:
@@ -329,9 +329,9 @@ def test_what_was_carried_over_from_a_damaged_record_is_sent_from_that_one_alone
     old.path.write_bytes(b"#" + old.path.read_bytes()[1:])
     new = heat("heat-2")
     new.tell(message(1.0), message(2.0), message(3.0))
-    new.outbox = Outbox(new.name, CurrentRecord(new.path, new.record_id, STARTED, carried=2))
+    new.outbox = Outbox(new.name, CurrentRecord(new.path, new.record_id, STARTED, new.record, carried=2))
     new.opened()
-    assert new.backlog() == ["heat-1:1", "heat-1:2", "heat-2:3"]
+    assert new.backlog() == ["heat-1:aa:1", "heat-1:aa:2", "heat-2:aa:3"]
 
 
 def test_a_torn_last_line_of_an_old_record_is_no_event_and_no_obstacle(heat: Begin) -> None:
