@@ -50,15 +50,15 @@ _CELLS = 12.0
 """Points of the course's integral in the youngest ramp, > 0."""
 _SHORTEST_CELL_S = 0.25
 """s, > 0. More points than that tell nothing of a board that reads once a second."""
-_FALSE_EVERY_S = 700_000.0
-"""s, > 0. How often one span may call a ramp of 0.94 times the limit beyond it; all together do at most twice a day."""
-_NEAR = 0.94
+_FALSE_EVERY_S = 450_000.0
+"""s, > 0. How often one span may call a ramp of 0.95 times the limit beyond it; all together do at most twice a day."""
+_NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
 _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
 """Standard errors by which a shorter span must lie below the limit to take the caution back."""
-_INTERVAL = 2.0
+_INTERVAL = 3.0
 """Standard errors, at least, by which a slope must exceed the limit."""
 _DIP_S = 120.0
 """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
@@ -175,7 +175,9 @@ class RampForecast:
                 apart_s = shape.apart * cell_s
                 near_s, far_s = max(shape.near * cell_s, noise.interval_s), max(shape.far * cell_s, noise.interval_s)
                 span_s = max(shape.span * cell_s, near_s + far_s)
-                scatter = wider(noise, near_s) * rise_error_c(noise, near_s, far_s, span_s) / apart_s
+                # A caution that is too soon costs less than an alarm: half the doubt that those are under.
+                doubt = math.sqrt(wider(noise, math.sqrt(near_s * span_s)))
+                scatter = doubt * rise_error_c(noise, near_s, far_s, span_s) / apart_s
                 looks = _FALSE_EVERY_S / span_s
                 sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
                 sure = max(sure, _INTERVAL * scatter)
