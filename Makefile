@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-togo bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-togo bench-intermittent bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -54,6 +54,9 @@ bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnac
 
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py
+
+bench-intermittent: $(STAMP)  ## boards that give a good reading only now and then: ever silent and blind? ten minutes
+	@$(BIN)/python tests/benchmarks/intermittent_bench.py
 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py

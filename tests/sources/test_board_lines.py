@@ -124,6 +124,26 @@ def test_a_restart_is_told_before_its_first_reading_and_loses_no_frames() -> Non
     assert {item.time_s for item in got} == {13.0}
 
 
+def test_times_that_run_back_again_and_again_are_one_restart() -> None:
+    """Every other line half a second back, for half a minute: once ten notices a second. What was not told is added."""
+    lines = framed()
+    told = []
+    for number in range(300):
+        back_ms = 500 if number % 2 else 0
+        got = lines.receive(frame_line(number, 100 * number - back_ms + 1000), 0.1 * number)
+        told += [item.count for item in got if isinstance(item, Notice)]
+    assert told == [0]
+    for second in range(31, 50):
+        told += [
+            item.count
+            for item in lines.receive(frame_line(second, 1000 * second), float(second))
+            if isinstance(item, Notice)
+        ]
+    [notice, _] = lines.receive(frame_line(0, 0), 50.0)
+    assert isinstance(notice, Notice)
+    assert (notice.count, notice.text) == (150, "the board's clock started again from zero, 150 times")
+
+
 def test_garbage_is_told_once_a_burst_and_a_burst_ends_after_ten_clean_seconds() -> None:
     """Nine seconds of good lines are not enough; the next notice carries what was not told."""
     lines = framed()

@@ -51,6 +51,7 @@ class BoardLines:
         self._garbled_burst = _Burst()
         self._lost_burst = _Burst()
         self._undated_burst = _Burst()
+        self._restart_burst = _Burst()
         self._other_channels: set[int] = set()
         self._unread = b""
 
@@ -89,7 +90,7 @@ class BoardLines:
                 inputs += self._date(frame, frame_arrived_s, arrived_s)
         if self.valid > valid:
             self._unread = b""
-            for burst in (self._garbled_burst, self._lost_burst, self._undated_burst):
+            for burst in (self._garbled_burst, self._lost_burst, self._undated_burst, self._restart_burst):
                 burst.good_line(arrived_s)
         else:
             self._unread = (self._unread + data[-_UNREAD_LENGTH:])[-_UNREAD_LENGTH:]
@@ -128,7 +129,7 @@ class BoardLines:
         inputs: list[Reading | Notice] = []
         if self._clock.restarted:
             self._sequence.restart()
-            inputs.append(Notice(time_s, NoticeName.BOARD_RESTARTED, text="the board's clock started again from zero"))
+            inputs += self._restarted_notice(time_s, now_s)
         lost = 0 if frame.seq is None else self._sequence.lost(frame.seq)
         if lost:
             self.lost += lost
@@ -137,6 +138,16 @@ class BoardLines:
                 inputs.append(Notice(time_s, NoticeName.FRAMES_LOST, count, "missing by their sequence numbers"))
         inputs.append(Reading(time_s, frame.emf_uv, frame.junction_c, frame.temp_c, frame.faults, frame.channel))
         return inputs
+
+    def _restarted_notice(self, time_s: float, now_s: float) -> list[Notice]:
+        """Tell of a restart, or of all since the last that was told: times that run back again and again are one."""
+        count = self._restart_burst.bad_lines(1, now_s)
+        if not count:
+            return []
+        text = "the board's clock started again from zero"
+        if count == 1:
+            return [Notice(time_s, NoticeName.BOARD_RESTARTED, text=text)]
+        return [Notice(time_s, NoticeName.BOARD_RESTARTED, count, f"{text}, {count} times")]
 
     def _undated_notice(self, dropped: int, arrived_s: float) -> list[Notice]:
         if not dropped:

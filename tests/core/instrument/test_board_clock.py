@@ -39,6 +39,13 @@ class TestSteered:
         assert times == pytest.approx([5.0 + n for n in range(60, 75)], abs=0.2)
         assert [b - a for a, b in itertools.pairwise(times)] == pytest.approx([1.0] * 14, rel=0.0101)
 
+    def test_a_count_that_stands_still_leaves_time_to_the_host(self) -> None:
+        """The lines come and the board's milliseconds do not move: once no time passed for the watch at all."""
+        clock = BoardClock(Dating.STEERED)
+        dated(clock, [(1000 * n, float(n)) for n in range(10)])
+        times = dated(clock, [(9000, 9.0 + 0.1 * n) for n in range(600)])
+        assert all(9.0 + 0.1 * n - time_s <= 1.1 for n, time_s in enumerate(times))
+
     def test_an_early_frame_snaps_the_offset(self) -> None:
         """Latency is never negative: the first frame was the late one."""
         clock = BoardClock(Dating.STEERED)

@@ -18,6 +18,9 @@ _LONGEST_STEP_OVER_WRAP_MS = 3_600_000
 # enough that a burst after a stall keeps its spacing to 1 %.
 _LEAK = 0.01
 
+# A board whose count stands still while its lines come has no clock: so much later the host's own is taken.
+_STANDS_STILL_S = 1.0
+
 
 class Dating(StrEnum):
     """Which clock dates a frame.
@@ -91,9 +94,13 @@ class BoardClock:
         """Move the offset towards the host's clock.
 
         A frame cannot arrive before it was sent: an early one proves the offset too late, and the offset snaps to it. A
-        late one may be a slow line as well as a slow board, so the offset follows it only slowly.
+        late one may be a slow line as well as a slow board, so the offset follows it only slowly. Where the board's
+        count stands still it follows at once: else no time would pass for the watch while lines come.
         """
         late_s = arrived_s - (self._offset_s + self._count_ms / 1000.0)
+        if stepped_s == 0.0 and late_s > _STANDS_STILL_S:
+            self._offset_s += late_s
+            return
         self._offset_s += late_s if late_s < 0 else min(late_s, _LEAK * stepped_s)
 
 
