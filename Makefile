@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-togo bench-intermittent bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-intermittent bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -52,14 +52,27 @@ bench-account: $(STAMP)  ## accounts of whole heats beside what truly befell the
 bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnaces that were not tuned on
 	@$(BIN)/python tests/benchmarks/direction_bench.py
 
+bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces it was not made on, right and wrong: ten minutes
+	@$(BIN)/python tests/benchmarks/explain_bench.py $(if $(N),--n $(N))
+
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py
 
 bench-intermittent: $(STAMP)  ## boards that give a good reading only now and then: ever silent and blind? ten minutes
 	@$(BIN)/python tests/benchmarks/intermittent_bench.py
 
+bench-shop: $(STAMP)  ## 100, 1,000 and 5,000 furnaces on a broker with default limits: found how soon, listened to at what cost
+	@sh .ci/need-packages
+	@$(BIN)/python tests/benchmarks/shop_bench.py
+
+bench-disk: $(STAMP)  ## alarms while the disk hangs for a minute, and what is in the record afterwards
+	@$(BIN)/python tests/benchmarks/hanging_disk.py
+
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py
+
+bench-transfer: $(STAMP)  ## whole heats with a transfer: false HIGH alarms, and true ones held back; two minutes
+	@$(BIN)/python tests/benchmarks/transfer_bench.py
 
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
 	@sh .ci/need-packages

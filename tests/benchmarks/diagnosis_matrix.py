@@ -22,6 +22,7 @@ from pathlib import Path
 
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.diagnosis.diagnosis import DIAGNOSES
+from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.framing import FrameDecoder
 from rampwarden.core.instrument.thermocouple import thermocouple
@@ -39,8 +40,13 @@ ROUGHNESS = tuple(NoiseClass)
 
 MESSAGES = {
     "lid": ("lid was lifted", "lid is shut"),
-    "charge": ("cold metal was added",),
-    "melting": (" melts: ",),
+    "charge": ("cold metal was added, since",),
+    "melting": (" melts, ",),
+    "moved": ("probe was moved",),
+    "in-flame": ("flame touches the probe",),
+    "cycling": ("switches on and off (",),
+    "heat-off": ("heat is off",),
+    "left-on": ("heat was left on",),
 }
 
 
@@ -323,7 +329,7 @@ def main() -> None:
             print(f"    missed: {heat}")
     said = Counter(name for watched in healthy for name in watched.said())
     spoken = ", ".join(f"{name} {times}" for name, times in sorted(said.items())) or "nothing"
-    wrong = sum(times for name, times in said.items() if name in (*names(DIAGNOSES), *MESSAGES))
+    wrong = sum(times for name, times in said.items() if name in (*names((*DIAGNOSES, *TOLD_ALARMS)), *MESSAGES))
     print(f"{'none':<61}  {spoken} ({wrong} of them diagnoses)")
     print(f"{time.perf_counter() - started_s:.0f} s")
 

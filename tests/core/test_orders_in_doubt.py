@@ -210,3 +210,27 @@ def test_what_doubts_the_reading_is_never_silenced_by_it(name: str) -> None:
 def test_nothing_in_doubt_leaves_every_order_as_it_stands() -> None:
     assert orders_in_doubt(()) == frozenset()
     assert len(DOUBTING) == len({entry.name for entry in ENTRIES if entry.doubts is not ReadingDoubt.NONE}) > 0
+
+
+class TestWhatTheExplanationSaysOfTheSensor:
+    """It raises the sensor's own alarms, so what they leave of the reading holds for them as well."""
+
+    def test_leaps_beside_the_course_order_the_probe_to_be_checked(self) -> None:
+        heat = Watched('max_rate = "25 C / 5 min"').go(0.02, 420).go(0.3, 120)
+        assert heat.action("ramp-high") == PLAIN
+        for _ in range(8):
+            heat.take(Reading(heat.time_s + 0.4, temp_c=heat.temp_c + 300.0))
+            heat.go(0.3, 5)
+        found = heat.standing("sensor-noisy")
+        assert found is not None
+        assert "something disturbs the wires" in found.text
+        assert heat.action("ramp-high") == CHECK_THE_PROBE
+
+    def test_a_reading_that_hangs_lets_orders_rest_before_the_watch_of_a_minute_says_so(self) -> None:
+        heat = Watched('max_rate = "25 C / 5 min"').go(0.02, 420).go(0.15, 120)
+        assert heat.standing("ramp-forecast") is not None
+        heat.go(0.0, 45, noise_c=0.0)
+        found = heat.standing("sensor-stuck")
+        assert found is not None
+        assert "hangs" in found.text
+        assert heat.standing("ramp-forecast") is None

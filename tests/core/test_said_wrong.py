@@ -247,3 +247,24 @@ def test_what_a_soak_is_credited_goes_by_readings_and_not_by_words() -> None:
     monitor._events.answers.note_message(0.0, "dry soak · 6 min are taken back", is_account=True)
     [event] = monitor.feed(Command(1.0, WRONG))
     assert event.text == "said to be wrong, but the soak clock goes by readings: dry soak · 6 min are taken back"
+
+
+def test_an_explanation_that_was_wrong_is_shown_no_more_and_no_reason_for_anything() -> None:
+    """Until something else is said; nor is it said to be over, since nobody was told that it went on."""
+    monitor, [said] = until_said(1)
+    assert monitor.status().statement is not None
+    monitor.feed(Command(said.time_s, WRONG, text=said.text))
+    assert monitor.status().statement is None
+    with RecordReader(LIFTED) as reader:
+        later = [line for line in reader if isinstance(line, Reading) and said.time_s < line.time_s < said.time_s + 300]
+    events = [event for line in later for event in monitor.feed(line)]
+    assert [event.text for event in events if event.event is EventName.OBSERVED] == []
+
+
+def test_an_explanation_that_was_right_after_all_is_shown_again() -> None:
+    """As it stood."""
+    monitor, [said] = until_said(1)
+    before = monitor.status().statement
+    monitor.feed(Command(said.time_s, WRONG))
+    monitor.feed(Command(said.time_s, UNDO))
+    assert monitor.status().statement == before

@@ -5,10 +5,11 @@ import time
 from datetime import UTC, datetime
 
 import pytest
+from msgspec import structs
 from rich.console import Console
 
 from pictured_heat import PicturedHeat
-from rampwarden.core.model import CommandName, NoticeName, Priority
+from rampwarden.core.model import CommandName, NoticeName, Priority, StandingStatement, WithheldAlarms
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.numerals import numeral_size, numerals
 from rampwarden.display.strip import draw_strip
@@ -40,6 +41,11 @@ def written(picture: Picture, looks: Looks, width: int = 100, height: int = 30) 
     """Give what a terminal would be sent."""
     around = Surroundings(time.monotonic(), datetime(2026, 1, 1, 9, tzinfo=UTC), (), looks.text("keys"))
     return b"\n".join(looks.encode(line, Console(width=500)) for line in lay_out(picture, around, width, height, looks))
+
+
+def with_status(picture: Picture, **fields: object) -> Picture:
+    """Give the picture with some of its status changed."""
+    return structs.replace(picture, status=structs.replace(picture.status, **fields))
 
 
 def heat_in_trouble(mode: Mode = Mode.LIVE) -> PicturedHeat:
@@ -111,6 +117,24 @@ def test_outside_its_corridor_it_says_by_how_much() -> None:
     picture = heat_in_trouble().keeper.picture()
     assert "above its corridor" in shown(picture)
     assert b"\x1b[1;7m" in written(picture, Looks(colour=False))
+
+
+def test_what_explains_the_last_minutes_is_said_once() -> None:
+    """A message here; what an alarm says already is in the alarm's own line."""
+    picture = PicturedHeat().climb(40.0, 900.0).keeper.picture()
+    lid = StandingStatement("lid-or-probe", "likely the lid was lifted or the probe moved, since 0:14 h", 840.0)
+    out = StandingStatement("flame-out", "likely the flame is out, since 0:14 h", 840.0, alarm="flame-out")
+    assert "likely the lid was lifted" in shown(with_status(picture, statement=lid))
+    assert "likely the flame is out" not in shown(with_status(picture, statement=out))
+
+
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (100, 30)])
+def test_a_ramp_alarm_that_is_held_back_stands_beside_the_temperature(width: int, height: int) -> None:
+    """With how long it can still be."""
+    picture = PicturedHeat().climb(40.0, 900.0).keeper.picture()
+    until_s = picture.status.time_s + 75.0
+    withheld = WithheldAlarms(("ramp-high", "ramp-forecast"), "the pot does not climb so", until_s - 90.0, until_s)
+    assert "ramp-high held back, 1 min 15 s more" in shown(with_status(picture, withheld=withheld), width, height)
 
 
 def test_a_soak_shows_its_clock() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp
+from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp, WithheldAlarms
 from rampwarden.outputs.status_line import hold_words, place_words, readiness_words, signed, status_sentence
 
 
@@ -95,6 +95,13 @@ def test_a_temperature_that_is_missing_or_in_doubt_is_said_so() -> None:
     """Rather than shown as if it were good."""
     assert status_sentence(status(temp_c=None, ramp=None)).startswith("no temperature · to red heat")
     assert status_sentence(status(quality=Quality.HELD)).startswith("412 °C (not trusted yet) · ")
+
+
+def test_a_ramp_alarm_that_is_held_back_is_said_so_beside_the_ramp() -> None:
+    """And for how much longer it can be."""
+    withheld = WithheldAlarms(("ramp-high",), "the pot does not climb so", 100.0, 190.0)
+    assert "(ramp-high held back, 1 min 10 s more at most)" in status_sentence(status(time_s=120.0, withheld=withheld))
+    assert "held back" not in status_sentence(status())
 
 
 def test_before_and_after_the_schedule_the_phase_stands_for_the_segment() -> None:

@@ -10,7 +10,18 @@ import pytest
 from rampwarden.core.heat import parse_schedule
 from rampwarden.core.model import EarlierHeat, Event, EventName, Input, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.records import FORMAT, End, Header, RecordReader, RecordWriter, Replay, encode_line, learn_earlier_heats
+from rampwarden.records import (
+    FORMAT,
+    End,
+    Header,
+    Learnt,
+    RecordReader,
+    RecordWriter,
+    Replay,
+    earlier_heats,
+    encode_line,
+    learn_earlier_heats,
+)
 
 TABLE: dict[str, object] = {
     "title": "T",
@@ -61,7 +72,7 @@ def keep(folder: Path, heat: str, pace: float = 0.08, until_s: float = math.inf,
 
 
 def learnt(folder: Path, known: tuple[str, ...] = (), *, stops: bool = False) -> list[EarlierHeat]:
-    return learn_earlier_heats(folder, header("now"), known, lambda: stops)
+    return learn_earlier_heats(folder, header("now"), known, lambda: stops).heats
 
 
 def test_gives_each_segment_with_how_long_it_took_and_its_course(tmp_path: Path) -> None:
@@ -102,9 +113,19 @@ def test_what_cannot_be_read_is_passed_over_and_nothing_is_learnt_once_it_is_to_
     keep(tmp_path, "a")
     (tmp_path / "b.jsonl").write_bytes(b"\x00\xff nothing of ours\n")
     (tmp_path / "c.jsonl").mkdir()
-    assert [heat.heat for heat in learnt(tmp_path)] == ["a"]
+    found = learn_earlier_heats(tmp_path, header("now"), (), lambda: False)
+    assert [heat.heat for heat in found.heats] == ["a"]
+    assert found.unreadable == 2
     assert learnt(tmp_path, stops=True) == []
     assert learnt(tmp_path / "nowhere") == []
+
+
+def test_a_record_that_is_larger_than_any_heat_is_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """But for its header: one of another furnace is none of ours, however large."""
+    keep(tmp_path, "a")
+    keep(tmp_path, "other-pot", crucible="K8")
+    monkeypatch.setattr(earlier_heats, "_LARGEST_BYTES", 1000)
+    assert learn_earlier_heats(tmp_path, header("now"), (), lambda: False) == Learnt([], 1)
 
 
 def test_a_replay_knows_what_the_watch_had_learnt(tmp_path: Path) -> None:

@@ -5,7 +5,9 @@ from pathlib import Path
 import pytest
 
 from invented_heat import write_record
-from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C, Plateau, plateau_text
+from rampwarden.core.diagnosis import FREEZING_POINTS_C
+from rampwarden.core.explanation import Cause, Figures, Statement
+from rampwarden.core.watching.statement_words import told_words
 from rampwarden.report.course import read_course
 from rampwarden.report.plateau import _OBSERVED, melting_points, sentence
 from rampwarden.report.units import Scale
@@ -51,8 +53,17 @@ def test_a_heat_without_a_plateau_has_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("metal", FREEZING_POINTS_C)
 @pytest.mark.parametrize("falling", [False, True])
-def test_what_the_watch_says_of_a_plateau_is_understood(metal: str, falling: bool) -> None:
+@pytest.mark.parametrize("sure", [0.5, 0.9, 0.97, 0.99])
+def test_what_the_watch_says_of_a_plateau_is_understood(metal: str, falling: bool, sure: float) -> None:
     """The report recognises the watch's own words: who changes them meets this test."""
-    match = _OBSERVED.match(plateau_text(Plateau(FREEZING_POINTS_C[metal] + 3.0, 300.0, falling)))
+    figures = Figures(temp_c=663.0, before_c_per_s=-0.2 if falling else 0.2, lasted_s=300.0, metal=metal)
+    match = _OBSERVED.match(told_words(Statement(Cause.PLATEAU, 1000.0, 1300.0, sure, figures)))
     assert match is not None
     assert match.groups() == (metal, "freezes" if falling else "melts")
+
+
+def test_what_the_first_version_said_of_one_is_understood_too() -> None:
+    """Its records are read as ever."""
+    match = _OBSERVED.match("possibly copper melts: 1086 °C for 5 min; pure copper melts at 1084.6, 1 °C below this")
+    assert match is not None
+    assert match.groups() == ("copper", "melts")

@@ -35,12 +35,17 @@ class EarlierHeatsLearner:
     def _run(self) -> None:
         log = structlog.get_logger()
         try:
-            heats = learn_earlier_heats(self._folder, self._header, self._known, self._stop.is_set)
+            heats, unreadable = learn_earlier_heats(self._folder, self._header, self._known, self._stop.is_set)
         except OSError as error:
             log.info(f"time to go: earlier heats cannot be read: {error.strerror}")
             return
         for heat in heats:
+            if self._stop.is_set():
+                return
             self._hear(heat)
-        if heats:
-            of = "an earlier heat" if len(heats) == 1 else f"{len(heats)} earlier heats"
-            log.info(f"time to go: learnt from {of} of this furnace and pot")
+        if not heats and not unreadable:
+            return
+        of = {0: "no earlier heat", 1: "an earlier heat"}.get(len(heats), f"{len(heats)} earlier heats")
+        records = "a record" if unreadable == 1 else f"{unreadable} records"
+        beside = f"; {records} could not be read" if unreadable else ""
+        log.info(f"time to go: learnt from {of} of this furnace and pot{beside}")

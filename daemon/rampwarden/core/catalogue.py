@@ -9,11 +9,19 @@ from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt
 from rampwarden.core.diagnosis import DIAGNOSES
+from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.instrument import SENSOR_ALARMS
 from rampwarden.core.limits import HEAT_ALARMS
 from rampwarden.core.monitor_alarms import CLOCK_ALARMS, NOTICED_ALARMS
 
-ENTRIES: tuple[AlarmEntry, ...] = (*HEAT_ALARMS, *CLOCK_ALARMS, *SENSOR_ALARMS, *DIAGNOSES, *NOTICED_ALARMS)
+ENTRIES: tuple[AlarmEntry, ...] = (
+    *HEAT_ALARMS,
+    *CLOCK_ALARMS,
+    *SENSOR_ALARMS,
+    *DIAGNOSES,
+    *TOLD_ALARMS,
+    *NOTICED_ALARMS,
+)
 """Every entry there is."""
 
 CATALOGUE: MappingProxyType[str, AlarmEntry] = MappingProxyType({entry.name: entry for entry in ENTRIES})

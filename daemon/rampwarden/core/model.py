@@ -254,22 +254,18 @@ class Bucket(Struct, frozen=True, gc=False):
 class Trend(Struct, frozen=True, gc=False):
     """Where the last minutes lead, from buckets that stand `spacing_s` apart; None while too few are known.
 
-    `now_c_per_s` is the slope of the last minute and `before_c_per_s` that of the two minutes before, half a minute
-    earlier. `jump_c` is the rise over two buckets and `jump_error_c` its standard deviation by noise alone; `bend_c` is
-    the second difference of the last three. `scatter_c2` is the variance of single readings about the course within a
-    bucket, averaged over a minute, °C²; `mean_c2` what it alone would make a bucket's mean scatter by.
+    `before_c_per_s` is the slope of the two minutes that ended a minute and a half ago. `jump_c` is the rise over two
+    buckets and `jump_error_c` its standard deviation by noise alone. `scatter_c2` is the variance of single readings
+    about the course within a bucket, averaged over a minute, °C².
     """
 
     time_s: float
     temp_c: float
     spacing_s: float
-    now_c_per_s: float | None
     before_c_per_s: float | None
     jump_c: float | None
     jump_error_c: float
-    bend_c: float | None
     scatter_c2: float
-    mean_c2: float
 
 
 class Ramp(Struct, frozen=True, gc=False):
@@ -304,6 +300,27 @@ class StandingAlarm(Struct, frozen=True):
     action: str = ""
 
 
+class StandingStatement(Struct, frozen=True):
+    """What explains the last minutes now: its cause by name, in words, and since when (s) it is so.
+
+    `alarm` is the alarm that says the same, None where it is a message.
+    """
+
+    cause: str
+    text: str
+    since_s: float
+    alarm: str | None = None
+
+
+class WithheldAlarms(Struct, frozen=True):
+    """Ramp alarms that are held back since `since_s` (s), why in words, and until when at most."""
+
+    alarms: tuple[str, ...]
+    text: str
+    since_s: float
+    until_s: float
+
+
 class PotReadiness(Struct, frozen=True):
     """What the pot is ready for at its heat's end: the value, the sentence that says it, and why, gravest first."""
 
@@ -336,6 +353,9 @@ class HeatStatus(Struct, frozen=True):
     unconfirmed_s: float = 0.0
     # None until the heat is over: before that nothing is promised.
     readiness: PotReadiness | None = None
+    # The one thing that is said of the last minutes, and what is held back because of it; None while there is none.
+    statement: StandingStatement | None = None
+    withheld: WithheldAlarms | None = None
     # Where the two times lie nine times in ten; then each later segment's length, as far as it can be guessed.
     to_next_range_s: tuple[float, float] | None = None
     to_end_range_s: tuple[float, float] | None = None
@@ -346,3 +366,5 @@ class HeatStatus(Struct, frozen=True):
     stops_near_c: float | None = None
     # Where the probe hangs, "pot" or "chamber", and so whose temperature this is; empty where nobody has said.
     place: str = ""
+    # How many earlier heats of the same furnace and pot the two times are learnt from.
+    earlier_heats: int = 0

@@ -14,7 +14,8 @@ import math
 from functools import partial
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.diagnosis import DIAGNOSES, FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED, Diagnosis
+from rampwarden.core.diagnosis import DIAGNOSES, SENSOR_NOISY, SENSOR_REVERSED, SENSOR_STUCK, Diagnosis
+from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, Phase, TimeToGo
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
@@ -47,18 +48,21 @@ from rampwarden.core.watching import (
     SIGNAL_ALARMS,
     AlarmReports,
     EventList,
+    Explaining,
     Orders,
     SchedulePassage,
     SilenceWatch,
+    Withholding,
     heat_status,
     unseen,
 )
 
 _HEAT_ALARMS = names(HEAT_ALARMS)
 _SENSOR_ALARMS = names(SENSOR_ALARMS)
-_DIAGNOSES = names(DIAGNOSES)
+_DIAGNOSES = names((*DIAGNOSES, *TOLD_ALARMS))
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
-_SAYS_WHY_IT_FALLS = names((FLAME_OUT, HEAT_FAILING, SENSOR_REVERSED))
+_SAYS_WHY_IT_FALLS = names((*TOLD_ALARMS, SENSOR_REVERSED))
+_EXPLAINS_NOTHING = names((SENSOR_STUCK, SENSOR_REVERSED))
 
 
 class Monitor:
@@ -79,10 +83,17 @@ class Monitor:
         self._events = EventList(schedule, self._tracker)
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
+        self._withholding = Withholding(self._events, self._noise.begin_anew)
+        self._explaining = Explaining(
+            schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd, self._scatters
+        )
+        self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(
             self._tracker,
             self._events,
             self._alarms,
+            self._explaining,
+            self._withholding,
             self._diagnosis,
             self._pot,
             self._noise,
@@ -97,6 +108,7 @@ class Monitor:
             self._alarms,
             self._passage,
             self._silence,
+            self._explaining,
             self._diagnosis,
             self._noise,
             self._pot,
@@ -140,12 +152,14 @@ class Monitor:
         """Give where the heat stands now."""
         return heat_status(
             self._events.now_s,
-            self._instrument.last,
+            self._instrument.shown,
             self._tracker,
             self._passage,
             self._pot.clocks,
             self._alarms.standing(),
             self._ready,
+            self._explaining.standing,
+            self._withholding.withheld,
             self._parameters.place,
             self._to_go,
         )
@@ -263,6 +277,8 @@ class Monitor:
         if measurement.quality is Quality.GOOD and temp_c is not None:
             self._take(reading.time_s, temp_c)
             self._diagnose(reading, temp_c)
+        elif temp_c is not None and self._explaining.feed(reading.time_s, temp_c, held=True):
+            self._judge_course()
         alarms.rest_in_doubt()
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
@@ -281,6 +297,8 @@ class Monitor:
         self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
+        if self._explaining.feed(time_s, temp_c, held=False):
+            self._judge_course()
         limits = passage.limits
         if limits is not None:
             found = limits.feed(time_s, temp_c, noise, approaching=passage.approaching, raised=alarms.raised)
@@ -289,25 +307,41 @@ class Monitor:
                 found = {}
             if NOT_HEATING.name in found and any(name in alarms.stated for name in _SAYS_WHY_IT_FALLS):
                 del found[NOT_HEATING.name]
+            vouched = self._explaining.vouches_for_pot(time_s)
+            self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
+                self._explaining.add_reason(found)
                 self._pot.found(time_s, temp_c, found)
             alarms.judge(_HEAT_ALARMS, found)
 
     def _diagnose(self, reading: Reading, temp_c: float) -> None:
         raw = temp_c if reading.emf_uv is None else reading.emf_uv
-        diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise)
+        lids = (self._explaining.lid_s, self._explaining.otherwise_s)
+        diagnosed = self._diagnosis.feed(reading.time_s, raw, temp_c, reading.junction_c, self._noise.noise, lids)
         if diagnosed is not None:
-            self._alarms.judge(_DIAGNOSES, diagnosed.found)
-            for text in diagnosed.observed:
-                self._events.observe(text)
+            if not diagnosed.keys().isdisjoint(_EXPLAINS_NOTHING):
+                # Seen upside down or not at all, a furnace is not explained; and what lets go leaps.
+                self._explaining.resume(reading.time_s)
+            self._diagnosed = diagnosed
+            self._judge_course()
             self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
             self._passage.tell_credit()
+
+    def _scatters(self) -> bool:
+        return SENSOR_NOISY.name in self._diagnosed
+
+    def _judge_course(self) -> None:
+        """Judge what the course says of the sensor, and what explains it."""
+        explained = self._explaining.findings
+        self._alarms.judge(_DIAGNOSES, {**self._diagnosed, **explained} if explained else self._diagnosed)
 
     def _doubted_since_s(self, time_s: float) -> float | None:
         """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
         if not self._passage.probe_pulled:
             self._pulled_since_s = None
-            doubts_s = (self._diagnosis.doubted_since_s, self._instrument.intermittence.doubted_since_s)
+            doubts_s = [self._diagnosis.doubted_since_s, self._instrument.intermittence.doubted_since_s]
+            if self._explaining.says_stuck:
+                doubts_s.append(self._diagnosis.stands_since_s)
             return min((since_s for since_s in doubts_s if since_s is not None), default=None)
         if self._pulled_since_s is None:
             self._pulled_since_s = time_s - PULLED_WITHIN_S

@@ -127,7 +127,8 @@ class _Sheet:
         if number:
             half_steps = max(2, self._half_steps // 2)
             columns, big_rows = numeral_size(len(number), half_steps)
-            if big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
+            is_known = picture.status.ramp is not None
+            if is_known and big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
                 drawn = numerals(number, half_steps, blocks=looks.blocks)
                 lines += [looks.text(f"{each} {unit if row == 0 else ''}", "strong") for row, each in enumerate(drawn)]
                 lines.append(Text())
@@ -195,11 +196,14 @@ class _Sheet:
         if self._no_news and self._width < _NARROW:
             # Beside the numerals it would be cut off.
             lines = [looks.text(f" {self._no_news} ", "trouble")]
+        held_back = words.held_back_words(picture)
+        lines += [looks.text(f" {held_back} ", "trouble")] if held_back else []
         limits = "" if picture.present is None else picture.present.limits
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
             lines.append(looks.text(f" {limits}"))
+        lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
         lines += [looks.text(f" {line}") for line in _wrapped(picture.watched, width, 2)]

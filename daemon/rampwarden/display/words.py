@@ -12,11 +12,13 @@ from rampwarden.display.terminal_style import MARKS
 from rampwarden.outputs.status_line import (
     done_in_words,
     hold_words,
+    learnt_words,
     next_in_words,
     phase_words,
+    ramp_number,
     ramp_unit,
-    signed,
     stop_words,
+    withheld_words,
 )
 from rampwarden.picture import AlarmLine, Broker, Mode, Picture
 from rampwarden.terminal_text import elapsed, printable
@@ -69,7 +71,7 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     """Give the ramp as a number, its unit, and how fast is allowed in words."""
     status = picture.status
     factor, unit = ramp_unit(status)
-    number = "" if status.ramp is None else signed(status.ramp.c_per_s * factor)
+    number = ramp_number(status)
     lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"
@@ -107,6 +109,17 @@ def instruction_words(picture: Picture) -> str:
     return "" if picture.present is None else printable(picture.present.say)
 
 
+def held_back_words(picture: Picture) -> str:
+    """Say that a ramp alarm is held back; empty while none is."""
+    return printable(withheld_words(picture.status))
+
+
+def explained_words(picture: Picture) -> str:
+    """Say what explains the last minutes; empty where nothing does, or an alarm says it already."""
+    statement = picture.status.statement
+    return "" if statement is None or statement.alarm is not None else printable(statement.text)
+
+
 def next_words(picture: Picture) -> str:
     """Say what comes next, and when."""
     status, coming = picture.status, picture.coming
@@ -129,7 +142,8 @@ def end_words(picture: Picture, wall: datetime) -> str:
     clock = ""
     if picture.about.mode is Mode.LIVE and to_end_s is not None:
         clock = f", about {datetime.fromtimestamp(wall.timestamp() + to_end_s):%H:%M}"
-    return f"done in {done_in}{clock}"
+    learnt = learnt_words(picture.status)
+    return f"done in {done_in}{clock}" + (f", {learnt}" if learnt else "")
 
 
 def readiness_lines(picture: Picture) -> list[str]:

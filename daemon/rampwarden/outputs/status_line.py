@@ -43,6 +43,14 @@ def done_in_words(status: HeatStatus) -> str:
     return _time_left(status.to_end_s, status.to_end_range_s, is_settling=status.is_settling)
 
 
+def learnt_words(status: HeatStatus) -> str:
+    """Say how many earlier heats the two times are learnt from; empty where none is known, or no time."""
+    if not status.earlier_heats or status.to_next_s is None:
+        return ""
+    heats = "an earlier heat" if status.earlier_heats == 1 else f"{status.earlier_heats} earlier heats"
+    return f"learnt from {heats}"
+
+
 def stop_words(status: HeatStatus) -> str:
     """Say that the climb will not get where it should as it goes now; empty while it may."""
     if status.stops_near_c is None:
@@ -82,6 +90,14 @@ def readiness_words(status: HeatStatus) -> str:
     return "" if readiness is None else " ".join((readiness.sentence, *readiness.reasons[:1]))
 
 
+def withheld_words(status: HeatStatus) -> str:
+    """Say that a ramp alarm is held back, and for how much longer at most; empty while none is."""
+    withheld = status.withheld
+    if withheld is None:
+        return ""
+    return f"{withheld.alarms[0]} held back, {format_duration(max(0.0, withheld.until_s - status.time_s))} more at most"
+
+
 def ramp_unit(status: HeatStatus) -> tuple[float, str]:
     """Give the unit that the present ramp is steered in, and how many of it one °C/s is."""
     lowest, highest = status.allowed_c_per_s
@@ -90,6 +106,13 @@ def ramp_unit(status: HeatStatus) -> tuple[float, str]:
     # Slow segments are steered in °C/h, fast ones in °C/min; ten degrees a minute is where people change over.
     per_hour = abs(bound if bound is not None else present) < 10 / 60
     return (3600.0, "°C/h") if per_hour else (60.0, "°C/min")
+
+
+def ramp_number(status: HeatStatus) -> str:
+    """Give the ramp in its unit; "…" while it is not known yet, empty where there is none."""
+    if status.ramp is not None:
+        return signed(status.ramp.c_per_s * ramp_unit(status)[0])
+    return "…" if status.segment is not None and status.temp_c is not None else ""
 
 
 def signed(value: float) -> str:
@@ -115,7 +138,8 @@ def _temperature(status: HeatStatus) -> str:
 
 
 def _ramp(status: HeatStatus) -> str:
-    if status.ramp is None:
+    number = ramp_number(status)
+    if not number:
         return ""
     lowest, highest = status.allowed_c_per_s
     factor, unit = ramp_unit(status)
@@ -125,4 +149,5 @@ def _ramp(status: HeatStatus) -> str:
         # A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
         at = "least" if lowest is not None and lowest > 0 else "most"
         allowance = f" (at {at} {allowed[0]})"
-    return f"{signed(status.ramp.c_per_s * factor)} {unit}{allowance}"
+    held_back = f" ({withheld_words(status)})" if status.withheld is not None else ""
+    return f"{number} {unit}{allowance}{held_back}"

@@ -4,14 +4,23 @@ from rampwarden.records.calibration_file import find_calibration, keep_calibrati
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
-from rampwarden.records.earlier_heats import learn_earlier_heats
+from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
-from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
+from rampwarden.records.recovery import (
+    GoneBy,
+    Search,
+    TakenUp,
+    Unfinished,
+    begin_anew,
+    find_unfinished,
+    take_up,
+    unused_name,
+)
 from rampwarden.records.register import Register
 from rampwarden.records.register_life import Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
@@ -22,11 +31,13 @@ __all__ = [
     "Columns",
     "Crucible",
     "End",
+    "GoneBy",
     "Happened",
     "Header",
     "HeatFigures",
     "History",
     "ImportTally",
+    "Learnt",
     "Line",
     "PortLock",
     "PotLife",
@@ -36,8 +47,11 @@ __all__ = [
     "RegisteredHeat",
     "Replay",
     "ReplaySummary",
+    "Search",
     "SegmentFigures",
     "TakenUp",
+    "Unfinished",
+    "begin_anew",
     "changed_parameters",
     "encode_line",
     "figures_of",
@@ -59,6 +73,7 @@ __all__ = [
     "running_software",
     "schedule_of",
     "take_up",
+    "unused_name",
     "usual_interval_s",
     "warnings",
     "write_csv",

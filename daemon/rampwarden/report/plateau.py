@@ -1,6 +1,6 @@
 """Melting and freezing plateaus of a heat, measured over their whole length: a check of the thermocouple in its place.
 
-The watch tells of a plateau while it lasts (`core.furnace_events`); here, with the whole heat at hand, its ends are
+The watch tells of a plateau while it lasts (`core.explanation`); here, with the whole heat at hand, its ends are
 found and its level is held against the metal's freezing point. That states an offset and corrects nothing.
 """
 
@@ -15,11 +15,11 @@ from rampwarden.report.course import Course, CourseSample
 from rampwarden.report.units import Scale, clock
 
 # As the watch words it; a test holds the two together.
-_OBSERVED = re.compile(r"possibly (\w+) (melts|freezes):")
+_OBSERVED = re.compile(r"(?:possibly|likely|very likely|almost certainly) (\w+) (melts|freezes)[,:]")
 _BLOCK_S = 60.0
 """s over which a level is averaged: flicker is gone then, and a plateau lasts minutes."""
-_SEEN_S = 240.0
-"""s that a plateau had lasted when the watch told of it."""
+_SEEN_S = 120.0
+"""s that a plateau had lasted, at the least, when the watch told of it."""
 _LEVEL_C = 2.0
 """°C within which a minute still belongs to the plateau. Common practice, no source."""
 

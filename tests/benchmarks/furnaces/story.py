@@ -115,8 +115,8 @@ class SimulatedHeat:
     """One heat: what the board sent, and what truly happened.
 
     `time_s`, `temp_c` are the readings, shape (n,); `true_c` the probe's course without noise at those times. `valve`
-    is what a hand asked for in each second, as a share of the full flame. `marks` are what a person told the watch;
-    `noise` names the class.
+    is what a hand asked for in each second, as a share of the full flame, `pot_c` the pot's own temperature then.
+    `marks` are what a person told the watch; `noise` names the class.
     """
 
     row: Row
@@ -130,4 +130,5 @@ class SimulatedHeat:
     noise: str
     drawn: dict[str, float]
     valve: NDArray[np.float64]
+    pot_c: NDArray[np.float64]
     marks: list[tuple[float, str]] = field(default_factory=list)

@@ -1,5 +1,7 @@
 """A probe's time constant from a lid lifted and shut again, and from nothing else."""
 
+import math
+
 import pytest
 
 from courses import CALM, FLAME, ROUGH, Course, corners, lid, trends
@@ -8,11 +10,23 @@ from rampwarden.core.model import Finding, Noise
 
 
 def watched(
-    course: Course, noise: Noise = CALM, window_s: float | None = 120.0, *, in_place: bool = True, seed: int = 1
+    course: Course,
+    noise: Noise = CALM,
+    window_s: float | None = 120.0,
+    *,
+    in_place: bool = True,
+    seed: int = 1,
+    lid_s: float = 600.0,
+    otherwise_s: float = -math.inf,
 ) -> tuple[LagWatch, list[Finding | None]]:
     watch = LagWatch()
     seen = trends(course, 1200.0, noise, seed)
-    return watch, [watch.feed(trend, window_s, in_place=in_place) for trend in seen]
+    return watch, [
+        watch.feed(
+            trend, window_s, (lid_s, otherwise_s if trend.time_s >= otherwise_s else -math.inf), in_place=in_place
+        )
+        for trend in seen
+    ]
 
 
 @pytest.mark.parametrize("tau_s", [5.0, 10.0, 20.0, 40.0, 80.0])
@@ -59,3 +73,18 @@ def test_a_pot_that_is_carried_says_nothing_of_the_probe() -> None:
     """Out of the oven and into the furnace the pot itself cools and warms."""
     watch, _ = watched(lid(600.0, 75.0, 40.0, 50.0), in_place=False)
     assert watch.lag_s is None
+
+
+def test_a_course_that_something_else_explains_says_nothing_of_the_probe() -> None:
+    """Before the pulse it explains nothing of it."""
+    slow = lid(600.0, 75.0, 40.0, 50.0)
+    assert watched(slow, otherwise_s=700.0)[0].lag_s is None
+    assert watched(slow, otherwise_s=500.0)[0].lag_s is not None
+
+
+def test_a_shallow_fall_that_nobody_takes_for_a_lid_says_nothing_of_the_probe() -> None:
+    """Nor does a lid at another time; a deep one speaks for itself, as a slow probe's lid is not told."""
+    assert watched(lid(600.0, 75.0, 20.0, 50.0), lid_s=-math.inf)[0].lag_s is None
+    assert watched(lid(600.0, 75.0, 20.0, 50.0), lid_s=500.0)[0].lag_s is None
+    assert watched(lid(600.0, 75.0, 20.0, 50.0))[0].lag_s is not None
+    assert watched(lid(600.0, 75.0, 80.0, 50.0), lid_s=-math.inf)[0].lag_s is not None

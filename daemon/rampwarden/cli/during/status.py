@@ -11,7 +11,8 @@ from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.log_setup import elapsed, printable
-from rampwarden.outputs.status_line import place_words, status_sentence
+from rampwarden.outputs.status_line import learnt_words, place_words, status_sentence
+from rampwarden.terminal_text import visible_json
 
 WatchOption = Annotated[str, typer.Option("--watch", help="Which watch, when several are running.", show_default=False)]
 
@@ -29,7 +30,7 @@ def status(
     if answer.snapshot is None:
         raise ControlError("the watch gave no status; is it of another version?")
     if as_json:
-        print(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False))
+        print(visible_json(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False)))
         return
     for line in describe(answer.snapshot):
         print(printable(line))
@@ -41,6 +42,7 @@ def describe(snapshot: Snapshot) -> list[str]:
     lines = [
         f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
         status_sentence(now),
+        *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
         *((watched,) if (watched := place_words(now.place)) else ()),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
         *(

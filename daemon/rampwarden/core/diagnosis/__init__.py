@@ -1,17 +1,16 @@
-"""What the course of the readings says about sensor, flame and furnace."""
+"""What the course of the readings says about the sensor itself."""
 
-from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, HEAT_DIAGNOSES, Diagnosis
-from rampwarden.core.diagnosis.flame import FLAME_OUT
-from rampwarden.core.diagnosis.furnace_events import FREEZING_POINTS_C
-from rampwarden.core.diagnosis.heat_failing import HEAT_FAILING
+from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, Diagnosis
+from rampwarden.core.diagnosis.foreign_plateau import FREEZING_POINTS_C
+from rampwarden.core.diagnosis.sensor_noise import SENSOR_NOISY
 from rampwarden.core.diagnosis.sensor_plausibility import SENSOR_REVERSED
+from rampwarden.core.diagnosis.sensor_stuck import SENSOR_STUCK
 
 __all__ = [
     "DIAGNOSES",
-    "FLAME_OUT",
     "FREEZING_POINTS_C",
-    "HEAT_DIAGNOSES",
-    "HEAT_FAILING",
+    "SENSOR_NOISY",
     "SENSOR_REVERSED",
+    "SENSOR_STUCK",
     "Diagnosis",
 ]

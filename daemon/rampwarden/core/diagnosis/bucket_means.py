@@ -15,15 +15,13 @@ from rampwarden.core.noise_formulas import jump_error_c
 
 LENGTH_S = 5.0
 """s. A probe's lag is longer, a flame's flicker about as long: shorter buckets would show nothing more."""
-_NOW = 6
-"""Buckets in each half of the present slope: half a minute."""
 _BEFORE = 12
 """Buckets in each half of the slope before: a minute."""
-_APART = 6
-"""Buckets between the two slopes: the turn itself, as a probe's lag draws it out, belongs to neither."""
+_AGO = 18
+"""Buckets ago at which it ends: what happens now, as a probe's lag draws it out, does not belong to it."""
 _JUMP = 2
 """Buckets over which a jump is measured."""
-_KEPT = 2 * _NOW + 2 * _BEFORE + _APART
+_KEPT = 2 * _BEFORE + _AGO
 _SCATTER = 12.0
 """Buckets, a minute, over which the scatter is averaged."""
 _CLIP = 4.0
@@ -115,30 +113,32 @@ class TrendMeter:
         self._sums.append((times_s + bucket.time_s - self._anchor_s, temps_c + bucket.temp_c))
         self._buckets.append(bucket)
         known = len(self._buckets)
-        before = self._slope(2 * _NOW + _APART, _BEFORE) if known > _KEPT else None
+        before = self._slope(_AGO, _BEFORE) if known > _KEPT else None
         jump_c = bend_c = None
         if known > _JUMP:
             jump_c = bucket.temp_c - self._buckets[-1 - _JUMP].temp_c
             bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
-        now = self._slope(0, _NOW) if known > 2 * _NOW else None
-        scatter_c2 = self._scatter(bucket, now, bend_c)
+        # Of few buckets: a slope of the last minute would count a climb that grows for scatter. Of two by two: a line
+        # whose period is two buckets, as pickup may have, is no slope.
+        newest = self._slope(0, 2) if known > 2 * 2 else None
+        scatter_c2 = self._scatter(bucket, newest, bend_c)
         return Trend(
             time_s=bucket.time_s,
             temp_c=bucket.temp_c,
             spacing_s=self._spacing_s,
-            now_c_per_s=now,
             before_c_per_s=before,
             jump_c=jump_c,
             jump_error_c=self._jump_error_c,
-            bend_c=bend_c,
             scatter_c2=scatter_c2,
-            mean_c2=scatter_c2 / bucket.count,
         )
 
     def _scatter(self, bucket: Bucket, slope: float | None, bend_c: float | None) -> float:
         """Average the scatter of readings over the last minute, °C², the slope taken out."""
+        if slope is None:
+            # How much of it is the course is not known yet.
+            return max(self._scatter_c2, 0.0)
         if bucket.count > 1:
-            ramp_c = (slope or 0.0) * self._spacing_s
+            ramp_c = slope * self._spacing_s
             # Evenly spaced readings on a slope scatter by this beside their noise.
             ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
             fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0

@@ -10,7 +10,7 @@ What averages over a window must have seen at least five time constants in it, o
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,17 +56,33 @@ _EXPLAINED = 0.85
 """Share of what a straight course leaves that the pulse must explain."""
 _OVER_FALL = 0.5
 """Share of what a fall without a rise leaves that the pulse may leave."""
+_SAME_FALL_S = 30.0
+"""s between a fall as it is seen here and a lid as it was told, for both to be the same."""
+_UNTOLD = 3.0
+"""Times as deep a pulse must be for which no lid was told."""
+_SLOWEST_S = 110.0
+"""s. What follows more slowly than any tube is the pot itself, unless a lid was told."""
+_AS_GOOD = 2.0
+"""Times the squares the best fit leaves: a time constant that leaves no more may be the probe's as well."""
 _WINDOWS = 5.0
 """Time constants a window must hold: common practice, and 1 % of a step is left then."""
 
 
+NO_LID = (-math.inf, -math.inf)
+"""No lid was lifted, and nothing else explains anything."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pulse:
-    """A fitted pulse: time constant (s), depth the reading was heading for (°C), squares left (°C²)."""
+    """A fitted pulse: time constant (s), depth the reading was heading for (°C), squares left (°C²).
+
+    `least_s` is the smallest time constant that explains the readings nearly as well.
+    """
 
     tau_s: float
     depth_c: float
     left_c2: float
+    least_s: float
 
 
 class LagWatch:
@@ -78,10 +94,13 @@ class LagWatch:
         self._error_c = 0.0
         self.lag_s: float | None = None
 
-    def feed(self, trend: Trend, window_s: float | None, *, in_place: bool) -> Finding | None:
+    def feed(
+        self, trend: Trend, window_s: float | None, lids: tuple[float, float], *, in_place: bool
+    ) -> Finding | None:
         """Judge the trend; `window_s` is the fastest averaging window in force, if any.
 
-        `in_place` is false while the pot itself is moved: its own steps are not the probe's.
+        `in_place` is false while the pot itself is moved: its own steps are not the probe's. `lids`: since when (s) a
+        lid was lifted last, and when something else last explained the course. Only a lid shows the probe's lag.
         """
         point = (trend.time_s, trend.temp_c)
         if trend.jump_c is None or not in_place:
@@ -89,8 +108,11 @@ class LagWatch:
             self._course.clear()
         elif self._pulse:
             self._pulse.append(point)
-            if len(self._pulse) >= _BEFORE + _AFTER:
-                self._finish(trend.spacing_s)
+            if len(self._pulse) >= _BEFORE + _AFTER and lids[1] >= self._pulse[_BEFORE][0]:
+                self._pulse.clear()
+            elif len(self._pulse) >= _BEFORE + _AFTER:
+                is_lid = abs(lids[0] - self._pulse[_BEFORE][0]) <= _SAME_FALL_S
+                self._finish(trend.spacing_s, is_lid=is_lid)
         else:
             self._error_c = trend.jump_error_c
             beside_c = trend.jump_c - 2.0 * (trend.before_c_per_s or 0.0) * trend.spacing_s
@@ -99,8 +121,8 @@ class LagWatch:
         self._course.append(point)
         return self._judge(window_s)
 
-    def _finish(self, spacing_s: float) -> None:
-        """Fit the pulse that has passed."""
+    def _finish(self, spacing_s: float, *, is_lid: bool) -> None:
+        """Fit the pulse that has passed, if it was a lid's."""
         table = np.array(self._pulse)
         self._pulse = []
         fell_s, time_s, temp_c = table[_BEFORE, 0], table[:, 0], table[:, 1]
@@ -110,10 +132,14 @@ class LagWatch:
         line_c2 = float(beside_c @ beside_c)
         fall = fitted_pulse(time_s, temp_c, begins_s, np.array((math.inf,)))
         pulse = fitted_pulse(time_s, temp_c, begins_s, lasting_s)
-        deep = pulse.depth_c > _DEPTH_C + 6.0 * self._error_c
+        # A slow probe shows a lid so slowly that none is told: then the pulse must speak for itself.
+        deep = pulse.depth_c > (1.0 if is_lid else _UNTOLD) * (_DEPTH_C + 6.0 * self._error_c)
+        if not is_lid and pulse.tau_s > _SLOWEST_S:
+            return
         explains = pulse.left_c2 < min((1.0 - _EXPLAINED) * line_c2, _OVER_FALL * fall.left_c2)
         if deep and explains:
-            self.lag_s = pulse.tau_s
+            # The pot cools under an open lid too and comes back slowly: what is told is the least that explains it.
+            self.lag_s = pulse.least_s
 
     def _judge(self, window_s: float | None) -> Finding | None:
         lag_s = self.lag_s
@@ -121,7 +147,7 @@ class LagWatch:
             return None
         window = format_duration(window_s)
         what = (
-            f"the reading takes about {lag_s:.0f} s to follow a lifted lid, the limit's window of {window} needs "
+            f"the reading takes {lag_s:.0f} s and more to follow a lifted lid, the limit's window of {window} needs "
             f"{window_s / _WINDOWS:.0f}: fast ramps are seen late and too small; doubt the probe's tube and place"
         )
         return Finding(round(lag_s, 1), round(window_s / _WINDOWS, 1), "s", what)
@@ -133,21 +159,26 @@ def fitted_pulse(time_s: Array, temp_c: Array, begins_s: Array, lasting_s: Array
     Beginning, length (infinite: a fall without a rise) and time constant (a third of an octave apart, 4 to 160 s) are
     those of the grid that leave least.
     """
-    best = Pulse(0.0, 0.0, math.inf)
+    best = Pulse(0.0, 0.0, math.inf, 0.0)
+    least_left_c2 = [math.inf] * len(_TAUS_S)
     beside_c = _off_line(time_s, temp_c)
     total_c2 = float(beside_c @ beside_c)
     for begin_s in begins_s:
         since_s = time_s - begin_s
-        for tau_s in _TAUS_S:
+        for number, tau_s in enumerate(_TAUS_S):
             shapes = _response(since_s, tau_s) - _response(since_s - lasting_s[:, None], tau_s)
             shapes = _off_line(time_s, shapes)
             crosses = shapes @ beside_c
             squares = np.maximum((shapes * shapes).sum(axis=1), 1e-12)
             lefts_c2 = total_c2 - crosses * crosses / squares
             at = int(lefts_c2.argmin())
+            least_left_c2[number] = min(least_left_c2[number], float(lefts_c2[at]))
             if lefts_c2[at] < best.left_c2:
-                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]))
-    return best
+                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]), tau_s)
+    as_good = (
+        tau_s for tau_s, left_c2 in zip(_TAUS_S, least_left_c2, strict=True) if left_c2 <= _AS_GOOD * best.left_c2
+    )
+    return replace(best, least_s=next(as_good, best.tau_s))
 
 
 def _response(since_s: Array, tau_s: float) -> Array:

@@ -19,11 +19,11 @@ from rampwarden.core.model import Finding, Priority, Trend
 
 SENSOR_NOISY = AlarmEntry(
     name="sensor-noisy",
-    condition="readings scatter several times as much as was usual in this heat, or more than is bearable",
+    condition="readings scatter several times as much as was usual, or leap beside their course again and again",
     priority=Priority.LOW,
     on_delay_s=0.0,
     off_delay_s=60.0,
-    about_delays="the scatter is averaged already; a minute of quiet ends it",
+    about_delays="the scatter is averaged and the leaps are counted already; a minute of quiet ends it",
     why="margins widen with the scatter, so ramp alarms come later",
     action="look at plug, shield and cable run; keep away from mains and ignition leads",
     time_to_act="this heat",

@@ -17,11 +17,11 @@ from rampwarden.core.quantities import format_duration
 
 SENSOR_STUCK = AlarmEntry(
     name="sensor-stuck",
-    condition="not one step of movement for a minute and more, where readings scattered before",
+    condition="not one step of movement for half a minute and more, where readings scattered before",
     priority=Priority.HIGH,
     on_delay_s=0.0,
     off_delay_s=10.0,
-    about_delays="the minute is the delay",
+    about_delays="the stillness is the delay",
     why="the furnace goes on unseen, and every limit seems kept",
     action="restart board and converter, hold the heat until the reading moves",
     time_to_act="at once",
@@ -89,6 +89,11 @@ class StuckWatch:
     def is_still(self) -> bool:
         """Whether it has stood so long that nobody could tell a hung board from a quiet furnace."""
         return self._last_s - self._since_s >= _STILL_S and self._run >= _STILL_READINGS
+
+    @property
+    def is_odd(self) -> bool:
+        """Whether readings scattered before and ought to have jumped several times since: no quiet furnace is so."""
+        return self._run >= 0.5 * self._needed()
 
     def judge(self) -> Finding | None:
         """Tell whether the present value has stood too long."""

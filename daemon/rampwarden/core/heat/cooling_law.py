@@ -27,17 +27,23 @@ _MOST_POINTS = 40
 _NEWEST = 5.0
 _FEWEST_POINTS = 6
 # Errors of neighbouring points go together: so many count as one.
-_ALIKE = 3.0
-# The law itself is wrong by about this share, and more the further it is carried.
-_LAW_SPREAD = 0.03
+_ALIKE = 5.0
+# The law itself is wrong by about this share, and more the further it is carried beyond what it was seen over.
+_LAW_SPREAD, _AHEAD_SPREAD, _FURTHEST = 0.025, 0.012, 20.0
 # Nothing cools to within a few degrees of the room in a time that means anything.
 _LEAST_ABOVE_C = 3.0
 _HELD_FROM, _HELD_TO = 0.5, 1.1
 _KEEPS_UP_SHARE = 0.75
+# The present law is taken from as long ago as it is carried on, and somewhat longer.
+_NEAR_SHARE, _NEAR_S = 2.0, 900.0
+# The end is noticed in a reading that scatters.
+_NOTICED_S = 8.0
+# Once it is left to itself: three furnaces (weight, and standard deviations off the usual), and how sure each is.
+_TAUS_TRIED, _FREE_SPREAD = ((0.3, -1.0), (0.4, 0.0), (0.3, 1.0)), 0.2
 # A pace held by hand is held to about so much.
 _HELD_SPREAD = 0.07
 # How much likelier an even pace is where there is a limit to keep.
-_HELD_COUNTS = 6.0
+_HELD_COUNTS = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,20 +63,34 @@ def cooling_s(points: list[tuple[float, float]], room_c: float, to_c: float, lim
     """
     if to_c <= room_c + _LEAST_ABOVE_C:
         return None
-    course = _settled(points, room_c)
-    if len(course) < _FEWEST_POINTS:
+    course, end = _settled(points, room_c), to_c - room_c
+    guess = _by_law(course, end, limit)
+    if guess is None:
         return None
-    now, end = course[-1][1], to_c - room_c
+    # No furnace keeps one law from end to end: what is near tells of what is near.
+    since_s = course[-1][0] - _NEAR_SHARE * guess.best_s - _NEAR_S
+    near = _by_law([point for point in course if point[0] >= since_s], end, limit)
+    return guess if near is None else near
+
+
+def _by_law(points: list[tuple[float, float]], end: float, limit: float | None) -> Guess | None:
+    """Give how long it takes from the last of points (s, θ) to θ = `end`, by each law as it fits; None for too few."""
+    if len(points) < _FEWEST_POINTS:
+        return None
+    course, now = _thinned(points), points[-1][1]
     if now <= end:
         return Guess(0.0, 0.0)
-    law = _LAW_SPREAD * (1.0 + 0.3 * math.log(now / end))
+    seen, ahead = math.log(points[0][1] / now), math.log(now / end)
+    law = _LAW_SPREAD + _AHEAD_SPREAD * min(ahead / max(seen, 1e-6), _FURTHEST)
     tried: list[tuple[float, float, Guess]] = []
     for bend in _BENDS:
         line = _fit([(_measure(theta, bend), time_s) for time_s, theta in course])
         if line.per_unit > 0.0:
-            taken = relative(line.per_unit * (_measure(now, bend) - _measure(end, bend)), math.hypot(line.doubt, law))
-            prior = math.exp(-0.5 * ((bend - _USUAL_BEND) / _BEND_SPREAD) ** 2)
-            tried.append((prior, line.left_s2, taken))
+            taken = relative(
+                line.per_unit * (_measure(now, bend) - _measure(end, bend)), math.hypot(line.doubt, law), _NOTICED_S
+            )
+            astray = (bend - _USUAL_BEND) / _BEND_SPREAD, math.log(line.per_unit / _USUAL_TAU_S) / _TAU_SPREAD
+            tried.append((math.exp(-0.5 * (astray[0] ** 2 + astray[1] ** 2)), line.left_s2, taken))
     if limit is not None:
         line = _fit([(theta, time_s) for time_s, theta in course])
         if line.per_unit > 0.0 and _HELD_FROM * limit < 1.0 / line.per_unit < _HELD_TO * limit:
@@ -95,15 +115,18 @@ def unseen_cooling_s(from_c: float, room_c: float, to_c: float, limit: float | N
 
 
 def _held(line: _Line, now: float, end: float) -> Guess:
-    """Give a cooling that a low flame holds at its pace, until the furnace itself would be slower."""
+    """Give a cooling that a low flame holds at its pace, until the furnace itself would be slower: who knows when."""
     pace = 1.0 / line.per_unit
     # Were the furnace slower than this it could not have kept the pace down to here.
     quickest_s = now * (1.0 + _USUAL_BEND * _PER_C3 * now**3) / pace
-    tau_s = min(_USUAL_TAU_S, _KEEPS_UP_SHARE * quickest_s)
-    alone = min(now, max(end, _theta_falling_at(pace, tau_s)))
-    free_s = tau_s * (_measure(alone, _USUAL_BEND) - _measure(end, _USUAL_BEND))
-    held = relative(line.per_unit * (now - alone), math.hypot(line.doubt, _HELD_SPREAD))
-    return Guess(held.best_s + free_s, math.hypot(held.sd_s, _TAU_SPREAD * free_s))
+    tried = []
+    for weight, way in _TAUS_TRIED:
+        tau_s = min(_USUAL_TAU_S * math.exp(way * _TAU_SPREAD), _KEEPS_UP_SHARE * quickest_s)
+        alone = min(now, max(end, _theta_falling_at(pace, tau_s)))
+        free_s = tau_s * (_measure(alone, _USUAL_BEND) - _measure(end, _USUAL_BEND))
+        held = relative(line.per_unit * (now - alone), math.hypot(line.doubt, _HELD_SPREAD))
+        tried.append((weight, Guess(held.best_s + free_s, math.hypot(held.sd_s, _FREE_SPREAD * free_s))))
+    return mixed(tried) or Guess(0.0, 0.0)
 
 
 def _theta_falling_at(pace: float, tau_s: float) -> float:
@@ -115,11 +138,14 @@ def _theta_falling_at(pace: float, tau_s: float) -> float:
 
 
 def _settled(points: list[tuple[float, float]], room_c: float) -> list[tuple[float, float]]:
-    """Give the points (s, θ) from where the furnace really cools, thinned."""
+    """Give the points (s, θ) from where the furnace really cools."""
     if not points:
         return []
     top = _SETTLED_SHARE * (points[0][1] - room_c)
-    course = [(time_s, temp_c - room_c) for time_s, temp_c in points if _LEAST_ABOVE_C < temp_c - room_c <= top]
+    return [(time_s, temp_c - room_c) for time_s, temp_c in points if _LEAST_ABOVE_C < temp_c - room_c <= top]
+
+
+def _thinned(course: list[tuple[float, float]]) -> list[tuple[float, float]]:
     if len(course) <= _MOST_POINTS:
         return course
     step = (len(course) - 1) / (_MOST_POINTS - 1)

@@ -17,7 +17,7 @@ from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 # People and furnaces change over the years: the latest heats are enough.
 _MOST_HEATS = 8
 _SAME_C, _SAME_SHARE = 5.0, 0.05
-_USUAL_SPREAD = {SegmentKind.RAMP: 0.06, SegmentKind.COOL: 0.055, SegmentKind.TRANSFER: 0.15, SegmentKind.SOAK: 0.03}
+_USUAL_SPREAD = {SegmentKind.RAMP: 0.07, SegmentKind.COOL: 0.06, SegmentKind.TRANSFER: 0.15, SegmentKind.SOAK: 0.03}
 _USUAL_BESIDE_S = 60.0
 # After so long a piece of its own course a heat's own pace counts for half.
 _PACE_COUNTS_AFTER_S = 900.0

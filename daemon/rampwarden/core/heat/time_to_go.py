@@ -15,7 +15,7 @@ from rampwarden.core.heat.climb_pace import climb_left_s, planned_climb_s, usual
 from rampwarden.core.heat.cooling_law import cooling_s, unseen_cooling_s
 from rampwarden.core.heat.earlier_pace import EarlierPace
 from rampwarden.core.heat.guess import Guess, relative, total
-from rampwarden.core.heat.heat_course import HeatCourse, end_c
+from rampwarden.core.heat.heat_course import BUCKET_S, HeatCourse, end_c
 from rampwarden.core.heat.stalling import StallWatch
 from rampwarden.core.model import EarlierHeat, EarlierLeg
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -36,8 +36,26 @@ _SOAK_SPREAD = 0.02
 # Above its band a soak is back in some minutes; after this share of its hold it stays there. Own arithmetic.
 _FALLS_BACK_S, _RECENT_MEANS = 600.0, 12
 _SETTLES_INTO_BAND = 0.4
+# A soak that would climb out of its band within five minutes is likely to stand above it for some; own arithmetic, from
+# simulated furnaces.
+_LEAVES_WITHIN_S, _LEAVES_FROM, _LEAVES_TO, _LEFT_S, _LEFT_LATE_S = 300.0, 0.6, 2.0, 200.0, 400.0
 # A day's pace is kept for the climbs to come in so far as this.
 _DAY_KEPT = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """How long each later segment takes as far as it can be guessed, and all of them; None where some cannot be.
+
+    `later_s` are the best guesses, s.
+    """
+
+    later: tuple[Guess, ...] = ()
+    later_s: tuple[float, ...] = ()
+    whole: Guess | None = None
+
+
+NO_REST = Rest()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +66,7 @@ class Outlook:
     """
 
     to_next: Guess | None = None
-    later: tuple[Guess, ...] = ()
+    rest: Rest = NO_REST
     to_end: Guess | None = None
     settling: bool = False
     stops_near_c: float | None = None
@@ -67,7 +85,9 @@ class TimeToGo:
         self._last_s = -math.inf
         self._settles_s = 0.0
         self._number = 0
-        self._kept: tuple[object, tuple[Guess | None, tuple[Guess, ...]]] | None = None
+        self._kept: tuple[object, Guess | None] | None = None
+        # Until a segment ends or more is known, whoever asks is told the same of the segments to come.
+        self._rest: Rest | None = None
 
     @property
     def legs(self) -> list[EarlierLeg]:
@@ -82,11 +102,13 @@ class TimeToGo:
     def remember(self, heat: EarlierHeat) -> None:
         """Learn from an earlier heat of the same furnace and pot."""
         self._earlier.remember(heat)
+        self._rest = None
         self._number += 1
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` begins at `time_s` (s); None when the heat leads nowhere any more."""
         self._course.enter(index, time_s)
+        self._rest = None
         self._stall.restart()
         self._settles_s = time_s + _SETTLES_S
         self._number += 1
@@ -101,9 +123,9 @@ class TimeToGo:
     def feed(self, time_s: float, temp_c: float, junction_c: float | None) -> None:
         """Take a believed temperature (s, °C) and that of the reference junction, which is about the room's."""
         self._last_s = time_s
-        if junction_c is not None:
+        if junction_c is not None and (self._room_c is None or junction_c < self._room_c):
             # A board warms itself and stands beside a furnace: its coldest junction is the nearest to the room.
-            self._room_c = min(self._room_c or junction_c, junction_c)
+            self._room_c, self._rest = junction_c, None
         if not self._course.feed(time_s, temp_c):
             return
         self._number += 1
@@ -124,15 +146,18 @@ class TimeToGo:
                 return Outlook(settling=True)
             if now_s - self._last_s > _OLDEST_S and self._schedule.segments[index].kind is not SegmentKind.TRANSFER:
                 return Outlook()
+        if self._rest is None:
+            self._rest = self._rest_after(index)
+        rest = self._rest
+        if self._stall.stops_near_c is not None:
+            return Outlook(rest=rest, stops_near_c=self._stall.stops_near_c)
         asked = (self._number, soaked_s, in_band, now_s // 10.0)
         if self._kept is None or self._kept[0] != asked:
             to_next = self._to_next(index, now_s, soaked_s, in_band)
-            self._kept = (asked, (to_next, self._later(index)))
-        to_next, later = self._kept[1]
-        if self._stall.stops_near_c is not None:
-            return Outlook(later=later, stops_near_c=self._stall.stops_near_c)
-        whole = to_next is not None and len(later) == len(self._schedule.segments) - index - 1
-        return Outlook(to_next, later, total((to_next, *later)) if to_next is not None and whole else None)
+            self._kept = (asked, to_next)
+        to_next = self._kept[1]
+        to_end = None if to_next is None or rest.whole is None else total((to_next, rest.whole))
+        return Outlook(to_next, rest, to_end)
 
     def plan(self, from_c: float) -> Guess | None:
         """Give how long the whole schedule takes from a furnace at `from_c` (°C); None where it does not tell."""
@@ -155,7 +180,10 @@ class TimeToGo:
         guess = self._earlier.left(index, self._course.course, last, to_c)
         if segment.kind is SegmentKind.RAMP:
             if guess is None:
-                guess = climb_left_s(self._course.course, last, to_c, self._limit(index), self._share(index))
+                limit, share = self._limit(index), self._share(index)
+                following = self._schedule.segments[index + 1 : index + 2]
+                to_soak = bool(following) and following[0].kind is SegmentKind.SOAK
+                guess = climb_left_s(self._course.course, last, to_c, limit, share, to_soak=to_soak)
             return None if guess is None else guess.after(gone_s)
         if guess is None:
             points = self._course.course.points()
@@ -175,7 +203,7 @@ class TimeToGo:
         below = last is not None and last[1] < segment.lowest_c
         if not in_band and below and last is not None:
             limit, share = self._limit(index), self._share(index)
-            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share)
+            approach = climb_left_s(self._course.course, last, segment.lowest_c, limit, share, to_soak=True)
             return None if approach is None else total((approach, hold))
         whole, gone_s = self._earlier.beside_band_s(index), now_s - self._course.began_s - soaked_s
         if not in_band:
@@ -187,10 +215,23 @@ class TimeToGo:
         if whole is not None and soaked_s < _SETTLES_INTO_BAND * segment.hold_s:
             # What is usually lost beside the band is lost in the beginning.
             return total((hold, whole.after(gone_s)))
-        return hold
+        return hold if whole is not None else total((hold, self._may_leave(segment)))
+
+    def _may_leave(self, segment: Segment) -> Guess:
+        """Give how long a soak in its band may yet stand above it: by how soon its present climb would lead there."""
+        if not self._means:
+            # Joined in its band a moment ago: no climb is known yet.
+            return Guess(0.0, 0.0)
+        oldest, latest = self._means[0], self._means[-1]
+        climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
+        near = climbs * _LEAVES_WITHIN_S / max(segment.highest_c - latest[1], 1.0)
+        likely = min(max((near - _LEAVES_FROM) / (_LEAVES_TO - _LEAVES_FROM), 0.0), 1.0)
+        return Guess(likely * _LEFT_S, 0.6 * likely * _LEFT_S, likely * _LEFT_LATE_S)
 
     def _back_s(self, segment: Segment) -> float:
         """Give how long until a soak that is above its band is back in it, s."""
+        if not self._means:
+            return _FALLS_BACK_S
         oldest, latest = self._means[0], self._means[-1]
         falls = (oldest[1] - latest[1]) / (latest[0] - oldest[0]) if latest[0] > oldest[0] else 0.0
         beyond_c = max(latest[1] - segment.highest_c, 0.0)
@@ -200,6 +241,12 @@ class TimeToGo:
         whole = self._earlier.whole(index, None) or self._unseen_transfer(self._schedule.segments[index])
         left_s = max(whole.best_s - (now_s - self._course.began_s), _LATE_SHARE * whole.best_s)
         return Guess(left_s, whole.sd_s)
+
+    def _rest_after(self, index: int) -> Rest:
+        """Put together what comes after segment `index`."""
+        later = self._later(index)
+        is_whole = len(later) == len(self._schedule.segments) - index - 1
+        return Rest(later, tuple(each.best_s for each in later), total(later) if is_whole else None)
 
     def _later(self, index: int) -> tuple[Guess, ...]:
         """Guess each segment after `index`, as far as they can be."""

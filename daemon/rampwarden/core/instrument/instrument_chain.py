@@ -24,6 +24,8 @@ from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 _SPIKES = "they leap"
 _OUT_OF_RANGE = "they lie outside what the thermocouple can give"
 """Why readings cannot be believed that the gate has set aside, or that are none; the board says the rest itself."""
+_STALE_S = 60.0
+"""s after which the last reading that was believed stands for nothing any more."""
 
 
 class InstrumentChain:
@@ -41,18 +43,31 @@ class InstrumentChain:
         self._measured_s = -math.inf
         self.last: Measurement | None = None
         self.intermittence = Intermittence()
+        self._believed: Measurement | None = None
+
+    @property
+    def shown(self) -> Measurement | None:
+        """The last reading as people are shown it: in the place of one that is not trusted, the last that was."""
+        last, believed = self.last, self._believed
+        if last is None or last.quality is not Quality.HELD or believed is None:
+            return last
+        if last.time_s - believed.time_s > _STALE_S:
+            return last
+        return Measurement(believed.time_s, believed.temp_c, Quality.HELD, believed.junction_c)
 
     def measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         """Give the reading as a temperature with its quality, and in words what is out of range."""
         before = self.last
         self.last, range_fault = measurement, _ = self._measure(reading)
+        if measurement.quality is Quality.GOOD:
+            self._believed = measurement
         if measurement.quality is not Quality.GOOD or self.intermittence.seconds > 0.0:
             self._count(reading, measurement, before, range_fault)
         return measurement, range_fault
 
     def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
         """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
-        measurement, couple, tolerance_class = self.last, self._thermocouple, self._tolerance_class
+        measurement, couple, tolerance_class = self.shown, self._thermocouple, self._tolerance_class
         if measurement is None or measurement.temp_c is None:
             return None
         temp_c = measurement.temp_c

@@ -2,18 +2,22 @@
 
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.heat_status import heat_status
 from rampwarden.core.watching.orders import Orders
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
+from rampwarden.core.watching.withholding import Withholding
 
 __all__ = [
     "SIGNAL_ALARMS",
     "AlarmReports",
     "EventList",
+    "Explaining",
     "Orders",
     "SchedulePassage",
     "SilenceWatch",
+    "Withholding",
     "heat_status",
     "unseen",
 ]

@@ -7,6 +7,8 @@ from rampwarden.core.model import (
     PotReadiness,
     Quality,
     StandingAlarm,
+    StandingStatement,
+    WithheldAlarms,
 )
 from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.watching.schedule_passage import SchedulePassage
@@ -20,6 +22,8 @@ def heat_status(
     clocks: SoakClocks,
     alarms: tuple[StandingAlarm, ...],
     ready: PotReadiness | None,
+    statement: StandingStatement | None,
+    withheld: WithheldAlarms | None,
     place: str,
     to_go: TimeToGo,
 ) -> HeatStatus:
@@ -47,10 +51,13 @@ def heat_status(
         read_s=measurement.time_s if measurement else None,
         unconfirmed_s=clocks.unconfirmed_s(tracker.index),
         readiness=ready,
+        statement=statement,
+        withheld=withheld,
         to_next_range_s=None if to_next is None else to_next.range_s,
         to_end_range_s=None if to_end is None else to_end.range_s,
-        later_s=tuple(each.best_s for each in outlook.later),
+        later_s=outlook.rest.later_s,
         is_settling=outlook.settling,
         stops_near_c=outlook.stops_near_c,
         place=place,
+        earlier_heats=len(to_go.earlier_heats),
     )

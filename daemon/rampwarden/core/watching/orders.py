@@ -10,6 +10,7 @@ from rampwarden.core.monitor_alarms import BOARD_RESTARTED, BROKER_UNREACHABLE, 
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SilenceWatch
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
@@ -27,12 +28,13 @@ class Orders:
         alarms: AlarmReports,
         passage: SchedulePassage,
         silence: SilenceWatch,
+        explaining: Explaining,
         diagnosis: Diagnosis,
         noise: NoiseMeter,
         pot: PotKeeper,
     ) -> None:
         self._events, self._alarms, self._passage, self._silence = events, alarms, passage, silence
-        self._diagnosis, self._noise, self._pot = diagnosis, noise, pot
+        self._explaining, self._diagnosis, self._noise, self._pot = explaining, diagnosis, noise, pot
 
     def obey(self, command: Command) -> None:
         """Carry out a command, or say why not."""
@@ -59,6 +61,7 @@ class Orders:
             case NoticeName.WATCH_RESUMED:
                 self._noise.restart()
                 self._diagnosis.resume()
+                self._explaining.resume(self._events.now_s)
                 self._passage.resume()
             case NoticeName.BROKER_LOST:
                 finding = told(notice, "the broker cannot be reached")
@@ -103,6 +106,7 @@ class Orders:
     def _take_back(self, alarm: str, text: str) -> None:
         """Withdraw what a person says to be wrong."""
         said = self._events.answers.to_withdraw(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=True)
         if said.alarm:
             self._alarms.say_wrong(said.alarm)
         else:
@@ -118,6 +122,7 @@ class Orders:
     def _uphold(self, alarm: str, text: str) -> None:
         """Take such a word back."""
         said = self._events.answers.to_uphold(alarm, text)
+        self._explaining.answer(said.alarm, said.text, wrong=False)
         if said.alarm:
             self._alarms.uphold(said.alarm)
         else:
@@ -127,6 +132,6 @@ class Orders:
     def _mark(self, what: str) -> None:
         now_s = self._events.now_s
         self._events.say_here(EventName.MARK, what)
-        self._diagnosis.mark(now_s, what)
+        self._explaining.mark(now_s, what)
         self._pot.mark(now_s, what)
         self._passage.mark(what)

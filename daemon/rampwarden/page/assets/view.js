@@ -56,6 +56,9 @@ export function showNow(picture, isFrozen) {
   show(at("watched"), picture.watched !== "");
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
+  const explanation = explanationOf(status);
+  write(at("explained"), explanation);
+  show(at("explained"), explanation !== "");
   showStand(tempC, lowC, highC);
   showRamp(status);
 }
@@ -63,7 +66,15 @@ export function showNow(picture, isFrozen) {
 function doubtOf(status, ageS, pace) {
   if (status.temp_c === null) return "No temperature is to be had.";
   if (ageS !== null && ageS > 5 * Math.max(1, pace)) return `Read ${duration(ageS)} ago, nothing since.`;
-  return status.quality === "held" ? "Not trusted yet." : "";
+  if (status.quality === "held") return "Not trusted yet.";
+  if (!status.withheld) return "";
+  const left = duration(Math.max(0, status.withheld.until_s - status.time_s));
+  return `${capital(status.withheld.alarms[0])} is held back, for ${left} more at most: ${status.withheld.text}.`;
+}
+
+// What an alarm says already is not said twice.
+function explanationOf(status) {
+  return status.statement && !status.statement.alarm ? `${capital(status.statement.text)}.` : "";
 }
 
 // Where the temperature stands between the edges the schedule draws now.
@@ -87,7 +98,7 @@ function showRamp(status) {
   const bound = highest ?? lowest ?? ramp ?? 0;
   const { factor, unit } = rampScale(bound);
   lane(at("ramp-lane"), ramp, lowest, highest, Math.max(Math.abs(bound), 1e-4));
-  write(at("ramp"), ramp === null ? "–" : `${signed(ramp * factor)} ${unit}`);
+  write(at("ramp"), ramp === null ? (status.temp_c === null || status.segment === null ? "–" : "…") : `${signed(ramp * factor)} ${unit}`);
   // A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
   const isCooling = lowest !== null && lowest < 0;
   const words = isCooling ? `at most ${signed(lowest * factor)}` : between(lowest, highest, (value) => signed(value * factor));
@@ -133,7 +144,7 @@ export function showDoing(picture) {
   show(at("times"), present !== null || status.to_end_s !== null);
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
-  write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}`);
+  write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}${picture.learnt ? `, ${picture.learnt}` : ""}`);
   write(at("coming"), picture.stops ? `${capital(aimInUnit(picture.stops))}.` : coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
 }
 
@@ -219,12 +230,12 @@ export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
   const withdrawn = withdrawnOf(picture);
   const list = at("happenings");
-  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
+  const key = `${picture.unfiled}/${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   const open = mayAct ? answerable(picture.happenings) : new Set();
   list.replaceChildren(
-    ...newest.map((each) => {
+    ...newest.map((each, index) => {
       const isTakenBack = each.is_statement && isWithdrawn(each, withdrawn);
       const line = document.createElement("li");
       line.className = `${each.priority ?? each.event}${isTakenBack ? " withdrawn" : ""}`;
@@ -232,7 +243,8 @@ export function showHappenings(picture, mayAct) {
       time.textContent = whenever(picture, each.time_s);
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
-      words.append(each.text);
+      // The newest are the last that the disk takes.
+      words.append(each.text, index < picture.unfiled ? " · not yet on disk" : "");
       line.append(time, words);
       if (open.has(each)) {
         const button = document.createElement("button");

@@ -1,0 +1,36 @@
+"""What a person has marked explains a change for a while: what is known need not be said."""
+
+import math
+
+from rampwarden.core.model import mark_name
+
+_EXPLAINS_S = {
+    "lid-open": 120.0,
+    "lid-closed": 120.0,
+    "charged": 180.0,
+    "bottle-changed": 180.0,
+    "flame-out": 600.0,
+    "transfer": 120.0,
+    "arrived": 120.0,
+}
+"""Marks that explain a change, and for how long, s: common practice, no source."""
+
+
+class KnownMarks:
+    """Remembers the last explaining mark: its `name` and time `marked_s`."""
+
+    def __init__(self) -> None:
+        self.name = ""
+        self.marked_s = self._until_s = -math.inf
+
+    def take(self, time_s: float, text: str) -> None:
+        """Take a mark, however it is written."""
+        name = mark_name(text)
+        lasts_s = _EXPLAINS_S.get(name)
+        if lasts_s is not None:
+            self.name, self.marked_s = name, time_s
+            self._until_s = max(self._until_s, time_s + lasts_s)
+
+    def explain(self, time_s: float) -> bool:
+        """Whether a mark still explains what happens at `time_s`."""
+        return time_s < self._until_s
