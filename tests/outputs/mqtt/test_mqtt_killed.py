@@ -52,6 +52,8 @@ def keys_in_records(folder: Path) -> set[str]:
     return keys
 
 
+# Sixty lives of a publisher, each a start of Python: on a busy machine they take their time.
+@pytest.mark.timeout(300)
 def test_thirty_kills_lose_no_event_and_repeat_only_with_equal_keys(
     make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
