@@ -13,8 +13,11 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Consumer, Furnace, alarm, free_port, standing, wait_until
 
+from rampwarden.assembly.mqtt import BrokerAccess
+from rampwarden.checks import CheckOutcome, judge_broker
 from rampwarden.core.model import CommandName
 from rampwarden.outputs.mqtt.broker import LinkParameters
+from rampwarden.outputs.mqtt.homie import Device
 
 _EXAMPLES = Path(__file__).resolve().parent.parent / "config" / "mosquitto"
 _USERS = ("furnace-1", "furnace-2", "operator", "display", "historian", "bridge")
@@ -146,6 +149,16 @@ def test_nobody_throws_a_furnace_out_by_taking_its_client_id(shop: Shop) -> None
         operator.wait_for("probe/temperature", "240.0")
         assert furnace.lost() == []
         assert "lost" not in operator.texts("$state")
+
+
+def test_a_check_gets_its_message_back_under_these_rules(shop: Shop) -> None:
+    """Though the broker knows it by the furnace's name alone."""
+    secret = shop.folder / "check.secret"
+    secret.write_text("secret of furnace-1\n")
+    parameters = LinkParameters("furnace-1", user="furnace-1", password_file=secret)
+    with contextlib.closing(shop.consumer("operator", "homie/#")):
+        check = judge_broker(BrokerAccess((shop.broker.address,), parameters), Device("homie", "furnace-1", ""))
+    assert check.verdict is CheckOutcome.FINE, check
 
 
 def test_a_killed_broker_still_has_what_it_kept_and_what_waits_for_the_historian(shop: Shop) -> None:

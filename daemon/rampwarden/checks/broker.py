@@ -1,8 +1,8 @@
 """Is the broker there, does an alarm come back from it, and does anybody else listen?
 
-Sends one message the way alarms go, from one connection, and waits for it on another. Both have client ids of their
-own, so that a running watch is not thrown out. The message says that it is a check; it is neither kept by the broker
-nor an alarm.
+Sends one message the way alarms go, and waits for it on the same connection: a broker that binds ids to users lets no
+second one stand beside it. Its client id is its own, so that elsewhere a running watch is not thrown out. The message
+says that it is a check; it is neither kept by the broker nor an alarm.
 """
 
 import dataclasses
@@ -42,9 +42,9 @@ _Wanted = TypeVar("_Wanted")
 class _Line:
     """One connection and what it has told."""
 
-    def __init__(self, address: BrokerAddress, access: BrokerAccess, role: str, *, old_version: bool) -> None:
+    def __init__(self, address: BrokerAddress, access: BrokerAccess, *, old_version: bool) -> None:
         self._told: queue.SimpleQueue[News] = queue.SimpleQueue()
-        parameters = dataclasses.replace(access.parameters, client_id=f"{access.parameters.client_id}-check-{role}")
+        parameters = dataclasses.replace(access.parameters, client_id=f"{access.parameters.client_id}-check")
         self.link = Link(address, parameters, lambda _link, news: self._told.put(news), old_version=old_version)
         self.link.open()
 
@@ -95,33 +95,29 @@ def _judge_one(address: BrokerAddress, access: BrokerAccess, device: Device) -> 
 
 
 def _round_trip(address: BrokerAddress, access: BrokerAccess, device: Device, *, old_version: bool) -> Check:
-    lines: list[_Line] = []
+    line = _Line(address, access, old_version=old_version)
     try:
-        for role in ("ear", "mouth"):
-            lines.append(_Line(address, access, role, old_version=old_version))
-            if lines[-1].wait(_up, _CONNECT_S) is None:
-                raise BrokerError("does not answer")
-        ear, mouth = lines
-        return _send_and_wait(f"{address}", ear, mouth, device, old_version=old_version)
+        if line.wait(_up, _CONNECT_S) is None:
+            raise BrokerError("does not answer")
+        return _send_and_wait(f"{address}", line, device, old_version=old_version)
     finally:
-        for line in lines:
-            line.link.close()
+        line.link.close()
 
 
-def _send_and_wait(shown: str, ear: _Line, mouth: _Line, device: Device, *, old_version: bool) -> Check:
+def _send_and_wait(shown: str, line: _Line, device: Device, *, old_version: bool) -> Check:
     message = _message(device)
-    number = mouth.link.publish(message)
-    answer = mouth.wait(_answer_to(number), _ANSWER_S)
+    number = line.link.publish(message)
+    answer = line.wait(_answer_to(number), _ANSWER_S)
     if answer is None:
         raise BrokerError("lets us in, but does not answer a message")
     if answer.refused:
         return will_not_work("broker", f"{shown} refuses our alarms: {answer.words}")
-    ear.link.subscribe([message.topic])
+    line.link.subscribe([message.topic], ours=True)
     began_s = time.monotonic()
     while time.monotonic() < began_s + _ANSWER_S:
         sent_s = time.monotonic()
-        mouth.link.publish(message)
-        if ear.wait(_came_back(message), _AGAIN_S) is not None:
+        line.link.publish(message)
+        if line.wait(_came_back(message), _AGAIN_S) is not None:
             took = f"a message came back in {1000 * (time.monotonic() - sent_s):.0f} ms"
             if answer.code == _NOBODY:
                 return look_again("broker", f"{shown}: {took}, but nobody else listens for alarms")

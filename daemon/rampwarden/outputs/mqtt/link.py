@@ -130,8 +130,8 @@ class Link:
         """Begin to connect, in a thread of its own: names and handshakes may take their time."""
         self._opener.start()
 
-    def subscribe(self, topics: Sequence[str], *, qos: int = 1, kept: bool = True) -> int:
-        """Ask for messages, those that the broker has `kept` too; our own are not sent back to us.
+    def subscribe(self, topics: Sequence[str], *, qos: int = 1, kept: bool = True, ours: bool = False) -> int:
+        """Ask for messages, those that the broker has `kept` too, and our own only if `ours`.
 
         Gives the number that a `SubscriptionRefused` would carry. MQTT 3.1.1 sends what was kept in any case.
         """
@@ -141,7 +141,7 @@ class Link:
             _, number = self._client.subscribe([(topic, qos) for topic in topics])
         else:
             handling = SubscribeOptions.RETAIN_SEND_ON_SUBSCRIBE if kept else SubscribeOptions.RETAIN_DO_NOT_SEND
-            options = SubscribeOptions(qos=qos, noLocal=True, retainHandling=handling)
+            options = SubscribeOptions(qos=qos, noLocal=not ours, retainHandling=handling)
             _, number = self._client.subscribe([(topic, options) for topic in topics])
         return number or 0
 
