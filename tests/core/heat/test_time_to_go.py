@@ -102,7 +102,8 @@ class TestAClimb:
         )
         assert alone is not None
         assert followed is not None
-        assert alone - followed == pytest.approx(10.0 / 0.06, rel=0.1)
+        # Before a soak somebody closes in with care: by less than what the band's width spares.
+        assert 0.0 < alone - followed < 10.0 / 0.06
 
     def test_without_limit_goes_by_its_pace_alone_or_nobody_knows(self) -> None:
         assert best_s(seen(watched(FREE, course=climbing(0.2), until_s=2000.0), 2000.0)) == pytest.approx(
@@ -121,8 +122,45 @@ class TestAClimb:
         assert young.range_s[1] / young.range_s[0] > 1.2
         assert old.sd_s < young.sd_s
 
+    def test_that_levels_off_takes_longer_than_at_its_present_pace_and_may_be_later_rather_than_earlier(self) -> None:
+        """620 °C by 25 minutes, the last 270 s at a quarter less a minute: the burner is at its end."""
+        outlook = seen(
+            watched(UP, HOLD, course=lambda s: 700.0 - 600.0 * math.exp(-s / 1000.0), until_s=1200.0), 1200.0
+        )
+        assert outlook.to_next is not None
+        left_s = 1000.0 * math.log(600.0 / 100.0) - 1200.0
+        pace = 0.6 * math.exp(-1.2)
+        now_c = 700.0 - 600.0 * math.exp(-1.2)
+        assert (600.0 - now_c) / pace < outlook.to_next.best_s
+        low_s, high_s = outlook.to_next.range_s
+        assert low_s < left_s < high_s
+        assert high_s - outlook.to_next.best_s > outlook.to_next.best_s - low_s
+
+    def test_into_another_climb_is_not_slowed_down(self) -> None:
+        further = Segment("further", SegmentKind.RAMP, to_c=900.0, max_rates=(LIMIT,))
+        outlook = seen(watched(UP, further, course=climbing(0.06), until_s=3600.0), 3600.0)
+        assert best_s(outlook) == pytest.approx(294.0 / 0.06, rel=0.05)
+
 
 class TestACooling:
+    def test_that_is_held_back_by_a_flame_goes_on_at_its_pace_until_the_furnace_is_slower(self) -> None:
+        """1000 °C at 3 °C/min under a limit of 4: no furnace of this kind does that by itself."""
+        held = Segment("down", SegmentKind.COOL, to_c=600.0, max_rates=(Rate(40.0, 600.0),))
+        outlook = seen(watched(held, UP, course=climbing(-0.05, from_c=1000.0), until_s=2400.0), 2400.0)
+        assert best_s(outlook) == pytest.approx(280.0 / 0.05, rel=0.06)
+
+    def test_goes_by_what_it_does_now_once_it_does_something_else(self) -> None:
+        """Held for an hour, left to itself for the last half: the hour tells nothing of what comes."""
+        held = Segment("down", SegmentKind.COOL, to_c=200.0, max_rates=(Rate(80.0, 600.0),))
+
+        def course(time_s: float) -> float:
+            if time_s < 3600.0:
+                return 800.0 - 0.1 * time_s
+            return ROOM_C + 420.0 * math.exp(-(time_s - 3600.0) / 7000.0)
+
+        outlook = seen(watched(held, UP, course=course, until_s=7200.0), 7200.0)
+        assert best_s(outlook) == pytest.approx(7000.0 * math.log(420.0 / 180.0) - 3600.0, rel=0.06)
+
     def test_follows_newtons_law_with_the_junction_for_the_room(self) -> None:
         """τ = 3000 s from 600 °C: 100 °C are reached after τ ln(580/80)."""
         outlook = seen(watched(DOWN, UP, course=falling(3000.0), until_s=1800.0), 1800.0)
@@ -158,6 +196,18 @@ class TestASoak:
         """By 1.2 °C/min from 6 °C above it: five minutes."""
         to_go = watched(HOLD, course=climbing(-0.02, from_c=632.0), until_s=300.0)
         assert best_s(seen(to_go, 300.0, 0.0)) == pytest.approx(900.0, abs=20.0)
+
+    def test_that_climbs_towards_its_upper_edge_may_last_longer(self) -> None:
+        """2 °C/min with 4 °C to go: it will be out of its band in two minutes, and its clock stands."""
+        rising = watched(HOLD, course=climbing(2.0 / 60.0, from_c=606.0), until_s=300.0)
+        level = watched(HOLD, course=lambda _: 616.0, until_s=300.0)
+        late, even = (seen(each, 300.0, 300.0, in_band=True).to_next for each in (rising, level))
+        assert late is not None
+        assert even is not None
+        assert even.best_s == 300.0
+        assert late.best_s > even.best_s
+        assert late.range_s[0] <= 300.0
+        assert late.range_s[1] > 300.0 + 300.0
 
     def test_below_its_band_has_to_get_there_first(self) -> None:
         segments = (Segment("up", SegmentKind.RAMP, to_c=500.0, max_rates=(LIMIT,)), HOLD)
@@ -279,6 +329,12 @@ class TestAStand:
         outlook = seen(to_go, 3600.0)
         assert outlook.stops_near_c == pytest.approx(560.0, abs=5.0)
         assert (outlook.to_next, outlook.to_end) == (None, None)
+
+    def test_far_off_is_not_said_before_half_the_way_to_it_is_seen(self) -> None:
+        """With a time constant of two hours it may be anything yet."""
+        assert (
+            seen(watched(UP, HOLD, course=self.levelling(560.0, 7200.0), until_s=1800.0), 1800.0).stops_near_c is None
+        )
 
     def test_beyond_the_end_is_none(self) -> None:
         to_go = watched(UP, HOLD, course=self.levelling(700.0), until_s=1300.0)
