@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-togo bench-page faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -57,6 +57,13 @@ bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces 
 
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py
+
+bench-shop: $(STAMP)  ## 100, 1,000 and 5,000 furnaces on a broker with default limits: found how soon, listened to at what cost
+	@sh .ci/need-packages
+	@$(BIN)/python tests/benchmarks/shop_bench.py
+
+bench-disk: $(STAMP)  ## alarms while the disk hangs for a minute, and what is in the record afterwards
+	@$(BIN)/python tests/benchmarks/hanging_disk.py
 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py

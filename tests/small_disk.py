@@ -61,6 +61,15 @@ class FailingDisk:
         """Turn read-only for good under whoever has files open, as after an error of the medium."""
         subprocess.run(["mount", "-o", "remount,abort", str(self.folder)], check=True)
 
+    @contextlib.contextmanager
+    def hanging(self) -> Iterator[None]:
+        """Let whoever writes or syncs wait in the kernel, where nobody can interrupt them, until this is left."""
+        subprocess.run(["fsfreeze", "--freeze", str(self.folder)], check=True)
+        try:
+            yield
+        finally:
+            subprocess.run(["fsfreeze", "--unfreeze", str(self.folder)], check=True)
+
 
 def may_make_disks() -> bool:
     """Tell whether this process may mount a disk made from a file."""

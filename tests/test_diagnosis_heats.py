@@ -13,7 +13,7 @@ from rampwarden.sources.board_model import NoiseClass
 
 NAMES = sorted(path.stem for path in SCHEDULES.glob("*.toml"))
 SEED = 4
-_NOT_TOLD = {
+_SELDOM_TOLD = {
     # Half an hour of dying gas: fading can be told from a hand at the valve within some ten minutes; ramp-low says so.
     "heat-failing",
     # As little metal as an opened lid costs too: the lid is told, the metal is not.
@@ -21,7 +21,7 @@ _NOT_TOLD = {
     # A lid that a probe of 45 s and more shows as slowly as a furnace that cools: told as that.
     "sensor-lagging",
 }
-"""What these heats of the model furnace do not show clearly enough to be told by the explanation."""
+"""What these heats do not show clearly enough to be told each time; of a heat without it it is never told."""
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.diagnosis)
@@ -38,8 +38,8 @@ def test_a_mishap_is_told_and_no_other_diagnosis_with_it(row) -> None:  # type: 
         "sensor-stuck": {"heat-failing", "flame-out"},
     }
     result = outcome(row, 2, SEED, [])
-    if row.diagnosis in _NOT_TOLD:
-        assert (result.told, result.false) == (0, 0)
+    if row.diagnosis in _SELDOM_TOLD:
+        assert result.false == 0
     else:
         assert (result.told, result.false, result.missed) == (2, 0, [])
     also = {name for name in result.also if name in (*names((*DIAGNOSES, *TOLD_ALARMS)), *MESSAGES)}

@@ -82,7 +82,13 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
     [
         ("furnace-1", "homie/5/furnace-1/probe/temperature", True),
         ("furnace-1", "homie/5/furnace-1/$state", True),
-        ("furnace-1", "answers/operator", True),
+        ("furnace-1", "rehearsal/5/furnace-1/alarm/event", True),
+        ("furnace-1", "rehearsal/5/furnace-2/alarm/event", False),
+        ("furnace-1", "answers/operator/furnace-1", True),
+        ("furnace-1", "answers/operator/furnace-2", False),
+        ("furnace-1", "answers/operator", False),
+        ("display", "answers/operator/furnace-1", False),
+        ("operator", "answers/historian/furnace-1", False),
         ("furnace-1", "homie/5/furnace-2/probe/temperature", False),
         ("furnace-1", "homie/5/furnace-2/alarm/acknowledge/set", False),
         ("furnace-1", "homie/5/furnace-11/$state", False),
@@ -112,10 +118,34 @@ def test_a_furnace_lives_under_these_rules_and_takes_an_operators_word(shop: Sho
         operator.wait_for("$alert/ramp-high", "142")
         operator.wait_for("alarm/event", "ramp-high")
         topic = "homie/5/furnace-1/alarm/acknowledge/set"
-        operator.say(topic, "{}", MessageExpiryInterval=20, ResponseTopic="answers/operator")
-        operator.wait_for("answers/operator", '"taken":true')
+        nosy = shop.consumer("display", "answers/#", "homie/#")
+        ending.callback(nosy.close)
+        nosy.wait_for("$state", "ready")
+        operator.say(topic, "{}", MessageExpiryInterval=20, ResponseTopic="answers/operator/furnace-1")
+        operator.wait_for("answers/operator/furnace-1", '"taken":true')
+        furnace.show(temp_c=240.0)
+        nosy.wait_for("probe/temperature", "240.0")
+        assert not [heard.topic for heard in nosy.heard if heard.topic.startswith("answers/")]
         assert furnace.reached[-1] is True
         assert furnace.lost() == []
+
+
+def test_nobody_throws_a_furnace_out_by_taking_its_client_id(shop: Shop) -> None:
+    """Who connects as `display` is `display` to the broker, whatever id it asks for."""
+    furnace = shop.furnace("furnace-1")
+    with contextlib.ExitStack() as ending:
+        ending.callback(furnace.end)
+        operator = shop.consumer("operator", "homie/#")
+        ending.callback(operator.close)
+        operator.wait_for("$state", "ready")
+        thief = shop.consumer("display", "homie/#", client_id="furnace-1")
+        ending.callback(thief.close)
+        thief.wait_for("$state", "ready")
+        furnace.show(temp_c=240.0)
+        thief.wait_for("probe/temperature", "240.0")
+        operator.wait_for("probe/temperature", "240.0")
+        assert furnace.lost() == []
+        assert "lost" not in operator.texts("$state")
 
 
 def test_a_killed_broker_still_has_what_it_kept_and_what_waits_for_the_historian(shop: Shop) -> None:
@@ -129,7 +159,7 @@ def test_a_killed_broker_still_has_what_it_kept_and_what_waits_for_the_historian
         wait_until(lambda: len(display.keys()) == 50, "the events taken")
         display.wait_for("probe/temperature", "231.4")
     stored = shop.folder / "mosquitto.db"
-    wait_until(lambda: stored.is_file() and b"heat-1:50" in stored.read_bytes(), "everything on the disk")
+    wait_until(lambda: stored.is_file() and b"heat-1:aa:50" in stored.read_bytes(), "everything on the disk")
     shop.broker.kill()
     furnace.end()
     shop.broker.start()
@@ -159,12 +189,12 @@ def test_two_brokers_joined_by_the_example_share_a_furnace_and_a_command(shop: S
         furnace.tell(alarm(61.0))
         far.wait_for("alarm/event", "ramp-high")
         topic = "homie/5/furnace-1/alarm/acknowledge/set"
-        far.say(topic, "{}", MessageExpiryInterval=20, ResponseTopic="answers/far")
-        far.wait_for("answers/far", '"taken":true')
+        far.say(topic, "{}", MessageExpiryInterval=20, ResponseTopic="answers/far/furnace-1")
+        far.wait_for("answers/far/furnace-1", '"taken":true')
         furnace.show(temp_c=240.0)
         far.wait_for("probe/temperature", "240.0")
     assert len(furnace.obeyed) == 1
-    assert far.keys() == ["heat-1:1"]
+    assert far.keys() == ["heat-1:aa:1"]
 
 
 def test_the_whole_example_starts_with_certificates(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from invented_heat import FAST, GOOD, write_record
 from rampwarden.cli.after.replay_paced import recorded_heat
 from rampwarden.core.model import Event, EventName, HeatStatus
 from rampwarden.core.monitor import Monitor
+from rampwarden.filed import Filed
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode, Picture
 from rampwarden.playback import Order, Playback
@@ -28,7 +29,7 @@ class Hearer:
     def __init__(self) -> None:
         self.events: list[Event] = []
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         self.events.append(event)
 
     def show(self, status: HeatStatus) -> None:

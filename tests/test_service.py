@@ -1,9 +1,11 @@
 """The run loop with scripted inputs: what happens in which order, and that a replay tells the same story."""
 
+import contextlib
 import json
 import random
+import re
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, MutableMapping
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,7 +13,10 @@ import msgspec
 import pytest
 import structlog
 
+from hanging_disk import HangingDisk
+from rampwarden import service
 from rampwarden.core.heat.schedule_parsing import parse_schedule
+from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     ClockMark,
     Command,
@@ -20,12 +25,15 @@ from rampwarden.core.model import (
     EventName,
     Fault,
     HeatStatus,
+    Input,
+    Measurement,
     Notice,
     NoticeName,
     Reading,
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import PortError
+from rampwarden.filed import Filed
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -91,11 +99,13 @@ class Ears:
 
     def __init__(self, whenever: Callable[[Event], None] = lambda _: None) -> None:
         self.events: list[Event] = []
+        self.filed: list[Filed | None] = []
         self.shown: list[HeatStatus] = []
         self._whenever = whenever
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         self.events.append(event)
+        self.filed.append(filed)
         self._whenever(event)
 
     def show(self, status: HeatStatus) -> None:
@@ -143,10 +153,17 @@ def quiet_log() -> None:
     structlog.configure(logger_factory=structlog.ReturnLoggerFactory())
 
 
+@pytest.fixture
+def log_output() -> Iterator[list[MutableMapping[str, object]]]:
+    """Give what is logged."""
+    with structlog.testing.capture_logs() as lines:
+        yield lines
+
+
 def recorded_events(path: Path) -> list[bytes]:
-    """Give the events of a record as bytes, without their numbers."""
+    """Give the events of a record as bytes, without their numbers and whose numbers they are."""
     lines = [line for line in path.read_bytes().splitlines(keepends=True) if b'"kind":"event"' in line]
-    return [b"{" + line.partition(b",")[2] for line in lines]
+    return [re.sub(rb',"run":"[0-9a-f]+"}\n$', b"}\n", b"{" + line.partition(b",")[2]) for line in lines]
 
 
 def replayed_events(path: Path) -> list[bytes]:
@@ -177,7 +194,7 @@ def test_no_output_hears_of_an_event_before_it_is_on_the_disk(tmp_path: Path, mo
     monkeypatch.setattr(record_writer.os, "fdatasync", lambda _: synced.append(path.stat().st_size))
 
     def check(event: Event) -> None:
-        assert encode_line(event)[1:] in path.read_bytes()
+        assert encode_line(event)[1:-2] in path.read_bytes()
         assert synced[-1] == path.stat().st_size
 
     ears = Ears(check)
@@ -371,7 +388,6 @@ def alarm_states(events: list[Event]) -> list[str]:
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the watch look around after every input instead of once a second."""
     monkeypatch.setattr("rampwarden.service._LOOK_EVERY_S", 0.0)
-    monkeypatch.setattr("rampwarden.service._FLUSH_EVERY_S", 0.0)
 
 
 @pytest.mark.root
@@ -388,7 +404,10 @@ def _watch_through_a_full_disk(disk: SmallDisk) -> None:
     ears = Ears()
     heat = Heat(disk.folder / "heat.jsonl", ears)
     readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 301)]
-    lines = heat.run(*readings[:50], disk.fill, *readings[50:250], disk.free, *readings[250:])
+    settled = heat.writer.flush
+    lines = heat.run(
+        *readings[:50], disk.fill, *readings[50:250], settled, None, disk.free, *readings[250:], settled, None
+    )
     assert [line for line in lines if isinstance(line, Reading)] == readings
     assert notices(lines) == ["record-failing", "record-written"]
     failing, written = (line for line in lines if isinstance(line, Notice))
@@ -418,7 +437,8 @@ def test_a_disk_that_takes_nothing_is_an_alarm_also_without_a_file_system_of_its
         monkeypatch.setattr(record_writer.os, "write", write)
 
     readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 61)]
-    lines = heat.run(*readings[:20], fill, *readings[20:40], free, *readings[40:])
+    settled = heat.writer.flush
+    lines = heat.run(*readings[:20], fill, *readings[20:40], settled, None, free, *readings[40:], settled, None)
     assert [line for line in lines if isinstance(line, Reading)] == readings
     assert notices(lines) == ["record-failing", "record-written"]
     assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
@@ -442,9 +462,141 @@ def test_a_sync_that_failed_once_is_told_even_if_the_next_one_works(
         monkeypatch.setattr(record_writer.os, "fdatasync", fdatasync)
 
     note = heat.say(Command(0.0, CommandName.NOTE, text="x"))
-    lines = heat.run(Reading(1.0, temp_c=20.0), spoil, note, *[Reading(float(t), temp_c=20.0) for t in range(2, 9)])
+    lines = heat.run(Reading(1.0, temp_c=20.0), spoil, note, None, heat.writer.flush, Reading(2.0, temp_c=20.0))
     assert notices(lines) == ["record-failing", "record-written"]
     assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
+
+
+# A disk that hangs
+
+
+class Onlooker:
+    """A follower that remembers what it was told to be on the disk."""
+
+    def __init__(self) -> None:
+        self.on_disk: list[int] = []
+
+    def follow(self, item: Input, measurement: Measurement | None, edges: Edges) -> None:
+        """Look on."""
+
+    def note_on_disk(self, number: int) -> None:
+        """Remember."""
+        self.on_disk.append(number)
+
+
+@pytest.fixture
+def hanging(monkeypatch: pytest.MonkeyPatch) -> Iterator[HangingDisk]:
+    """Give a disk that can be made to hang, and a watch with no patience for it."""
+    monkeypatch.setattr("rampwarden.service._SYNC_PATIENCE_S", 0.0)
+    disk = HangingDisk(monkeypatch)
+    yield disk
+    disk.go_on()
+
+
+@pytest.mark.usefixtures("at_once")
+def test_a_disk_that_hangs_holds_back_no_alarm_and_loses_no_line(tmp_path: Path, hanging: HangingDisk) -> None:
+    """Every alarm is told as not yet on disk, and its own trouble is one; then all stands in the record, in order."""
+    ears, onlooker = Ears(), Onlooker()
+    heat = Heat(tmp_path / "heat.jsonl", ears)
+    heat.watch._follower = onlooker
+    readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 6)]
+    told: list[Filed | None] = []
+
+    def hang() -> None:
+        heat.writer.flush()
+        hanging.hang()
+
+    def see_hanging() -> None:
+        assert hanging.wait_hung(20.0)
+        assert heat.writer._busy_since_s is not None
+        heat.writer._busy_since_s -= record_writer._HANGING_S
+        assert [event.alarm for event in ears.events if event.alarm] == ["signal-lost"]
+
+    def go_on() -> None:
+        assert alarm_states(ears.events) == ["unacknowledged"]
+        told.extend(ears.filed)
+        assert onlooker.on_disk == []
+        hanging.go_on()
+        heat.writer.flush()
+
+    lines = heat.run(
+        *readings, heat.writer.sync, hang, heat.at(60.0), None, see_hanging, None, None, go_on, None, heat.writer.flush
+    )
+    unfiled = [(event.alarm, filed.on_disk) for event, filed in zip(ears.events, told, strict=False) if filed][-2:]
+    assert unfiled == [("signal-lost", False), ("record-failing", False)]
+    assert notices(lines) == ["record-failing", "record-written"]
+    assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
+    assert onlooker.on_disk
+    assert [line for line in lines if isinstance(line, Reading)] == readings
+    assert recorded_events(heat.path) == replayed_events(heat.path) == [encode_line(event) for event in ears.events]
+    numbered = [json.loads(line) for line in heat.path.read_text().splitlines()]
+    assert [line["seq"] for line in numbered] == list(range(len(numbered)))
+    keys = [(line["seq"], line["run"]) for line in numbered if line["kind"] == "event"]
+    assert keys == [(filed.number, filed.run) for filed in ears.filed if filed], "what it was told as is what it is"
+
+
+def test_an_event_not_yet_on_disk_is_logged_as_such(
+    tmp_path: Path, hanging: HangingDisk, log_output: list[MutableMapping[str, object]]
+) -> None:
+    """Whoever reads the log later should know that the record may lack it."""
+    heat = Heat(tmp_path / "heat.jsonl")
+    note = heat.say(Command(0.0, CommandName.NOTE, text="one"))
+    other = heat.say(Command(0.0, CommandName.NOTE, text="two"))
+
+    def patient() -> None:
+        hanging.go_on()
+        heat.writer.sync()
+        heat.watch._patience = _Patient()  # type: ignore[assignment]
+
+    heat.run(Reading(1.0, temp_c=20.0), hanging.hang, note, None, patient, other, None)
+    said = [str(line["event"]) for line in log_output if line.get("kind") == "note"]
+    assert said == ["note · one · not yet on disk", "note · two"]
+
+
+class _Patient(contextlib.AbstractContextManager[float]):
+    def __enter__(self) -> float:
+        return 30.0
+
+    def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:
+        """Have waited."""
+
+
+def test_what_was_waited_for_the_disk_comes_back_within_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that answers just before patience runs out must not hold back more with every event."""
+    now = [100.0]
+    monkeypatch.setattr("rampwarden.service.time.monotonic", lambda: now[0])
+    patience = service._Patience()
+
+    def wait(takes_s: float) -> float:
+        with patience as most_s:
+            now[0] += min(takes_s, max(0.0, most_s))
+        return round(most_s, 6)
+
+    assert [wait(0.29) for _ in range(4)] == [0.3, 0.097, 0.0291, 0.00873]
+    now[0] += 0.5
+    assert wait(0.0) == pytest.approx(0.15, abs=0.01)
+    now[0] += 0.5
+    assert wait(0.0) == pytest.approx(0.3, abs=0.01)
+    now[0] += 3600.0
+    assert wait(0.0) == 0.3
+
+
+@pytest.mark.usefixtures("at_once")
+def test_a_record_that_was_deleted_is_an_alarm_although_it_is_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody has laid hands on it: that has to be known, and nothing has to be done any more."""
+    monkeypatch.setattr(record_writer, "_LOOK_EVERY_S", 0.0)
+    ears = Ears()
+    heat = Heat(tmp_path / "heat.jsonl", ears)
+    readings = [Reading(float(time_s), temp_c=20.0) for time_s in range(1, 6)]
+    lines = heat.run(*readings[:3], heat.path.unlink, heat.writer.flush, *readings[3:])
+    assert notices(lines) == ["record-failing", "record-written"]
+    assert alarm_states(ears.events) == ["unacknowledged", "returned-unacknowledged"]
+    assert [line for line in lines if isinstance(line, Reading)] == readings
+    failing = next(line for line in lines if isinstance(line, Notice))
+    assert failing.text == f"{heat.path} was deleted while it was being written; it was put back whole"
+    assert recorded_events(heat.path) == replayed_events(heat.path)
 
 
 # Live equals replay

@@ -25,6 +25,10 @@ class SettingsError(RampwardenError):
     """A setting that is unknown, out of range or of the wrong kind."""
 
 
+class OpenSecretError(SettingsError):
+    """A password, token or key in a file that every user of the computer can read: it is not used."""
+
+
 class RecordError(RampwardenError):
     """A heat record or CSV file that cannot be read or written."""
 

@@ -22,7 +22,7 @@ def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise ScheduleUnreadableError(f"{path}: cannot read the schedule: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise ScheduleUnreadableError(f"{path}: not a TOML file: {error}") from error
     return parse_schedule(table, str(path)), table
 

@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 
 from rampwarden.core.model import Event, HeatStatus
+from rampwarden.filed import Filed
 from rampwarden.log_setup import printable
 from rampwarden.outputs.status_line import status_sentence
 
@@ -42,7 +43,7 @@ class ServiceNotifier:
         self._is_ready = False
         self._shown_s: float | None = None
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Events are in the log, which the manager has as well."""
 
     def show(self, status: HeatStatus) -> None:

@@ -1,8 +1,9 @@
 """The run loop: source to monitor, monitor to record, record to everything else.
 
 Owns the order in which things happen and nothing else. For each input: it is put in the record, the monitor is fed, the
-events are synced to the record, and only then does any other output hear of them. Nothing here can raise for the state
-of the world; a disk that fails becomes an input of the monitor, and so an alarm.
+events are synced to the record, and only then does any other output hear of them. A disk that takes longer holds no
+alarm back: what it does not have in time is told as not yet on disk. Nothing here can raise for the state of the world;
+a disk that fails or hangs becomes an input of the monitor, and so an alarm.
 """
 
 import queue
@@ -30,6 +31,7 @@ from rampwarden.core.model import (
     Reading,
 )
 from rampwarden.core.monitor import Monitor
+from rampwarden.filed import NOT_ON_DISK, Filed
 from rampwarden.outputs.status_line import event_sentence, readiness_words, status_sentence
 from rampwarden.records import End, RecordWriter
 
@@ -37,9 +39,12 @@ from rampwarden.records import End, RecordWriter
 # is then still in time. Alarms from readings do not wait for it; those from silence are dated by the grid regardless.
 _LAG_S = 0.5
 _LOOK_EVERY_S = 1.0
-# Half of the second within which a reading must be in the file whatever happens to this process.
-_FLUSH_EVERY_S = 0.5
 _PATIENCE_S = 0.2
+# So long the watch waits for the disk with something to tell, within any one second: whatever the disk does, a reading
+# is judged and told of well within half a second of its coming.
+_SYNC_PATIENCE_S = 0.3
+# At the end. A service is given fifteen seconds to go, and a broker takes eight of them.
+_CLOSE_S = 5.0
 
 
 class Source(Protocol):
@@ -61,9 +66,10 @@ class Source(Protocol):
 class Output(Protocol):
     """What hears of events after the record. Both calls return at once and never raise."""
 
-    def tell(self, event: Event) -> None:
-        """Take note of an event, which has been synced to the record already; each comes once, oldest first.
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
+        """Take note of an event; each comes once, oldest first.
 
+        `filed` says where it stands in the record, and whether the disk has it yet; None of one from an old record.
         Called in the watch's own thread. Whatever takes time or can fail belongs in a worker: what is raised here would
         end the watch.
         """
@@ -88,6 +94,10 @@ class Follower(Protocol):
         reading before. `edges` are the temperatures (°C) that the judges allow now. Called in the watch's own thread,
         after the events of this input were told.
         """
+        ...
+
+    def note_on_disk(self, number: int) -> None:
+        """Take note that the disk has every line up to this number, of which some were told before it had them."""
         ...
 
 
@@ -118,7 +128,8 @@ class Watch:
         self._readiness_said = False
         self._next_status_s = 0.0
         self._next_look_s = 0.0
-        self._next_flush_s = 0.0
+        self._patience = _Patience()
+        self._last_unfiled: int | None = None
         self.alarms_raised = 0
 
     def hear(self, word: Command | EarlierHeat | Notice) -> None:
@@ -144,7 +155,7 @@ class Watch:
             # The record first: to let go of a port that hangs takes seconds, and who stops us may not wait for them.
             self._monitor.close()
             self._record.write(End(self._monitor.time_s or 0.0, "complete" if self._monitor.complete else "stopped"))
-            self._record.close()
+            self._record.close(_CLOSE_S)
             self._show(self._monitor.status())
             self._source.stop()
 
@@ -169,7 +180,7 @@ class Watch:
                     break
             else:
                 self._take(item)
-            # Each time, not only once a second: a sync that failed is news even if the next one works.
+            # Each time, not only once a second: what was shown as not yet on disk should not be for longer than it is.
             self._see_to_disk()
             self._look_around()
 
@@ -206,27 +217,28 @@ class Watch:
     def _tell(self, events: list[Event]) -> None:
         if not events:
             return
-        self._record.write_events(events)
-        for event in events:
-            self._write_log(event)
+        with self._patience as patience_s:
+            places = self._record.write_events(events, patience_s)
+        for event, filed in zip(events, places, strict=True):
+            self._write_log(event, filed)
             for output in self._outputs:
-                output.tell(event)
+                output.tell(event, filed)
+            if not filed.on_disk:
+                self._last_unfiled = filed.number
         # Whoever acknowledges wants to see at once that it was taken, not when the second is over.
         self._next_look_s = 0.0
 
-    def _write_log(self, event: Event) -> None:
+    def _write_log(self, event: Event, filed: Filed) -> None:
         fields = {name: value for name in ("alarm", "state", "priority", "segment") if (value := getattr(event, name))}
         write = self._log.warning if event.priority in (Priority.HIGH, Priority.MEDIUM) else self._log.info
-        write(event_sentence(event), time_s=event.time_s, kind=str(event.event), **fields)
+        sentence = event_sentence(event) if filed.on_disk else f"{event_sentence(event)} · {NOT_ON_DISK}"
+        write(sentence, time_s=event.time_s, kind=str(event.event), **fields)
         if event.state == "unacknowledged":
             self.alarms_raised += 1
 
     def _look_around(self) -> None:
-        """Bring readings into the file twice a real second, and show once where the heat stands."""
+        """Show once a real second where the heat stands."""
         now_s = time.monotonic()
-        if now_s >= self._next_flush_s:
-            self._next_flush_s = now_s + _FLUSH_EVERY_S
-            self._record.flush()
         if now_s < self._next_look_s:
             return
         self._next_look_s = now_s + _LOOK_EVERY_S
@@ -247,9 +259,48 @@ class Watch:
             )
 
     def _see_to_disk(self) -> None:
-        trouble = self._record.trouble
-        if bool(trouble) != bool(self._record_trouble):
-            name = NoticeName.RECORD_FAILING if trouble else NoticeName.RECORD_WRITTEN
-            text = trouble or f"the record is written again; {self._record.lost_lines} lines lost"
-            self._take(Notice(self._monitor.time_s or 0.0, name, self._record.lost_lines, text))
-        self._record_trouble = trouble
+        # What is over again is news too: a disk that fails now and then is a disk to be looked at.
+        for report in self._record.take_reports():
+            self._note_record_failing(report)
+        if trouble := self._record.trouble:
+            self._note_record_failing(trouble)
+        elif self._record_trouble:
+            self._record_trouble = ""
+            lost = self._record.lost_lines
+            self._take_notice(NoticeName.RECORD_WRITTEN, lost, f"the record is written again; {lost} lines lost")
+        self._record.note_lag()
+        if self._last_unfiled is not None and self._record.synced >= self._last_unfiled:
+            self._last_unfiled = None
+            if self._follower is not None:
+                self._follower.note_on_disk(self._record.synced)
+
+    def _note_record_failing(self, trouble: str) -> None:
+        if not self._record_trouble:
+            self._record_trouble = trouble
+            self._take_notice(NoticeName.RECORD_FAILING, self._record.lost_lines, trouble)
+
+    def _take_notice(self, name: NoticeName, count: int, text: str) -> None:
+        self._take(Notice(self._monitor.time_s or 0.0, name, count, text))
+
+
+class _Patience:
+    """How long the watch may wait for the disk now: what it has waited already comes back within a second.
+
+    A disk that answers each time just before patience runs out would else hold back readings that come meanwhile, more
+    with every event.
+    """
+
+    def __init__(self) -> None:
+        self._spent_s = 0.0
+        self._began_s = time.monotonic()
+
+    def __enter__(self) -> float:
+        """Begin to wait; gives for how long at most."""
+        now_s = time.monotonic()
+        self._spent_s = max(0.0, self._spent_s - _SYNC_PATIENCE_S * (now_s - self._began_s))
+        self._began_s = now_s
+        return _SYNC_PATIENCE_S - self._spent_s
+
+    def __exit__(self, kind: type[BaseException] | None, error: object, trace: object) -> None:
+        """Have waited."""
+        self._spent_s += time.monotonic() - self._began_s

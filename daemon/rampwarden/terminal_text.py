@@ -1,13 +1,48 @@
-"""Text that a terminal may be shown: without what could steer it, and times as people read them."""
+"""Text that leaves the program, one way each: for a terminal, as JSON and as a spreadsheet's cell; times for people.
+
+Whatever came from outside (a board, a broker, a record, somebody's mark) passes here on its way out, and can then
+neither steer a terminal, nor break a reader's line, nor be taken for a formula.
+"""
 
 import unicodedata
+
+# Control characters, marks of direction and other invisible ones, halves of letters, private ones, and the separators
+# of lines and paragraphs that some readers of logs break a line at.
+_FORMULA = ("=", "+", "-", "@")
+_STEERING = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
 
 
 def printable(text: str) -> str:
     """Give the text with every control character replaced: what a board sends must not steer a terminal."""
     if text.isprintable():
         return text
-    return "".join("�" if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co") else letter for letter in text)
+    return "".join("�" if unicodedata.category(letter) in _STEERING else letter for letter in text)
+
+
+def visible_json(text: str) -> str:
+    """Give JSON in which every invisible letter is written as its escape: it decodes to the same."""
+    if text.isascii() and "\x7f" not in text:
+        return text
+    return "".join(
+        letter if letter in "\n" or unicodedata.category(letter) not in _STEERING else _escape(letter)
+        for letter in text
+    )
+
+
+def spreadsheet_cell(value: object) -> object:
+    """Give a CSV field that no spreadsheet calculates: text that begins like a formula gets an apostrophe before it.
+
+    Source: OWASP, CSV Injection (owasp.org/www-community/attacks/CSV_Injection).
+    """
+    if not isinstance(value, str):
+        return value
+    shown = printable(value)
+    return f"'{shown}" if value.lstrip().startswith(_FORMULA) or (value[:1] in "\t\r" and value) else shown
+
+
+def _escape(letter: str) -> str:
+    units = letter.encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at]:02x}{units[at + 1]:02x}" for at in range(0, len(units), 2))
 
 
 def elapsed(seconds: float) -> str:

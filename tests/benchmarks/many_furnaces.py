@@ -134,8 +134,8 @@ class Listening:
     @property
     def count(self) -> int:
         """How many furnaces its title says it has found."""
-        found = re.findall(r"(\d+) furnaces", self.shown[-20_000:])
-        return int(found[-1]) if found else 0
+        found = re.findall(r"([\d,]+) furnaces", self.shown[-20_000:])
+        return int(found[-1].replace(",", "")) if found else 0
 
     def end(self) -> None:
         """End it."""

@@ -1,11 +1,11 @@
 """Whole heats with a transfer through the whole watch: what rings falsely, and what is held back though it is true.
 
-    python tests/benchmarks/transfer_bench.py [--n 50] [--fast 20] [--each]
+    python tests/benchmarks/transfer_bench.py [--n 50] [--fast 20] [--each] [--tune]
 
 First, heats in which the probe hangs in the air while the pot is carried, stays on it, is left in the oven for a while,
 or is put back late: how often any HIGH alarm rang, and ramp-high where the pot itself kept its limit. Then pots that
 truly climb too fast from their arrival on: how often their alarm was held back when it was true already, and for how
-long. The pot's own course is the simulators'; reporting seeds alone.
+long. The pot's own course is the simulators'. Whoever mends the watch by what rings here tunes on `--tune` seeds.
 """
 
 import argparse
@@ -96,6 +96,14 @@ def is_true(heat: SimulatedHeat, time_s: float) -> bool:
     return bool(climbed[int(time_s) - 60 : int(time_s) + 1].max() >= _NEAR * rate.climb_c)
 
 
+def breaks_soon_s(heat: SimulatedHeat, time_s: float) -> float | None:
+    """Give after how long the pot itself climbs to its limit, s, where that is less than its window; else None."""
+    rate = limit_of(heat.schedule)
+    ahead_c = climbed_c(heat, rate.window_s)[int(time_s) : int(time_s + rate.window_s)]
+    over = np.flatnonzero(ahead_c >= _NEAR * rate.climb_c)
+    return float(over[0]) if len(over) else None
+
+
 def _rings_rightly(heat: SimulatedHeat, event: Event) -> bool:
     """A board that was silent was silent; a ramp is as true as the pot's own climb."""
     return event.alarm == "signal-lost" or (event.alarm == "ramp-high" and is_true(heat, event.time_s))
@@ -123,46 +131,60 @@ def broken_s(heat: SimulatedHeat) -> float | None:
     return float(over[0]) if len(over) else None
 
 
-def sound_arrivals(simulator: str, count: int, *, each: bool) -> None:
+def sound_arrivals(simulator: str, count: int, stream: Stream, *, each: bool) -> None:
     """Print what rings in heats whose pot arrives as it should."""
     false_high, high, held_back = Counter[str](), Counter[str](), 0
     heats_false = 0
+    early_s: list[float] = []
     for seed in range(count):
-        heat = simulated_heat(simulator, Row.ARRIVAL, seed, Stream.REPORTING)
+        heat = simulated_heat(simulator, Row.ARRIVAL, seed, stream)
         heard = watched(heat)
         held_back += bool(heard.withheld)
         wrong = [
             event for event in heard.raised() if event.priority is Priority.HIGH and not _rings_rightly(heat, event)
         ]
+        # A probe beside a wall that is hotter than the pot runs ahead of it: the pot's own break follows.
+        ahead_s = {event.time_s: breaks_soon_s(heat, event.time_s) for event in wrong if event.alarm == "ramp-high"}
         high.update(str(event.alarm) for event in heard.raised() if event.priority is Priority.HIGH)
-        false_high.update(str(event.alarm) for event in wrong)
-        heats_false += bool(wrong)
+        early_s += [each_s for each_s in ahead_s.values() if each_s is not None]
+        false = [event for event in wrong if ahead_s.get(event.time_s) is None]
+        false_high.update(str(event.alarm) for event in false)
+        heats_false += bool(false)
         if each and wrong:
             arrived_s = heat.truth.began_s or 0.0
             for event in wrong:
-                print(f"    {simulator} {seed}: {event.time_s - arrived_s:+.0f} s after arrival: {event.text}")
+                soon_s = ahead_s.get(event.time_s)
+                how = "" if soon_s is None else f" ({soon_s:.0f} s before the pot's own break)"
+                print(f"    {simulator} {seed}: {event.time_s - arrived_s:+.0f} s after arrival: {event.text}{how}")
     print(
         f"{simulator:9} {count} arrivals: false HIGH in {heats_false} ({dict(false_high) or 'none'}), "
-        f"HIGH in all {dict(high) or 'none'}, ramp alarm held back in {held_back}",
+        f"HIGH in all {dict(high) or 'none'}, ramp alarm held back in {held_back}; "
+        f"ramp-high ahead of the pot's own break in {len(early_s)}"
+        + (f" (by {min(early_s):.0f} to {max(early_s):.0f} s)" if early_s else ""),
         flush=True,
     )
 
 
-def fast_arrivals(simulator: str, count: int, *, each: bool) -> None:
+def fast_arrivals(simulator: str, count: int, stream: Stream, *, each: bool) -> None:
     """Print how long true alarms of pots that climb too fast from their arrival on were held back."""
-    dice = np.random.default_rng((Stream.REPORTING.value, len(simulator)))
+    dice = np.random.default_rng((stream.value, len(simulator)))
     told = silent = seed = 0
     late: list[float] = []
+    after_s: list[float] = []
     while told + silent < count and seed < 10 * count:
-        heat = too_fast(simulated_heat(simulator, Row.ARRIVAL, seed, Stream.REPORTING), dice)
+        heat = too_fast(simulated_heat(simulator, Row.ARRIVAL, seed, stream), dice)
         seed += 1
         breaks_s = None if heat is None else broken_s(heat)
         if heat is None or breaks_s is None:
             continue
         heard = watched(heat)
-        rang_s = next((event.time_s for event in heard.raised() if event.alarm == "ramp-high"), None)
+        arrived_s = heat.truth.began_s or 0.0
+        rings = (event.time_s for event in heard.raised() if event.alarm == "ramp-high" and event.time_s > arrived_s)
+        rang_s = next(rings, None)
         told += rang_s is not None
         silent += rang_s is None
+        if rang_s is not None:
+            after_s.append(rang_s - breaks_s)
         held_s = sum(max(0.0, to_s - max(from_s, breaks_s)) for from_s, to_s in heard.withheld)
         if held_s > 0.0:
             late.append(held_s)
@@ -170,7 +192,13 @@ def fast_arrivals(simulator: str, count: int, *, each: bool) -> None:
             print(f"    {simulator} {seed - 1}: broken {breaks_s:.0f}, rang {rang_s}, held back {heard.withheld}")
     print(
         f"{simulator:9} {told + silent} arrivals truly too fast: told {told}, silent {silent}, held back while true in "
-        f"{len(late)}" + (f" (longest {max(late):.0f} s)" if late else ""),
+        f"{len(late)}"
+        + (f" (longest {max(late):.0f} s)" if late else "")
+        + (
+            f"; rang {np.median(after_s):+.0f} s after the pot's own break (median), latest {max(after_s):+.0f} s"
+            if told
+            else ""
+        ),
         flush=True,
     )
 
@@ -181,11 +209,13 @@ def main() -> int:
     parser.add_argument("--n", type=int, default=50, help="sound arrivals a simulator")
     parser.add_argument("--fast", type=int, default=20, help="arrivals a simulator that are truly too fast")
     parser.add_argument("--each", action="store_true", help="every heat that went wrong")
+    parser.add_argument("--tune", action="store_true", help="tuning seeds, not the reporting ones")
     wanted = parser.parse_args()
+    stream = Stream.TUNING if wanted.tune else Stream.REPORTING
     for simulator in SIMULATORS:
-        sound_arrivals(simulator, wanted.n, each=wanted.each)
+        sound_arrivals(simulator, wanted.n, stream, each=wanted.each)
     for simulator in SIMULATORS:
-        fast_arrivals(simulator, wanted.fast, each=wanted.each)
+        fast_arrivals(simulator, wanted.fast, stream, each=wanted.each)
     return 0
 
 

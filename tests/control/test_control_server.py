@@ -362,12 +362,12 @@ def test_an_answer_that_does_not_fit_the_buffer_is_sent_as_it_is_read(
 
 
 def test_a_hundred_clients_that_linger_cannot_keep_out_one_that_means_it(served: Served) -> None:
-    """The one who has lingered longest goes first; at no time are there more than 16."""
+    """The one who has lingered longest goes first; at no time are there more than 64, and one being taken in."""
     lingering: list[socket.socket] = []
     for _ in range(100):
         lingering.append(served.connect())
         lingering[-1].send(b"{")
-        assert len(served.server._clients) <= 16
+        assert len(served.server._clients) <= 65
     for _ in range(20):
         assert served.request(STATUS)["taken"] is True
     # Those who came last are still being waited for, those who came first are not.
@@ -375,6 +375,43 @@ def test_a_hundred_clients_that_linger_cannot_keep_out_one_that_means_it(served:
     lingering[-1].sendall(b"}\n")
     assert answer(lingering[-1])["taken"] is False
     for peer in lingering:
+        peer.close()
+
+
+def test_of_fifteen_hundred_clients_at_once_whoever_asks_is_answered(folder: Path) -> None:
+    """The kernel keeps a place for each; who has asked by the time they are taken in never waits among the others."""
+    server = ControlServer(folder, about())
+    server.show(a_status())
+    peers: list[socket.socket] = []
+    asking: list[socket.socket] = []
+    for number in range(1500):
+        peer = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        peer.setblocking(False)  # to be turned away at once, were there no place
+        peer.connect(str(server.path))
+        peer.settimeout(PATIENCE_S)
+        peers.append(peer)
+        if number % 150 == 8:
+            peer.sendall(encode(Request(FORMAT, STATUS)))
+            asking.append(peer)
+    server.serve(lambda _command: None)
+    assert [answer(peer)["taken"] for peer in asking] == [True] * 10
+    server.close()
+    for peer in peers:
+        peer.close()
+
+
+def test_a_process_with_many_connections_pushes_out_its_own(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not the one connection of somebody who types slowly."""
+    processes = iter([7, *[8] * 200])
+    monkeypatch.setattr("rampwarden.control.server._peer", lambda _line: (next(processes), 0))
+    slow = served.connect()
+    slow.send(b"{")
+    wait_for(lambda: len(served.server._clients) == 1)
+    crowd = [served.connect() for _ in range(100)]
+    wait_for(lambda: is_closed(crowd[35]))
+    slow.sendall(b"}\n")
+    assert answer(slow)["taken"] is False
+    for peer in (slow, *crowd):
         peer.close()
 
 

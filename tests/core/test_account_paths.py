@@ -4,7 +4,6 @@ The heat is short and rough, so that its account has something of everything: a 
 silence, an open sensor, a touch of the dial, a soak at working temperature and a climb that breaks its limit.
 """
 
-import os
 import random
 import tomllib
 from collections.abc import Callable, Iterator
@@ -181,7 +180,7 @@ def killed(path: Path, at_s: float) -> Monitor:
     writer = RecordWriter.create(path, header())
     monitor = watched(none, at_s, writer)
     writer.flush()
-    os.close(writer._file)
+    writer.close()
     return monitor
 
 

@@ -185,6 +185,16 @@ class TestAWholeHeat:
         assert begin(monitor, 300.0, from_s=1.0) == []
         assert monitor.status().temp_c == 300.0
 
+    def test_has_the_same_ramp_whether_anybody_looks_or_not(self) -> None:
+        watched, unwatched = Monitor(plan()), Monitor(plan())
+        for item in whole_heat()[:4200]:
+            assert watched.feed(item) == unwatched.feed(item)
+            watched.status()
+            watched.stated()
+        assert watched.status().ramp == unwatched.status().ramp
+        assert watched.stated() == unwatched.stated()
+        assert watched.segment_end == unwatched.segment_end
+
     def test_keeps_no_event_back(self) -> None:
         """What a call caused it gives; the next gives only its own."""
         monitor = Monitor(plan())
@@ -431,7 +441,7 @@ class TestReadings:
     def test_that_were_late_but_in_order_are_measured_at_their_own_time(self) -> None:
         """The clock had run on; slope and soak go by when they were taken, events by when they were heard."""
         monitor = Monitor(plan(FREE))
-        late = [Reading(float(n), temp_c=20.0 + 0.1 * n) for n in range(60)]
+        late = [Reading(float(n), temp_c=20.0 + 0.1 * n) for n in range(95)]
         begun = monitor.feed(ClockMark(100.0))
         events = feed_all(monitor, late)
         assert [event.time_s for event in begun + events] == [100.0, 100.0]

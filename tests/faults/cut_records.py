@@ -1,6 +1,5 @@
 """A record cut off at any byte by a power cut, taken up and gone on with. Not a test itself."""
 
-import os
 from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -37,7 +36,7 @@ def write_heat(path: Path) -> bytes:
     items += [Reading(float(second), temp_c=60.0 + 3.0 * (second - 48)) for second in range(48, 66)]
     _feed(writer, monitor, items)
     writer.flush()
-    os.close(writer._file)
+    writer.close()
     return path.read_bytes()
 
 

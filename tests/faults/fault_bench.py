@@ -34,6 +34,7 @@ from rampwarden.control.messages import FORMAT, STATUS, Request
 from rampwarden.core.model import AlarmState, Event, HeatStatus, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import ControlError
+from rampwarden.filed import event_key
 from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_lines import Line
 from rampwarden.records.record_reader import RecordReader
@@ -418,7 +419,7 @@ class Bench:
 
         def keys() -> list[str]:
             return [
-                f"{record_id}:{json.loads(line)['seq']}"
+                event_key(record_id, (numbered := json.loads(line)).get("run", ""), numbered["seq"])
                 for line in self.lines()
                 if '"kind":"event"' in line and line.startswith('{"seq":') and line.endswith("}")
             ]

@@ -174,6 +174,21 @@ def disk_full(disk: SmallDisk, bench: Bench) -> None:
     wait_until(lambda: bench.has_notice("record-written"), "the record is written again", PATIENCE_S)
 
 
+def record_deleted(bench: Bench) -> None:
+    """Somebody tidies up; the record is put back from its open handle."""
+    record = bench.record
+    record.unlink()
+    wait_until(record.exists, "the record is put back", PATIENCE_S)
+
+
+def record_cut_short(bench: Bench) -> None:
+    """Somebody empties the file in which it is; it is written anew, and what was left of it keeps another name."""
+    record = bench.record
+    os.truncate(record, record.stat().st_size // 2)
+    aside = record.with_name(f"{record.name}.aside-1")
+    wait_until(lambda: aside.exists() and record.exists(), "the record is written anew", PATIENCE_S)
+
+
 def heard_at_broker(bench: Bench, alarm: str) -> None:
     """Wait until somebody far away has heard of an alarm that the record cannot take."""
     wait_until(
@@ -332,6 +347,8 @@ def everything_alone() -> list[Case]:
         ("broker gone", partial(broker_gone, 150.0)),
         ("SIGSTOP for 2 min", partial(halted, 120.0)),
         ("disk takes nothing, then again", disk_refuses),
+        ("record deleted", record_deleted),
+        ("record cut short", record_cut_short),
         ("socket flooded by 100 clients", partial(flooded, 100)),
     ):
         cases += [Case(f"{named}, {when}", ((at_s, fault),)) for when, at_s in moments]
@@ -384,6 +401,13 @@ def everything_at_once() -> list[Case]:
             interval_s=2.0,
             until_s=1300.0,
             stdout_blocked=True,
+        ),
+        Case(
+            "meddling hands",
+            ((60.0, record_deleted), (300.0, record_cut_short), (540.0, record_deleted)),
+            speed=60.0,
+            interval_s=2.0,
+            until_s=800.0,
         ),
         Case(
             "bad company",

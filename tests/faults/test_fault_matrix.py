@@ -11,9 +11,9 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from tests.faults.fault_bench import Bench
+from tests.faults.fault_bench import PATIENCE_S, Bench
 from tests.faults.fault_list import Case, Verdict, everything_at_once, heard_at_broker, run_case
-from tests.outputs.mqtt.broker import MOSQUITTO
+from tests.outputs.mqtt.broker import MOSQUITTO, wait_until
 
 from small_disk import failing_disk, may_make_disks, may_mount
 
@@ -48,6 +48,24 @@ def test_a_full_disk_that_is_freed_has_lost_nothing() -> None:
     with tempfile.TemporaryDirectory(prefix="rw") as folder:
         case = Case("disk full and freed", (), speed=60.0, interval_s=2.0, until_s=400.0, disk="256k")
         assert run_case(case, Path(folder) / "full").found == []
+
+
+@pytest.mark.root
+@pytest.mark.skipif(not may_make_disks(), reason="needs root: mounts a disk made from a file")
+def test_a_disk_that_hangs_holds_back_nothing_and_has_lost_nothing() -> None:
+    """The kernel lets every write and sync wait; meanwhile the alarm is heard at the broker, and the heat goes on."""
+    with tempfile.TemporaryDirectory(prefix="rw") as folder, failing_disk(Path(folder) / "disk") as disk:
+        bench = Bench(Path(folder) / "heat", 60.0, 2.0, records=disk.folder)
+        try:
+            bench.begin()
+            bench.pass_heat(20.0)
+            with disk.hanging():
+                heard_at_broker(bench, "record-failing")
+                bench.pass_heat(240.0)
+            wait_until(lambda: bench.has_notice("record-written"), "the record is written again", PATIENCE_S)
+            assert bench.finish(bench.board.heat_s + 60.0) == []
+        finally:
+            bench.close()
 
 
 @pytest.mark.root

@@ -76,16 +76,29 @@ def test_each_token_opens_its_own_right_and_nothing_else_opens_any() -> None:
     assert access.admit("\ud800", "a", 0.0) is None
 
 
-def test_after_five_wrong_tokens_an_address_waits_and_others_do_not() -> None:
-    """Not even the right token is looked at meanwhile, or waiting would cost nothing."""
+def test_after_five_wrong_tokens_an_address_is_slowed_and_others_are_not() -> None:
+    """Each further token waits before it is looked at; a wrong one is told for how long still."""
     access = Access(rules())
     for second in range(5):
+        assert access.pause_s("a", float(second)) == 0.0
         assert access.admit("wrong", "a", float(second)) is None
+    assert access.pause_s("a", 5.0) == 1.0
     with pytest.raises(TriedTooOftenError) as refused:
-        access.admit(ACT_TOKEN, "a", 5.0)
+        access.admit("wrong", "a", 5.0)
     assert refused.value.wait_s == pytest.approx(55.0)
-    assert access.admit(ACT_TOKEN, "b", 5.0) is Right.ACT
-    assert access.admit(ACT_TOKEN, "a", 60.0) is Right.ACT
+    assert access.pause_s("b", 5.0) == 0.0
+    assert access.pause_s("a", 60.0) == 0.0
+
+
+def test_the_right_token_is_not_locked_out_by_a_strangers_wrong_ones() -> None:
+    """Both may sit behind one proxy: whoever has to act is let in."""
+    access = Access(rules())
+    for _ in range(5):
+        access.admit("wrong", "a", 0.0)
+    for _ in range(100):
+        with pytest.raises(TriedTooOftenError):
+            access.admit("wrong", "a", 1.0)
+    assert access.admit(ACT_TOKEN, "a", 2.0) is Right.ACT
 
 
 def test_a_crowd_of_addresses_together_has_thirty_tries_a_minute() -> None:

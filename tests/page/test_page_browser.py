@@ -15,7 +15,8 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.model import AlarmState, Command, CommandName, PotReadiness
+from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, PotReadiness
+from rampwarden.filed import Filed
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
 
@@ -162,6 +163,21 @@ def test_the_most_urgent_stands_first_and_all_are_acknowledged_at_once(served: S
     visitor.tap("acknowledge-all")
     wait_until(lambda: served.heard, "the order")
     assert served.heard == [Command(0.0, CommandName.ACKNOWLEDGE, by="page:127.0.0.1")]
+
+
+# Not yet on disk
+
+
+def test_what_the_disk_has_not_got_says_so_until_it_has(served: Served, visitor: Visitor) -> None:
+    """Only the newest lines, and only as long as the disk lags behind."""
+    served.heat.note("an old word")
+    served.heat.keeper.tell(Event(served.heat.time_s, EventName.NOTE, text="a new word"), Filed(7, "aa", on_disk=False))
+    served.heat.show()
+    visitor.until(lambda: "a new word · not yet on disk" in visitor.text("happenings"), "the new line is marked")
+    assert "an old word · not" not in visitor.text("happenings")
+    served.heat.keeper.note_on_disk(7)
+    served.heat.show()
+    visitor.until(lambda: "not yet on disk" not in visitor.text("happenings"), "the mark is gone")
 
 
 # That was wrong

@@ -55,15 +55,16 @@ def test_without_a_token_nothing_of_the_heat_is_told(guarded: Served, path: str,
         assert answer.headers["location"] == "/login"
 
 
-def test_a_wrong_token_opens_nothing_and_soon_may_not_be_tried_any_more(guarded: Served) -> None:
-    """Five wrong ones, then a pause that is named."""
+def test_a_wrong_token_opens_nothing_and_soon_costs_a_wait_but_the_right_one_opens(guarded: Served) -> None:
+    """Five wrong ones, then a pause that is named; somebody else's wrong ones lock nobody out."""
     for _ in range(5):
         answer = guarded.log_in("wrong and long enough")
         assert (answer.status, "set-cookie" in answer.headers) == (403, False)
-    answer = guarded.log_in()
+    answer = guarded.log_in("wrong and long enough")
     assert answer.status == 429
     assert 0 < int(answer.headers["retry-after"]) <= 60
     assert guarded.ask(path="/stream").status == 401
+    assert guarded.log_in().cookie
 
 
 def test_who_may_only_look_cannot_act(guarded: Served) -> None:

@@ -9,7 +9,18 @@ import pytest
 
 from pictured_heat import PicturedHeat
 from rampwarden.core.limits.edges import Edges
-from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, NoticeName, Reading
+from rampwarden.core.model import (
+    AlarmState,
+    Command,
+    CommandName,
+    Event,
+    EventName,
+    Notice,
+    NoticeName,
+    Priority,
+    Reading,
+)
+from rampwarden.filed import Filed
 from rampwarden.picture.picture import Broker, Mode, Picture, Withdrawn
 from rampwarden.picture.thinned_course import FINE_SPAN_S, ThinnedCourse
 
@@ -116,6 +127,35 @@ def test_of_two_messages_of_one_moment_the_one_that_was_meant_is_withdrawn() -> 
     assert [each.text for each in picture.withdrawn] == ["the lid was lifted"]
     assert picture.newest_statement is not None
     assert picture.newest_statement.text == "cold metal was added"
+
+
+def test_what_the_disk_has_not_got_is_marked_until_it_has() -> None:
+    """The latest happenings, and alarms with what they say; lines reach the disk in order, so the newest come last."""
+    heat = PicturedHeat().climb(21.0, 60.0)
+    heat.take(Notice(61.0, NoticeName.RECORD_FAILING, text="no answer"))
+    before = len(heat.keeper.picture().happenings)
+    assert heat.keeper.picture().unfiled == 0
+    heat.keeper.tell(Event(70.0, EventName.NOTE, text="one"), Filed(10, "aa", on_disk=False))
+    alarm = Event(71.0, EventName.ALARM, "record-failing", AlarmState.UNACKNOWLEDGED, Priority.MEDIUM, text="two")
+    heat.keeper.tell(alarm, Filed(12, "aa", on_disk=False))
+    acknowledged = msgspec.structs.replace(alarm, state=AlarmState.ACKNOWLEDGED)
+    heat.keeper.tell(acknowledged, Filed(13, "aa", on_disk=False))
+    heat.keeper.show(heat.monitor.status())
+    picture = heat.keeper.picture()
+    assert (len(picture.happenings) - before, picture.unfiled) == (2, 2), "what is not listed is not counted"
+    assert [each.text.endswith(" · not yet on disk") for each in picture.alarms] == [True]
+    heat.keeper.note_on_disk(11)
+    assert heat.keeper.picture().unfiled == 1
+    heat.keeper.note_on_disk(13)
+    picture = heat.keeper.picture()
+    assert picture.unfiled == 0
+    assert not picture.alarms[0].text.endswith("not yet on disk")
+    heat.keeper.tell(Event(80.0, EventName.NOTE, text="three"), Filed(20, "aa", on_disk=False))
+    heat.keeper.tell(Event(81.0, EventName.NOTE, text="four"), Filed(21, "aa"))
+    assert heat.keeper.picture().unfiled == 0, "one that is there vouches for all before"
+    heat.keeper.tell(Event(82.0, EventName.NOTE, text="five"), Filed(22, "aa", on_disk=False))
+    heat.keeper.begin_again()
+    assert heat.keeper.picture().unfiled == 0
 
 
 def test_health_is_known_as_soon_as_the_news_has_come() -> None:

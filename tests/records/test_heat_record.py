@@ -27,6 +27,7 @@ from rampwarden.records import record_reader, record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
+from running_watch import wait_for
 
 HEADER = Header(format=FORMAT, started="2026-01-01T09:00:00Z", id="0123", title="Dry · 25 °C")
 ALARM = Event(
@@ -123,7 +124,8 @@ def test_events_can_be_read_from_outside_before_write_events_returns(tmp_path: P
     writer.write_events([ALARM])
     script = f"print(open({str(path)!r}).read(), end='')"
     seen = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True)
-    assert seen.stdout.splitlines()[1:] == [encode_line(Reading(1.0, temp_c=20.0), 1)[:-1], encode_line(ALARM, 2)[:-1]]
+    lines = [encode_line(Reading(1.0, temp_c=20.0), 1), encode_line(ALARM, 2, writer.run)]
+    assert seen.stdout.splitlines(keepends=True)[1:] == lines
     writer.close()
 
 
@@ -154,8 +156,9 @@ def test_header_and_name_are_on_the_disk_before_the_first_reading(
     writer.close()
 
 
-def test_readings_reach_the_file_with_the_next_flush(tmp_path: Path) -> None:
+def test_readings_reach_the_file_with_the_next_flush(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not with each write: that would wear the disk out."""
+    monkeypatch.setattr(record_writer, "_FLUSH_EVERY_S", 3600.0)
     path = tmp_path / "heat.jsonl"
     writer = RecordWriter.create(path, HEADER)
     size = path.stat().st_size
@@ -175,6 +178,16 @@ def test_more_readings_between_two_flushes_than_may_wait_are_written_not_dropped
     readings: list[Line] = [Reading(float(time_s), temp_c=20.0) for time_s in range(95)]
     write(path, readings)
     assert read(path)[0] == readings
+
+
+def test_readings_reach_the_file_by_themselves_too(tmp_path: Path) -> None:
+    """Within the second, whatever happens to this process then; nobody has to ask for it."""
+    path = tmp_path / "heat.jsonl"
+    writer = RecordWriter.create(path, HEADER)
+    size = path.stat().st_size
+    writer.write(Reading(1.0, temp_c=20.0))
+    wait_for(lambda: path.stat().st_size > size, "the reading in the file")
+    writer.close()
 
 
 def test_a_record_is_never_overwritten(tmp_path: Path) -> None:

@@ -58,12 +58,17 @@ def write_heat(path: Path, until_s: int, make: Callable[[int], Reading] = soakin
         writer.write(item)
         writer.write_events(monitor.feed(item))
     writer.flush()
-    os.close(writer._file)  # as a killed process leaves it: no end, no lock
+    writer.close()  # as a killed process leaves it: no end, no lock
     return monitor
 
 
 def at(host_s: float, boot: str = BOOT, wall: datetime = STARTED) -> Callable[[], Moment]:
     return lambda: Moment(boot, host_s, wall)
+
+
+def found(folder: Path, port: str, within_s: float, now: Moment) -> Path | None:
+    unfinished = find_unfinished([folder], port, within_s, now).found
+    return None if unfinished is None else unfinished.path
 
 
 def at_wall(wall: datetime) -> Moment:
@@ -106,7 +111,7 @@ def test_no_ramp_is_computed_across_the_blind_time(tmp_path: Path) -> None:
     assert monitor.status().ramp is not None
     monitor.feed(Notice(taken.now_s, NoticeName.WATCH_RESUMED))
     assert monitor.status().ramp is None, "the ramp of before the blind time is none of the present"
-    for second in range(361, 381):
+    for second in range(361, 431):
         monitor.feed(Reading(float(second), temp_c=108.0))
     ramp = monitor.status().ramp
     assert ramp is not None
@@ -122,12 +127,12 @@ def test_after_a_power_cut_the_wall_clock_tells(tmp_path: Path) -> None:
 
 
 def test_a_clock_that_was_never_set_is_not_believed(tmp_path: Path) -> None:
-    """A board without a clock battery wakes in the past; then the heat goes on where the record ends, and says so."""
+    """A board without a clock battery wakes in the past: nobody watched for at least as long as it has been awake."""
     write_heat(tmp_path / "heat.jsonl", 300)
     taken = take_up(tmp_path / "heat.jsonl", at(12.0, boot="another", wall=STARTED - timedelta(days=400)))
-    assert taken.now_s == 300.0
+    assert taken.now_s == 312.0
     assert taken.blind_s is None
-    assert "for a time no clock here can tell" in taken.sentence
+    assert "blind for at least 12 s; how much longer no clock here can tell" in taken.sentence
 
 
 def test_unacknowledged_alarms_ring_again(tmp_path: Path) -> None:
@@ -194,31 +199,30 @@ def test_a_record_cut_off_anywhere_in_its_last_lines_is_taken_up(tmp_path: Path,
 def test_only_the_newest_record_of_the_port_counts(tmp_path: Path) -> None:
     """Closed heats, other ports, old heats and other files are left alone."""
     now = datetime.now(UTC)
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
+    assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
     (tmp_path / "notes.jsonl").write_text("no record\n")
     write_heat(tmp_path / "a.jsonl", 5)
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "a.jsonl"
-    assert find_unfinished(tmp_path, "/dev/other", A_DAY_S, at_wall(now)) is None
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now + timedelta(days=2))) is None
+    assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "a.jsonl"
+    assert found(tmp_path, "/dev/other", A_DAY_S, at_wall(now)) is None
+    assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now + timedelta(days=2))) is None
     closed = RecordWriter.create(tmp_path / "b.jsonl", header())
     closed.write(ClockMark(0.0))
     closed.write(Command(1.0, CommandName.NOTE, text='a note that says "kind":"end"'))
     closed.sync()
     os.utime(tmp_path / "a.jsonl", (0.0, 0.0))
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "b.jsonl"
+    assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) == tmp_path / "b.jsonl"
     closed.write(End(2.0))
     closed.close()
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
+    assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
 
 
 def test_within_one_start_of_the_machine_the_wall_clock_makes_no_record_old(tmp_path: Path) -> None:
     """A network that sets the clock by days while the watch is down must not cost the heat; real hours still count."""
     write_heat(tmp_path / "heat.jsonl", 300)
     wall = datetime.now(UTC) + timedelta(days=2)
-    found = find_unfinished(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 420.0, wall))
-    assert found == tmp_path / "heat.jsonl"
-    assert find_unfinished(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 301.0 + A_DAY_S, wall)) is None
-    assert find_unfinished(tmp_path, "/dev/board", 0.0, Moment(BOOT, 5000.0 + 299.0, wall)) is None
+    assert found(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 420.0, wall)) == tmp_path / "heat.jsonl"
+    assert found(tmp_path, "/dev/board", A_DAY_S, Moment(BOOT, 5000.0 + 301.0 + A_DAY_S, wall)) is None
+    assert found(tmp_path, "/dev/board", 0.0, Moment(BOOT, 5000.0 + 299.0, wall)) is None
 
 
 def test_a_record_another_watch_writes_is_refused_by_name_of_its_process(tmp_path: Path) -> None:
@@ -234,7 +238,7 @@ def test_a_record_another_watch_writes_is_refused_by_name_of_its_process(tmp_pat
 def test_an_empty_heat_is_not_taken_up(tmp_path: Path) -> None:
     """A header alone is no heat."""
     RecordWriter.create(tmp_path / "heat.jsonl", header()).close()
-    with pytest.raises(RecordError, match="nothing has been watched in it yet"):
+    with pytest.raises(RecordError, match="nothing can be read of what was watched in it"):
         take_up(tmp_path / "heat.jsonl", at(5000.0))
 
 

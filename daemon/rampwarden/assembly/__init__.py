@@ -8,6 +8,7 @@ __all__ = [
     "heat_start",
     "mqtt",
     "page",
+    "recorded_settings",
     "running",
     "stop_signals",
     "watch_services",

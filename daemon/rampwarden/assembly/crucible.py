@@ -10,7 +10,7 @@ from pathlib import Path
 
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
-from rampwarden.errors import RampwardenError
+from rampwarden.errors import RampwardenError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, Probe, Workshop, class_named
 from rampwarden.records import Register, figures_of, warnings
 from rampwarden.settings import Settings
@@ -24,12 +24,13 @@ _START_PATIENCE_S = 0.5
 class KnownPot:
     """What a watch must know of its pot: the maker's top (°C), where it stands, whether its class burns in air.
 
-    None where nobody has said or none can tell.
+    None where nobody has said or none can tell; `trouble` is why the register cannot be read, if it is that.
     """
 
     top_c: float | None = None
     standing: PotStanding | None = None
     oxidises: bool = True
+    trouble: str = ""
 
 
 def register_path(settings: Settings) -> Path:
@@ -76,16 +77,18 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
 def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
     """Give what the register knows of this crucible as of `today` (in UTC).
 
-    A register that cannot be read is told by `start_warnings`; the watch goes on with the schedule's own ceilings, and
-    its schedule says whether the pot is new.
+    Without a register that can be read the watch goes on with the schedule's own ceilings, and its schedule says
+    whether the pot is new.
     """
     if not mark:
         return KnownPot()
     try:
         with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
             crucible, life = register.crucible(mark), register.life(mark, today)
-    except RampwardenError:
+    except UnknownMarkError:
         return KnownPot()
+    except RampwardenError as error:
+        return KnownPot(trouble=f"{error}; {_LATER}")
     known = class_named(crucible.crucible_class)
     return KnownPot(crucible.sheet_top_c, life.standing, known is None or CLASSES[known].oxidises)
 

@@ -15,6 +15,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import UNCALIBRATED, AdcScaling, BoardCalibration, Column, ColumnFormat
 from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
+from rampwarden.errors import RecordError
 from rampwarden.records import FORMAT, Header, changed_parameters, find_calibration, read_calibration, running_software
 from rampwarden.settings import AlarmSection, Settings
 from rampwarden.sources import BoardSettings
@@ -46,6 +47,17 @@ def board_calibration(settings: Settings, environment: Mapping[str, str]) -> Boa
         return UNCALIBRATED
     path = Path(chosen).expanduser() if chosen else find_calibration(settings.board.port, environment)
     return UNCALIBRATED if path is None else read_calibration(path)
+
+
+def calibration_or_none(settings: Settings, environment: Mapping[str, str]) -> tuple[BoardCalibration, tuple[str, ...]]:
+    """Give the board's calibration, or none and what is to be said where it cannot be read: it is watched all the same.
+
+    A calibration takes out degrees; nobody watching costs the pot.
+    """
+    try:
+        return board_calibration(settings, environment), ()
+    except RecordError as error:
+        return UNCALIBRATED, (f"measured without the board's calibration: {error}",)
 
 
 def board_settings(settings: Settings) -> BoardSettings:
@@ -99,6 +111,7 @@ def record_header(
         zero_s=round(zero.host_s, 3) if zero else 0.0,
         software=running_software(),
         rehearsal=zero is None,
+        settings=settings.model_dump(mode="json", exclude_defaults=True),
     )
 
 

@@ -1,26 +1,29 @@
 """How a heat begins: afresh with a new record, or taken up again from an unfinished one.
 
 Knows settings, schedule files and records; starts nothing. What it gives is everything of a watch but its source, its
-clock and its outputs, and the picture of it as far as it has come.
+clock and its outputs, and the picture of it as far as it has come. A fresh heat may be refused for what a person must
+mend first; an unfinished one never is, whatever is wrong with its record, its schedule's file or the disk.
 """
 
-import contextlib
 import dataclasses
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from rampwarden.assembly.crucible import known_pot
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
+from rampwarden.assembly.record_places import Placed, new_record, provisional_folders
+from rampwarden.assembly.unfinished_record import go_on_in, gone_by
 from rampwarden.clock import present_moment
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
-from rampwarden.errors import RecordError
+from rampwarden.errors import RampwardenError
 from rampwarden.picture import Mode, PictureKeeper, about_heat
-from rampwarden.records import Header, RecordReader, RecordWriter, TakenUp, find_unfinished, take_up
+from rampwarden.records import Header, RecordWriter, Search, TakenUp, find_unfinished, take_up, unused_name
 from rampwarden.schedule_files import read_schedule
 from rampwarden.settings import Settings
 
@@ -29,7 +32,9 @@ from rampwarden.settings import Settings
 class WatchedHeat:
     """A heat about to be watched. `already_s` is how long it has been going; `taken_up` how it was found, if it was.
 
-    Then `unacknowledged` alarms must ring again, `untold` events have still to be recorded, and `remarks` be said.
+    Then `unacknowledged` alarms must ring again, `untold` events have still to be recorded, and `remarks` be said in
+    the log. What is in bad shape is said in `shape`, on every output and in the record; `trouble` is what is wrong with
+    the record itself, and `trouble_stands` until it is in its proper place.
     """
 
     schedule: Schedule
@@ -42,12 +47,26 @@ class WatchedHeat:
     remarks: tuple[str, ...] = ()
     unacknowledged: tuple[Event, ...] = ()
     untold: tuple[Event, ...] = ()
+    shape: tuple[str, ...] = ()
+    trouble: str = ""
+    trouble_stands: bool = False
 
     def give_up(self) -> None:
         """Take back a heat that cannot be watched after all: a new record goes, an unfinished one stays."""
         self.writer.close()
         if not self.taken_up:
             self.writer.path.unlink(missing_ok=True)
+
+
+@dataclass(frozen=True, slots=True)
+class LostHeat:
+    """What is to be said in a fresh heat of the one before: nothing, or why it could not be gone on with.
+
+    `trouble` is raised as an alarm, `shape` only said.
+    """
+
+    trouble: str = ""
+    shape: tuple[str, ...] = ()
 
 
 def fresh_heat(
@@ -57,8 +76,15 @@ def fresh_heat(
     *,
     lasting: bool,
     calibration: BoardCalibration = UNCALIBRATED,
+    lost: LostHeat | None = None,
 ) -> WatchedHeat:
-    """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash."""
+    """Begin a heat at time 0 with a record of its own; `lasting` ones may be taken up again after a crash.
+
+    `lost` is what became of the heat before. Raises `ScheduleError` for a schedule that cannot be watched, and
+    `RecordError` when the record is there already; a lasting heat's record goes elsewhere when its folder is not to be
+    had.
+    """
+    lost = lost or LostHeat()
     schedule, table = read_schedule(schedule_file)
     started = datetime.now(UTC)
     pot = known_pot(settings, settings.watch.crucible, started.date())
@@ -71,62 +97,102 @@ def fresh_heat(
     )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)
-    writer = RecordWriter.create(path, header)
+    if record is None:
+        # A clock that is not set gives the same name at each start of the machine.
+        path = unused_name(path.parent, path.stem)
+    placed = new_record(path, header, os.environ) if lasting else Placed(RecordWriter.create(path, header))
     return WatchedHeat(
-        schedule, header, Monitor(schedule, parameters), writer, _keeper(settings, path, schedule, header)
+        schedule,
+        header,
+        Monitor(schedule, parameters),
+        placed.writer,
+        _keeper(settings, placed.writer.path, schedule, header),
+        shape=(*lost.shape, *filter(None, [pot.trouble])),
+        trouble="; ".join(filter(None, (lost.trouble, placed.trouble))),
+        trouble_stands=bool(placed.trouble),
     )
 
 
-def unfinished_heat(settings: Settings, schedule_file: Path) -> WatchedHeat | None:
-    """Take up the unfinished heat of this port, if there is one young enough; raises `RecordError` if it is another's.
+def find_heat(settings: Settings) -> Search:
+    """Look for the unfinished heat of this port, in the records' folder and where they go when that is not to be had.
 
-    A heat that was broken off under another schedule is somebody's decision to make, not ours.
+    Raises nothing.
     """
-    folder, within_s = settings.watch.records, settings.watch.resume_within
-    path = find_unfinished(folder, settings.board.port, within_s, present_moment())
-    if path is None:
-        return None
-    schedule, table = read_schedule(schedule_file)
-    keeper = _keeper(settings, path, schedule, _header(path))
-    found = _taken_up(path, keeper)
-    if found is None or found.monitor.complete:
-        return None
-    if found.header.schedule != table:
-        raise RecordError(
-            f"{path}: an unfinished heat under another schedule ({found.header.title!r}); "
-            "give that schedule to go on with it, or --new to start afresh"
-        )
-    writer = RecordWriter.resume(path, found.next_seq)
+    folders = (settings.watch.records, *provisional_folders(os.environ))
+    return find_unfinished(folders, settings.board.port, settings.watch.resume_within, present_moment())
+
+
+def unfinished_heat(
+    settings: Settings, search: Search, schedule_file: Path | None, already: Sequence[str] = ()
+) -> WatchedHeat | LostHeat:
+    """Take up the unfinished heat that was found, as far as its record tells; else gives what is to be said of it.
+
+    `already` is to be said of the shape it is in besides.
+
+    Its own record says what it is watched by: neither a schedule file that was changed since nor settings that were.
+    Raises `RecordError` only when another watch is writing that record.
+    """
+    found = search.found
+    if found is None:
+        return LostHeat(search.lost, search.remarks)
+    path, shape = found.path, [*already, *search.remarks, *filter(None, [search.lost])]
+    try:
+        by = gone_by(found, settings, schedule_file, shape)
+        keeper = _keeper(settings, path, by.schedule, by.header)
+        taken = take_up(path, witness=keeper, by=by)
+    except RampwardenError as error:
+        if found.has_whole_header and _holds_nothing(path):
+            return LostHeat(shape=tuple(shape))
+        return LostHeat(f"{error}; a new heat begins", tuple(shape))
+    except Exception as error:  # whatever stands in a record: the furnace is hot, and somebody must watch it
+        return LostHeat(f"{path.name}: cannot be replayed ({type(error).__name__}: {error}); a new heat begins")
+    if taken.monitor.complete:
+        return LostHeat(shape=tuple(shape))
+    if taken.lost_lines:
+        lines = "a line" if taken.lost_lines == 1 else f"{taken.lost_lines} lines"
+        shape.append(f"{path.name}: {lines} of it cannot be read, left out")
+    return _going_on(settings, taken, go_on_in(found, taken, by, settings.watch.records), keeper, shape)
+
+
+def _going_on(
+    settings: Settings, taken: TakenUp, begun: tuple[Placed, Header, bool], keeper: PictureKeeper, shape: list[str]
+) -> WatchedHeat:
+    placed, header, is_home = begun
+    keeper.note_record(_shown(placed.writer.path))
     return WatchedHeat(
-        schedule=found.monitor.schedule,
-        header=found.header,
-        monitor=found.monitor,
-        writer=writer,
+        schedule=taken.monitor.schedule,
+        header=header,
+        monitor=taken.monitor,
+        writer=placed.writer,
         keeper=keeper,
-        already_s=found.now_s,
-        taken_up=found.sentence,
-        remarks=found.remarks,
-        unacknowledged=found.unacknowledged,
-        untold=found.untold,
+        already_s=taken.now_s,
+        taken_up=taken.sentence,
+        remarks=taken.remarks,
+        unacknowledged=taken.unacknowledged,
+        untold=taken.untold,
+        shape=tuple(shape),
+        trouble=placed.trouble,
+        trouble_stands=not is_home,
     )
 
 
-def _taken_up(path: Path, keeper: PictureKeeper) -> TakenUp | None:
-    """Take a record up; one in which nothing was watched yet is no heat to go on with."""
-    with contextlib.suppress(RecordError):
-        return take_up(path, witness=keeper)
-    return None
-
-
-def _header(path: Path) -> Header:
-    with RecordReader(path) as reader:
-        return reader.header
+def _holds_nothing(path: Path) -> bool:
+    """Tell whether no input ever came into a record: then nothing is lost with it."""
+    try:
+        with path.open("rb") as file:
+            file.readline()
+            return not file.read(1)
+    except OSError:
+        return False
 
 
 def _keeper(settings: Settings, path: Path, schedule: Schedule, header: Header) -> PictureKeeper:
     """Give the keeper of a heat's picture."""
     mode = Mode.REHEARSAL if header.rehearsal else Mode.LIVE
-    # A file's name may be bytes that are no text.
-    record = os.fsencode(path).decode(errors="replace")
-    about = about_heat(schedule, mode, header.started, record, header.crucible, header.metal)
+    about = about_heat(schedule, mode, header.started, _shown(path), header.crucible, header.metal)
     return PictureKeeper(schedule, about, has_broker=bool(settings.mqtt.broker))
+
+
+def _shown(path: Path) -> str:
+    # A file's name may be bytes that are no text.
+    return os.fsencode(path).decode(errors="replace")

@@ -10,6 +10,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
+from rampwarden.assembly.secret_files import see_that_it_is_secret
 from rampwarden.core.model import CommandName
 from rampwarden.errors import BrokerError, SettingsError
 from rampwarden.outputs.mqtt import (
@@ -23,12 +24,14 @@ from rampwarden.outputs.mqtt import (
     Sender,
 )
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
-from rampwarden.records import Header
-from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection
+from rampwarden.records import Header, RecordWriter
+from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection, Settings
 
 _PORT = 1883
 _TLS_PORT = 8883
 _CREDENTIAL = "mqtt-password"
+REHEARSAL_PREFIX = "rehearsal"
+"""First level of a rehearsal's topics: whoever watches furnaces never takes it for one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,10 @@ class BrokerAccess:
 
 
 def broker_access(section: MqttSection, client_id: str, environment: Mapping[str, str]) -> BrokerAccess | None:
-    """Give the access these settings mean, None without a broker; raises `SettingsError` for what cannot work."""
+    """Give the access these settings mean, None without a broker; raises `SettingsError` for what cannot work.
+
+    `OpenSecretError` where a password or key lies open to everybody.
+    """
     brokers = tuple(_address(text, _TLS_PORT if section.tls else _PORT) for text in section.broker)
     if not brokers:
         return None
@@ -61,6 +67,9 @@ def broker_access(section: MqttSection, client_id: str, environment: Mapping[str
         user=section.user,
         password_file=section.password_file or _credential(environment),
     )
+    for name, path in (("password_file", section.password_file), ("key", section.key)):
+        if path is not None:
+            see_that_it_is_secret(f"mqtt.{name}", path)
     try:
         # Both are read again at each connection, so that a renewed file is taken; here it is seen that they can be.
         parameters.context()
@@ -72,17 +81,28 @@ def broker_access(section: MqttSection, client_id: str, environment: Mapping[str
 
 
 def mqtt_output(
-    section: MqttSection, access: BrokerAccess, header: Header, record: Path, on_reach: Callable[[bool], None]
+    section: MqttSection, access: BrokerAccess, header: Header, writer: RecordWriter, on_reach: Callable[[bool], None]
 ) -> MqttOutput:
     """Give the output for one heat; it does nothing until it is started."""
     started = datetime.fromisoformat(header.started)
     allowed = [CommandName(name) for name in section.commands]
     device = Device(section.prefix, section.device, section.name, allowed)
     heat = HeatFacts(header.id, header.title, header.crucible, started)
-    outbox = Outbox(section.device, CurrentRecord(record, header.id, started))
+    outbox = Outbox(section.device, CurrentRecord(writer.path, header.id, started, writer, header.carried))
     commands = CommandDesk(device.command_topics(), closed_to_answers=f"{section.prefix}/{VERSION}/")
     make_sender = partial(Sender, access.brokers, access.parameters, device, heat, outbox, commands)
     return MqttOutput(make_sender, on_reach)
+
+
+def client_id(section: MqttSection) -> str:
+    """Give what a watch calls itself at the broker: its device, and a rehearsal another name than the furnace's own."""
+    return f"{section.device}-rehearsal" if section.prefix == REHEARSAL_PREFIX else section.device
+
+
+def rehearsed(settings: Settings) -> Settings:
+    """Give the settings for a rehearsal: it speaks beside the furnace of the same name, in nobody's place."""
+    section = settings.mqtt.model_copy(update={"prefix": REHEARSAL_PREFIX, "name": "rehearsal"})
+    return settings.model_copy(update={"mqtt": section})
 
 
 def _address(text: str, usual_port: int) -> BrokerAddress:

@@ -11,6 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rampwarden.assembly.secret_files import see_that_it_is_secret
 from rampwarden.errors import SettingsError
 from rampwarden.page.access import Access, AccessRules
 from rampwarden.settings import CREDENTIALS_VARIABLE, PageSection
@@ -96,6 +97,7 @@ def _tls(section: PageSection) -> ssl.SSLContext | None:
         if section.key is not None:
             raise SettingsError("page.key: a key without page.certificate proves nothing; give both")
         return None
+    see_that_it_is_secret("page.key", section.key or section.certificate)
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     try:
         # A password would be asked for at a terminal that a service has not.
@@ -113,6 +115,7 @@ def _token(key: str, path: Path | None, credential: str, environment: Mapping[st
     path = path or (handed if handed is not None and handed.is_file() else None)
     if path is None:
         return ""
+    see_that_it_is_secret(f"page.{key}", path)
     try:
         token = path.read_text(encoding="utf-8").partition("\n")[0].strip()
     except (OSError, UnicodeDecodeError) as error:

@@ -15,18 +15,22 @@ from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import enter_heat, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.heat_start import WatchedHeat
-from rampwarden.assembly.mqtt import broker_access, mqtt_output
+from rampwarden.assembly.mqtt import broker_access, client_id, mqtt_output
+from rampwarden.assembly.record_places import bring_home
+from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
-from rampwarden.clock import Clock
-from rampwarden.core.model import Priority
-from rampwarden.errors import RampwardenError
+from rampwarden.clock import Clock, present_moment
+from rampwarden.control import make_folder
+from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Priority
+from rampwarden.core.quantities import format_duration
+from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.status_line import place_words
-from rampwarden.service import Source, Watch
+from rampwarden.service import Output, Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
 
@@ -34,6 +38,8 @@ CAUTION = (
     "rampwarden watches and warns. It controls no gas and can shut nothing off: stay within reach of the valve. "
     "The crucible maker's sheet and your local rules outrank every number here."
 )
+# A disk that owes the record's end an answer for this long is not asked for anything else.
+_STILL_SILENT_S = 1.0
 
 
 def run_watch(
@@ -54,9 +60,12 @@ def run_watch(
         path = heat.writer.path
         with ExitStack() as ending:
             try:
-                descriptor = bell_descriptor(settings)
-                access = broker_access(settings.mqtt, settings.mqtt.device, os.environ)
-                upkeep = ending.enter_context(closing(Upkeep(settings, heat.schedule.title, path, live, os.environ)))
+                spared = SparedOutputs(is_under_way=bool(heat.taken_up))
+                descriptor = spared.make("the bell", lambda: bell_descriptor(settings))
+                access = spared.make("MQTT", lambda: broker_access(settings.mqtt, client_id(settings.mqtt), os.environ))
+                upkeep = ending.enter_context(
+                    closing(Upkeep(settings, heat.schedule.title, path, live, os.environ, spared))
+                )
             except RampwardenError:
                 heat.give_up()
                 raise
@@ -65,10 +74,7 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            about_record = (f"{path.name}: {remark}" for remark in heat.remarks)
-            about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
-            for sentence in (*about_record, *about_pot):
-                log.warning(sentence)
+            _warn(settings, heat)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
@@ -78,7 +84,9 @@ def run_watch(
             if bell is not None and settings.bell.when == "unreached":
                 on_reach.append(bell.rest)
             mqtt = (
-                None if access is None else mqtt_output(settings.mqtt, access, heat.header, path, _tell_all(on_reach))
+                None
+                if access is None
+                else mqtt_output(settings.mqtt, access, heat.header, heat.writer, _tell_all(on_reach))
             )
             outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
@@ -93,16 +101,36 @@ def run_watch(
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
+            lost = _lost_before(heat) if live is not None else ""
             if heat.taken_up:
                 # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
-                for event in heat.unacknowledged:
-                    for output in (bell, buzzer):
-                        if output is not None:
-                            output.tell(event)
-                running.take_up(heat.taken_up, heat.untold)
+                _tell_again(heat.unacknowledged, bell, buzzer)
+                running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
+            _say_in_what_shape(running, heat, spared.sentences)
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _tell_again(events: Sequence[Event], *outputs: Output | None) -> None:
+    for event in events:
+        for output in filter(None, outputs):
+            output.tell(event)
+
+
+def _lost_before(heat: WatchedHeat) -> str:
+    """Say what the run before had seen and its disk had not taken, as far as anybody knows; notes the same of this one.
+
+    Known after a kill, by its note. After a power cut there is none: then it is said since when it may be.
+    """
+    recorded_s = heat.monitor.time_s or 0.0
+    try:
+        lost = heat.writer.keep_note(make_folder(os.environ), heat.header.id, recorded_s)
+    except ControlError:
+        lost = ""
+    if lost or not heat.taken_up or heat.header.boot == present_moment().boot:
+        return lost
+    return f"what was seen after {format_duration(recorded_s)} of the heat, before the power went, is not on the disk"
 
 
 def _sources(heat: WatchedHeat) -> str:
@@ -119,14 +147,43 @@ def _take_typed_lines(running: Watch) -> None:
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
 
+def _warn(settings: Settings, heat: WatchedHeat) -> None:
+    """Say in the log what there is to say of the record's header and of the pot."""
+    about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
+    about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
+    for sentence in (*about_record, *about_pot):
+        structlog.get_logger().warning(sentence)
+
+
+def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
+    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings."""
+    for sentence in heat.shape:
+        running.hear(Command(0.0, CommandName.NOTE, text=sentence, by="rampwarden"))
+    if off:
+        running.hear(Notice(0.0, NoticeName.OUTPUT_FAILING, text="; ".join(off)))
+    if heat.trouble:
+        running.hear(Notice(0.0, NoticeName.RECORD_FAILING, text=heat.trouble))
+        if not heat.trouble_stands:
+            # It rings until somebody has seen it, though there is nothing left to be done.
+            running.hear(Notice(0.0, NoticeName.RECORD_WRITTEN, text="the record is written"))
+
+
 def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     """Say where the record is, and enter it for its crucible."""
     log, writer = structlog.get_logger(), heat.writer
     if writer.lost_lines:
         log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
-    log.info(f"record closed: {writer.path} · look at it again with: rampwarden replay {writer.path}")
-    if heat.header.crucible:
-        sentence, is_well = enter_heat(settings, heat.header.crucible, writer.path)
+    path = writer.path
+    is_answering = writer.is_answering(_STILL_SILENT_S)
+    if heat.trouble_stands and is_answering:
+        path, sentence = bring_home(path, settings.watch.records)
+        log.warning(sentence)
+    log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
+    if heat.header.crucible and not is_answering:
+        # To enter it is to read and sync as well, and somebody waits for us to go.
+        log.warning(f"not entered: its disk does not answer; when that is mended: rampwarden crucible enter {path}")
+    elif heat.header.crucible:
+        sentence, is_well = enter_heat(settings, heat.header.crucible, path)
         (log.info if is_well else log.warning)(sentence)
 
 

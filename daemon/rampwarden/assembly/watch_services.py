@@ -3,7 +3,8 @@ heats, and the reload at SIGHUP.
 
 None of it is needed to watch. A control socket that cannot be made costs only itself; one whose name a living watch
 has refuses the start, since whoever asked one of the two would be answered by the other. A page that was asked for and
-cannot be served where it should be refuses the start too: somebody relies on it.
+cannot be served where it should be refuses the start too: somebody relies on it. But a heat that is under way is
+refused for neither.
 """
 
 import os
@@ -20,6 +21,7 @@ from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
+from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.control import AboutWatch, ControlServer, make_folder, watch_name
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.records import running_software
@@ -41,17 +43,23 @@ class Upkeep:
     """Sets up before the record is made, so that a refused start leaves nothing behind; `outputs` are the watch's."""
 
     def __init__(
-        self, settings: Settings, title: str, record: Path, live: Live | None, environment: Mapping[str, str]
+        self,
+        settings: Settings,
+        title: str,
+        record: Path,
+        live: Live | None,
+        environment: Mapping[str, str],
+        spared: SparedOutputs,
     ) -> None:
         self._settings = settings
         self._live = live
         self._notifier = ServiceNotifier(environment.get("NOTIFY_SOCKET", ""), lambda: live is None or live.board.alive)
-        self._page = page_server(settings.page, environment)
+        self._page = spared.make("the page", lambda: page_server(settings.page, environment))
         self._ending = ExitStack()
         if self._page is not None:
             self._ending.enter_context(closing(self._page))
         try:
-            self._control = _control(settings, title, record, environment) if settings.control.enabled else None
+            self._control = spared.make("the control socket", lambda: _control(settings, title, record, environment))
         except SettingsError:
             self._ending.close()
             raise
@@ -91,6 +99,8 @@ class Upkeep:
 
 
 def _control(settings: Settings, title: str, record: Path, environment: Mapping[str, str]) -> ControlServer | None:
+    if not settings.control.enabled:
+        return None
     about = AboutWatch(
         watch=watch_name(settings.control.name, settings.board.port),
         process=os.getpid(),

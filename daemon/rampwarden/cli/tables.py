@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from rampwarden.log_setup import printable
+from rampwarden.terminal_text import spreadsheet_cell
 
 Cell = str | tuple[str, str]
 """Text, or text with its rich style."""
@@ -44,4 +45,4 @@ def print_csv(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None
     """Print rows as CSV, numbers in full; None is an empty field."""
     writer = csv.writer(sys.stdout, lineterminator="\n")
     writer.writerow(headings)
-    writer.writerows(rows)
+    writer.writerows([spreadsheet_cell(value) for value in row] for row in rows)

@@ -5,8 +5,8 @@ it leaves a snapshot here about once a second (`show`), and commands go to it th
 keyboard. Whatever a client does, the watch does not notice. Policy:
 
 1. One line asks, one line answers, and the connection is closed. All of it within 5 s, however it is dripped.
-2. At most 16 clients at once; the seventeenth pushes out the one that has been there longest. Who means it is done in a
-   millisecond, so only who lingers is pushed out.
+2. Whoever has asked by the time they are taken in is answered at once and never waits among the others. Of those who
+   have not, at most 64 may linger; one more pushes out the oldest of the process that has most of them.
 3. At most 20 commands in 10 s, from everybody together: each is written into the record.
 4. Who may use the socket says its mode, 0660. Who did is asked of the kernel, never of the client.
 """
@@ -41,11 +41,16 @@ from rampwarden.control.messages import (
 from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
+from rampwarden.filed import Filed
 from rampwarden.rate_limiter import RateLimiter
 
-_MOST_CLIENTS = 16
-# Callers the kernel keeps waiting until they are accepted; a flood must not turn away whoever comes after it.
-_BACKLOG = 128
+_MOST_CLIENTS = 64
+# Callers the kernel keeps waiting until they are accepted: whoever finds a place has asked before we come to them. With
+# fewer a crowd of callers would stand before the door, where nobody's turn is sure; with more, a flood that never stops
+# would make each wait longer.
+_BACKLOG = 1536
+# Taken in at a time, before those who were there are attended to.
+_AT_A_TIME = 256
 _DEADLINE_S = 5.0
 _MOST_COMMANDS = 20
 _PACE_S = 10.0
@@ -60,10 +65,12 @@ _CREDENTIALS = struct.Struct("3i")  # process, user, group: struct ucred of unix
 @dataclass(slots=True, eq=False)
 class _Client:
     line: socket.socket
-    by: str
+    process: int
+    user: int
     ends_s: float
     received: bytearray = field(default_factory=bytearray)
     answer: bytes = b""
+    events: int = 0
 
 
 class ControlServer:
@@ -79,6 +86,7 @@ class ControlServer:
         self._listener = _listen(self.path)
         self._shown: tuple[HeatStatus, float] | None = None
         self._clients: list[_Client] = []
+        self._crowds: dict[int, int] = {}
         self._commands = RateLimiter(_MOST_COMMANDS, _PACE_S)
         self._selector = selectors.DefaultSelector()
         self._closing = threading.Event()
@@ -93,7 +101,7 @@ class ControlServer:
         self._selector.register(self._woken, selectors.EVENT_READ)
         self._worker.start()
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Events are for who listens all the time; here one is asked, and the snapshot has every standing alarm."""
 
     def show(self, status: HeatStatus) -> None:
@@ -137,20 +145,32 @@ class ControlServer:
         return max(0.0, self._clients[0].ends_s - time.monotonic()) if self._clients else None
 
     def _accept(self) -> None:
-        try:
-            line, _ = self._listener.accept()
-        except (BlockingIOError, ConnectionAbortedError):
-            return
-        except OSError:
-            # No descriptor is left. Whoever waits to be accepted would wake us again at once.
-            self._closing.wait(_REST_S)
-            return
-        if len(self._clients) >= _MOST_CLIENTS:
-            self._drop(self._clients[0])
-        line.setblocking(False)
-        client = _Client(line, f"socket:{_user(_peer(line)[1])}", time.monotonic() + _DEADLINE_S)
-        self._clients.append(client)
-        self._selector.register(line, selectors.EVENT_READ, client)
+        for _ in range(_AT_A_TIME):
+            try:
+                line, _ = self._listener.accept()
+            except (BlockingIOError, ConnectionAbortedError):
+                break
+            except OSError:
+                # No descriptor is left. Whoever waits to be accepted would wake us again at once.
+                self._closing.wait(_REST_S)
+                break
+            line.setblocking(False)
+            process, user = _peer(line)
+            client = _Client(line, process, user, time.monotonic() + _DEADLINE_S)
+            self._clients.append(client)
+            self._crowds[process] = self._crowds.get(process, 0) + 1
+            self._attend(client)
+            if len(self._clients) > _MOST_CLIENTS:
+                self._push_out()
+        # Most of a flood is gone by now, and has cost the selector nothing.
+        for client in self._clients:
+            if not client.events:
+                self._await(client)
+
+    def _push_out(self) -> None:
+        """Make room: of the process that lets most connections linger, the oldest goes."""
+        crowd = max(self._crowds, key=self._crowds.__getitem__)
+        self._drop(next(client for client in self._clients if client.process == crowd))
 
     def _attend(self, client: _Client) -> None:
         try:
@@ -164,26 +184,35 @@ class ControlServer:
             pass  # there is more time until the deadline
         except OSError:
             self._drop(client)
+        if client.events and client.line.fileno() >= 0:
+            self._await(client)
+
+    def _await(self, client: _Client) -> None:
+        """Be told when there is more of the request, or room for more of the answer."""
+        events = selectors.EVENT_WRITE if client.answer else selectors.EVENT_READ
+        if not client.events:
+            self._selector.register(client.line, events, client)
+        elif client.events != events:
+            self._selector.modify(client.line, events, client)
+        client.events = events
 
     def _receive(self, client: _Client) -> None:
         data = client.line.recv(LONGEST_REQUEST - len(client.received))
         client.received += data
         if b"\n" in data:
             line, _, _ = bytes(client.received).partition(b"\n")
-            client.answer = encode(self._answer(line, client.by))
+            client.answer = encode(self._answer(line, client.user))
         elif len(client.received) >= LONGEST_REQUEST:
             client.answer = encode(_refusal(f"a request of more than {LONGEST_REQUEST} bytes"))
         elif not data:
             self._drop(client)
-        if client.answer:
-            self._selector.modify(client.line, selectors.EVENT_WRITE, client)
 
-    def _answer(self, line: bytes, by: str) -> Answer:
+    def _answer(self, line: bytes, user: int) -> Answer:
         try:
             request = read_request(line)
             if request.request == STATUS:
                 return Answer(FORMAT, taken=True, snapshot=self._snapshot())
-            command = command_of(request, by)
+            command = command_of(request, f"socket:{_user(user)}")
             self._hold_back()
         except ControlError as error:
             return _refusal(str(error))
@@ -212,8 +241,12 @@ class ControlServer:
 
     def _drop(self, client: _Client) -> None:
         self._clients.remove(client)
-        with contextlib.suppress(KeyError, ValueError):
-            self._selector.unregister(client.line)
+        self._crowds[client.process] -= 1
+        if not self._crowds[client.process]:
+            del self._crowds[client.process]
+        if client.events:
+            with contextlib.suppress(KeyError, ValueError):
+                self._selector.unregister(client.line)
         client.line.close()
 
 

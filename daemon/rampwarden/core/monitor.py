@@ -82,7 +82,7 @@ class Monitor:
         self._events = EventList(schedule, self._tracker)
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
-        self._withholding = Withholding(self._events)
+        self._withholding = Withholding(self._events, self._noise.begin_anew)
         self._explaining = Explaining(
             schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd, self._scatters
         )
@@ -151,7 +151,7 @@ class Monitor:
         """Give where the heat stands now."""
         return heat_status(
             self._events.now_s,
-            self._instrument.last,
+            self._instrument.shown,
             self._tracker,
             self._passage,
             self._pot.clocks,

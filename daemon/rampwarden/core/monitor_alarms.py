@@ -89,13 +89,13 @@ BROKER_UNREACHABLE = AlarmEntry(
 
 OUTPUT_FAILING = AlarmEntry(
     name="output-failing",
-    condition="the bell, display, page or MQTT worker died of an error of ours and was started again",
+    condition="the bell, display, page or MQTT is off, or its worker died and was started again",
     priority=Priority.MEDIUM,
     on_delay_s=0.0,
     off_delay_s=60.0,
     about_delays="a death is a moment; it stands for a minute, so that somebody can see it",
     why="an alarm may have been shown or rung late or not at all",
-    action="look at the alarms that stand, keep the record, report the error",
+    action="look at the alarms that stand, mend what is named; else keep the record and report the error",
     time_to_act="minutes; the watch itself goes on",
     waits_for_reading=False,
     matters_after_heat=True,

@@ -127,7 +127,8 @@ class _Sheet:
         if number:
             half_steps = max(2, self._half_steps // 2)
             columns, big_rows = numeral_size(len(number), half_steps)
-            if big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
+            is_known = picture.status.ramp is not None
+            if is_known and big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
                 drawn = numerals(number, half_steps, blocks=looks.blocks)
                 lines += [looks.text(f"{each} {unit if row == 0 else ''}", "strong") for row, each in enumerate(drawn)]
                 lines.append(Text())

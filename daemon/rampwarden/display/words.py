@@ -15,8 +15,8 @@ from rampwarden.outputs.status_line import (
     learnt_words,
     next_in_words,
     phase_words,
+    ramp_number,
     ramp_unit,
-    signed,
     stop_words,
     withheld_words,
 )
@@ -71,7 +71,7 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     """Give the ramp as a number, its unit, and how fast is allowed in words."""
     status = picture.status
     factor, unit = ramp_unit(status)
-    number = "" if status.ramp is None else signed(status.ramp.c_per_s * factor)
+    number = ramp_number(status)
     lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"

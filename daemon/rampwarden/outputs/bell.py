@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Notice, Priority
+from rampwarden.filed import Filed
 from rampwarden.outputs.worker import Worker, tell_nobody
 
 # Strokes of one ring. Three priorities must be told apart by ear, three is the most people count without trying.
@@ -60,7 +61,7 @@ class Bell:
         self._worker = Worker("bell", self._work, hear)
         self._worker.start()
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Take note of an event; returns at once."""
         if event.event is not EventName.ALARM or event.alarm is None or event.priority is None:
             return

@@ -13,6 +13,7 @@ import structlog
 
 from rampwarden.core.instrument import PATTERN_OF, Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
+from rampwarden.filed import Filed
 
 # Five heartbeats missed. A port that is opened anew costs the board two or three of them.
 PATIENCE_MS = 5000
@@ -39,7 +40,7 @@ class Buzzer:
         self._trouble_said = False
         line.farewell = self._last_words
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Take note of an event; a change of the most urgent alarm is said at once."""
         if event.event is not EventName.ALARM or event.alarm is None or event.priority is None:
             return

@@ -108,6 +108,13 @@ def ramp_unit(status: HeatStatus) -> tuple[float, str]:
     return (3600.0, "°C/h") if per_hour else (60.0, "°C/min")
 
 
+def ramp_number(status: HeatStatus) -> str:
+    """Give the ramp in its unit; "…" while it is not known yet, empty where there is none."""
+    if status.ramp is not None:
+        return signed(status.ramp.c_per_s * ramp_unit(status)[0])
+    return "…" if status.segment is not None and status.temp_c is not None else ""
+
+
 def signed(value: float) -> str:
     """Write a rate in whole units with its sign; what rounds to nothing has none.
 
@@ -131,7 +138,8 @@ def _temperature(status: HeatStatus) -> str:
 
 
 def _ramp(status: HeatStatus) -> str:
-    if status.ramp is None:
+    number = ramp_number(status)
+    if not number:
         return ""
     lowest, highest = status.allowed_c_per_s
     factor, unit = ramp_unit(status)
@@ -142,4 +150,4 @@ def _ramp(status: HeatStatus) -> str:
         at = "least" if lowest is not None and lowest > 0 else "most"
         allowance = f" (at {at} {allowed[0]})"
     held_back = f" ({withheld_words(status)})" if status.withheld is not None else ""
-    return f"{signed(status.ramp.c_per_s * factor)} {unit}{allowance}{held_back}"
+    return f"{number} {unit}{allowance}{held_back}"

@@ -22,8 +22,11 @@ from rampwarden.rate_limiter import RateLimiter
 _LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 # A tablet on the wall is asked for its token four times a year.
 _COOKIE_LASTS_S = 90 * 86_400
-# Wrong tokens from one address, and from everybody together, within a minute. A person mistypes twice; whoever tries
-# all tokens of twelve letters at this pace is done in more years than there are.
+# Wrong tokens from one address, and from everybody together, within a minute; after that every token waits before it is
+# looked at. A person mistypes twice; whoever tries all tokens of twelve letters at this pace, over as many connections
+# as there are, is done in more years than there are. The right one is let in all the same: a stranger behind the same
+# address (a proxy, one computer) must not lock out whoever has to act.
+_SLOWED_S = 1.0
 _MOST_TRIES = 5
 _MOST_TRIES_TOGETHER = 30
 _TRIES_WITHIN_S = 60.0
@@ -54,7 +57,7 @@ class AccessRules:
 
 
 class TriedTooOftenError(Exception):
-    """Too many wrong tokens; `wait_s` seconds from now another may be tried."""
+    """A wrong token after too many others; `wait_s` seconds from now one is looked at without delay again."""
 
     def __init__(self, wait_s: float) -> None:
         super().__init__(f"too many wrong tokens; try again in {wait_s:.0f} s")
@@ -94,16 +97,23 @@ class Access:
                 return right
         return Right.READ if self.rules.reading_is_open else None
 
+    def pause_s(self, address: str, now_s: float) -> float:
+        """Give how long a token from this address has to wait, s, before `admit` is asked; 0 after few wrong ones."""
+        return _SLOWED_S if self._wait_s(address, now_s) > 0 else 0.0
+
     def admit(self, token: str, address: str, now_s: float) -> Right | None:
-        """Give the right a token opens, None for a wrong one; raises `TriedTooOftenError` without looking at it."""
-        wait_s = self._wait_s(address, now_s)
-        if wait_s > 0:
-            raise TriedTooOftenError(wait_s)
+        """Give the right a token opens, None for a wrong one; raises `TriedTooOftenError` for one wrong too often.
+
+        The right token opens whatever was tried before it.
+        """
         # Both are compared in any case, and by their digests, so that the time taken says nothing.
         may_act = _is_same_token(token, self.rules.act_token)
         may_read = _is_same_token(token, self.rules.read_token)
         if may_act or may_read:
             return Right.ACT if may_act else Right.READ
+        wait_s = self._wait_s(address, now_s)
+        if wait_s > 0:
+            raise TriedTooOftenError(wait_s)
         self._note_try(address, now_s)
         return None
 

@@ -118,7 +118,9 @@ class Page:
         try:
             body = await _body(request)
             given = parse_qs(body.decode(errors="replace"), max_num_fields=4).get("token", [""])[0].strip()
-            right = self._access.admit(given, self._address(request), time.monotonic())
+            address = self._address(request)
+            await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
+            right = self._access.admit(given, address, time.monotonic())
         except _BodyError as error:
             return error.answer
         except ValueError:

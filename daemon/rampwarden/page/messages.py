@@ -34,6 +34,7 @@ _PARTS = (
     "health",
     "ahead",
     "withdrawn",
+    "unfiled",
     "pace",
     "paused",
     "over",

@@ -23,6 +23,7 @@ from uvicorn.server import ServerState
 
 from rampwarden.core.model import Command, Event, HeatStatus, Notice
 from rampwarden.errors import SettingsError
+from rampwarden.filed import Filed
 from rampwarden.outputs.worker import Worker
 from rampwarden.page.access import Access
 from rampwarden.page.app import Behind, Page
@@ -92,7 +93,7 @@ class PageServer:
         self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, hear)), hear)
         self._worker.start()
 
-    def tell(self, event: Event) -> None:
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Let the pages see what an event has changed; returns at once."""
         self._wake()
 

@@ -31,6 +31,7 @@ from rampwarden.core.model import (
     StandingAlarm,
 )
 from rampwarden.core.schedule import Schedule
+from rampwarden.filed import NOT_ON_DISK, Filed
 from rampwarden.outputs.status_line import (
     done_in_words,
     hold_words,
@@ -53,6 +54,7 @@ from rampwarden.picture.picture import (
     Withdrawn,
 )
 from rampwarden.picture.thinned_course import ThinnedCourse
+from rampwarden.picture.unfiled import Unfiled
 from rampwarden.picture.way_ahead import WayPoint, way_ahead
 
 # More than fit on any screen; the record has them all.
@@ -121,6 +123,7 @@ class PictureKeeper:
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
+        self._unfiled = Unfiled()
         self._withdrawn: tuple[Withdrawn, ...] = ()
         self._pace = pace
         self._paused = self._over = False
@@ -128,7 +131,13 @@ class PictureKeeper:
 
     # For the watch
 
-    def tell(self, event: Event) -> None:
+    def note_record(self, record: str) -> None:
+        """Take note that the heat goes on in another record."""
+        with self._changed:
+            self._about = replace(self._about, record=record)
+            self._note_change()
+
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
         """Take note of an event, as `Output.tell` does: it moves the segment on and is listed among the latest."""
         with self._changed:
             if event.event is EventName.SEGMENT_STARTED:
@@ -139,7 +148,9 @@ class PictureKeeper:
             if answers:
                 self._heed_answer(event)
             is_statement = event.event in (EventName.ALARM, EventName.OBSERVED) and not answers
-            if event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED or answers:
+            is_listed = event.event is not EventName.ALARM or event.state is AlarmState.UNACKNOWLEDGED or answers
+            self._unfiled.note(event, filed, is_listed=is_listed)
+            if is_listed:
                 # What is taken back is no alarm any more, and looks like none.
                 priority = event.priority if event.withdraws is None else None
                 self._happenings.append(
@@ -175,6 +186,12 @@ class PictureKeeper:
                     self._edges = Edges() if self._index is None else edges
                     self._course.feed(measurement.time_s, temp_c, self._edges)
 
+    def note_on_disk(self, number: int) -> None:
+        """Take note that the disk has every line up to this number at last."""
+        with self._changed:
+            self._unfiled.note_on_disk(number)
+            self._note_change()
+
     def note_reach(self, reached: bool) -> None:
         """Take note of whether anybody is reached over MQTT: sooner known than it is an alarm."""
         with self._changed:
@@ -204,6 +221,7 @@ class PictureKeeper:
             self._edges = self._shown_edges = Edges()
             self._index = None
             self._happenings.clear()
+            self._unfiled.clear()
             self._withdrawn = ()
             self._health = Health(broker=self._health.broker)
             self._over = False
@@ -249,12 +267,13 @@ class PictureKeeper:
             coming=None if number is None or number >= len(segments) else segments[number],
             low_c=edges.low_c,
             high_c=edges.high_c,
-            alarms=_alarm_lines(status.alarms),
+            alarms=_alarm_lines(status.alarms, self._unfiled.alarms),
             health=self._health,
             course=self._course.points(self._status.time_s),
             ahead=self._ahead(),
             happenings=tuple(self._happenings),
             withdrawn=self._withdrawn,
+            unfiled=min(self._unfiled.happenings, len(self._happenings)),
             pace=self._pace,
             paused=self._paused,
             over=self._over,
@@ -312,7 +331,7 @@ class PictureKeeper:
         self._health = health
 
 
-def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
+def _alarm_lines(alarms: tuple[StandingAlarm, ...], unfiled: frozenset[str]) -> tuple[AlarmLine, ...]:
     """Put alarms in the order a person should take them: what waits for somebody first, then by urgency and age."""
 
     def rank(alarm: StandingAlarm) -> tuple[int, int, float]:
@@ -326,7 +345,7 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...]) -> tuple[AlarmLine, ...]:
                 alarm=alarm.alarm,
                 state=alarm.state,
                 priority=alarm.priority,
-                text=alarm.text,
+                text=f"{alarm.text} · {NOT_ON_DISK}" if alarm.alarm in unfiled else alarm.text,
                 action=alarm.action,
                 why=entry.why,
                 time_to_act=entry.time_to_act if alarm.action else "",

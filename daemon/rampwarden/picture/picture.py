@@ -118,12 +118,12 @@ class Picture(Struct, frozen=True):
     A reading's age is `status.time_s - status.read_s`, and the picture's own age comes on top of it: a display that
     shows neither shows a frozen temperature as a present one. `doing` is the phase in words, `kept` how much of a
     segment's time has been kept, with what of it is not confirmed; empty where there is none to keep. `next_in` and
-    `done_in` say how long still, as wide as the guess is: "…" while it is too early, empty where nobody knows; `stops`
-    that the climb will not get where it should; `learnt` from how many earlier heats the times are. `watched` says
-    whose temperature it is, empty where nobody has said where the probe hangs. `present` is None outside any segment,
-    and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
-    `pace` is how many seconds of the heat pass in one real one. `over`: the watch has ended, nothing will change any
-    more.
+    `done_in` say how long still, as wide as the guess is: "…" while it is too early, empty where nobody knows;
+    `stops` that the climb will not get where it should; `learnt` from how many earlier heats the times are.
+    `watched` says whose temperature it is, empty where nobody has said where the probe hangs. `present` is None
+    outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
+    `unfiled` is how many of the latest happenings are not yet on disk. `pace` is how many seconds of the heat pass in
+    one real one. `over`: the watch has ended, nothing will change any more.
     """
 
     number: int
@@ -147,6 +147,7 @@ class Picture(Struct, frozen=True):
     ahead: tuple[WayPoint, ...]
     happenings: tuple[Happening, ...]
     withdrawn: tuple[Withdrawn, ...]
+    unfiled: int
     pace: float
     paused: bool
     over: bool

@@ -11,7 +11,16 @@ from rampwarden.records.locks import PortLock, writer_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
-from rampwarden.records.recovery import TakenUp, find_unfinished, take_up
+from rampwarden.records.recovery import (
+    GoneBy,
+    Search,
+    TakenUp,
+    Unfinished,
+    begin_anew,
+    find_unfinished,
+    take_up,
+    unused_name,
+)
 from rampwarden.records.register import Register
 from rampwarden.records.register_life import Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
@@ -22,6 +31,7 @@ __all__ = [
     "Columns",
     "Crucible",
     "End",
+    "GoneBy",
     "Happened",
     "Header",
     "HeatFigures",
@@ -37,8 +47,11 @@ __all__ = [
     "RegisteredHeat",
     "Replay",
     "ReplaySummary",
+    "Search",
     "SegmentFigures",
     "TakenUp",
+    "Unfinished",
+    "begin_anew",
     "changed_parameters",
     "encode_line",
     "figures_of",
@@ -60,6 +73,7 @@ __all__ = [
     "running_software",
     "schedule_of",
     "take_up",
+    "unused_name",
     "usual_interval_s",
     "warnings",
     "write_csv",

@@ -19,6 +19,7 @@ from typing import IO
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration, Thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.errors import RecordError
+from rampwarden.terminal_text import spreadsheet_cell
 
 _FIELDS = ("time", "temp_c", "temp_f", "emf_uv", "emf_mv", "junction_c")
 _TEMPERATURES = ("temp_c", "temp_f", "emf_uv", "emf_mv")
@@ -189,4 +190,6 @@ def write_csv(
                 temp_c = round(couple.temp_c(calibration.correct(reading.emf_uv), reading.junction_c or 0.0), 4)
             except ValueError:
                 temp_c = None
-        writer.writerow([reading.time_s, reading.emf_uv, reading.junction_c, temp_c, " ".join(reading.faults)])
+        writer.writerow(
+            [reading.time_s, reading.emf_uv, reading.junction_c, temp_c, spreadsheet_cell(" ".join(reading.faults))]
+        )

@@ -77,7 +77,7 @@ def _learnt_from(path: Path, present: Header, known: Collection[str], stop: Call
 
 def _is_of_same(header: Header, present: Header) -> bool:
     return (
-        header.id != present.id
+        header.id not in (present.id, present.continued_id)
         and not header.rehearsal
         and header.board.get("port") == present.board.get("port")
         and header.crucible == present.crucible

@@ -15,13 +15,17 @@ FORMAT = "rampwarden-heat/1"
 # schedule, and a hundred segments with something to say at each fill it to some 100 kB.
 LONGEST_LINE = 65_536
 LONGEST_HEADER = 1_048_576
+# No heat lasts so long (four months, seconds), and no watch reads its clock so wrong but by damage.
+MOST_S = 1e7
 
 
 class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=True):
     """The first line. `started` is wall time (ISO 8601, UTC); `schedule` and `parameters` are what a replay needs.
 
     `rehearsal` tells that no furnace was watched. `zero_s` is the host's own clock at time 0 within its start `boot`:
-    by it a heat is taken up again after a crash.
+    by it a heat is taken up again after a crash. `settings` are those that were not at their default, by section: a
+    start that cannot read its settings goes on by them. A record that goes on where the damaged one `continues` (id
+    `continued_id`) broke off begins with that one's legible lines, up to the sequence number `carried`.
     """
 
     format: str
@@ -39,6 +43,10 @@ class Header(Struct, frozen=True, tag_field="kind", tag="header", omit_defaults=
     zero_s: float = 0.0
     software: str = ""
     rehearsal: bool = False
+    settings: dict[str, object] = {}
+    continues: str = ""
+    continued_id: str = ""
+    carried: int = 0
 
 
 class End(Struct, frozen=True, tag_field="kind", tag="end", omit_defaults=True):
@@ -54,7 +62,12 @@ _encoder = msgspec.json.Encoder()
 decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
 
 
-def encode_line(line: Line, seq: int | None = None) -> bytes:
-    """Give a line's one JSON form, newline included; the sequence number stands first where there is one."""
+def encode_line(line: Line, seq: int | None = None, run: str = "") -> bytes:
+    """Give a line's one JSON form, newline included; the sequence number stands first where there is one.
+
+    The id of the run that numbered it stands last, where there is one: an event's key is made of it.
+    """
     body = _encoder.encode(line)
+    if run:
+        body = b'%b,"run":"%b"}' % (body[:-1], run.encode())
     return body + b"\n" if seq is None else b'{"seq":%d,%b\n' % (seq, body[1:])

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Self
 import msgspec
 
 from rampwarden.errors import RecordError
-from rampwarden.records.record_lines import FORMAT, LONGEST_HEADER, LONGEST_LINE, Header, Line, decoder
+from rampwarden.records.header_pieces import pieced_header
+from rampwarden.records.record_lines import FORMAT, LONGEST_HEADER, LONGEST_LINE, MOST_S, Header, Line, decoder
 
 if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
@@ -36,19 +37,25 @@ class ReadingTally:
 class RecordReader:
     """Reads a record, plain or gzipped, tolerating a torn last line and foreign ones; `tally` counts them.
 
-    It closes itself after the last line; who may stop before that uses it in a `with`.
+    It closes itself after the last line; who may stop before that uses it in a `with`. A line dated further from the
+    heat's beginning than any heat lasts counts as foreign: a damaged figure must not make years of a watch.
     """
 
-    def __init__(self, path: Path) -> None:
-        """Open and read the header; raises `RecordError` when this is no heat record."""
+    def __init__(self, path: Path, *, may_be_damaged: bool = False) -> None:
+        """Open and read the header; raises `RecordError` when this is no heat record.
+
+        With `may_be_damaged` the header is pieced together where it is no line any more (`has_whole_header` tells), and
+        only a file that cannot be read is refused.
+        """
         self.path = path
         self.tally = ReadingTally()
+        self.has_whole_header = True
         try:
-            self._file = _open(path)
+            self._file = path.open("rb") if may_be_damaged else _open(path)
         except OSError as error:
             raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
         try:
-            self.header = self._header(self._file.readline(LONGEST_HEADER + 1))
+            self.header = self._header(self._file.readline(LONGEST_HEADER + 1), may_be_damaged=may_be_damaged)
         except (OSError, EOFError, zlib.error) as error:
             self.close()
             raise RecordError(f"{path}: cannot read: {_reason(error)}") from error
@@ -78,7 +85,10 @@ class RecordReader:
                 except _UNREADABLE:
                     self._count_bad(line)
                 else:
-                    yield item
+                    if isinstance(item, Header) or -MOST_S < item.time_s < MOST_S:
+                        yield item
+                    else:
+                        self._count_bad(line)
         except EOFError:
             # A gzip cut off in the middle is a torn record: what came before it is still good.
             self.tally.torn = True
@@ -87,11 +97,14 @@ class RecordReader:
         finally:
             self.close()
 
-    def _header(self, first: bytes) -> Header:
+    def _header(self, first: bytes, *, may_be_damaged: bool) -> Header:
         try:
             header = decoder.decode(first)
         except _UNREADABLE:
             header = None
+        if may_be_damaged and not (isinstance(header, Header) and header.format == FORMAT):
+            self.has_whole_header = False
+            return pieced_header(first)
         if not isinstance(header, Header):
             raise RecordError(f"{self.path}: no heat record: its first line is no header of format {FORMAT}")
         if header.format != FORMAT:

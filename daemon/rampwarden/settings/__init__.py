@@ -1,4 +1,7 @@
-"""Settings: `values` says what a value may look like, `sections` which there are, `loading` where they come from."""
+"""Settings: `values` says what a value may look like, `sections` which there are, `loading` where they come from.
+
+`standing_in` is for a heat under way whose settings cannot be read.
+"""
 
 from rampwarden.settings.loading import (
     CONFIG_VARIABLE,
@@ -9,6 +12,7 @@ from rampwarden.settings.loading import (
     load_settings,
 )
 from rampwarden.settings.sections import AlarmSection, MqttSection, PageSection, Settings
+from rampwarden.settings.standing_in import legible_settings, recorded_settings
 
 __all__ = [
     "CONFIG_VARIABLE",
@@ -20,5 +24,7 @@ __all__ = [
     "PageSection",
     "Settings",
     "leaves",
+    "legible_settings",
     "load_settings",
+    "recorded_settings",
 ]

@@ -45,8 +45,8 @@ def load_settings(file: Path | None, flags: Mapping[str, object], environment: M
     layers: list[tuple[str, dict[str, object]]] = []
     if file is not None:
         layers.append((str(file), _read_file(file)))
-    layers.append(("environment", _read_environment(environment)))
-    layers.append(("flag", _nest(flags)))
+    layers.append(("environment", read_environment(environment)))
+    layers.append(("flag", nest(flags)))
     for source, layer in layers:
         for section, value in layer.items():
             if section in Settings.model_fields and not isinstance(value, Mapping):
@@ -54,7 +54,7 @@ def load_settings(file: Path | None, flags: Mapping[str, object], environment: M
     merged: dict[str, object] = {}
     origins: dict[str, str] = {}
     for source, layer in layers:
-        _merge(merged, layer)
+        merge(merged, layer)
         origins.update((path, source) for path, _ in leaves(layer))
     try:
         settings = Settings(**merged)  # type: ignore[arg-type]  # pydantic checks every value
@@ -78,7 +78,7 @@ def _read_file(file: Path) -> dict[str, object]:
         return tomllib.loads(file.read_text(encoding="utf-8"))
     except OSError as error:
         raise SettingsError(f"{file}: cannot read the settings: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise SettingsError(f"{file}: not a TOML file: {error}") from error
 
 
@@ -89,7 +89,8 @@ class _Environment(EnvSettingsSource):
         return value
 
 
-def _read_environment(environment: Mapping[str, str]) -> dict[str, object]:
+def read_environment(environment: Mapping[str, str]) -> dict[str, object]:
+    """Give what our variables say, by section; raises `SettingsError` for one that is unknown."""
     ours = {
         name: value
         for name, value in environment.items()
@@ -122,7 +123,8 @@ def _explain_variable(name: str, known: list[str]) -> str:
     return f"environment: unknown variable {name}; {shown}"
 
 
-def _nest(flags: Mapping[str, object]) -> dict[str, object]:
+def nest(flags: Mapping[str, object]) -> dict[str, object]:
+    """Give a tree of sections from key paths; what is None is not given."""
     tree: dict[str, object] = {}
     for path, value in flags.items():
         if value is not None:
@@ -133,11 +135,12 @@ def _nest(flags: Mapping[str, object]) -> dict[str, object]:
     return tree
 
 
-def _merge(into: dict[str, object], layer: Mapping[str, object]) -> None:
+def merge(into: dict[str, object], layer: Mapping[str, object]) -> None:
+    """Put a layer over what is there, section by section."""
     for key, value in layer.items():
         present = into.get(key)
         if isinstance(value, Mapping) and isinstance(present, dict):
-            _merge(present, value)
+            merge(present, value)
         else:
             into[key] = dict(value) if isinstance(value, Mapping) else value
 

@@ -2,7 +2,8 @@
 
 from rampwarden.shop.furnaces import Change, ChangeKind, Furnace
 from rampwarden.shop.listener import CommandAnswer, LinkChange, Listener
-from rampwarden.shop.views import ShopBell, draw, in_order, printable
+from rampwarden.shop.shop_bell import ShopBell
+from rampwarden.shop.views import draw, in_order, line_of, overview
 
 __all__ = [
     "Change",
@@ -14,5 +15,6 @@ __all__ = [
     "ShopBell",
     "draw",
     "in_order",
-    "printable",
+    "line_of",
+    "overview",
 ]

@@ -1,18 +1,23 @@
-"""The overview of a shop: one row a furnace on a terminal, one line a change elsewhere, and a bell for all of them.
+"""The overview of a shop on a terminal: one row a furnace.
 
-Who needs somebody stands on top, and what does not fit on the screen is counted, not drawn: so a hundred furnaces cost
-no more to show than fit. Knows what a furnace's words mean to a person, and nothing of how they came.
+Who needs somebody stands on top, and what does not fit on the screen is counted, not drawn: so five thousand furnaces
+cost hardly more to show than fit. Knows what a furnace's words mean to a person, and nothing of how they came; they are
+free of what could steer a terminal since `said_words.py` took them in.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from rampwarden.core.model import URGENCY, WAITING, AlarmState, Event, EventName, Priority
+from rampwarden.core.model import URGENCY, WAITING, AlarmState, Priority
 from rampwarden.core.quantities import format_duration
-from rampwarden.shop.furnaces import SILENT_S, Furnace
+from rampwarden.shop.furnaces import SILENT_S, Change, Furnace
+from rampwarden.shop.listener import CommandAnswer, LinkChange
+from rampwarden.shop.said_words import read_duration_s, read_number
+from rampwarden.terminal_text import printable
 
 _COLOURS = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
 # Heading, and the terminal's width below which the column is left out: words give way, figures do not.
@@ -20,50 +25,65 @@ _COLUMNS = {"furnace": 0, "°C": 0, "ramp": 0, "segment": 110, "next": 90, "alar
 # Where a ramp is shown with its limit.
 _WIDE = 130
 _LONGEST_NAME = 24
-# Title, head of the table, its lines, what is left over, the last message.
-_LINES_AROUND = 7
+# Title, head of the table, its lines, what is left over, what is missing, the last message.
+_LINES_AROUND = 8
 
 
-class ShopBell:
-    """Keeps a bell informed of every alarm in the shop, furnaces that fall silent included. `tell` is the bell's."""
-
-    def __init__(self, tell: Callable[[Event], None]) -> None:
-        self._tell = tell
-        self._told: dict[str, tuple[AlarmState, Priority]] = {}
-
-    def look(self, furnaces: Sequence[Furnace], now_s: float, link_trouble: str) -> None:
-        """Compare what stands with what the bell was told, and tell it the difference."""
-        stands: dict[str, tuple[AlarmState, Priority]] = {}
-        if link_trouble:
-            stands["no broker"] = (AlarmState.UNACKNOWLEDGED, Priority.HIGH)
-        for furnace in furnaces:
-            if is_missing(furnace, now_s):
-                stands[f"{furnace.base} missing"] = (AlarmState.UNACKNOWLEDGED, Priority.HIGH)
-            if furnace.is_live:
-                stands |= {f"{furnace.base} {alarm.alarm}": (alarm.state, alarm.priority) for alarm in furnace.alarms}
-        for name in self._told.keys() | stands.keys():
-            told, now = self._told.get(name), stands.get(name)
-            if now != told:
-                state, priority = now or (AlarmState.NORMAL, Priority.LOW)
-                self._tell(Event(0.0, EventName.ALARM, alarm=name, state=state, priority=priority))
-        self._told = stands
+def line_of(change: Change | LinkChange | CommandAnswer) -> str:
+    """Give the line that a change is worth, or nothing."""
+    if isinstance(change, LinkChange):
+        return f"listening at {change.text}" if change.is_up else f"hearing nobody: {printable(change.text)}"
+    if isinstance(change, CommandAnswer):
+        return printable(change.text)
+    return f"{change.furnace.title}  {change.text}" if change.text else ""
 
 
-def is_missing(furnace: Furnace, now_s: float) -> bool:
-    """Tell whether a furnace that should be heard is not: its will came, or it has stopped saying its temperature."""
-    silent_s = furnace.silent_s(now_s)
-    return furnace.state == "lost" or (furnace.is_live and silent_s is not None and silent_s > SILENT_S)
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """What of a shop is to be seen: furnaces in rows, and how many more there are; `needing` of them need somebody."""
+
+    rows: list[Furnace]
+    before: int
+    after: int
+    needing: int
+
+    def words(self) -> str:
+        """Say what is not shown; nothing where everything is."""
+        parts = [f"{self.before:,} more before these"] if self.before else []
+        parts += [f"{self.after:,} more after these"] if self.after else []
+        if self.needing:
+            parts.append(f"{self.needing:,} not shown {'needs' if self.needing == 1 else 'need'} somebody")
+        return " · ".join(parts)
+
+
+def overview(furnaces: Sequence[Furnace], now_s: float, height: int, search: str = "", chosen: str = "") -> Overview:
+    """Choose what to show on so many lines: those that need somebody first, of those that are searched for.
+
+    The furnace that is `chosen` is always among them, and so are those that need somebody, however far down it is: up
+    to half of the lines are theirs.
+    """
+    ordered = in_order(furnaces, now_s)
+    found = [furnace for furnace in ordered if furnace.matches(search)] if search else ordered
+    room = max(1, height - _LINES_AROUND)
+    needing = {furnace.base for furnace in furnaces if needs_somebody(furnace, now_s)}
+    at = next((index for index, furnace in enumerate(found) if furnace.base == chosen), 0)
+    rows, end = found[:room], room
+    if at >= room:
+        urgent = [furnace for furnace in found[: room // 2] if furnace.base in needing]
+        end = at + 1
+        rows = urgent + found[end - room + len(urgent) : end]
+    return Overview(
+        rows, max(0, end - room), max(0, len(found) - end), len(needing - {furnace.base for furnace in rows})
+    )
 
 
 def draw(
-    furnaces: Sequence[Furnace], now_s: float, width: int, height: int, title: str, last_word: str, chosen: str = ""
+    shown: Overview, now_s: float, width: int, title: str, last_word: str, chosen: str = "", lacking: str = ""
 ) -> RenderableType:
-    """Draw the shop to fit `width` letters and `height` lines; `chosen` is the furnace that a key would act on."""
-    ordered = in_order(furnaces, now_s)
-    room = max(1, height - _LINES_AROUND)
+    """Draw the overview, `width` letters wide; `chosen` is the furnace that a key would act on."""
     table = Table(expand=True, pad_edge=False)
-    shown = [heading for heading, least in _COLUMNS.items() if width >= least]
-    for heading in shown:
+    headings = [heading for heading, least in _COLUMNS.items() if width >= least]
+    for heading in headings:
         table.add_column(
             heading,
             justify="right" if heading in ("°C", "age") else "left",
@@ -72,38 +92,56 @@ def draw(
             max_width=None if heading == "alarms" else _LONGEST_NAME,
             ratio=1 if heading == "alarms" else None,
         )
-    for furnace in ordered[:room]:
+    for furnace in shown.rows:
         row = _row(furnace, now_s, with_limit=width >= _WIDE)
-        table.add_row(*(row[heading] for heading in shown), style="reverse" if furnace.base == chosen else "")
-    left_over = f"and {len(ordered) - room} more, less urgent" if len(ordered) > room else ""
-    return Group(Text(title, style="bold"), table, Text(left_over, style="dim"), Text(last_word))
+        table.add_row(*(row[heading] for heading in headings), style="reverse" if furnace.base == chosen else "")
+    lines = (Text(title, style="bold"), table, Text(shown.words(), style="dim"), Text(lacking, style="yellow"))
+    return Group(*(_one_line(each) if isinstance(each, Text) else each for each in (*lines, Text(last_word))))
 
 
 def in_order(furnaces: Sequence[Furnace], now_s: float) -> list[Furnace]:
     """Give the furnaces with those first that need somebody."""
 
     def urgency(furnace: Furnace) -> tuple[int, int, str]:
-        if is_missing(furnace, now_s):
+        if furnace.is_missing(now_s):
             return (0, 0, furnace.base)
-        waiting = [alarm for alarm in furnace.alarms if alarm.state in WAITING]
-        worst = min((URGENCY[alarm.priority] for alarm in waiting or furnace.alarms), default=9)
+        alarms = furnace.alarms
+        if not alarms:
+            return (2, 9, furnace.base)
+        waiting = [alarm for alarm in alarms if alarm.state in WAITING]
+        worst = min(URGENCY[alarm.priority] for alarm in waiting or alarms)
         return (1 if waiting else 2, worst, furnace.base)
 
     return sorted(furnaces, key=urgency)
 
 
+def needs_somebody(furnace: Furnace, now_s: float) -> bool:
+    """Tell whether somebody has to look: it is missing, or an alarm of it waits to be acknowledged."""
+    return furnace.is_missing(now_s) or (furnace.is_live and any(alarm.state in WAITING for alarm in furnace.alarms))
+
+
+def _one_line(text: Text) -> Text:
+    text.no_wrap, text.overflow = True, "ellipsis"
+    return text
+
+
 def _row(furnace: Furnace, now_s: float, *, with_limit: bool) -> dict[str, Text]:
-    values = furnace.values
-    segment = printable(values.get("schedule/segment", ""))
-    if segment and "schedule/segment-count" in values:
-        segment = f"{segment} ({values.get('schedule/segment-number', '?')} of {values['schedule/segment-count']})"
-    temp_c = furnace.number("probe/temperature")
+    # What one that has ended said last is no value of now.
+    values = furnace.values if furnace.is_live else {}
+    segment = values.get("schedule/segment", "")
+    number, count, temp_c = (
+        read_number(values.get(path, ""))
+        for path in ("schedule/segment-number", "schedule/segment-count", "probe/temperature")
+    )
+    if segment and number is not None and count is not None:
+        segment = f"{segment} ({number:.0f} of {count:.0f})"
+    to_next_s = read_duration_s(values.get("schedule/to-next", ""))
     return {
-        "furnace": Text(printable(furnace.title)),
+        "furnace": Text(furnace.title),
         "°C": Text("" if temp_c is None else f"{temp_c:.0f}"),
-        "ramp": Text(_ramp(furnace, with_limit=with_limit)),
-        "segment": Text(segment or printable(values.get("schedule/phase", ""))),
-        "next": Text(_from_iso(values.get("schedule/to-next", ""))),
+        "ramp": Text(_ramp(furnace, with_limit=with_limit) if furnace.is_live else ""),
+        "segment": Text(segment or values.get("schedule/phase", "")),
+        "next": Text("" if to_next_s is None else format_duration(to_next_s)),
         "alarms": _alarms(furnace, now_s),
         "age": _age(furnace, now_s),
     }
@@ -126,42 +164,21 @@ def _ramp(furnace: Furnace, *, with_limit: bool) -> str:
 
 
 def _alarms(furnace: Furnace, now_s: float) -> Text:
-    if is_missing(furnace, now_s):
+    if furnace.is_missing(now_s):
         return Text("no word from it: look at the furnace", style="bold red")
     if not furnace.is_live:
-        return Text(printable(furnace.state), style="dim")
+        return Text(furnace.state, style="dim")
     if not furnace.alarms:
         return Text("")
     first = min(furnace.alarms, key=lambda alarm: (alarm.state not in WAITING, URGENCY[alarm.priority]))
     more = f" +{len(furnace.alarms) - 1}" if len(furnace.alarms) > 1 else ""
     state = "" if first.state is AlarmState.UNACKNOWLEDGED else f" [{first.state}]"
-    return Text(printable(f"{first.alarm} · {first.text}{state}{more}"), style=_COLOURS[first.priority])
+    return Text(f"{first.alarm} · {first.text}{state}{more}", style=_COLOURS[first.priority])
 
 
 def _age(furnace: Furnace, now_s: float) -> Text:
-    silent_s = furnace.silent_s(now_s)
-    if silent_s is None:
+    """Give how old the temperature is, or without one how long nothing has been heard."""
+    if furnace.temp_s is None and not furnace.is_missing(now_s):
         return Text("")
-    return Text(f"{silent_s:.0f} s", style="bold red" if silent_s > SILENT_S else "yellow" if silent_s > 5 else "")
-
-
-def _from_iso(text: str) -> str:
-    """Write an ISO 8601 duration of hours, minutes and seconds for people.
-
-    >>> _from_iso("PT1H30M")
-    '1 h 30 min'
-    """
-    seconds, digits = 0, ""
-    for letter in text.removeprefix("PT"):
-        if letter.isdigit():
-            digits += letter
-        elif digits and letter in "HMS":
-            seconds, digits = seconds + int(digits) * {"H": 3600, "M": 60, "S": 1}[letter], ""
-        else:
-            return ""
-    return format_duration(seconds) if text else ""
-
-
-def printable(text: str) -> str:
-    """Give the text without anything that could steer a terminal: it comes from somebody else's computer."""
-    return "".join(letter if letter.isprintable() else " " for letter in text)[:200]
+    age_s = furnace.silent_s(now_s) if furnace.temp_s is None else now_s - furnace.temp_s
+    return Text(f"{age_s:.0f} s", style="bold red" if age_s > SILENT_S else "yellow" if age_s > 5 else "")

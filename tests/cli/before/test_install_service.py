@@ -122,6 +122,8 @@ def test_the_unit_waits_for_ready_feeds_a_watchdog_and_reloads_by_sighup() -> No
         "Restart=always",
         "ExecReload=/bin/kill -HUP $MAINPID",
         "RuntimeDirectory=rampwarden/%i",
+        # Else what a killed watch has noted of its hanging disk is gone before the next one reads it.
+        "RuntimeDirectoryPreserve=restart",
         "StateDirectory=rampwarden/%i",
         "SupplementaryGroups=dialout",
     ):

@@ -17,9 +17,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Furnace, alarm, standing, wait_until
+from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Consumer, Furnace, alarm, standing, wait_until
+from tests.shop.crowd import Crowd
 
 from rampwarden.core.model import Command, CommandName
+from rampwarden.outputs.mqtt.broker import LinkParameters
+from rampwarden.shop.listener import CommandAnswer, Listener
 
 _RUN = [sys.executable, "-c", "from rampwarden.cli import run; run()", "listen"]
 _ALL = (CommandName.ACKNOWLEDGE,)
@@ -55,9 +58,9 @@ def furnace(tmp_path: Path, broker: Broker) -> Iterator[Furnace]:
 
 
 @contextlib.contextmanager
-def listening(broker: Broker, *options: str, **how: int) -> Iterator[subprocess.Popen[bytes]]:
+def listening(broker: Broker, *options: str, term: str = "xterm", **how: int) -> Iterator[subprocess.Popen[bytes]]:
     """Listen at a broker, at the latest until the end of the block."""
-    command, environment = [*_RUN, "--broker", str(broker.address), *options], {**os.environ, "TERM": "xterm"}
+    command, environment = [*_RUN, "--broker", str(broker.address), *options], {**os.environ, "TERM": term}
     with subprocess.Popen(command, env=environment, **how) as it:  # type: ignore[call-overload]
         try:
             yield it
@@ -178,8 +181,103 @@ def test_on_a_terminal_there_is_a_picture_a_bell_and_a_key_to_acknowledge(broker
     assert furnace.obeyed[0].alarm == ""
 
 
+@pytest.fixture
+def crowd(broker: Broker) -> Iterator[Crowd]:
+    """Give more furnaces than a terminal has lines."""
+    with contextlib.closing(Crowd(broker.address, 60)) as crowd:
+        crowd.announce()
+        yield crowd
+
+
+def test_a_few_letters_find_one_of_many_and_an_alarm_of_another_is_counted_and_rings(
+    broker: Broker, crowd: Crowd
+) -> None:
+    """While letters are typed, q and a are letters; Esc ends the search, and whoever needs somebody stands on top."""
+    with contextlib.closing(Terminal()) as terminal:
+        with listening(broker, stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave) as it:
+            terminal.wait_for("60 furnaces")
+            terminal.wait_for("38 more after these")
+            assert not terminal.shows("furnace-0047")
+            terminal.press("/quarry")
+            terminal.wait_for("search: quarry")
+            terminal.press("\x7f" * 6 + "-0047\r")
+            terminal.wait_for("furnace-0047 (the")
+            crowd.set_alarms(51, standing())
+            wait_until(lambda: crowd.live(range(60)) and b"\a" in terminal.look(), "the bell")
+            terminal.wait_for("1 not shown needs somebody")
+            assert not terminal.shows("furnace-0052")
+            terminal.press("\x1b")
+            terminal.wait_for("furnace-0052")
+            terminal.press("q")
+            wait_until(ended(it), "the end")
+        assert it.returncode == 0
+
+
+def test_a_terminal_that_draws_nothing_gets_lines_and_the_bell(broker: Broker, crowd: Crowd) -> None:
+    """It is a terminal all the same: somebody may sit there."""
+    with contextlib.closing(Terminal()) as terminal:
+        with listening(broker, term="dumb", stdin=terminal.slave, stdout=terminal.slave, stderr=terminal.slave):
+            terminal.wait_for("furnace-0060")
+            crowd.tell(51, alarm(61.0))
+            wait_until(lambda: b"\a" in terminal.look(), "the bell")
+        assert terminal.shows("ramp-high · 142 °C/h")
+
+
+def test_in_a_pipe_what_is_missing_is_a_line_and_nothing_raw_gets_through(broker: Broker, crowd: Crowd) -> None:
+    """Said once; names with control characters come without them, and rubbish ends nothing."""
+    crowd.say(4, "$description", b"")
+    with listening(broker, stdout=subprocess.PIPE) as it:
+        assert it.stdout is not None
+        lines: list[str] = []
+        reading = threading.Thread(target=lambda: lines.extend(line.decode() for line in it.stdout or ()))
+        reading.start()
+        wait_until(lambda: any("no description has come of furnace-0005" in line for line in lines), "what is missing")
+        crowd.say(7, "alarm/standing", b'{"x":' * 5_000)
+        wait_until(lambda: any("what furnace-0008 says of itself cannot be read" in line for line in lines), "rubbish")
+        evil = b'{"text":"\\u001b[2J\\u0007\\u202e evil"}'
+        crowd.say(8, "heat/event", evil, retain=False)
+        wait_until(lambda: any(" evil" in line for line in lines), "the event")
+        it.send_signal(signal.SIGINT)
+        it.wait(30)
+        reading.join()
+    assert sum("no description" in line for line in lines) == 1
+    assert all(line.rstrip("\n").isprintable() for line in lines)
+
+
+def test_a_name_no_furnace_can_have_is_refused() -> None:
+    """A wildcard would acknowledge at whoever answers first."""
+    it = subprocess.run(
+        [*_RUN, "--broker", "127.0.0.1", "--acknowledge", "#"], capture_output=True, check=False, timeout=30
+    )
+    assert it.returncode == 2
+    assert b"--acknowledge: '#' is no name of a furnace" in it.stderr
+
+
 def pressed(terminal: Terminal, furnace: Furnace) -> list[Command]:
     """Press the key for acknowledging; gives what the furnace has obeyed."""
     terminal.press("a")
     time.sleep(0.3)
     return furnace.obeyed
+
+
+def test_an_answer_is_believed_only_from_the_furnace_that_was_asked(broker: Broker, furnace: Furnace) -> None:
+    """The topic's last level says who answers: a stranger's word for another furnace's is passed over."""
+    listener = Listener([broker.address], LinkParameters("somebody"), "homie", "Ada")
+    heard: list[str] = []
+
+    def until(done: Callable[[], bool], what: str) -> None:
+        def polled() -> bool:
+            heard.extend(each.text for each in listener.poll(0.05) if isinstance(each, CommandAnswer))
+            return done()
+
+        wait_until(polled, what)
+
+    with contextlib.closing(listener), contextlib.closing(Consumer(broker.port, "answers/#")) as stranger:
+        until(lambda: [one.device for one in listener.shop.furnaces if one.described] == ["furnace-1"], "the furnace")
+        stranger.say("answers/somebody/furnace-2", '{"taken":true}')
+        (asked,) = listener.shop.furnaces
+        assert listener.command(asked, CommandName.ACKNOWLEDGE, alarm="ramp-high") == ""
+        until(lambda: bool(heard), "the answer")
+        assert len(heard) == 1
+        assert {each.topic for each in stranger.heard} == {"answers/somebody/furnace-2", "answers/somebody/furnace-1"}
+        assert furnace.obeyed

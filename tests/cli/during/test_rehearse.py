@@ -1,6 +1,7 @@
 """`rampwarden rehearse`: the service on a real pseudo-terminal at 2000 times the speed, and its replay to the byte."""
 
 import json
+import re
 import subprocess
 from dataclasses import dataclass
 from pathlib import Path
@@ -43,9 +44,9 @@ class Rehearsed:
     errors: str
 
     def events(self) -> list[bytes]:
-        """Give the record's events as bytes, without their numbers."""
+        """Give the record's events as bytes, without their numbers and the run that told them."""
         lines = [line for line in self.record.read_bytes().splitlines(True) if b'"kind":"event"' in line]
-        return [b"{" + line.partition(b",")[2] for line in lines]
+        return [re.sub(rb',"run":"[0-9a-f]+"', b"", b"{" + line.partition(b",")[2]) for line in lines]
 
     def alarms(self) -> set[str]:
         """Give the alarms that were raised."""

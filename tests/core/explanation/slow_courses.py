@@ -3,11 +3,12 @@
 import math
 import random
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from rampwarden.core.explanation import Context
 from rampwarden.core.explanation.slots import Slot
+from rampwarden.core.explanation.slow import LOOKS_BACK, BurnerRule, HalfMinutes
 from rampwarden.core.explanation.slow_rules import Candidate, Glance, Rule
 from rampwarden.core.schedule import SegmentKind
 
@@ -59,12 +60,37 @@ def glances(
         time_s += 5.0
 
 
-def heard(rule: Rule, course: Course, lasts_s: float, context: Context | None, **how: object) -> Said:
+def fed(
+    rules: Sequence[Rule], half_minutes: HalfMinutes, every: Iterable[Glance]
+) -> Iterator[tuple[Glance, list[Candidate | None]]]:
+    """Feed rules as the explanation does, when a half minute has closed; gives each bucket and what each rule holds."""
+    said: list[Candidate | None] = [None] * len(rules)
+    for glance in every:
+        if half_minutes.feed(glance.slot):
+            said = [rule.feed(glance) for rule in rules]
+        yield glance, said
+
+
+def heard(
+    make: Callable[[HalfMinutes], Rule], course: Course, lasts_s: float, context: Context | None, **how: object
+) -> Said:
     """Give when a rule began to say something and when it ended."""
+    half_minutes = HalfMinutes(LOOKS_BACK)
+    every = glances(course, lasts_s, context, **how)  # type: ignore[arg-type]
+    return _changes((glance, now) for glance, (now,) in fed((make(half_minutes),), half_minutes, every))
+
+
+def heard_of_burner(course: Course, lasts_s: float, context: Context | None, **how: object) -> Said:
+    """Give the same of the rule that looks at buckets."""
+    rule = BurnerRule()
+    every = glances(course, lasts_s, context, **how)  # type: ignore[arg-type]
+    return _changes((glance, rule.feed(glance)) for glance in every)
+
+
+def _changes(judged: Iterable[tuple[Glance, Candidate | None]]) -> Said:
     said: Said = []
     before: Candidate | None = None
-    for glance in glances(course, lasts_s, context, **how):  # type: ignore[arg-type]
-        now = rule.feed(glance)
+    for glance, now in judged:
         if (now is None) is not (before is None):
             said.append((glance.slot.time_s, now))
         before = now

@@ -213,7 +213,7 @@ class StandsStill:
 
 
 def test_what_stands_still_without_a_flame_is_no_plateau(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("rampwarden.core.explanation.explanation.slow_rules", lambda: (StandsStill(),))
+    monkeypatch.setattr("rampwarden.core.explanation.explanation.half_minute_rules", lambda _: (StandsStill(),))
     lit = explained(readings(lambda _: 900.0, 500), CLIMB)
     assert [cause for _, cause in told(lit)] == ["plateau"]
     unlit = explained(readings(lambda _: 900.0, 500, flicker=lambda time_s: float(time_s < 340.0)), CLIMB)

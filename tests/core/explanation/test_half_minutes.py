@@ -97,3 +97,15 @@ def test_a_course_that_is_something_else_fits_badly() -> None:
     fits = weigh(half_minutes(0.1, 170.0, 60.0, noise_c=0.2, seed=1), 0.2, 40.0 / 60.0).fit
     saw = [500.0 + 40.0 * (number % 6) for number in range(WINDOW)]
     assert fits > -30.0 > weigh(saw, 0.2, 40.0 / 60.0).fit
+
+
+def test_the_steepest_slope_of_the_last_ones_is_found_both_ways() -> None:
+    course = HalfMinutes(20)
+    for number, c_per_s in enumerate((0.0, 2.0, 0.0, -1.0, 0.5)):
+        fed(course, 300.0 * number + 2.5, 300.0 * number + 300.0, c_per_s)
+    slopes = [course.c_per_s(ago) for ago in range(16)]
+    assert course.steepest_c_per_s(20) == max(slopes)
+    assert course.steepest_c_per_s(20, -1.0) == -min(slopes)
+    assert course.steepest_c_per_s(8) == max(slopes[:4])
+    course.restart()
+    assert course.steepest_c_per_s(20) == 0.0

@@ -5,7 +5,7 @@ import pytest
 
 from rampwarden.core.explanation.fading_course import FadingCourse
 from rampwarden.core.explanation.flicker import Flicker
-from rampwarden.core.explanation.lost_flame import LostFlame
+from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import Slot, SlotMeter
 
@@ -107,6 +107,15 @@ def test_a_steady_climb_has_its_flame_and_one_that_bends_down_has_not() -> None:
     assert last > 3.0
 
 
+def test_the_noise_of_a_slow_climb_seen_every_five_seconds_is_no_lost_flame() -> None:
+    dice, flame = np.random.default_rng(9), LostFlame()
+    odds = [
+        flame.feed(260.0 + 0.07 * n + 0.35 * float(dice.standard_normal()), CLIMB, 5.0 * n, [0.0] * 4, 0.0, 0.45)
+        for n in range(4000)
+    ]
+    assert max(one for one in odds if one is not None) < CLIMB_TELLS
+
+
 def test_of_a_soak_headed_far_beyond_its_target_more_is_asked() -> None:
     def turned_down(before: float) -> LostFlame:
         flame, level_c = LostFlame(), 990.0 - 5.0 * before * 45
@@ -144,6 +153,15 @@ def test_sparks_are_no_interference_and_bursts_are() -> None:
     for n in range(2020, 2100):
         doubt.feed(Slot(5.0 * n, 900.0, 5, 0, 0.01, False))
     assert not doubt.told
+
+
+def test_a_spark_every_half_minute_is_never_interference_and_two_together_are() -> None:
+    alone, together = InterferenceSum(), InterferenceSum()
+    for n in range(5000):
+        alone.feed(Slot(5.0 * n, 900.0, 2, int(n % 6 == 0), 0.01, False))
+        together.feed(Slot(5.0 * n, 900.0, 2, 2 * int(n % 6 == 0), 0.01, False))
+        assert not alone.told
+    assert together.told
 
 
 def test_stillness_is_told_where_readings_used_to_move_and_not_where_they_never_did() -> None:

@@ -41,3 +41,13 @@ def test_put_back_it_is_in_its_place_again() -> None:
     assert probe.feed(400.0, 28.0)
     assert probe.feed(410.0, 60.0)
     assert not probe.feed(415.0, 300.0)
+
+
+def test_the_highest_of_the_last_moments_counts_and_nothing_older() -> None:
+    """However they lie: a fall within the time is one, and the same fall drawn out over more is none."""
+    for gone_s, is_pulled in ((19.0, True), (21.0, False)):
+        probe = PulledProbe()
+        for time_s, temp_c in ((0.0, 300.0), (1.0, 230.0), (2.0, 240.0), (3.0, 235.0)):
+            probe.feed(time_s, temp_c)
+        probe.feed(10.0, 239.0)
+        assert probe.feed(gone_s, 200.0) is is_pulled

@@ -51,3 +51,15 @@ def test_what_is_kept_is_bounded() -> None:
     course = CourseIntegral(2.0, 50)
     fed(course, [float(n) for n in range(20_000)])
     assert 51 <= len(course.sums) <= 101
+
+
+def test_whoever_was_read_throughout_need_not_be_asked_span_by_span() -> None:
+    course = CourseIntegral(2.0, 10)
+    course.set_pace(1.0)
+    fed(course, [float(n) for n in range(31)])
+    assert course.all_read
+    course.feed(50.0, 120.0)
+    assert not course.all_read
+    for second in range(51, 200):
+        course.feed(float(second), 120.0)
+    assert course.all_read

@@ -102,3 +102,16 @@ def test_the_stated_error_counts_flicker_as_correlated(flicker_s: float, window_
 def test_the_stated_error_is_smooth_where_its_series_takes_over() -> None:
     below, above = (slope_standard_error(Noise(0.0, 1.0, 1000.0, 1.0), span_s, 1.0) for span_s in (99.9, 100.1))
     assert below == pytest.approx(above, rel=2e-3)
+
+
+def test_a_slope_that_is_drawn_only_when_somebody_looks_is_the_same() -> None:
+    rng = random.Random(4)
+    readings = [(1.3 * n, 500.0 + 0.4 * n + rng.gauss(0.0, 0.1)) for n in range(500)]
+    looked_at, unseen = SlopeFit(60.0), SlopeFit(60.0)
+    for number, (time_s, temp_c) in enumerate(readings):
+        noise = Noise(0.1, 0.2 + 0.001 * number, 10.0, 1.3)
+        last = looked_at.feed(time_s, temp_c, noise)
+        unseen.add(time_s, temp_c, noise)
+    assert unseen.ramp() == last
+    unseen.restart()
+    assert unseen.ramp() is None

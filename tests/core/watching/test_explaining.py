@@ -86,7 +86,7 @@ class Bench:
         monkeypatch.setattr(explaining, "Explanation", lambda: self.script)
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
         self.odd, self.noisy = True, False
-        self.withholding = Withholding(self.events)
+        self.withholding = Withholding(self.events, lambda: None)
         self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy)
         self.time_s = 1000.0
 

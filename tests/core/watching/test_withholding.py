@@ -1,5 +1,7 @@
 """A ramp alarm held back: how long, until what, and what rings at once."""
 
+import math
+
 import pytest
 
 from courses import CALM
@@ -21,7 +23,8 @@ class Bench:
 
     def __init__(self) -> None:
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
-        self.withholding = Withholding(self.events)
+        self.noise_anew_s: list[float] = []
+        self.withholding = Withholding(self.events, lambda: self.noise_anew_s.append(self.time_s))
         self.limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.time_s, self.temp_c = 0.0, 100.0
         self.raised: set[str] = set()
@@ -138,7 +141,7 @@ def test_a_probe_that_comes_back_to_a_lifted_pot_needs_nobody_to_vouch_for_it() 
     """What the pot had is known; from there on its climb is judged."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.expect(177.0, 600.0, anew=True)
+    bench.withholding.expect_arrived(180.0, 0.0, bench.time_s)
     bench.climb(2.0, 75, vouched=False)
     assert bench.rang_s == []
     assert bench.of_ramp_high[-1].text.endswith(
@@ -154,7 +157,7 @@ def test_a_pot_that_climbs_too_fast_from_there_on_rings_though_its_probe_was_awa
     """From 180 °C on at twice the limit: told when that is broken, as it would be of any other pot."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.expect(177.0, 600.0, anew=True)
+    bench.withholding.expect_arrived(180.0, 0.0, bench.time_s)
     bench.climb(2.0, 75, vouched=False).climb(2.0 * LIMIT_C_PER_S, 120, vouched=False)
     assert 75.0 + 55.0 <= bench.rang_s[0] <= 75.0 + 75.0
 
@@ -163,7 +166,7 @@ def test_a_probe_that_never_comes_back_is_not_waited_for() -> None:
     """The reading stands below what the pot had, and climbs too fast: ninety seconds, no more."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.expect(400.0, 600.0, anew=True)
+    bench.withholding.expect_arrived(403.0, 0.0, bench.time_s)
     bench.climb(1.0, 300, vouched=False)
     (began, _) = bench.of_ramp_high
     assert bench.rang_s[0] == began.time_s + LONGEST_S
@@ -200,6 +203,65 @@ def test_once_it_has_regained_what_the_pot_had_nobody_vouches_for_it_any_longer(
     """Else a pot that climbs too fast from there on would be held back though its probe is in its place."""
     bench = Bench()
     bench.temp_c = 30.0
-    bench.withholding.expect(177.0, 600.0, anew=True)
+    bench.withholding.expect_arrived(180.0, 0.0, bench.time_s)
     bench.climb(2.0, 75, vouched=True).climb(2.0 * LIMIT_C_PER_S, 120, vouched=True)
     assert 75.0 + 55.0 <= bench.rang_s[0] <= 75.0 + 75.0
+
+
+def test_what_the_pot_climbed_while_its_probe_lagged_behind_is_judged_from_where_it_was_set_down() -> None:
+    """A pot at 0.9 of its limit from its arrival on, and a probe that takes a minute to show it."""
+
+    def probe_c(time_s: float) -> float:
+        return 177.0 + 0.9 * LIMIT_C_PER_S * time_s - 140.0 * math.exp(-time_s / 22.0)
+
+    bench = Bench()
+    bench.temp_c = probe_c(0.0)
+    bench.withholding.expect_arrived(180.0, 0.0, 0.0)
+    for second in range(1, 500):
+        bench.climb(probe_c(second) - bench.temp_c, 1, vouched=False)
+    assert bench.rang_s == []
+
+
+def test_a_pot_too_fast_since_it_was_set_down_is_not_cleared_by_what_its_probe_lagged() -> None:
+    """At 1.4 times its limit it is over when the probe shows it: the climb stays judged as it was read."""
+
+    def probe_c(time_s: float) -> float:
+        return 177.0 + 1.4 * LIMIT_C_PER_S * time_s - 140.0 * math.exp(-time_s / 15.0)
+
+    bench = Bench()
+    bench.temp_c = probe_c(0.0)
+    bench.withholding.expect_arrived(180.0, 0.0, 0.0)
+    for second in range(1, 300):
+        bench.climb(probe_c(second) - bench.temp_c, 1, vouched=False)
+    assert bench.rang_s[0] < 120.0 / 1.4 + 40.0
+
+
+def test_a_probe_that_is_all_but_back_after_ninety_seconds_rings_nothing() -> None:
+    """What it climbed was its own, as it still stands below what the pot had; what it lacks no limit forbids."""
+    bench = Bench()
+    bench.temp_c = 30.0
+    bench.withholding.expect_arrived(180.0, 0.0, 0.0)
+    bench.climb(1.2, 110, vouched=False).climb(0.4, 25, vouched=False).climb(0.2, 300, vouched=False)
+    assert bench.rang_s == []
+    texts = [event.text for event in bench.of_ramp_high]
+    assert any(
+        text.endswith(
+            "was held back for 1 min 30 s and is dropped: the reading stands below what the pot had, and is "
+            "judged anew from here"
+        )
+        for text in texts
+    ), texts
+
+
+def test_the_way_back_is_not_learnt_as_what_readings_scatter_by() -> None:
+    """Learnt anew where the reading has regained what the pot had, and where it shows the pot; not of a probe on it."""
+    bench = Bench()
+    bench.temp_c = 30.0
+    bench.withholding.expect_arrived(180.0, 0.0, 0.0)
+    bench.climb(2.0, 80, vouched=False).climb(0.2, 300, vouched=False)
+    assert bench.noise_anew_s == [74.0, 74.0 + LONGEST_S]
+    beside = Bench()
+    beside.temp_c = 170.0
+    beside.withholding.expect_arrived(180.0, 0.0, 0.0)
+    beside.climb(0.2, 400, vouched=False)
+    assert beside.noise_anew_s == []

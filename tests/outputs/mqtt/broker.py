@@ -301,12 +301,13 @@ class Furnace:
         path = self.folder / f"{self.record_id}.jsonl"
         header = Header(FORMAT, "2026-01-01T09:00:00Z", id=self.record_id, title="first heat", crucible="pot 7")
         self.record = RecordWriter.create(path, header)
+        self.record.run = "aa"
         self.output = self._output(path)
 
     def _output(self, path: Path) -> MqttOutput:
         device = Device("homie", self.device_id, "", self.commands)
         heat = HeatFacts(self.record_id, "first heat", "pot 7", STARTED)
-        outbox = Outbox(self.device_id, CurrentRecord(path, self.record_id, STARTED))
+        outbox = Outbox(self.device_id, CurrentRecord(path, self.record_id, STARTED, self.record))
         desk = CommandDesk(device.command_topics(), "homie/5/")
         brokers = self.broker if isinstance(self.broker, tuple) else (self.broker,)
         parameters = self.parameters or LinkParameters(self.device_id)
@@ -320,9 +321,8 @@ class Furnace:
 
     def tell(self, *events: Event) -> None:
         """Let events happen: into the record first, then to the output, as the watch does."""
-        self.record.write_events(list(events))
-        for event in events:
-            self.output.tell(event)
+        for event, filed in zip(events, self.record.write_events(events), strict=True):
+            self.output.tell(event, filed)
 
     def show(self, *alarms: StandingAlarm, temp_c: float | None = 231.4) -> None:
         """Show a fresh status."""

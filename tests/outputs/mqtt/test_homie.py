@@ -211,6 +211,7 @@ def test_a_message_is_no_alarm_event_and_carries_no_alarm_fields() -> None:
         "segment_number": 1,
         "text": "drying · heat to 200 °C",
         "late": True,
+        "on_disk": True,
     }
 
 

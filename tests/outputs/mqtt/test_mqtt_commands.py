@@ -73,6 +73,15 @@ def test_the_user_property_by_signs_before_the_payload_does_and_cannot_smuggle_c
     assert command.by == "mqtt:Ada[2J" + "x" * 34
 
 
+@pytest.mark.parametrize("topic", [NOTE, SHELVE])
+def test_a_text_with_control_characters_or_marks_of_direction_is_written_down_without_them(topic: str) -> None:
+    """It goes into the record, and from there to terminals, pages and reports."""
+    body = {"alarm": "ramp-low", "minutes": 5, "text": "lid\x1b[2J\x07 \u202eopen\u2028\x9b"}
+    command = judged(topic, json.dumps(body)).command
+    assert command is not None
+    assert command.text == "lid�[2J� �open �"
+
+
 @pytest.mark.parametrize(
     ("topic", "payload", "why"),
     [
@@ -83,6 +92,10 @@ def test_the_user_property_by_signs_before_the_payload_does_and_cannot_smuggle_c
         (ACKNOWLEDGE, '{"alarm":"ramp-hihg"}', "there is no alarm 'ramp-hihg'"),
         (ACKNOWLEDGE, '{"text":"' + "x" * 2000 + '"}', "longer than 2000 bytes"),
         (ACKNOWLEDGE, "[" * 1900, "not the JSON object"),
+        (ACKNOWLEDGE, '{"x":' + "[" * 1980, "not the JSON object"),
+        (NOTE, '{"x":' * 390, "not the JSON object"),
+        (SHELVE, '{"alarm":"ramp-low","minutes":1e-300}', "shelving needs"),
+        (SHELVE, '{"alarm":"ramp-low","minutes":' + "9" * 1900 + "}", "not the JSON object"),
         (SHELVE, "{}", 'shelving needs an "alarm"'),
         (SHELVE, '{"alarm":"ramp-low","minutes":-1}', "shelving needs"),
         (SHELVE, '{"alarm":"ramp-low","minutes":1441}', "shelving needs"),

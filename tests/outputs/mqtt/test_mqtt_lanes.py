@@ -1,5 +1,7 @@
 """The lanes: order, window, pace, and what each answer of a broker does to a message. No broker, no clock."""
 
+import dataclasses
+import json
 from typing import cast
 
 import pytest
@@ -74,10 +76,10 @@ class Traffic:
         self.reach.link_up()
         self.lanes.link_up(cast(Link, self.link), window)
 
-    def item(self, event: Event, key: str, told_s: float | None, seq: int | None = 1) -> OutboxItem:
+    def item(self, event: Event, key: str, told_s: float | None, seq: int = 1) -> OutboxItem:
         return OutboxItem("heat-1", seq, key, STARTED, event, told_s)
 
-    def news(self, event: Event, key: str, told_s: float = 100.0, seq: int | None = 1) -> None:
+    def news(self, event: Event, key: str, told_s: float = 100.0, seq: int = 1) -> None:
         self.outbox.news.append(self.item(event, key, told_s, seq))
 
     def run(self, now_s: float = 100.0) -> list[str]:
@@ -165,16 +167,15 @@ def test_a_lost_link_sends_fresh_events_first_again_and_old_ones_with_the_backlo
     assert traffic.run(102.0) == ["newer"]
 
 
-def test_an_event_that_is_in_no_record_is_never_let_go() -> None:
-    """It has no other place to wait, so it stays in line however old it gets."""
+@pytest.mark.parametrize("on_disk", [True, False])
+def test_what_the_disk_has_not_got_yet_says_so(on_disk: bool) -> None:
+    """Whoever keeps events elsewhere should know which of them their record may yet lose."""
     traffic = Traffic()
-    traffic.news(alarm(1.0), "unrecorded", 100.0, seq=None)
-    traffic.run(100.0)
-    traffic.lanes.link_down(200.0)
-    traffic.lanes.take_news(300.0)
-    traffic.lanes.link_up(cast(Link, traffic.link), 20)
-    assert traffic.run(300.0) == ["unrecorded"]
-    assert dict(traffic.link.sent[-1].user)["late"] == "1"
+    item = traffic.item(alarm(1.0), "it", 100.0)
+    traffic.outbox.news.append(dataclasses.replace(item, on_disk=on_disk))
+    traffic.run()
+    [sent] = traffic.link.sent
+    assert json.loads(sent.payload)["on_disk"] is on_disk
 
 
 def test_an_accepted_event_is_settled_and_an_unknown_answer_is_passed_over() -> None:

@@ -298,7 +298,9 @@ def test_a_cut_cable_is_noticed_and_everything_arrives_after_it_is_mended(tmp_pa
         furnace.tell(alarm(62.0, name="ramp-low"))
         mend()
         with contextlib.closing(Consumer(broker.port, "homie/#", host=far)) as after:
-            furnace.wait_showing(lambda: {"heat-1:1", "heat-1:2"} <= {*consumer.keys(), *after.keys()}, "both events")
+            furnace.wait_showing(
+                lambda: {"heat-1:aa:1", "heat-1:aa:2"} <= {*consumer.keys(), *after.keys()}, "both events"
+            )
             furnace.wait_reached()
 
 

@@ -55,7 +55,7 @@ def test_an_alarm_arrives_as_json_with_everything_a_person_needs(
     body = json.loads(heard.text)
     assert not heard.retained
     assert body == {
-        "key": "heat-1:1",
+        "key": "heat-1:aa:1",
         "time": "2026-01-01T09:01:01.500Z",
         "heat": "heat-1",
         "elapsed_s": 61.5,
@@ -71,8 +71,9 @@ def test_an_alarm_arrives_as_json_with_everything_a_person_needs(
         "segment_number": None,
         "text": "ramp-high · 142 °C/h over 15 min, limit 100 · drying · lower the heat or open the lid",
         "late": False,
+        "on_disk": True,
     }
-    assert heard.user == {"key": "heat-1:1", "late": "0"}
+    assert heard.user == {"key": "heat-1:aa:1", "late": "0"}
 
 
 def test_an_alert_is_taken_back_once_the_alarm_is_over(broker: Broker, listen: Listen, make_furnace: Light) -> None:
@@ -124,7 +125,7 @@ def test_a_watch_that_fails_does_not_look_like_one_that_was_ended(
         fail()
     consumer.wait_for("$state", "lost")
     assert "disconnected" not in consumer.texts("$state")
-    assert consumer.keys() == ["heat-1:1"]
+    assert consumer.keys() == ["heat-1:aa:1"]
 
 
 def test_a_sender_that_has_died_is_started_again_and_one_that_is_stuck_is_said(
@@ -141,7 +142,7 @@ def test_a_sender_that_has_died_is_started_again_and_one_that_is_stuck_is_said(
         wait_until(furnace.died, "its death is said to the others")
     assert furnace.died()[0] == "the MQTT sender had died (RuntimeError: it ended unasked); it is started again"
     furnace.tell(alarm(61.0))
-    furnace.wait_showing(lambda: consumer.keys() == ["heat-1:1"], "the alarm")
+    furnace.wait_showing(lambda: consumer.keys() == ["heat-1:aa:1"], "the alarm")
     monkeypatch.setattr("rampwarden.outputs.mqtt.output._STUCK_S", -1.0)
     furnace.show()
     assert furnace.lost() == ["the MQTT sender is stuck"]
@@ -203,7 +204,7 @@ def test_a_refused_alarm_is_said_kept_and_not_sent_again(
         cursor = furnace.folder / ".mqtt-cursor-furnace-1.json"
         wait_until(lambda: '"refused_count":1' in cursor.read_text(), "the refusal kept")
         furnace.show()
-        assert json.loads(cursor.read_text())["refused"][0]["key"] == "heat-1:1"
+        assert json.loads(cursor.read_text())["refused"][0]["key"] == "heat-1:aa:1"
         assert json.loads(cursor.read_text())["records"][0]["seq"] == 2
         assert furnace.reached[-1:] != [True]
         assert len(furnace.notices) == before
@@ -233,7 +234,7 @@ def test_a_frozen_broker_is_noticed_and_nothing_is_lost(broker: Broker, listen: 
     furnace.wait_showing(furnace.lost, "broker-unreachable")
     furnace.tell(alarm(65.0, AlarmState.ACKNOWLEDGED))
     broker.thaw()
-    furnace.wait_showing(lambda: {"heat-1:1", "heat-1:2"} <= set(consumer.keys()), "both events")
+    furnace.wait_showing(lambda: {"heat-1:aa:1", "heat-1:aa:2"} <= set(consumer.keys()), "both events")
     furnace.wait_reached()
     assert [notice.notice for notice in furnace.notices] == [NoticeName.BROKER_LOST, NoticeName.BROKER_REACHED]
 
@@ -256,7 +257,7 @@ def test_a_killed_broker_that_has_forgotten_everything_is_told_everything_again(
         late.wait_for("$description", "{")
         late.wait_for("probe/temperature", "231.4")
         late.wait_for("$alert/ramp-high", "142")
-        furnace.wait_showing(lambda: "heat-1:1" in late.keys(), "the alarm")  # noqa: SIM118
+        furnace.wait_showing(lambda: "heat-1:aa:1" in late.keys(), "the alarm")  # noqa: SIM118
 
 
 def test_the_next_broker_of_the_list_is_tried_when_the_first_is_gone(
@@ -336,7 +337,7 @@ def test_an_exception_in_a_callback_costs_the_connection_and_nothing_else(
     furnace.tell(alarm(61.0))
     furnace.wait_showing(lambda: planted and furnace.reached[-1] is True, "reached again")
     furnace.tell(alarm(62.0, AlarmState.ACKNOWLEDGED))
-    furnace.wait_showing(lambda: {"heat-1:1", "heat-1:2"} <= set(consumer.keys()), "both events")
+    furnace.wait_showing(lambda: {"heat-1:aa:1", "heat-1:aa:2"} <= set(consumer.keys()), "both events")
 
 
 def test_a_fault_in_the_sender_itself_is_survived(
@@ -360,7 +361,7 @@ def test_a_fault_in_the_sender_itself_is_survived(
     furnace.show()
     wait_until(lambda: planted, "the fault")
     furnace.tell(alarm(61.0))
-    furnace.wait_showing(lambda: "heat-1:1" in set(consumer.keys()), "the alarm after the fault")
+    furnace.wait_showing(lambda: "heat-1:aa:1" in set(consumer.keys()), "the alarm after the fault")
 
 
 def test_two_furnaces_with_one_id_are_recognised_and_said(
@@ -380,7 +381,7 @@ def test_two_furnaces_with_one_id_are_recognised_and_said(
         )
         one.tell(alarm(61.0))
         other.tell(alarm(61.0))
-        one.wait_showing(lambda: {"heat-1:1", "heat-2:1"} & set(consumer.keys()), "one of them heard")
+        one.wait_showing(lambda: {"heat-1:aa:1", "heat-2:aa:1"} & set(consumer.keys()), "one of them heard")
     finally:
         other.end()
 
@@ -414,7 +415,7 @@ def test_a_backlog_of_5000_goes_slowly_and_a_live_alarm_passes_it(
     assert json.loads(heard.text)["late"] is False
     now.wait_showing(lambda: len(set(consumer.keys())) >= 5001, "the whole backlog", limit_s=90.0)
     late = [each for each in consumer.heard if each.topic.endswith("heat/event")]
-    assert {each.user["key"] for each in late} == {f"heat-1:{n}" for n in range(1, 5001)}
+    assert {each.user["key"] for each in late} == {f"heat-1:aa:{n}" for n in range(1, 5001)}
     assert {each.user["late"] for each in late} == {"1"}
 
 

@@ -32,6 +32,7 @@ from rampwarden.records import (
     read_csv,
     usual_interval_s,
 )
+from rampwarden.terminal_text import visible_json
 
 
 def replay(
@@ -124,7 +125,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
     for event in run.events(lines):
         alarms += event.raises_alarm
         if as_json:
-            sys.stdout.write(encode_line(event).decode())
+            sys.stdout.write(visible_json(encode_line(event).decode()))
         else:
             print(f"{elapsed(event.time_s):>8}  {printable(event_sentence(event))}")
     if not as_json:

@@ -33,6 +33,7 @@ from rampwarden.plan import (
 from rampwarden.records import Register, judge_crucible, must_dry, pot_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
+from rampwarden.terminal_text import visible_json
 
 _BurnerOption = Annotated[
     list[str] | None,
@@ -104,7 +105,7 @@ def plan(
     )
     made = plan_heat(chosen, workshop(settings), pot, known)
     if as_json:
-        print(json.dumps(plan_json(made, pot, began), ensure_ascii=False))
+        print(visible_json(json.dumps(plan_json(made, pot, began), ensure_ascii=False)))
     else:
         print_plan(made, pot, began)
     return FOUND_SOMETHING if made.verdict is Verdict.WILL_NOT_WORK else FINE

@@ -21,6 +21,7 @@ from rampwarden.errors import SettingsError
 from rampwarden.log_setup import printable
 from rampwarden.settings import LoadedSettings, load_settings
 from rampwarden.sources import BenchBoard, BenchFault, BenchSurroundings, RehearsalBoard, listen
+from rampwarden.terminal_text import visible_json
 
 # Half a minute of listening in a third of a second: a thousand lines a second, which any computer reads.
 _REHEARSAL_SPEED = 100.0
@@ -60,7 +61,7 @@ def board(
             findings = _listened(loaded, seconds, tip_c, HostClock())
     if as_json:
         tree = {"format": FORMAT, "port": where, "seconds": seconds, **finding_tree(findings)}
-        print(json.dumps(tree, ensure_ascii=False, indent=2))
+        print(visible_json(json.dumps(tree, ensure_ascii=False, indent=2)))
     else:
         print(printable(f"Listened to {where} for {seconds:.0f} s."))
         print_findings(findings)

@@ -23,6 +23,7 @@ from rampwarden.log_setup import printable
 from rampwarden.records import PortLock, keep_calibration
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources import BenchBoard, BenchFault, Board, RehearsalBoard
+from rampwarden.terminal_text import visible_json
 
 NO_PORT = "board.port: no port to listen to; give --port, or port in the [board] section"
 
@@ -109,7 +110,7 @@ def _report(results: list[Result], port: str, *, as_json: bool) -> int:
             "calibration": _tree(calibration),
             "kept": kept,
         }
-        print(json.dumps(tree, ensure_ascii=False, indent=2))
+        print(visible_json(json.dumps(tree, ensure_ascii=False, indent=2)))
     elif kept:
         print(printable(f"Kept in {kept}; a watch on this port takes it from now on."))
     return FOUND_SOMETHING if trouble or needs_a_look(findings) else FINE

@@ -12,6 +12,7 @@ from rampwarden.assembly.crucible import register_path
 from rampwarden.plan import CrucibleClass
 from rampwarden.records import Register
 from rampwarden.settings import Settings, load_settings
+from rampwarden.terminal_text import visible_json
 
 FORMAT = "rampwarden-register/1"
 
@@ -73,4 +74,4 @@ def today() -> date:
 
 def print_json(**fields: object) -> None:
     """Print one JSON object that says which format it is of."""
-    print(json.dumps({"format": FORMAT, **fields}, ensure_ascii=False))
+    print(visible_json(json.dumps({"format": FORMAT, **fields}, ensure_ascii=False)))

@@ -2,13 +2,9 @@
 
 import contextlib
 import os
-import re
-import select
 import socket
 import sys
-import termios
 import time
-import tty
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
@@ -16,34 +12,22 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.live import Live
 
 from rampwarden.assembly.mqtt import broker_access
 from rampwarden.cli.before.show_settings import ConfigOption
+from rampwarden.cli.during.listen_screen import ListenScreen
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.model import CommandName, Event
 from rampwarden.errors import SettingsError
 from rampwarden.outputs.bell import Bell
+from rampwarden.outputs.mqtt import DEVICE_ID
 from rampwarden.settings import load_settings
-from rampwarden.shop import (
-    Change,
-    ChangeKind,
-    CommandAnswer,
-    Furnace,
-    LinkChange,
-    Listener,
-    ShopBell,
-    draw,
-    in_order,
-    printable,
-)
+from rampwarden.shop import CommandAnswer, LinkChange, Listener, ShopBell, line_of
+from rampwarden.terminal_text import printable
 
-# Drawn once a second: more would show nothing new and cost a core as the shop grows.
-_DRAWN_EVERY_S = 1.0
 _PATIENCE_S = 0.25
+_LOOKED_EVERY_S = 1.0
 _ANSWER_WITHIN_S = 5.0
-_ARROWS = {"\x1b[A": "up", "\x1b[B": "down", "k": "up", "j": "down"}
-_KEYS = "↑ ↓ choose · a acknowledges all of its alarms · q ends"
 
 
 def listen(
@@ -76,15 +60,19 @@ def listen(
     access = broker_access(section, f"listen-{who}", os.environ)
     if access is None:
         raise SettingsError("mqtt.broker: no broker to listen at; give --broker, or broker in the [mqtt] section")
-    with contextlib.closing(Listener(access.brokers, access.parameters, prefix or "+", f"listen on {who}")) as listener:
+    device, _, alarm = (acknowledge or "+").partition(":")
+    if acknowledge is not None and not DEVICE_ID.fullmatch(device):
+        raise SettingsError(f"--acknowledge: {printable(device[:60])!r} is no name of a furnace, such as furnace-1")
+    make = Listener(access.brokers, access.parameters, prefix or "+", f"listen on {who}", only=device)
+    with contextlib.closing(make) as listener:
         if acknowledge is not None:
-            return _acknowledge(listener, acknowledge)
+            return _acknowledge(listener, device, alarm)
         with _bell(wanted=bell) as tell:
             console = Console()
             if console.is_terminal and not console.is_dumb_terminal:
-                _Screen(console, listener, ShopBell(tell)).run()
+                ListenScreen(console, listener, ShopBell(tell)).run()
             else:
-                _write_lines(listener)
+                _write_lines(listener, ShopBell(tell))
     return FINE
 
 
@@ -98,9 +86,8 @@ def _bell(*, wanted: bool) -> Iterator[Callable[[Event], None]]:
         yield bell.tell
 
 
-def _acknowledge(listener: Listener, what: str) -> int:
+def _acknowledge(listener: Listener, device: str, alarm: str) -> int:
     """Send one acknowledgement and say what became of it."""
-    device, _, alarm = what.partition(":")
     deadline_s = time.monotonic() + _ANSWER_WITHIN_S
     sent = False
     while time.monotonic() < deadline_s:
@@ -109,7 +96,7 @@ def _acknowledge(listener: Listener, what: str) -> int:
                 typer.echo(printable(change.text))
                 return FINE if '"taken":true' in change.text else FOUND_SOMETHING
         furnace = listener.shop.find(device)
-        if furnace is not None and not sent:
+        if furnace is not None and furnace.described and not sent:
             why_not = listener.command(furnace, CommandName.ACKNOWLEDGE, alarm=alarm)
             if why_not:
                 typer.echo(why_not, err=True)
@@ -119,108 +106,22 @@ def _acknowledge(listener: Listener, what: str) -> int:
     return FOUND_SOMETHING
 
 
-def _write_lines(listener: Listener) -> None:
-    """Write one line a change until interrupted: for a log, or a pipe."""
+def _write_lines(listener: Listener, bell: ShopBell) -> None:
+    """Write one line a change until interrupted, and one for what is missing: for a log, or a pipe."""
+    trouble, due_s = "", 0.0
+    lacking: list[str] = []
     while True:
+        lines = []
         for change in listener.poll(_PATIENCE_S):
-            line = _line(change)
-            if line:
-                print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
-
-
-def _line(change: Change | LinkChange | CommandAnswer) -> str:
-    if isinstance(change, LinkChange):
-        return f"listening at {change.text}" if change.is_up else f"hearing nobody: {printable(change.text)}"
-    if isinstance(change, CommandAnswer):
-        return printable(change.text)
-    if change.kind in (ChangeKind.FOUND, ChangeKind.ALARMS):
-        return ""
-    return f"{change.furnace.title}  {printable(change.text)}"
-
-
-class _Screen:
-    """The overview on a whole terminal, with keys."""
-
-    def __init__(self, console: Console, listener: Listener, bell: ShopBell) -> None:
-        self._console = console
-        self._listener = listener
-        self._bell = bell
-        self._trouble = "no connection yet"
-        self._last_word = ""
-        self._chosen = ""
-        self._keys = sys.stdin.isatty()
-        self._help = _KEYS if self._keys else "Ctrl-C ends"
-
-    def run(self) -> None:
-        """Show until somebody ends it."""
-        console = self._console
-        with _cbreak(wanted=self._keys), Live(console=console, screen=True, auto_refresh=False) as live:
-            due_s = 0.0
-            while True:
-                urgent = self._take(self._listener.poll(_PATIENCE_S))
-                now_s = time.monotonic()
-                keys = _pressed(wanted=self._keys)
-                if "q" in keys:
-                    return
-                for key in keys:
-                    self._press(key)
-                furnaces = self._listener.shop.furnaces
-                self._bell.look(furnaces, now_s, self._trouble)
-                if urgent or keys or now_s >= due_s:
-                    due_s = now_s + _DRAWN_EVERY_S
-                    count = f"{len(furnaces)} furnace{'' if len(furnaces) == 1 else 's'}"
-                    title = " · ".join((count, self._trouble or "listening", f"{datetime.now():%H:%M:%S}", self._help))
-                    width, height = console.size
-                    picture = draw(furnaces, now_s, width, height, title, self._last_word, self._chosen)
-                    live.update(picture, refresh=True)
-
-    def _take(self, changes: list[Change | LinkChange | CommandAnswer]) -> bool:
-        """Take note of changes; gives whether one of them should be seen at once."""
-        urgent = False
-        for change in changes:
             if isinstance(change, LinkChange):
-                self._trouble = "" if change.is_up else f"hearing nobody: {printable(change.text)}"
-            else:
-                self._last_word = _line(change) or self._last_word
-            urgent = urgent or isinstance(change, LinkChange) or "alarm" in getattr(change, "text", "")
-        return urgent
-
-    def _press(self, key: str) -> None:
-        """Do what a key asks."""
-        rows = in_order(self._listener.shop.furnaces, time.monotonic())
-        chosen = next((index for index, furnace in enumerate(rows) if furnace.base == self._chosen), -1)
-        if key in ("up", "down") and rows:
-            chosen = max(0, min(len(rows) - 1, chosen + (1 if key == "down" else -1)))
-            self._chosen = rows[chosen].base
-        elif key == "a" and chosen >= 0:
-            self._acknowledge(rows[chosen])
-        elif key == "a":
-            self._last_word = "choose a furnace first, with the arrow keys"
-
-    def _acknowledge(self, furnace: Furnace) -> None:
-        why_not = self._listener.command(furnace, CommandName.ACKNOWLEDGE)
-        self._last_word = why_not or f"acknowledgement sent to {furnace.device}"
-
-
-@contextlib.contextmanager
-def _cbreak(*, wanted: bool) -> Iterator[None]:
-    """Let keys come one by one, and leave the terminal as it was."""
-    if not wanted:
-        yield
-        return
-    before = termios.tcgetattr(sys.stdin)
-    try:
-        tty.setcbreak(sys.stdin)
-        yield
-    finally:
-        termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
-
-
-def _pressed(*, wanted: bool) -> list[str]:
-    """Give the keys pressed since the last look."""
-    if not wanted or not select.select([sys.stdin], [], [], 0)[0]:
-        return []
-    data = os.read(sys.stdin.fileno(), 256)
-    if not data:
-        return ["q"]
-    return [_ARROWS.get(key, key) for key in re.findall(r"\x1b\[[A-D]|[^\x1b]", data.decode(errors="replace"))]
+                trouble = "" if change.is_up else change.text
+            lines.append(line_of(change))
+        now_s = time.monotonic()
+        if now_s >= due_s:
+            due_s = now_s + _LOOKED_EVERY_S
+            bell.look(listener.shop.furnaces, now_s, trouble)
+            missing = listener.lacking() if not listener.asked else lacking
+            lines += [sentence for sentence in missing if sentence not in lacking]
+            lacking = missing
+        for line in filter(None, lines):
+            print(f"{datetime.now():%H:%M:%S} {line}", flush=True)

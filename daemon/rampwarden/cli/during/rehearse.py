@@ -8,6 +8,7 @@ import typer
 
 from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.heat_start import fresh_heat
+from rampwarden.assembly.mqtt import REHEARSAL_PREFIX, rehearsed
 from rampwarden.assembly.running import run_watch
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
@@ -34,6 +35,9 @@ def rehearse(
     interval: Annotated[float, typer.Option(min=0.05, max=10.0, help="Seconds between readings.")] = 1.0,
     noise: Annotated[NoiseClass, typer.Option(help="How rough the flame and the wiring are.")] = NoiseClass.MODERATE,
     plain: PlainOption = False,
+    tell_broker: Annotated[
+        bool, typer.Option("--tell-broker", help=f"Tell the broker of [mqtt] too, under {REHEARSAL_PREFIX}/ instead.")
+    ] = False,
 ) -> int:
     """Rehearse a heat against a model furnace: the very same service, faster. Exit status 1 when alarms were raised."""
     file = find_schedule(schedule)
@@ -50,10 +54,10 @@ def rehearse(
         "watch.metal": metal,
         "watch.note": note,
         "watch.status_every": max(60.0, speed),
-        # Whoever sees it on a broker must not take it for a furnace.
-        "mqtt.name": "rehearsal",
     }
-    settings = load_settings(config, flags, os.environ).settings
+    if not tell_broker:
+        flags["mqtt.broker"] = ()
+    settings = rehearsed(load_settings(config, flags, os.environ).settings)
     source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)
     heat = fresh_heat(settings, file, record, lasting=False)
     running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set, plain=plain)

@@ -12,6 +12,7 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import learnt_words, place_words, status_sentence
+from rampwarden.terminal_text import visible_json
 
 WatchOption = Annotated[str, typer.Option("--watch", help="Which watch, when several are running.", show_default=False)]
 
@@ -29,7 +30,7 @@ def status(
     if answer.snapshot is None:
         raise ControlError("the watch gave no status; is it of another version?")
     if as_json:
-        print(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False))
+        print(visible_json(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False)))
         return
     for line in describe(answer.snapshot):
         print(printable(line))

@@ -1,13 +1,16 @@
 """`rampwarden watch`: the service itself."""
 
+import dataclasses
 import os
 from contextlib import AbstractContextManager, closing, nullcontext
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from rampwarden.assembly.heat import board_calibration, board_settings
-from rampwarden.assembly.heat_start import fresh_heat, unfinished_heat
+from rampwarden.assembly.heat import board_settings, calibration_or_none
+from rampwarden.assembly.heat_start import WatchedHeat, find_heat, fresh_heat, unfinished_heat
+from rampwarden.assembly.recorded_settings import first_line, settings_of_unfinished
 from rampwarden.assembly.running import run_watch
 from rampwarden.assembly.watch_services import Live
 from rampwarden.cli.before.show_settings import ConfigOption
@@ -16,7 +19,7 @@ from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, Note
 from rampwarden.cli.exit_status import FINE
 from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
-from rampwarden.errors import ControlError, SettingsError
+from rampwarden.errors import ControlError, ScheduleError, SettingsError
 from rampwarden.records import PortLock
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
@@ -44,24 +47,52 @@ def watch(
     }
 
     def read_settings() -> Settings:
-        return load_settings(config, flags, os.environ).settings
+        settings = load_settings(config, flags, os.environ).settings
+        if not settings.board.port:
+            raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
+        board_settings(settings)
+        return settings
 
-    settings = read_settings()
-    if settings.watch.schedule is None:
-        raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
-    if not settings.board.port:
-        raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
-    file = find_schedule(settings.watch.schedule)
-    board_as_set = board_settings(settings)
+    refused: SettingsError | None = None
+    try:
+        settings = read_settings()
+    except SettingsError as error:
+        refused = error
+        found = None if new or record is not None else settings_of_unfinished(config, flags, os.environ)
+        if found is None:
+            raise
+        settings = found
     with _port_lock(settings.board.port):
-        heat = None if new or record is not None else unfinished_heat(settings, file)
-        if heat is None:
-            calibration = board_calibration(settings, os.environ)
-            heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration)
+        heat = _heat(settings, record, is_new=new, refused=refused)
         clock = HostClock(heat.already_s)
-        board = Board(board_as_set, clock)
+        board = Board(board_settings(settings), clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
     return FINE
+
+
+def _heat(settings: Settings, record: Path | None, *, is_new: bool, refused: SettingsError | None) -> WatchedHeat:
+    """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not `refused`."""
+    lost, shape = None, []
+    if not is_new and record is None:
+        file = None
+        try:
+            file = None if settings.watch.schedule is None else find_schedule(settings.watch.schedule)
+        except ScheduleError as error:
+            shape.append(f"{error}; this heat goes on under the schedule in its record")
+        if refused is not None:
+            shape.append(f"{first_line(refused)}; this heat goes on by the settings in its record")
+        heat = unfinished_heat(settings, find_heat(settings), file, shape)
+        if isinstance(heat, WatchedHeat):
+            return heat
+        lost = heat
+    if refused is not None:
+        raise refused
+    if settings.watch.schedule is None:
+        raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
+    file = find_schedule(settings.watch.schedule)
+    calibration, uncalibrated = calibration_or_none(settings, os.environ)
+    heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration, lost=lost)
+    return dataclasses.replace(heat, shape=(*heat.shape, *uncalibrated))
 
 
 def _port_lock(port: str) -> AbstractContextManager[object]:

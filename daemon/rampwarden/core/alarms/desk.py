@@ -120,6 +120,8 @@ class AlarmDesk:
         self._alarms = {name: OneAlarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
+        # The same, whether or not a reading must confirm it: before that nothing changes by itself.
+        self._ends_s = math.inf
         # Alarms standing, shelved or with their condition present: while there are none, quiet readings cost nothing.
         self.engaged: set[str] = set()
         self.raised: set[str] = set()
@@ -236,10 +238,14 @@ class AlarmDesk:
         return alarm.present and alarm.state in (AlarmState.SHELVED, AlarmState.SUPPRESSED)
 
     def _present(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
+        was_found = alarm.present and alarm.cleared_s is None
         alarm.present = True
         alarm.cleared_s = None
         if alarm.standing:
             alarm.worst = max(alarm.worst, excess(finding))
+            if was_found:
+                # It stands and is found again, as at nearly every reading: no delay begins or ends.
+                return
         elif alarm.state is AlarmState.SAID_WRONG:
             self._still_found(alarm, time_s, finding)
         else:
@@ -266,6 +272,8 @@ class AlarmDesk:
         self._engage(alarm)
 
     def _absent(self, alarm: OneAlarm, time_s: float) -> None:
+        if not alarm.present and alarm.appeared_s is None and (alarm.cleared_s is not None or not alarm.waits_to_clear):
+            return
         alarm.present = False
         alarm.appeared_s = None
         if alarm.waits_to_clear and alarm.cleared_s is None:
@@ -274,6 +282,8 @@ class AlarmDesk:
 
     def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
+        if time_s < self._ends_s:
+            return changes
         for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
@@ -333,8 +343,9 @@ class AlarmDesk:
         self._update_due()
 
     def _update_due(self) -> None:
-        due = (alarm.ends_s for name in self.engaged if not (alarm := self._alarms[name]).needs_confirming)
-        self.due_s = min(due, default=math.inf)
+        engaged = [self._alarms[name] for name in self.engaged]
+        self._ends_s = min((alarm.ends_s for alarm in engaged), default=math.inf)
+        self.due_s = min((alarm.ends_s for alarm in engaged if not alarm.needs_confirming), default=math.inf)
 
 
 def _put(names: set[str], name: str, is_in: bool) -> None:

@@ -17,8 +17,8 @@ from rampwarden.core.explanation.known_marks import KnownMarks
 from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import LENGTH_S, Slot, SlotMeter
-from rampwarden.core.explanation.slow import slow_rules
-from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance, Rule
+from rampwarden.core.explanation.slow import LOOKS_BACK, BurnerRule, HalfMinutes, half_minute_rules
+from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Ended, Figures, Saying, Statement
 from rampwarden.core.explanation.step_story import Stage, StepStory, StoryTurn
 from rampwarden.core.schedule import SegmentKind
@@ -72,8 +72,10 @@ class Explanation:
         self._interference = InterferenceSum()
         self._stillness = StillnessSum()
         self._rise = ProbeRise()
-        self._rules: tuple[Rule, ...] = slow_rules()
-        self._slow: list[Candidate | None] = [None] * len(self._rules)
+        self._half_minutes = HalfMinutes(LOOKS_BACK)
+        self._rules, self._burner = half_minute_rules(self._half_minutes), BurnerRule()
+        self._slow: list[Candidate | None] = [None] * (len(self._rules) + 1)
+        """What each rule would say now, the burner's last."""
         self._recent: deque[Slot] = deque(maxlen=_RECENT)
         self._context: Context | None = None
         self._entered_s = -math.inf
@@ -183,7 +185,8 @@ class Explanation:
 
     def _feed_rules(self, slot: Slot, sigma_c: float, *, is_out: bool) -> None:
         course = self._course
-        if not self._rules:
+        closed = self._half_minutes.feed(slot)
+        if not closed and self._burner.rests(self._context, slot.time_s):
             return
         glance = Glance(
             slot=slot,
@@ -201,8 +204,9 @@ class Explanation:
             marked_s=slot.time_s - self._marks.marked_s,
             mark=self._marks.name,
         )
-        for n, rule in enumerate(self._rules):
-            self._slow[n] = rule.feed(glance)
+        if closed:
+            self._slow[:-1] = [rule.feed(glance) for rule in self._rules]
+        self._slow[-1] = self._burner.feed(glance)
 
     def _break(self, time_s: float) -> None:
         """Nothing from before counts."""
@@ -210,9 +214,10 @@ class Explanation:
         self._flicker.restart()
         self._flame.restart()
         self._story.restart()
-        for rule in self._rules:
+        self._half_minutes.restart()
+        for rule in (*self._rules, self._burner):
             rule.restart()
-        self._slow = [None] * len(self._rules)
+        self._slow = [None] * len(self._slow)
         self._recent.clear()
         self._quiet_until_s = self._broken_s = time_s
 

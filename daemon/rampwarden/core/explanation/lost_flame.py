@@ -22,6 +22,12 @@ _NEAR_C = 15.0
 _LEAST_LOST = 0.1
 _UNLIKELY = -10.0
 """Log odds where less than that share of the heat is gone: nothing else is looked at then."""
+_BEND_DEVIATIONS = 8.0
+_MINUTE, _EARLIER = 6, 8
+_BEND_ERROR = 0.0229
+"""1/s. Standard error of the bend from `_EARLIER` to the last `_MINUTE` buckets, over what one bucket scatters by: the
+slopes' √(2 ÷ half) ÷ (half · 5 s), squared and added. Own arithmetic; a slow climb seen every few seconds bends by as
+much in its noise, and is then no lost flame."""
 _POINT_NATS = 4.0
 _ABOVE_C, _ABOVE_NATS = 55.0, 2.2
 """°C by which a pot is hotter than the metal that melts in it, at a brisk climb."""
@@ -76,13 +82,16 @@ class LostFlame:
             return None
         if context.target_c < LEAST_TARGET_C or temp_c < LEAST_C:
             return None
-        w1, w4 = self._slope(0, 3), self._slope(14, 8)
+        w1, w4 = self._slope(0, 3), self._slope(14, _EARLIER)
         w5 = self._slope(30, 8) if len(kept) >= _KEPT else w4
         cooling = 0.3 * ((temp_c + 273.0) / 1350.0) ** 3
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         self.now_c_per_s, self.before_c_per_s = w1, w4
         if lost < _LEAST_LOST:
+            self.log_odds = _UNLIKELY
+            return self.log_odds
+        if w4 - self._slope(0, _MINUTE) < _BEND_DEVIATIONS * _BEND_ERROR * sigma_c:
             self.log_odds = _UNLIKELY
             return self.log_odds
         w2, w3 = self._slope(6, 3), self._slope(12, 5)

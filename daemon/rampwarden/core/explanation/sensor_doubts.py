@@ -15,6 +15,8 @@ _DISTURBED = 0.1
 _GAIN_HELD = math.log(_DISTURBED / _SPARKS)
 _LOSS_READING = _DISTURBED - _SPARKS
 _CAP = 14.0
+_ALONE_S = 12.0
+"""s. A single rejected reading so long after the one before is a spark, and no sign of a disturbed wire."""
 _LONGEST_STILL_S = 360.0
 """s without a rejected reading, after which interference is over."""
 _TELL = 8.0
@@ -37,6 +39,9 @@ class InterferenceSum:
     def feed(self, slot: Slot) -> None:
         """Take a bucket; a burst of one bucket counts for two readings at most a second, or less."""
         held = min(slot.held, 12)
+        if held == 1 and slot.time_s - self._last_s > _ALONE_S:
+            self._last_s = slot.time_s
+            held = 0
         if held:
             if self.log_odds <= 0.0:
                 self.since_s, self._count, self._slots = slot.time_s, 0, 0

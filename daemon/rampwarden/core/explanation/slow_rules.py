@@ -1,8 +1,9 @@
-"""What a slow rule is given and what it gives: rules look at five-second buckets, over minutes, one rule a cause.
+"""What a slow rule is given and what it gives: rules look at half minutes or buckets, over minutes, one rule a cause.
 
-A rule is fed every bucket, in every segment, also while something else is explained, and keeps what it needs itself
-(its own half-minute blocks, say). It knows no other rule. `explanation.py` composes: it tells the likeliest candidate
-above `LEAST_LOG_ODDS`, while no event is undecided and nothing else stands.
+A rule is fed whenever a half minute has closed, in every segment, also while something else is explained. It is made
+with the course of half minutes, which all share and none changes, and keeps what else it needs itself. It knows no
+other rule. `explanation.py` composes: it tells the likeliest candidate above `LEAST_LOG_ODDS`, while no event is
+undecided and nothing else stands.
 
 The protocol: `feed` gives a `Candidate` as long as the rule holds; a candidate given again keeps its statement
 standing, with fresh figures. None: it is over, or never was. A candidate with negative log odds: what was said is
@@ -32,7 +33,7 @@ class Candidate(Struct, frozen=True):
 
 
 class Glance(Struct, frozen=True):
-    """What every rule sees of one bucket.
+    """What every rule sees of the bucket at hand.
 
     `slot` is the bucket; `recent` the last quarter of an hour of them (180), oldest first, this one last: shared, not
     to be changed. `level_c`, `c_per_s`, `c_per_s2` are the course through it and `error_c` the standard deviation of
@@ -63,7 +64,7 @@ class Rule(Protocol):
     """One slow rule."""
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute, which the bucket before this one closed."""
 
     def restart(self) -> None:
-        """Forget the course: what comes now does not go on from it."""
+        """Forget what was seen of the course: what comes now does not go on from it."""

@@ -23,7 +23,7 @@ _RECENT_C, _RECENT_S = 60.0, 900.0
 _FADES_S = 600.0
 # Nothing is told of a pace before so much of it has been seen, where no limit tells anything either.
 _LEAST_CLIMB_C = 3.0
-# A burner at its end climbs ever slower: looked for in so much of the course, in so many points, and each way of it is
+# A burner at its end climbs ever slower: looked for in so much of the course, in points so far apart, each way of it
 # likely by so much beforehand. Own arithmetic.
 _LEVELS_WITHIN_S, _MOST_POINTS, _FEWEST_POINTS, _LEAST_SPAN_S = 900.0, 36, 12, 330.0
 _LEVELS_PRIOR, _LEVELS_SPREAD, _SLOWEST, _ASTRAY = 0.02, 0.15, 2.0, 0.01
@@ -96,7 +96,8 @@ def _closing_in(left_s: float, doubt: float) -> Guess:
 def _levelling_off(
     course: LevelCourse, now: tuple[float, float], end_c: float, evenly: Guess
 ) -> list[tuple[float, Guess]]:
-    """Give how long it takes if the climb levels off, in each way it may, by how likely that is beside an even one."""
+    """Give how long it takes if the climb is levelling off, in each way it may, by how likely that is beside an even
+    one."""
     points = course.points()
     # A slow oven is turned up in steps: several of them belong to one look.
     since_s = min(now[0] - _LEVELS_WITHIN_S, course.passed_s(now[1] - _RECENT_C) or now[0])

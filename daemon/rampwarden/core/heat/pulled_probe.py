@@ -22,19 +22,22 @@ class PulledProbe:
     def __init__(self) -> None:
         self.pulled = False
         self._lowest_c = 0.0
-        self._recent: deque[tuple[float, float]] = deque()
+        # The highest first, each followed by the highest after it: the maximum of the time that counts.
+        self._highs: deque[tuple[float, float]] = deque()
 
     def feed(self, time_s: float, temp_c: float) -> bool:
         """Take a believed temperature (°C) at `time_s` (s, rising); gives whether the probe is out of its place."""
-        recent = self._recent
-        recent.append((time_s, temp_c))
-        while recent[0][0] < time_s - PULLED_WITHIN_S:
-            recent.popleft()
+        highs = self._highs
+        while highs and highs[-1][1] <= temp_c:
+            highs.pop()
+        highs.append((time_s, temp_c))
+        while highs[0][0] < time_s - PULLED_WITHIN_S:
+            highs.popleft()
         if self.pulled:
             self._lowest_c = min(self._lowest_c, temp_c)
             self.pulled = temp_c < self._lowest_c + _BACK_C
             return self.pulled
-        from_c = max(each_c for _, each_c in recent)
+        from_c = highs[0][1]
         if from_c - temp_c > max(_LEAST_C, _SHARE * (from_c - _ROOM_C)):
             self.pulled, self._lowest_c = True, temp_c
         return self.pulled

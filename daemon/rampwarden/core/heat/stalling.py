@@ -56,11 +56,10 @@ class StallWatch:
         self._means.append((time_s, temp_c))
 
     def _judge(self, end_c: float, limit: float | None) -> None:
-        stand = asymptote(list(self._points))
-        is_short = stand is not None and stand.at_c + _SIGMAS * stand.sd_c < end_c - _SHORT_C
         # Who still climbs at a good share of the limit has only slowed down from a brisk start.
-        if limit is not None and self._now_c_per_s() > _SLOW_SHARE * limit:
-            is_short = False
+        is_brisk = limit is not None and self._now_c_per_s() > _SLOW_SHARE * limit
+        stand = None if is_brisk else asymptote(list(self._points))
+        is_short = stand is not None and stand.at_c + _SIGMAS * stand.sd_c < end_c - _SHORT_C
         self._short = self._short + 1 if is_short else 0
         self.stops_near_c = stand.at_c if stand is not None and self._short >= _STANDS_FOR else None
 

@@ -44,6 +44,21 @@ _DAY_KEPT = 0.6
 
 
 @dataclass(frozen=True, slots=True)
+class Rest:
+    """How long each later segment takes as far as it can be guessed, and all of them; None where some cannot be.
+
+    `later_s` are the best guesses, s.
+    """
+
+    later: tuple[Guess, ...] = ()
+    later_s: tuple[float, ...] = ()
+    whole: Guess | None = None
+
+
+NO_REST = Rest()
+
+
+@dataclass(frozen=True, slots=True)
 class Outlook:
     """How long still: until the next segment, each later one, and the end; None where it cannot be guessed.
 
@@ -51,7 +66,7 @@ class Outlook:
     """
 
     to_next: Guess | None = None
-    later: tuple[Guess, ...] = ()
+    rest: Rest = NO_REST
     to_end: Guess | None = None
     settling: bool = False
     stops_near_c: float | None = None
@@ -70,7 +85,9 @@ class TimeToGo:
         self._last_s = -math.inf
         self._settles_s = 0.0
         self._number = 0
-        self._kept: tuple[object, tuple[Guess | None, tuple[Guess, ...]]] | None = None
+        self._kept: tuple[object, Guess | None] | None = None
+        # Until a segment ends or more is known, whoever asks is told the same of the segments to come.
+        self._rest: Rest | None = None
 
     @property
     def legs(self) -> list[EarlierLeg]:
@@ -85,11 +102,13 @@ class TimeToGo:
     def remember(self, heat: EarlierHeat) -> None:
         """Learn from an earlier heat of the same furnace and pot."""
         self._earlier.remember(heat)
+        self._rest = None
         self._number += 1
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` begins at `time_s` (s); None when the heat leads nowhere any more."""
         self._course.enter(index, time_s)
+        self._rest = None
         self._stall.restart()
         self._settles_s = time_s + _SETTLES_S
         self._number += 1
@@ -104,9 +123,9 @@ class TimeToGo:
     def feed(self, time_s: float, temp_c: float, junction_c: float | None) -> None:
         """Take a believed temperature (s, °C) and that of the reference junction, which is about the room's."""
         self._last_s = time_s
-        if junction_c is not None:
+        if junction_c is not None and (self._room_c is None or junction_c < self._room_c):
             # A board warms itself and stands beside a furnace: its coldest junction is the nearest to the room.
-            self._room_c = min(self._room_c or junction_c, junction_c)
+            self._room_c, self._rest = junction_c, None
         if not self._course.feed(time_s, temp_c):
             return
         self._number += 1
@@ -127,15 +146,18 @@ class TimeToGo:
                 return Outlook(settling=True)
             if now_s - self._last_s > _OLDEST_S and self._schedule.segments[index].kind is not SegmentKind.TRANSFER:
                 return Outlook()
+        if self._rest is None:
+            self._rest = self._rest_after(index)
+        rest = self._rest
+        if self._stall.stops_near_c is not None:
+            return Outlook(rest=rest, stops_near_c=self._stall.stops_near_c)
         asked = (self._number, soaked_s, in_band, now_s // 10.0)
         if self._kept is None or self._kept[0] != asked:
             to_next = self._to_next(index, now_s, soaked_s, in_band)
-            self._kept = (asked, (to_next, self._later(index)))
-        to_next, later = self._kept[1]
-        if self._stall.stops_near_c is not None:
-            return Outlook(later=later, stops_near_c=self._stall.stops_near_c)
-        whole = to_next is not None and len(later) == len(self._schedule.segments) - index - 1
-        return Outlook(to_next, later, total((to_next, *later)) if to_next is not None and whole else None)
+            self._kept = (asked, to_next)
+        to_next = self._kept[1]
+        to_end = None if to_next is None or rest.whole is None else total((to_next, rest.whole))
+        return Outlook(to_next, rest, to_end)
 
     def plan(self, from_c: float) -> Guess | None:
         """Give how long the whole schedule takes from a furnace at `from_c` (°C); None where it does not tell."""
@@ -197,6 +219,9 @@ class TimeToGo:
 
     def _may_leave(self, segment: Segment) -> Guess:
         """Give how long a soak in its band may yet stand above it: by how soon its present climb would lead there."""
+        if not self._means:
+            # Joined in its band a moment ago: no climb is known yet.
+            return Guess(0.0, 0.0)
         oldest, latest = self._means[0], self._means[-1]
         climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
         near = climbs * _LEAVES_WITHIN_S / max(segment.highest_c - latest[1], 1.0)
@@ -205,6 +230,8 @@ class TimeToGo:
 
     def _back_s(self, segment: Segment) -> float:
         """Give how long until a soak that is above its band is back in it, s."""
+        if not self._means:
+            return _FALLS_BACK_S
         oldest, latest = self._means[0], self._means[-1]
         falls = (oldest[1] - latest[1]) / (latest[0] - oldest[0]) if latest[0] > oldest[0] else 0.0
         beyond_c = max(latest[1] - segment.highest_c, 0.0)
@@ -214,6 +241,12 @@ class TimeToGo:
         whole = self._earlier.whole(index, None) or self._unseen_transfer(self._schedule.segments[index])
         left_s = max(whole.best_s - (now_s - self._course.began_s), _LATE_SHARE * whole.best_s)
         return Guess(left_s, whole.sd_s)
+
+    def _rest_after(self, index: int) -> Rest:
+        """Put together what comes after segment `index`."""
+        later = self._later(index)
+        is_whole = len(later) == len(self._schedule.segments) - index - 1
+        return Rest(later, tuple(each.best_s for each in later), total(later) if is_whole else None)
 
     def _later(self, index: int) -> tuple[Guess, ...]:
         """Guess each segment after `index`, as far as they can be."""

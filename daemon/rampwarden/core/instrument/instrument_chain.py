@@ -18,6 +18,9 @@ from rampwarden.core.instrument.uncertainty import (
 )
 from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 
+_STALE_S = 60.0
+"""s after which the last reading that was believed stands for nothing any more."""
+
 
 class InstrumentChain:
     """Measures the readings of one heat; `last` is the latest, None before the first."""
@@ -30,15 +33,28 @@ class InstrumentChain:
         self._gate = OutlierGate()
         self._measured_s = -math.inf
         self.last: Measurement | None = None
+        self._believed: Measurement | None = None
+
+    @property
+    def shown(self) -> Measurement | None:
+        """The last reading as people are shown it: in the place of one that is not trusted, the last that was."""
+        last, believed = self.last, self._believed
+        if last is None or last.quality is not Quality.HELD or believed is None:
+            return last
+        if last.time_s - believed.time_s > _STALE_S:
+            return last
+        return Measurement(believed.time_s, believed.temp_c, Quality.HELD, believed.junction_c)
 
     def measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         """Give the reading as a temperature with its quality, and in words what is out of range."""
         self.last, range_fault = self._measure(reading)
+        if self.last.quality is Quality.GOOD:
+            self._believed = self.last
         return self.last, range_fault
 
     def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
         """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
-        measurement, couple, tolerance_class = self.last, self._thermocouple, self._tolerance_class
+        measurement, couple, tolerance_class = self.shown, self._thermocouple, self._tolerance_class
         if measurement is None or measurement.temp_c is None:
             return None
         temp_c = measurement.temp_c

@@ -14,7 +14,7 @@ from rampwarden.core.limits.limit_alarms import (
 )
 from rampwarden.core.limits.noise_meter import NoiseMeter
 from rampwarden.core.limits.segment_limits import SegmentLimits
-from rampwarden.core.limits.slope_fit import SlopeFit
+from rampwarden.core.limits.slope_fit import DisplayedRamp
 
 __all__ = [
     "COOLING_FAST",
@@ -26,11 +26,11 @@ __all__ = [
     "RAMP_LOW",
     "SOAK_DEVIATION",
     "TEMPERATURE_HIGH",
+    "DisplayedRamp",
     "Edge",
     "Edges",
     "NoiseMeter",
     "SegmentLimits",
-    "SlopeFit",
     "higher",
     "lower",
     "tightest",

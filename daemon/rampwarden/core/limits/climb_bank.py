@@ -87,11 +87,12 @@ class ClimbBank:
         past = sums[-1 - _CELLS] if known >= _CELLS else 0.0
         climbs_c: list[float | None] = []
         most_c = 0.0
+        all_read = course.all_read
         for k, size in enumerate(_SIZES):
             if known < size + _CELLS:
                 break
             span_s = size * self._cell_s
-            if 2.0 * max(course.unread_s(0, size), course.unread_s(_CELLS, size)) > span_s:
+            if not all_read and 2.0 * max(course.unread_s(0, size), course.unread_s(_CELLS, size)) > span_s:
                 climbs_c.append(None)
                 continue
             climb_c = (now - sums[-1 - size] - past + sums[-1 - _CELLS - size]) / span_s

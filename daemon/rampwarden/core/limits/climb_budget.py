@@ -65,16 +65,18 @@ class BudgetState(Struct, frozen=True, gc=False):
 class _Average:
     """An exponential average of the readings, the lows it had within the window, and the margin that goes with it.
 
+    The margin is `chance_c` for noise and what the probe's lag still owes.
+
     The gain dt/(lag + dt) keeps the lag of a ramp exact at any pace and across gaps.
     """
 
-    __slots__ = ("_lows", "_window_s", "lag_s", "level_c", "margin_c")
+    __slots__ = ("_lows", "_window_s", "chance_c", "lag_s", "level_c", "margin_c")
 
     def __init__(self, lag_s: float, window_s: float) -> None:
         self.lag_s = lag_s
         self._window_s = window_s
         self.level_c = 0.0
-        self.margin_c = 0.0
+        self.chance_c = self.margin_c = 0.0
         self._lows: deque[tuple[float, float]] = deque()  # lowest first, ages falling: the window's monotonic queue
 
     def start(self, temp_c: float) -> None:
@@ -105,21 +107,23 @@ class _Average:
     def climb_c(self, time_s: float, dip: DipWatch) -> float:
         """How far the level stands above the lowest of the window that leads up to it, °C."""
         edge_s = time_s - self._window_s
-        from_s = dip.from_s + self.lag_s
-        if dip.open and time_s > from_s:
-            # The dip is replaced by a straight line from where it began to the present.
-            over_c = self.level_c - dip.from_c
-            if edge_s >= from_s:
-                return over_c * self._window_s / (time_s - from_s)
-            return max(over_c, self.level_c - self._low_c(edge_s))
+        if dip.open:
+            from_s = dip.from_s + self.lag_s
+            if time_s > from_s:
+                # The dip is replaced by a straight line from where it began to the present.
+                over_c = self.level_c - dip.from_c
+                if edge_s >= from_s:
+                    return over_c * self._window_s / (time_s - from_s)
+                return max(over_c, self.level_c - self._low_c(edge_s))
         return self.level_c - self._low_c(edge_s)
 
     def _low_c(self, edge_s: float) -> float:
         """The lowest level noted since `edge_s`; between two notes by a straight line."""
-        before_s, before_c = self._lows[0]
+        lows = self._lows
+        before_s, before_c = lows[0]
         if before_s >= edge_s:
             return before_c
-        for time_s, low_c in self._lows:
+        for time_s, low_c in lows:
             if time_s > edge_s:
                 return before_c + (low_c - before_c) * (edge_s - before_s) / (time_s - before_s)
             before_s, before_c = time_s, low_c
@@ -142,20 +146,22 @@ class ClimbBudget:
         self._bank = ClimbBank(window_s)
         self.start(0.0)
 
-    def start(self, time_s: float, ramp_c_per_s: float = 0.0) -> None:
+    def start(self, time_s: float, ramp_c_per_s: float = 0.0, spared: float = 0.0) -> None:
         """Forget what came before `time_s`, where a new segment starts.
 
         `ramp_c_per_s` is the slope just before (falling is negative); the climb that the probe's lag still owes to its
-        excess over this limit is forgiven for as long as it stays in the window.
+        excess over this limit is forgiven for as long as it stays in the window, and so is `spared`, a share of the
+        budget.
         """
         excess = self._sign * ramp_c_per_s - self._budget_c / self._window_s
-        self._owed_c = max(0.0, excess) * _PROBE_LAG_S
+        self._owed_c = max(0.0, excess) * _PROBE_LAG_S + spared * self._budget_c
         self._started_s = time_s
         self._last_s = time_s
         self._next_sample_s = time_s
         self._count = 0
         self._dip.start()
         self._owed_now_c = 0.0
+        self._is_young = True
         self._noise: Noise | None = None
         self._broken = False
 
@@ -250,23 +256,28 @@ class ClimbBudget:
         self._set_margins(time_s, noise)
 
     def _set_margins(self, time_s: float, noise: Noise) -> None:
-        """Compute both margins for this noise, and what the probe's lag still owes."""
-        self._noise = noise
+        """Compute both margins for this noise, and what the probe's lag still owes.
+
+        What chance may do changes with the age only until there has been a whole window.
+        """
         age_s = time_s - self._started_s
         owed_c = 0.0
         if self._owed_c > 0.0:
             gone_s = age_s - self._window_s - self._calm.lag_s - self._sample_s
             owed_c = self._owed_c * math.exp(-max(0.0, gone_s) / _PROBE_LAG_S)
         self._owed_now_c = owed_c
-        self._bank.set_noise(noise)
-        wider = doubt(noise)
+        if noise is not self._noise or self._is_young:
+            self._is_young = age_s <= self._window_s
+            self._noise = noise
+            self._bank.set_noise(noise)
+            wider = doubt(noise)
+            for average in (self._calm, self._quick):
+                error_c = wider * climb_error(noise, average.lag_s, self._window_s, age_s)
+                looks = _FALSE_EVERY_S / (average.lag_s + noise.flicker_s)
+                sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
+                average.chance_c = max(sure * error_c - self._slack_c, min(sure * error_c, _CHEAP * self._budget_c))
         for average in (self._calm, self._quick):
-            error_c = wider * climb_error(noise, average.lag_s, self._window_s, age_s)
-            looks = _FALSE_EVERY_S / (average.lag_s + noise.flicker_s)
-            sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
-            average.margin_c = owed_c + max(
-                sure * error_c - self._slack_c, min(sure * error_c, _CHEAP * self._budget_c)
-            )
+            average.margin_c = owed_c + average.chance_c
 
 
 def climb_error(noise: Noise, lag_s: float, window_s: float, age_s: float = math.inf) -> float:

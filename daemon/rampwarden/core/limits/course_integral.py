@@ -55,7 +55,15 @@ class CourseIntegral:
 
     def feed(self, time_s: float, temp_c: float) -> bool:
         """Lead the course on to a temperature (°C) at `time_s` (s, rising); tells whether a point was passed."""
-        return self._lead(time_s, temp_c - self._from_c, blind=time_s - self._last_s > self._blind_above_s)
+        step_s = time_s - self._last_s
+        rise_c = temp_c - self._from_c
+        if time_s >= self._next_s or step_s <= 0.0:
+            return self._lead(time_s, rise_c, step_s > self._blind_above_s)
+        # Between two points, as nearly every reading: a gap is longer than what lies between them.
+        self._sum += 0.5 * step_s * (self._last_c + rise_c)
+        self._last_s = time_s
+        self._last_c = rise_c
+        return False
 
     def bridge(self, from_s: float, time_s: float, temp_c: float) -> None:
         """Replace the course since `from_s` (s) by a line up to a temperature (°C) now, and take it for unread."""
@@ -70,13 +78,18 @@ class CourseIntegral:
             self._last_c = (1.5 * (self.sums[-1] - self.sums[-2]) - 0.5 * (self.sums[-2] - self.sums[-3])) / cell_s
         self._next_s = at_s + cell_s
         self._last_s = at_s
-        self._lead(time_s, temp_c - self._from_c, blind=True)
+        self._lead(time_s, temp_c - self._from_c, True)
+
+    @property
+    def all_read(self) -> bool:
+        """Whether all that is kept was read: then no span needs to be asked."""
+        return self.blinds[-1] == self.blinds[0]
 
     def unread_s(self, back: int, cells: int) -> float:
         """Give how much of the span of so many cells, that ends so many cells ago, is a line over nothing read, s."""
         return self.blinds[-1 - back] - self.blinds[-1 - back - cells]
 
-    def _lead(self, time_s: float, rise_c: float, *, blind: bool) -> bool:
+    def _lead(self, time_s: float, rise_c: float, blind: bool) -> bool:
         """Integrate a straight step, and keep the integral where it passes the grid."""
         step_s = time_s - self._last_s
         if step_s <= 0.0:

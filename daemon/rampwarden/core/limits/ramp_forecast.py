@@ -139,13 +139,14 @@ class RampForecast:
         most = _KEPT_BY if was else 1.0
         now = sums[-1]
         cell_s2 = course.cell_s * course.cell_s
+        all_read = course.all_read
         told = None
         slope = off = 0.0
         for span, end, scatter, sure in self._bank:
             if known < span:
                 break
             far = span - end
-            if course.unread_s(0, end) or course.unread_s(far, end):
+            if not all_read and (course.unread_s(0, end) or course.unread_s(far, end)):
                 continue
             rise = now - sums[-1 - end] - sums[-1 - far] + sums[-1 - span]
             slope = rise / (end * far * cell_s2)

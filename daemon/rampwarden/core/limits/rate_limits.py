@@ -12,6 +12,9 @@ from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate, format_duration, slope_in_window_unit
 
+_STEPS = 120
+"""Points of a line within a limit's window: as many as the bank of means keeps."""
+
 
 class RateLimits:
     """Judges the rate limits of the segment that begins at `time_s` (s), with a slope of `slope_c_per_s` just before.
@@ -65,10 +68,13 @@ class RateLimits:
         for forecast in self._forecasts:
             forecast.start(time_s)
 
-    def begin_anew(self, time_s: float) -> None:
-        """Forget at `time_s` (s) what has been climbed: it was the probe's own way back to the pot's temperature."""
+    def begin_anew(self, time_s: float, spared: float = 0.0) -> None:
+        """Forget at `time_s` (s) what has been climbed: it was the probe's own way back to the pot's temperature.
+
+        Of the next climb within each limit's window `spared`, a share of it, is the probe's still.
+        """
         for budget in self._budgets:
-            budget.start(time_s)
+            budget.start(time_s, spared=spared)
         for forecast in self._forecasts:
             forecast.start(time_s)
         # What the pot itself climbed meanwhile is not known, only that it kept within its limit.
@@ -76,6 +82,23 @@ class RateLimits:
         self.worst_c[:] = [min(worst_c, rate.climb_c) for worst_c, rate in zip(self.worst_c, self.limits, strict=True)]
         self._corners = []
         self._recent = [RecentCourse(course.window_s) for course in self._recent]
+
+    def begin_along(self, from_s: float, from_c: float, time_s: float, temp_c: float, spared: float) -> None:
+        """Judge on as if the temperature had climbed straight from `from_c` (°C) at `from_s` (s) to `temp_c` now.
+
+        So the pot's own climb since it was set down stays climbed, however its probe came to show it. `spared` as in
+        `begin_anew`.
+        """
+        self.begin_anew(time_s)
+        noise = self._noise
+        if noise is None or time_s <= from_s:
+            return
+        for rate, budget in zip(self.limits, self._budgets, strict=True):
+            budget.start(from_s, spared=spared)
+            steps = max(1, round(_STEPS * (time_s - from_s) / rate.window_s))
+            for step in range(steps):
+                share = step / steps
+                budget.feed(from_s + share * (time_s - from_s), from_c + share * (temp_c - from_c), noise)
 
     def _look_ahead(self, coming: tuple[Rate, ...]) -> None:
         known = {rate.window_s for rate in self.limits}
@@ -86,10 +109,11 @@ class RateLimits:
         """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
         self._temp_c, self._noise = temp_c, noise
         self._states = states = []
+        worst_c = self.worst_c
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
             states.append((rate, state))
-            self.worst_c[number] = max(self.worst_c[number], state.climb_c)
+            worst_c[number] = max(worst_c[number], state.climb_c)
             if state.broken:
                 found[self._alarm] = _budget_finding(rate, state)
         if self._corners:

@@ -90,9 +90,19 @@ class SegmentLimits:
         self._on_the_way_down = True
         self._direction = self._direction if isinstance(self._direction, Cooling) else Cooling()
 
-    def judge_climb_anew(self, time_s: float) -> None:
-        """Judge the climb from `time_s` (s) on: what was climbed before was the probe's and not the pot's."""
-        self._rates.begin_anew(time_s)
+    def judge_climb_anew(self, time_s: float, spared: float = 0.0) -> None:
+        """Judge the climb from `time_s` (s) on: what was climbed before was the probe's and not the pot's.
+
+        Of the next climb within each limit's window `spared`, a share of it, is the probe's still.
+        """
+        self._rates.begin_anew(time_s, spared)
+
+    def judge_climb_along(self, from_s: float, from_c: float, time_s: float, temp_c: float, spared: float) -> None:
+        """Judge the climb on as if it had gone straight from `from_c` (°C) at `from_s` (s) to `temp_c` at `time_s`.
+
+        `spared` as in `judge_climb_anew`.
+        """
+        self._rates.begin_along(from_s, from_c, time_s, temp_c, spared)
 
     @property
     def climb_limits(self) -> tuple[Rate, ...]:

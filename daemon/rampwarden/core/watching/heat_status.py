@@ -55,7 +55,7 @@ def heat_status(
         withheld=withheld,
         to_next_range_s=None if to_next is None else to_next.range_s,
         to_end_range_s=None if to_end is None else to_end.range_s,
-        later_s=tuple(each.best_s for each in outlook.later),
+        later_s=outlook.rest.later_s,
         is_settling=outlook.settling,
         stops_near_c=outlook.stops_near_c,
         place=place,

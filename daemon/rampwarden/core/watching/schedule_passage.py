@@ -14,7 +14,7 @@ from rampwarden.core.diagnosis import Diagnosis
 from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import HeatProgress, HeatTracker, Milestone, Phase, TimeToGo
 from rampwarden.core.instrument import StatedTemperature
-from rampwarden.core.limits import HEAT_ALARMS, NoiseMeter, SegmentLimits, SlopeFit
+from rampwarden.core.limits import HEAT_ALARMS, DisplayedRamp, NoiseMeter, SegmentLimits
 from rampwarden.core.model import EventName, Finding, Noise, Ramp
 from rampwarden.core.monitor_alarms import SEGMENT_OVERDUE
 from rampwarden.core.pot import Place
@@ -24,7 +24,7 @@ from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
-from rampwarden.core.watching.withholding import ARRIVES_S, Withholding, had_after_carrying_c
+from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
@@ -34,11 +34,11 @@ _ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
 class SchedulePassage:
     """Brings one heat through its schedule. Its public state is for reading only.
 
-    `limits` judges the present segment, None before the first temperature and after the last; `ramp` is the displayed
-    slope; `overdue_due_s` is when the present segment's time limit passes, s; `done` says that the schedule is, with
-    the pot perhaps still hot; `segment_end` is what was read where the last segment ended. `top_c` is the highest
-    temperature that the crucible's maker allows, °C; `place` is where the probe hangs, if anybody has said; `stated`
-    gives the present temperature with its uncertainty; `close` is called when the heat is over.
+    `limits` judges the present segment, None before the first temperature and after the last; `overdue_due_s` is when
+    the present segment's time limit passes, s; `done` says that the schedule is, with the pot perhaps still hot;
+    `segment_end` is what was read where the last segment ended. `top_c` is the highest temperature that the crucible's
+    maker allows, °C; `place` is where the probe hangs, if anybody has said; `stated` gives the present temperature with
+    its uncertainty; `close` is called when the heat is over.
     """
 
     def __init__(
@@ -63,15 +63,18 @@ class SchedulePassage:
         self._diagnosis, self._pot, self._noise, self._to_go = diagnosis, pot, noise, to_go
         self._top_c, self._place = top_c, place
         self._stated, self._close = stated, close
-        self._fit: SlopeFit | None = None
-        self._fit_window_s = 0.0
+        self._drawn: DisplayedRamp | None = None
         self._lifted_c: float | None = None
         self._lifted_s = 0.0
         self.limits: SegmentLimits | None = None
-        self.ramp: Ramp | None = None
         self.overdue_due_s = math.inf
         self.done = False
         self.segment_end: StatedTemperature | None = None
+
+    @property
+    def ramp(self) -> Ramp | None:
+        """The displayed slope; None in the first minute of anything, when it is not known yet."""
+        return None if self._drawn is None else self._drawn.known
 
     @property
     def approaching(self) -> bool:
@@ -89,9 +92,9 @@ class SchedulePassage:
         self.tell_credit()
 
     def draw(self, time_s: float, temp_c: float, noise: Noise) -> None:
-        """Draw the displayed slope through a believed temperature (°C) at `time_s` (s)."""
-        if self._fit is not None:
-            self.ramp = self._fit.feed(time_s, temp_c, noise)
+        """Let the displayed slope go through a believed temperature (°C) at `time_s` (s)."""
+        if self._drawn is not None:
+            self._drawn.feed(time_s, temp_c, noise)
 
     def skip(self) -> None:
         """End the present segment on a person's word; raises `HeatTransitionError` where there is none."""
@@ -115,9 +118,8 @@ class SchedulePassage:
         """Go on after a blind time: no slope is drawn across it; the levels on both sides bound what was climbed."""
         self._withholding.restart()
         self._to_go.resume(self._events.now_s)
-        self.ramp = None
-        if self._fit is not None:
-            self._fit.restart()
+        if self._drawn is not None:
+            self._drawn.restart()
         if self.limits is not None:
             self.limits.resume(self._events.now_s)
 
@@ -163,25 +165,26 @@ class SchedulePassage:
                 self._events.say(EventName.HEAT_COMPLETE, what, step.index)
 
     def _enter(self, index: int, time_s: float) -> None:
+        # With the slope up to here: the next one is drawn afresh.
+        self.segment_end = self._stated()
         self._pot.enter(index, time_s)
         self._to_go.enter(index, time_s)
         self.limits = SegmentLimits(self._schedule, index, time_s, self.limits, self._slope_before(index), self._top_c)
         window_s = self.limits.display_window_s
-        if self._fit is None or window_s != self._fit_window_s:
-            self._fit, self._fit_window_s = SlopeFit(window_s), window_s
+        arrives = index > 0 and self._is_transfer(index - 1)
+        if self._drawn is None or window_s != self._drawn.window_s or arrives:
+            self._drawn = DisplayedRamp(window_s)
         overdue_s = self._tracker.overdue_s
         self.overdue_due_s = math.inf if overdue_s is None else overdue_s
         self._alarms.judge(_OVERDUE_ALARMS, {})
         self._diagnosis.enter(index)
         self._explaining.enter(index, time_s)
-        self.segment_end = self._stated()
         if self._is_transfer(index):
             self._lifted_c = None if self.segment_end is None else self.segment_end.temp_c
             self._lifted_s = time_s
-        if index > 0 and self._is_transfer(index - 1):
+        if arrives:
             if self._lifted_c is not None:
-                had_c = had_after_carrying_c(self._lifted_c, time_s - self._lifted_s)
-                self._withholding.expect(had_c, time_s + ARRIVES_S, anew=True)
+                self._withholding.expect_arrived(self._lifted_c, time_s - self._lifted_s, time_s)
             # From a quiet oven into a flame: what the oven's readings scattered by would make every flicker a ramp.
             self._noise.begin_anew()
         self._alarms.rest(SUPPRESSED_IN_TRANSFER if self._is_transfer(index) else frozenset())
@@ -215,7 +218,8 @@ class SchedulePassage:
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""
         carried = index == 0 or self._is_transfer(index - 1)
-        return 0.0 if carried or self.ramp is None else self.ramp.c_per_s
+        drawn = None if self._drawn is None else self._drawn.drawn
+        return 0.0 if carried or drawn is None else drawn.c_per_s
 
     def _is_transfer(self, index: int) -> bool:
         segments = self._schedule.segments

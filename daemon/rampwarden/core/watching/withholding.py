@@ -6,15 +6,20 @@ the lid was: that is a probe on its way back to it.
 
 Theory of operation. A ramp alarm that would ring while somebody vouches is held back, for 90 s at most, and that is
 said. It ends in one of two ways. Either the reading shows that what it climbed was the probe's: it has regained what
-the pot had, or has settled, so that over the last half minute it climbed no faster than its limit. Then the climb is
-judged anew from here. Or it has not, or nobody vouches any longer: then the alarm rings at once.
+the pot had, or all but that, or has settled, so that over the last half minute it climbed no faster than its limit.
+Then the climb is judged anew from here. Or it has not, or nobody vouches any longer: then the alarm rings at once.
+
+A probe that was away still lags when it has regained what the pot had, for the pot has climbed meanwhile; and its way
+back is no flicker. So what readings scatter by is learnt anew from there, and once more a minute and a half later. Then
+the climb is judged as the pot's own: straight from what it had when it was set down to what the reading has, if that
+keeps the limits. Nothing is held back in that time.
 
 An alarm that rings already is never taken back, and a vouching that has been used up is not used twice.
 """
 
 import math
 from collections import deque
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 
 from rampwarden.core.limits import RAMP_FORECAST, RAMP_HIGH, SegmentLimits
 from rampwarden.core.model import EventName, Finding, WithheldAlarms
@@ -32,6 +37,11 @@ _NEAR_C = 3.0
 _ROOM_C = 20.0
 _COOLS_S = 2000.0
 """s in which a carried pot loses two thirds of what it is above the room: 5 kg at 2 W/K. Own arithmetic."""
+_AWAY_C = 15.0
+"""°C below what the pot had: a probe that showed so little was not on it, and lags behind what it has climbed since."""
+_AHEAD = 0.06
+"""Share of a limit by which a probe runs ahead of its pot while the chamber around both grows warm. Own arithmetic, two
+simulated furnaces."""
 _LOST = 0.5
 """Share of that by which the reading may fall short of what the pot had: pots and draughts differ."""
 _RAMP_ALARMS = (RAMP_HIGH.name, RAMP_FORECAST.name)
@@ -43,8 +53,8 @@ _WHY = "the reading climbs and the pot does not: the probe takes up its temperat
 class Withholding:
     """Holds back the ramp alarms of one heat; `withheld` is what is held back now, None while nothing is."""
 
-    def __init__(self, events: EventList) -> None:
-        self._events = events
+    def __init__(self, events: EventList, noise_begins_anew: Callable[[], None]) -> None:
+        self._events, self._noise_begins_anew = events, noise_begins_anew
         self._course: deque[tuple[float, float]] = deque()
         self._sum_s = self._sum_c = 0.0
         self._count = 0
@@ -53,6 +63,8 @@ class Withholding:
         self._had_c: float | None = None
         self._until_s = self._regained_until_s = -math.inf
         self._anew = False
+        self._set_down = (0.0, 0.0)
+        self._lowest_c = self._shows_pot_s = math.inf
         self.withheld: WithheldAlarms | None = None
 
     def feed(
@@ -70,6 +82,9 @@ class Withholding:
         `vouched`: the course so far shows the pot climbing within its limit. `raised` are the alarms that stand.
         """
         vouched = vouched and time_s >= self._regained_until_s
+        self._lowest_c = min(self._lowest_c, temp_c)
+        if time_s >= self._shows_pot_s:
+            self._judge_since_set_down(time_s, temp_c, limits)
         if self._had_c is not None and time_s > self._until_s:
             self._had_c = None
         if self._had_c is not None:
@@ -84,7 +99,7 @@ class Withholding:
                 return
         self._note(time_s, temp_c)
         if withheld is not None and not (vouched and time_s < withheld.until_s):
-            self._end(time_s, limits, found, raised, withheld)
+            self._end(time_s, temp_c, limits, found, raised, withheld)
         elif not self._used_up:
             rings = next((name for name in _RAMP_ALARMS if name in found and name not in raised), None)
             if rings is not None and (withheld is None or rings not in withheld.alarms):
@@ -93,13 +108,20 @@ class Withholding:
             if self.withheld is not None:
                 _take_out(found, raised)
 
-    def expect(self, had_c: float, until_s: float, *, anew: bool = False) -> None:
-        """The reading is on its way back to what the pot had, `had_c` (°C), until `until_s` (s) at most.
-
-        With `anew` the climb is judged from there even if nothing was held back: the pot had been away.
-        """
-        self._had_c, self._until_s, self._anew = had_c, until_s, anew
+    def expect(self, had_c: float, until_s: float) -> None:
+        """The reading is on its way back to what the pot had, `had_c` (°C), until `until_s` (s) at most."""
+        self._had_c, self._until_s, self._anew = had_c, until_s, False
         self._regained_until_s = -math.inf
+        self._shows_pot_s = math.inf
+
+    def expect_arrived(self, lifted_c: float, carried_s: float, time_s: float) -> None:
+        """A pot is set down at `time_s` (s) that had `lifted_c` (°C) and was carried for `carried_s` (s).
+
+        Its climb is judged anew from what it has then, whether anything was held back or not: it had been away.
+        """
+        had_c = had_after_carrying_c(lifted_c, carried_s)
+        self.expect(had_c, time_s + ARRIVES_S)
+        self._anew, self._set_down, self._lowest_c = True, (time_s, had_c), math.inf
 
     def expect_no_more(self) -> None:
         """What the pot had is no measure any more."""
@@ -110,7 +132,7 @@ class Withholding:
         self._course.clear()
         self._count = 0
         self._used_up = False
-        self._had_c = None
+        self._had_c, self._shows_pot_s = None, math.inf
         self.withheld = None
 
     def _begin(self, time_s: float, alarm: str) -> None:
@@ -120,19 +142,34 @@ class Withholding:
 
     def _regain(self, time_s: float, limits: SegmentLimits, found: dict[str, Finding], raised: Collection[str]) -> None:
         """The reading stands where the pot stood before: what it climbed up to here was the probe's."""
+        if self._anew and self._had_c is not None and self._lowest_c < self._had_c - _AWAY_C:
+            # The pot has climbed since, and what the probe still lags behind it will be climbed too.
+            self._shows_pot_s = time_s + LONGEST_S
+            self._noise_begins_anew()
         self._had_c = None
         # Nor need anybody vouch for it any longer.
         self._regained_until_s = self._until_s
-        limits.judge_climb_anew(time_s)
+        limits.judge_climb_anew(time_s, _AHEAD if self._anew else 0.0)
         _take_out(found, raised)
         withheld, self.withheld = self.withheld, None
         if withheld is not None:
             why = "the reading has come back to what the pot had, and is judged anew from here"
             self._say_end(time_s, withheld, f"and is dropped: {why}")
 
+    def _judge_since_set_down(self, time_s: float, temp_c: float, limits: SegmentLimits) -> None:
+        """The probe shows the pot by now: what that has climbed since it was set down is judged as its own."""
+        self._shows_pot_s = math.inf
+        self._noise_begins_anew()
+        since_s, had_c = self._set_down
+        lasted_s = time_s - since_s
+        # A pot that has broken a limit on its way is judged as it was.
+        if all(temp_c - had_c <= rate.climb_c * max(1.0, lasted_s / rate.window_s) for rate in limits.climb_limits):
+            limits.judge_climb_along(since_s, had_c, time_s, temp_c, _AHEAD)
+
     def _end(
         self,
         time_s: float,
+        temp_c: float,
         limits: SegmentLimits,
         found: dict[str, Finding],
         raised: Collection[str],
@@ -147,9 +184,24 @@ class Withholding:
             limits.judge_climb_anew(time_s)
             why = "the reading keeps to its limit by itself now, and is judged anew from here"
             self._say_end(time_s, withheld, f"and is dropped: {why}")
+        elif self._is_nearly_back(temp_c, limits):
+            _take_out(found, raised)
+            limits.judge_climb_anew(time_s)
+            why = "the reading stands below what the pot had, and is judged anew from here"
+            self._say_end(time_s, withheld, f"and is dropped: {why}")
         else:
             self._say_end(time_s, withheld, "and rings now")
         self._course.clear()
+
+    def _is_nearly_back(self, temp_c: float, limits: SegmentLimits) -> bool:
+        """Whether the reading is still below what the pot had, and what it lacks is no more than a limit lets it climb.
+
+        All that it climbed up to here was the probe's then. A probe that lacks more is not waited for.
+        """
+        if self._had_c is None:
+            return False
+        most_c = min((rate.climb_c for rate in limits.climb_limits), default=0.0)
+        return self._had_c - most_c < temp_c < self._had_c
 
     def _say_end(self, time_s: float, withheld: WithheldAlarms, how: str) -> None:
         lasted = format_duration(time_s - withheld.since_s)

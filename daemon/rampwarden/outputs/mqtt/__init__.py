@@ -3,7 +3,7 @@
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
-from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, VERSION, Device, HeatFacts
+from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, DEVICE_ID, HEAT_EVENT, VERSION, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
@@ -13,6 +13,8 @@ from rampwarden.outputs.mqtt.sender import Sender
 __all__ = [
     "ALARM_EVENT",
     "COMMANDS",
+    "DEVICE_ID",
+    "HEAT_EVENT",
     "OLDEST_S",
     "VERSION",
     "Answered",

@@ -21,6 +21,7 @@ from rampwarden.core.model import Command, CommandName
 from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
 from rampwarden.rate_limiter import RateLimiter
+from rampwarden.terminal_text import printable
 
 # An acknowledgement that has been on its way longer was meant for a situation that is over.
 OLDEST_S = 30
@@ -28,7 +29,7 @@ _LEAST_BETWEEN_S = 1.0
 _LONGEST = 2000
 _LONGEST_NOTE = 500
 _LONGEST_NAME = 40
-_LONGEST_SHELVED_MIN = 24 * 60
+_SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1, 24 * 60
 _RESPONSE_TOPIC = re.compile(r"[^#+\x00$][^#+\x00]{0,199}")
 
 
@@ -84,24 +85,24 @@ class CommandDesk:
             raise ValueError(f"longer than {_LONGEST} bytes")
         try:
             body = msgspec.json.decode(message.payload, type=_Body)
-        except msgspec.DecodeError as error:
+        except (msgspec.DecodeError, RecursionError) as error:
             raise ValueError(f'not the JSON object it should be, such as {{"alarm":"ramp-high"}}: {error}') from None
         _see_to_age(message, body.time, wall)
         named = message.user_property("by") or body.by or "unnamed"
         by = "mqtt:" + "".join(letter for letter in named if letter.isprintable())[:_LONGEST_NAME]
+        text = printable(" ".join(body.text.split()))[:_LONGEST_NOTE]
         if body.alarm and body.alarm not in CATALOGUE:
             raise ValueError(f"there is no alarm {body.alarm[:_LONGEST_NAME]!r}")
         if name is CommandName.NOTE:
-            text = " ".join(body.text.split())
             if not text:
                 raise ValueError('a note needs a "text"')
-            return Command(0.0, name, text=text[:_LONGEST_NOTE], by=by)
+            return Command(0.0, name, text=text, by=by)
         if name is CommandName.SHELVE:
-            if not body.alarm or not 0 <= body.minutes <= _LONGEST_SHELVED_MIN:
-                raise ValueError('shelving needs an "alarm" and "minutes", 0 (bring it back) to 1440')
-            if body.minutes == 0:
+            if body.alarm and body.minutes == 0:
                 return Command(0.0, CommandName.UNSHELVE, alarm=body.alarm, by=by)
-            return Command(0.0, name, alarm=body.alarm, minutes=body.minutes, text=body.text[:_LONGEST_NOTE], by=by)
+            if not body.alarm or not _SHORTEST_SHELVED_MIN <= body.minutes <= _LONGEST_SHELVED_MIN:
+                raise ValueError('shelving needs an "alarm" and "minutes", 1 to 1440, or 0 to bring it back')
+            return Command(0.0, name, alarm=body.alarm, minutes=body.minutes, text=text, by=by)
         if name is CommandName.WRONG and body.undo:
             name = CommandName.UNDO_WRONG
         return Command(0.0, name, alarm=body.alarm, by=by)

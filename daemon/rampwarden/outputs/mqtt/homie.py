@@ -334,8 +334,10 @@ class Device:
             alarm = shown.get(name)
             yield f"{self.base}/$alert/{name}", None if alarm is None else _alert(alarm)
 
-    def event(self, event: Event, heat_id: str, started: datetime, key: str, *, late: bool) -> tuple[str, str]:
-        """Give an event's topic and JSON. `late` tells consumers that it is history, not news."""
+    def event(
+        self, event: Event, heat_id: str, started: datetime, key: str, *, late: bool, on_disk: bool = True
+    ) -> tuple[str, str]:
+        """Give an event's topic and JSON. `late`: it is history, no news; not `on_disk`: its record may yet lose it."""
         body: dict[str, object] = {
             "key": key,
             "time": moment(started, event.time_s),
@@ -353,7 +355,8 @@ class Device:
                 "unit": event.unit,
                 "action": _action(event),
             }
-        body |= {"segment": event.segment, "segment_number": event.segment_number, "text": event.text, "late": late}
+        body |= {"segment": event.segment, "segment_number": event.segment_number, "text": event.text}
+        body |= {"late": late, "on_disk": on_disk}
         path = HEAT_EVENT if event.alarm is None else ALARM_EVENT
         return f"{self.base}/{path}", json_text(body)
 

@@ -82,10 +82,10 @@ class Lanes:
         self._answers.clear()
 
     def take_news(self, now_s: float) -> None:
-        """Fetch what the record has that is new, and let go of what has become history."""
+        """Fetch what is new, and let go of what has become history."""
         self._live.extend(self._outbox.live(now_s))
         for item in list(self._live):
-            if self._is_late(item, now_s) and item.seq is not None:
+            if self._is_late(item, now_s):
                 self._live.remove(item)
                 self._outbox.give_back(item)
 
@@ -202,11 +202,10 @@ class Lanes:
 
     def _take_back(self, item: OutboxItem, now_s: float) -> None:
         """Put an event that was not delivered first in line again, or back into the outbox once it is history."""
-        # An event that never reached the disk has no other place to wait.
-        if item.seq is None or not self._is_late(item, now_s):
-            self._live.appendleft(item)
-        else:
+        if self._is_late(item, now_s):
             self._outbox.give_back(item)
+        else:
+            self._live.appendleft(item)
 
     def _note_hearing(self, flight: _Flight, *, heard: bool, now_s: float) -> None:
         item = flight.item
@@ -229,6 +228,8 @@ class Lanes:
         return _Flight(self._event_message(item, late=self._is_late(item, now_s)), now_s, item)
 
     def _event_message(self, item: OutboxItem, *, late: bool) -> Message:
-        topic, body = self._device.event(item.event, item.record_id, item.started, item.key, late=late)
+        topic, body = self._device.event(
+            item.event, item.record_id, item.started, item.key, late=late, on_disk=item.on_disk
+        )
         user = (("key", item.key), ("late", "1" if late else "0"))
         return Message(topic, body.encode(), is_json=True, user=user)

@@ -76,9 +76,10 @@ class Answered:
 
 @dataclass(frozen=True, slots=True)
 class SubscriptionRefused:
-    """The broker will not send us what we asked for."""
+    """The broker will not send us what we asked for; `number` is the one that `subscribe` gave."""
 
     words: str
+    number: int = 0
 
 
 News = Up | Down | Answered | SubscriptionRefused | ArrivedMessage
@@ -87,8 +88,9 @@ News = Up | Down | Answered | SubscriptionRefused | ArrivedMessage
 class Link:
     """One connection. `tell` is called from other threads with each piece of news, and must return at once.
 
-    `most_arrived` is how many messages may wait to be looked at; what comes beyond that is dropped, because whoever
-    sends commands faster is not operating a furnace.
+    `most_arrived` is how many messages may wait to be looked at; what comes beyond that is dropped and counted, because
+    whoever sends commands faster is not operating a furnace. `most_unanswered` is how many a broker may send before the
+    first of them is answered.
     """
 
     def __init__(
@@ -100,14 +102,17 @@ class Link:
         will: Message | None = None,
         old_version: bool = False,
         most_arrived: int = 50,
+        most_unanswered: int = 10,
     ) -> None:
         self.address = address
+        self.passed_over = 0
         self.old_version = old_version
         self._tell = tell
         self._lock = threading.Lock()
         self._dropped = False
         self._arrived = 0
         self._most_arrived = most_arrived
+        self._most_unanswered = most_unanswered
         self._accepted = False
         self._ended = threading.Event()
         version = MQTTProtocolVersion.MQTTv311 if old_version else MQTTProtocolVersion.MQTTv5
@@ -125,12 +130,25 @@ class Link:
         """Begin to connect, in a thread of its own: names and handshakes may take their time."""
         self._opener.start()
 
-    def subscribe(self, topics: Sequence[str]) -> None:
-        """Ask for messages; our own are not sent back to us."""
+    def subscribe(self, topics: Sequence[str], *, qos: int = 1, kept: bool = True) -> int:
+        """Ask for messages, those that the broker has `kept` too; our own are not sent back to us.
+
+        Gives the number that a `SubscriptionRefused` would carry. MQTT 3.1.1 sends what was kept in any case.
+        """
+        if not topics:
+            return 0
         if self.old_version:
-            self._client.subscribe([(topic, 1) for topic in topics])
-        elif topics:
-            self._client.subscribe([(topic, SubscribeOptions(qos=1, noLocal=True)) for topic in topics])
+            _, number = self._client.subscribe([(topic, qos) for topic in topics])
+        else:
+            handling = SubscribeOptions.RETAIN_SEND_ON_SUBSCRIBE if kept else SubscribeOptions.RETAIN_DO_NOT_SEND
+            options = SubscribeOptions(qos=qos, noLocal=True, retainHandling=handling)
+            _, number = self._client.subscribe([(topic, options) for topic in topics])
+        return number or 0
+
+    def unsubscribe(self, topics: Sequence[str]) -> None:
+        """Ask for these no longer."""
+        if topics:
+            self._client.unsubscribe(list(topics))
 
     def publish(self, message: Message) -> int:
         """Hand over a message and give the number its `Answered` will carry; raises `BrokerError` on a dead link."""
@@ -192,7 +210,7 @@ class Link:
                 # No session outlives the connection: what was missed comes from the record, and an old command must
                 # not be carried out later.
                 properties.SessionExpiryInterval = 0
-                properties.ReceiveMaximum = 10
+                properties.ReceiveMaximum = self._most_unanswered
                 self._client.connect(
                     self.address.host, self.address.port, KEEPALIVE_S, clean_start=True, properties=properties
                 )
@@ -270,15 +288,16 @@ class Link:
         self._tell(self, Answered(number, reason.value, str(reason)))
 
     def _take_subscribed(
-        self, _client: Client, _data: object, _number: int, reasons: list[ReasonCode], _properties: object
+        self, _client: Client, _data: object, number: int, reasons: list[ReasonCode], _properties: object
     ) -> None:
         refused = next((reason for reason in reasons if reason.is_failure), None)
         if refused is not None:
-            self._tell(self, SubscriptionRefused(str(refused)))
+            self._tell(self, SubscriptionRefused(str(refused), number))
 
     def _take_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         with self._lock:
             if self._arrived >= self._most_arrived:
+                self.passed_over += 1
                 return
             self._arrived += 1
         properties = message.properties

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from typing import Self
 
 from rampwarden.core.model import Command, Event, HeatStatus, Notice, NoticeName
+from rampwarden.filed import Filed
 from rampwarden.outputs.mqtt.reachability import ReachState
 from rampwarden.outputs.mqtt.sender import Finish, Sender, Shown, Told
 from rampwarden.outputs.worker import Worker
@@ -45,9 +46,10 @@ class MqttOutput:
         self._worker = Worker("MQTT sender", self._send, hear)
         self._worker.start()
 
-    def tell(self, event: Event) -> None:
-        """Take note of an event; it is in the record already."""
-        self._sender.inbox.put(Told(event, time.monotonic()))
+    def tell(self, event: Event, filed: Filed | None = None) -> None:
+        """Take note of an event. What is in no record cannot be sent: it has no key."""
+        if filed is not None:
+            self._sender.inbox.put(Told(event, filed, time.monotonic()))
 
     def show(self, status: HeatStatus) -> None:
         """Take note of the newest status, and see whether the sender still comes round."""

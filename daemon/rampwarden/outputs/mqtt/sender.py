@@ -17,6 +17,7 @@ import structlog
 
 from rampwarden.core.model import Command, Event, HeatStatus
 from rampwarden.errors import BrokerError
+from rampwarden.filed import Filed
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import CommandDesk
@@ -49,9 +50,10 @@ _CERTIFICATE_DAYS = 30
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """The watch has told an event, at monotonic second `told_s`."""
+    """The watch has told an event, at monotonic second `told_s`; `filed` is where it stands in the record."""
 
     event: Event
+    filed: Filed
     told_s: float
 
 
@@ -155,8 +157,8 @@ class Sender:
 
     def _take_one(self, thing: Told | Shown | Finish | tuple[Link, News]) -> None:
         match thing:
-            case Told(event, told_s):
-                self._outbox.tell(event, told_s)
+            case Told(event, filed, told_s):
+                self._outbox.tell(event, filed, told_s)
             case Shown():
                 if self.status is not None:
                     self._retained.update(self.status, time.monotonic())

@@ -7,7 +7,9 @@ keys. A lock file beside it keeps a second process from delivering for the same 
 
 import fcntl
 import os
+import re
 import threading
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,18 +18,24 @@ from msgspec import Struct
 
 FORMAT = "rampwarden-cursor/1"
 
+# What is left of a damaged cursor: a record's id and its file in the same folder.
+_NAMED = re.compile(rb'"id":"([0-9A-Za-z._:-]{1,64})","file":"([0-9A-Za-z._ -]{1,200}\.jsonl)"')
 # Keys of refused messages worth looking at; the events themselves stand in the record for good.
 _MOST_REFUSED = 100
 
 
 class CursorPosition(Struct):
-    """A record's place: every event up to `seq`, which ends before byte `offset`, is settled, and those in `also`."""
+    """A record's place: every event up to `seq`, which ends before byte `offset`, is settled, and those in `also`.
+
+    `started` is when its heat began (ISO 8601), in case its first line can be read no more.
+    """
 
     id: str
     file: str
     seq: int = -1
     offset: int = 0
     also: list[int] = []
+    started: str = ""
 
 
 class Refusal(Struct, frozen=True):
@@ -38,9 +46,14 @@ class Refusal(Struct, frozen=True):
 
 
 class Cursor(Struct):
-    """The whole file; `records` are those not delivered to the end, oldest first."""
+    """The whole file; `records` are those not delivered to the end, oldest first.
+
+    `check` is a checksum of all the rest: one flipped bit in a number would pass over events, or send thousands again.
+    Cursors of the first version have none.
+    """
 
     format: str = FORMAT
+    check: str = ""
     records: list[CursorPosition] = []
     refused: list[Refusal] = []
     refused_count: int = 0
@@ -94,13 +107,15 @@ class CursorFile:
         except FileNotFoundError:
             return LoadedCursor(Cursor())
         except OSError as error:
-            return LoadedCursor(Cursor(), f"{self.path}: cannot be read: {error.strerror}")
+            return LoadedCursor(Cursor(), self._put_aside(error.strerror or str(error)))
         try:
             cursor = msgspec.json.decode(data, type=Cursor)
-        except msgspec.DecodeError as error:
-            return LoadedCursor(Cursor(), self._put_aside(str(error)))
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+            return self._begun_again(data, str(error))
         if cursor.format != FORMAT:
             return LoadedCursor(Cursor(), self._put_aside(f"format {cursor.format!r}"))
+        if cursor.check and cursor.check != _checksum(cursor):
+            return self._begun_again(data, "its checksum is wrong")
         return LoadedCursor(cursor)
 
     def save(self, data: bytes) -> str:
@@ -127,13 +142,31 @@ class CursorFile:
             os.close(self._lock)
             self._lock = -1
 
-    def _put_aside(self, why: str) -> str:
+    def _begun_again(self, data: bytes, why: str) -> LoadedCursor:
+        """Give the records a damaged cursor still names, each from its beginning: sent twice is better than never."""
+        named = dict.fromkeys(_NAMED.findall(data))
+        records = [CursorPosition(name.decode(), file.decode()) for name, file in named]
+        again = f"{len(records)} of its records are sent once more from their beginning" if records else ""
+        return LoadedCursor(Cursor(records=records), self._put_aside(why, again))
+
+    def _put_aside(self, why: str, then: str = "") -> str:
+        then = then or "earlier records are not sent"
         aside = self.path.with_suffix(".unreadable")
         try:
             self.path.replace(aside)
         except OSError as error:
             return f"{self.path}: not a cursor ({why}), and cannot be put aside: {error.strerror}"
-        return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, earlier records are not sent"
+        return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, {then}"
+
+
+def encoded(cursor: Cursor) -> bytes:
+    """Give the file's bytes, checksum included."""
+    cursor.check = _checksum(cursor)
+    return msgspec.json.encode(cursor)
+
+
+def _checksum(cursor: Cursor) -> str:
+    return f"{zlib.crc32(msgspec.json.encode(msgspec.structs.replace(cursor, check=''))):08x}"
 
 
 class CursorWriter:
@@ -153,7 +186,7 @@ class CursorWriter:
 
     def put(self, cursor: Cursor) -> None:
         """Have a cursor written; returns at once."""
-        data = msgspec.json.encode(cursor)
+        data = encoded(cursor)
         with self._changed:
             self._waiting = data
             self._changed.notify()

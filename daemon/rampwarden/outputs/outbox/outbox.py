@@ -1,24 +1,22 @@
 """The outbox: what the heat records hold that has not been delivered yet. There is no second store.
 
-Every event is synced into the record before any output hears of it, so the record is the queue and all that is kept
-here is a cursor. After a kill, a power cut or a week without a broker, delivery goes on from there: at least once, with
-the record's id and the line's sequence number as the key by which a receiver knows a repetition. The running heat's new
-events come first (`live`); what was missed follows, oldest record first (`backlog`).
+Every event is in the record, or on its way there, when an output hears of it; so the record is the queue, and all that
+is kept here is a cursor, and in memory what the disk has yet to take. After a kill, a power cut or a week without a
+broker, delivery goes on from there: at least once, with the key (`filed.event_key`) by which a receiver knows a
+repetition. The running heat's new events come first (`live`); what was missed follows, oldest record first (`backlog`).
 
 Not safe for threads: one thread, the sender, owns it.
 """
 
-import dataclasses
 from collections import deque
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-import msgspec
-
 from rampwarden.core.model import Event
-from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter
-from rampwarden.outputs.outbox.record_queue import OutboxItem, RecordQueue, read_head
+from rampwarden.filed import Filed
+from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter, encoded
+from rampwarden.outputs.outbox.record_queue import Disk, OutboxItem, RecordQueue, read_head
 
 # An event this old is history when it is sent: no receiver should sound for it.
 FRESH_S = 5.0
@@ -32,15 +30,23 @@ _LAST_WRITE_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class CurrentRecord:
-    """The record of the heat that is running; `started` is wall time in UTC."""
+    """The record of the heat that is running; `started` is wall time in UTC, `disk` is asked how far the record is.
+
+    What stands in it up to the sequence number `carried` was taken over from a damaged record, and is sent from there.
+    """
 
     path: Path
     record_id: str
     started: datetime
+    disk: Disk
+    carried: int = -1
 
 
 class Outbox:
-    """The undelivered events of one furnace, over all its records in one folder."""
+    """The undelivered events of one furnace, over all its records in one folder.
+
+    It is made before this run's first event: what the running record has by then, nobody else will tell.
+    """
 
     def __init__(self, name: str, current: CurrentRecord) -> None:
         self._current = current
@@ -50,10 +56,9 @@ class Outbox:
         self._cursor = Cursor()
         self._running: RecordQueue | None = None
         self._earlier: deque[RecordQueue] = deque()
-        self._told: list[tuple[Event, float]] = []
-        self._found_untold: deque[Event] = deque(maxlen=256)
-        self._sent_unrecorded: deque[Event] = deque(maxlen=256)
-        self._unrecorded = 0
+        self._told = current.disk.synced
+        self._told_early: list[tuple[Event, Filed, float]] = []
+        self._live: list[OutboxItem] = []
         self._unsaved = 0
         self._unsaved_since_s: float | None = None
         self._trouble = ""
@@ -72,13 +77,18 @@ class Outbox:
             self.sayings.append(loaded.saying)
         self._cursor = loaded.cursor
         if self._cursor.place(self._current.record_id) is None:
-            self._cursor.records.append(CursorPosition(self._current.record_id, self._current.path.name))
+            current = self._current
+            place = CursorPosition(current.record_id, current.path.name, current.carried)
+            place.started = current.started.isoformat()
+            self._cursor.records.append(place)
         for place in list(self._cursor.records):
             self._open_record(place)
-        # What was told until now is in the record already, behind the end that was just found.
-        self._told.clear()
+        if self._running is not None:
+            for event, filed, told_s in self._told_early:
+                self._running.note_told(event, filed, told_s)
+        self._told_early.clear()
         # Before the first event: a heat whose record is not in the cursor would be forgotten after a crash.
-        self._note_trouble(self._file.save(msgspec.json.encode(self._cursor)))
+        self._note_trouble(self._file.save(encoded(self._cursor)))
         self._writer = CursorWriter(self._file)
         return ""
 
@@ -93,33 +103,21 @@ class Outbox:
         """How many events the broker has refused for good, over all heats."""
         return self._cursor.refused_count
 
-    def tell(self, event: Event, told_s: float) -> None:
-        """Note that the watch has told `event`: it must be in the record, or the disk has failed."""
-        self._told.append((event, told_s))
+    def tell(self, event: Event, filed: Filed, told_s: float) -> None:
+        """Take an event that the watch has told (at monotonic s), which stands where `filed` says."""
+        self._told = filed.number
+        if self._writer is None:
+            # The disk's word is enough for all that it has.
+            synced = self._current.disk.synced
+            self._told_early = [each for each in (*self._told_early, (event, filed, told_s)) if each[1].number > synced]
+        elif self._running is not None:
+            self._live.append(self._running.tell(event, filed, told_s))
 
     def live(self, now_s: float) -> list[OutboxItem]:
-        """Give what is new at the running record's end, and what was told but could not be recorded."""
-        found = [] if self._running is None else self._running.live(now_s, FRESH_S)
-        items = []
-        for item in found:
-            told_s = self._take_told(item.event)
-            if told_s is not None:
-                items.append(dataclasses.replace(item, told_s=told_s))
-            elif item.event in self._sent_unrecorded:
-                # The disk takes it at last. It has been news once already.
-                self._sent_unrecorded.remove(item.event)
-                if self._running is not None and item.seq is not None:
-                    self._running.is_history(item.seq)
-                items.append(dataclasses.replace(item, told_s=None))
-            else:
-                self._found_untold.append(item.event)
-                items.append(item)
-        for event, told_s in self._told:
-            if event in self._found_untold:
-                self._found_untold.remove(event)
-            elif self._writer is not None:
-                items.append(self._without_record(event, told_s))
-        self._told.clear()
+        """Give what has been told since this was asked last."""
+        if self._running is not None:
+            self._running.forget_news(now_s, FRESH_S)
+        items, self._live = self._live, []
         return items
 
     def backlog(self) -> list[OutboxItem]:
@@ -127,6 +125,7 @@ class Outbox:
         for queue in (*self._earlier, *([self._running] if self._running else [])):
             if not queue.all_given:
                 items = queue.backlog()
+                self._say_what_rots(queue)
                 self._forget_finished(queue)
                 return items
         return []
@@ -134,7 +133,7 @@ class Outbox:
     def settle(self, item: OutboxItem, now_s: float) -> None:
         """Note that the broker has taken the event, or never will."""
         queue = self._queue(item)
-        if queue is not None and item.seq is not None:
+        if queue is not None:
             queue.settle(item.seq)
             self._forget_finished(queue)
             self._unsaved += 1
@@ -149,11 +148,15 @@ class Outbox:
     def give_back(self, item: OutboxItem) -> None:
         """Note that the event was not delivered; it comes again with the backlog."""
         queue = self._queue(item)
-        if queue is not None and item.seq is not None:
+        if queue is not None:
             queue.give_back(item.seq)
 
     def save_if_due(self, now_s: float) -> None:
-        """Write the cursor when enough has been settled, or long enough ago."""
+        """Follow the record to its end; write the cursor when enough has been settled, or long enough ago."""
+        if self._running is not None:
+            self._say_what_rots(self._running)
+        if self._running is not None and self._running.follow() and self._unsaved_since_s is None:
+            self._unsaved_since_s = now_s
         since_s = self._unsaved_since_s
         if since_s is not None and (self._unsaved >= _SETTLED_AT_MOST or now_s - since_s >= _UNSAVED_AT_MOST_S):
             self._save()
@@ -163,6 +166,8 @@ class Outbox:
     def close(self) -> None:
         """Write the cursor and let go of every file."""
         if self._writer is not None:
+            if self._running is not None:
+                self._running.follow()
             self._save()
             self._writer.close(_LAST_WRITE_S)
             self._writer = None
@@ -176,11 +181,17 @@ class Outbox:
         path = self._folder / place.file
         running = place.id == self._current.record_id
         head = read_head(path)
-        if head is None or head.id != place.id:
-            self._skip(place, "is gone" if head is None else "is another heat's record now")
+        if head is not None and head.id != place.id:
+            self._skip(place, "is another heat's record now")
+            return
+        # A first line that is damaged costs no message: when the heat began, the cursor knows too.
+        started = place.started if head is None else head.started
+        if not started or not path.is_file():
+            self._skip(place, "cannot be read" if path.is_file() else "is gone")
             return
         try:
-            queue = RecordQueue(path, place, datetime.fromisoformat(head.started), growing=running)
+            told = self._told if running else None
+            queue = RecordQueue(path, place, datetime.fromisoformat(started), self._current.disk, told)
         except (OSError, ValueError) as error:
             self._skip(place, f"cannot be read ({error})")
             return
@@ -188,6 +199,13 @@ class Outbox:
             self._running = queue
         else:
             self._earlier.append(queue)
+
+    def _say_what_rots(self, queue: RecordQueue) -> None:
+        """Say how many lines of a record that may have been events can be read no more."""
+        count = queue.take_unreadable()
+        if count:
+            lines = "a line" if count == 1 else f"{count} lines"
+            self.sayings.append(f"{queue.place.file}: {lines} of it cannot be read and will not be sent")
 
     def _skip(self, place: CursorPosition, why: str) -> None:
         self._cursor.records.remove(place)
@@ -205,20 +223,6 @@ class Outbox:
     def _queue(self, item: OutboxItem) -> RecordQueue | None:
         candidates = (self._running, *self._earlier)
         return next((each for each in candidates if each is not None and each.place.id == item.record_id), None)
-
-    def _take_told(self, event: Event) -> float | None:
-        for index, (told, told_s) in enumerate(self._told):
-            if told == event:
-                del self._told[index]
-                return told_s
-        return None
-
-    def _without_record(self, event: Event, told_s: float) -> OutboxItem:
-        self._unrecorded += 1
-        self._sent_unrecorded.append(event)
-        # With its time: after a crash the count begins again, and a key must never mean two events.
-        key = f"{self._current.record_id}:unrecorded-{event.time_s}-{self._unrecorded}"
-        return OutboxItem(self._current.record_id, None, key, self._current.started, event, told_s)
 
     def _save(self) -> None:
         if self._writer is not None:

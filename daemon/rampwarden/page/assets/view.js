@@ -98,7 +98,7 @@ function showRamp(status) {
   const bound = highest ?? lowest ?? ramp ?? 0;
   const { factor, unit } = rampScale(bound);
   lane(at("ramp-lane"), ramp, lowest, highest, Math.max(Math.abs(bound), 1e-4));
-  write(at("ramp"), ramp === null ? "–" : `${signed(ramp * factor)} ${unit}`);
+  write(at("ramp"), ramp === null ? (status.temp_c === null || status.segment === null ? "–" : "…") : `${signed(ramp * factor)} ${unit}`);
   // A lower bound below zero is that of cooling: no person calls -100 the least and -400 too much.
   const isCooling = lowest !== null && lowest < 0;
   const words = isCooling ? `at most ${signed(lowest * factor)}` : between(lowest, highest, (value) => signed(value * factor));
@@ -230,12 +230,12 @@ export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
   const withdrawn = withdrawnOf(picture);
   const list = at("happenings");
-  const key = `${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
+  const key = `${picture.unfiled}/${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   const open = mayAct ? answerable(picture.happenings) : new Set();
   list.replaceChildren(
-    ...newest.map((each) => {
+    ...newest.map((each, index) => {
       const isTakenBack = each.is_statement && isWithdrawn(each, withdrawn);
       const line = document.createElement("li");
       line.className = `${each.priority ?? each.event}${isTakenBack ? " withdrawn" : ""}`;
@@ -243,7 +243,8 @@ export function showHappenings(picture, mayAct) {
       time.textContent = whenever(picture, each.time_s);
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
-      words.append(each.text);
+      // The newest are the last that the disk takes.
+      words.append(each.text, index < picture.unfiled ? " · not yet on disk" : "");
       line.append(time, words);
       if (open.has(each)) {
         const button = document.createElement("button");

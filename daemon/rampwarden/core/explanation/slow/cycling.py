@@ -10,9 +10,10 @@ import math
 from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
+from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
-from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
+from rampwarden.core.explanation.slow.half_minutes import ROUGHEST_OVEN_C, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
@@ -24,8 +25,10 @@ _LEAST_SWING_C = 1.8
 _DEVIATIONS = 6.0
 _ALIKE = 2.6
 """Times the smaller of two swings, or of two cycles' lengths, that the larger may be while an oven settles."""
-_TURNS = 5
-"""Turning points in two whole cycles."""
+_STRAIGHT = 0.6
+"""Share of the way from a turning point that led away from it, at least."""
+_TURNS, _TURNS_ROUGH = 5, 7
+"""Turning points in two whole cycles; and in three, where it is as rough as over a flame."""
 # A burner.
 _STEP_S = 10.0
 _WINDOWS = (90, 75, 60, 45, 30)
@@ -48,67 +51,74 @@ _OVER = 2.0
 class ThermostatRule:
     """Looks for turning points in an oven's climb or soak."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
-        self._forget()
-
-    def _forget(self) -> None:
+        """Forget what was seen of the course."""
         self._turns: list[tuple[float, float]] = []
         self._extreme: tuple[float, float] | None = None
+        self._way_c, self._last_c = 0.0, math.nan
         self._rising = True
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
         heats = context is not None and context.kind in (SegmentKind.RAMP, SegmentKind.SOAK)
         if context is None or not heats or (context.target_c or _OVEN_C) >= _OVEN_C:
-            self._forget()
+            self.restart()
             return None
         if self._turn(course.last_s, course.temps_c[-1]):
             self._told = self._judge()
         elif self._told is not None:
             period_s = self._told.figures.period_s or 0.0
             if course.last_s - self._turns[-1][0] > _OVER * period_s:
-                self._forget()
+                self.restart()
         return self._told
 
     def _turn(self, time_s: float, temp_c: float) -> bool:
         """Follow the course; says whether it has turned."""
         now = (time_s, temp_c)
+        self._way_c += abs(temp_c - self._last_c)
+        self._last_c = temp_c
         if self._extreme is None or (temp_c > self._extreme[1]) is self._rising:
             self._extreme = now
+            self._way_c = 0.0
             return False
-        if abs(temp_c - self._extreme[1]) < max(_LEAST_SWING_C, _DEVIATIONS * self._course.scatter_c()):
+        swing_c = abs(temp_c - self._extreme[1])
+        if swing_c < max(_LEAST_SWING_C, _DEVIATIONS * self._course.scatter_c()):
             return False
+        if swing_c < _STRAIGHT * self._way_c:
+            # It wandered from there to here: two ends of a rough flame's flicker, and no turn.
+            self._turns.clear()
         self._turns.append(self._extreme)
-        del self._turns[:-_TURNS]
+        del self._turns[:-_TURNS_ROUGH]
         self._extreme = now
+        self._way_c = 0.0
         self._rising = not self._rising
         return True
 
     def _judge(self) -> Candidate | None:
         turns = self._turns
+        if self._course.scatter_c() <= ROUGHEST_OVEN_C:
+            turns = turns[-_TURNS:]
+        elif len(turns) < _TURNS_ROUGH:
+            return None
         if len(turns) < _TURNS:
             return None
         swings = [abs(later[1] - earlier[1]) for earlier, later in pairwise(turns)]
-        first_s, second_s = turns[2][0] - turns[0][0], turns[4][0] - turns[2][0]
-        if max(swings) > _ALIKE * min(swings) or max(first_s, second_s) > _ALIKE * min(first_s, second_s):
+        cycles_s = [later[0] - earlier[0] for earlier, later in pairwise(turns[::2])]
+        if max(swings) > _ALIKE * min(swings) or max(cycles_s) > _ALIKE * min(cycles_s):
             return None
-        change_c, period_s = sum(swings) / len(swings), 0.5 * (first_s + second_s)
-        figures = Figures(turns[-1][1], change_c, period_s=period_s, count=2)
+        change_c, period_s = sum(swings) / len(swings), sum(cycles_s) / len(cycles_s)
+        figures = Figures(turns[-1][1], change_c, period_s=period_s, count=len(cycles_s))
         return Candidate(Cause.CYCLING, turns[0][0], LEAST_LOG_ODDS + 3.0, figures)
 
 
 class BurnerRule:
-    """Looks for a rhythm in a furnace's climb, once a minute."""
+    """Looks for a rhythm in a furnace's climb, once a minute: at buckets, for half minutes are too long for it."""
 
     def __init__(self) -> None:
         self.restart()
@@ -119,6 +129,12 @@ class BurnerRule:
         self._run = 0
         self._told: Candidate | None = None
         self._until_s = -math.inf
+
+    def rests(self, context: Context | None, now_s: float) -> bool:
+        """Whether to feed it at `now_s` would change nothing."""
+        if context is None or not self._may_cycle(context):
+            return self._looked_s == -math.inf
+        return now_s - self._looked_s < _LOOKS_S
 
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more bucket."""
@@ -199,7 +215,7 @@ def _cubics(count: int) -> tuple[list[float], ...]:
     for power in range(4):
         course = [(2.0 * number / (count - 1) - 1.0) ** power for number in range(count)]
         for line in basis:
-            along = sum(map(float.__mul__, course, line))
+            along = sum(map(mul, course, line))
             course = [value - along * unit for value, unit in zip(course, line, strict=True)]
         size = 1.0 / math.sqrt(sum(value * value for value in course))
         basis.append([value * size for value in course])
@@ -210,7 +226,7 @@ def _rhythm(slopes: Sequence[float]) -> tuple[float, int, float]:
     """Give how alike the slopes are one period on (−1 to 1), the best period in steps, and the course's swing, °C."""
     rest = list(slopes)
     for line in _cubics(len(rest)):
-        along = sum(map(float.__mul__, rest, line))
+        along = sum(map(mul, rest, line))
         rest = [value - along * unit for value, unit in zip(rest, line, strict=True)]
     squares = [value * value for value in rest]
     whole = sum(squares)
@@ -220,7 +236,7 @@ def _rhythm(slopes: Sequence[float]) -> tuple[float, int, float]:
     for lag in range(1, min(_PERIODS[-1] + 2, len(rest) // 2)):
         early -= squares[-lag]
         late -= squares[lag - 1]
-        alike.append(sum(map(float.__mul__, rest, rest[lag:])) / math.sqrt(max(early * late, 1e-12)))
+        alike.append(sum(map(mul, rest, rest[lag:])) / math.sqrt(max(early * late, 1e-12)))
     best, period = 0.0, _PERIODS[-1]
     for lag in range(_PERIODS[0], len(alike) - 1):
         crest = alike[lag] >= alike[lag - 1] and alike[lag] >= alike[lag + 1]

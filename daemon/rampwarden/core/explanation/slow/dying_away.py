@@ -15,6 +15,7 @@ import math
 from collections.abc import Callable, Sequence
 from functools import cache, partial
 from itertools import pairwise
+from operator import mul
 
 from msgspec import Struct
 
@@ -243,7 +244,8 @@ def _whitened(values: Sequence[float]) -> list[float]:
 
 def _dot(one: Sequence[float], other: Sequence[float]) -> float:
     """Give the product of two courses as far as the shorter one goes."""
-    return sum(map(float.__mul__, one, other))
+    total: float = sum(map(mul, one, other))
+    return total
 
 
 def _mean(logs: Sequence[float]) -> float:

@@ -36,21 +36,18 @@ _TWICE = 2
 class FadingRule:
     """Judges each half minute of a ramp."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(WINDOW)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self._before_c_per_s = 0.0
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._said = 0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
-        if not self._course.feed(glance.slot):
-            return self._told
+        """Judge one more half minute."""
         context = glance.context
         if context is None or context.kind is not SegmentKind.RAMP or glance.out:
             self._told = None
@@ -69,7 +66,7 @@ class FadingRule:
         if len(temps_c) < LEAST_WINDOW or context.target_c is None:
             return None
         now = course.c_per_s()
-        before = max(course.c_per_s(ago) for ago in range(len(temps_c) - 4))
+        before = course.steepest_c_per_s(WINDOW)
         if before < _LEAST_C_PER_S or now > _LEFT * before:
             return None
         weighed = weigh(temps_c, course.scatter_c(), before)

@@ -5,6 +5,8 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 
 from collections import deque
 from collections.abc import Sequence
+from functools import cache
+from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
 
@@ -17,6 +19,8 @@ _SCATTER_OF = 40
 does not count."""
 _OF_SECOND_DIFFERENCE = 1.0 / (0.6745 * 6.0**0.5)
 """A standard deviation from the median size of second differences, for independent normal values."""
+ROUGHEST_OVEN_C = 0.5
+"""°C. By no more half minutes of an oven scatter; what is rougher, at an oven's heat, stands over a flame."""
 _LEAST_C = 0.04
 """°C. No converter's half minute is known better."""
 
@@ -66,6 +70,18 @@ class HalfMinutes:
         temps_c = self.temps_c
         return (temps_c[-1 - ago] - temps_c[-1 - ago - over]) / (LENGTH_S * over)
 
+    def steepest_c_per_s(self, kept: int, sign: float = 1.0) -> float:
+        """Give the steepest slope over four half minutes among the last `kept`, °C/s; 0 if they are too few.
+
+        With a `sign` of -1 the steepest fall counts, as a positive slope.
+        """
+        temps_c = self.temps_c[-kept:]
+        if len(temps_c) <= 4:
+            return 0.0
+        return max([sign * (later_c - early_c) for early_c, later_c in zip(temps_c, temps_c[4:], strict=False)]) / (
+            4.0 * LENGTH_S
+        )
+
     def line_c_per_s(self, over: int) -> float:
         """Give the least-squares slope through the last `over` half minutes, °C/s."""
         return line_c_per_s(self.temps_c[-over:])
@@ -96,6 +112,14 @@ class HalfMinutes:
 
 def line_c_per_s(temps_c: Sequence[float]) -> float:
     """Give the least-squares slope through half minutes, °C/s; at least two."""
-    middle = 0.5 * (len(temps_c) - 1)
-    weights = [number - middle for number in range(len(temps_c))]
-    return sum(map(float.__mul__, weights, temps_c)) / (sum(weight * weight for weight in weights) * LENGTH_S)
+    weights, size = _line_weights(len(temps_c))
+    total: float = sum(map(mul, weights, temps_c))
+    return total / size
+
+
+@cache
+def _line_weights(count: int) -> tuple[list[float], float]:
+    """Give what each of so many half minutes counts for in a line's slope, and what their sum is to be divided by."""
+    middle = 0.5 * (count - 1)
+    weights = [number - middle for number in range(count)]
+    return weights, sum(weight * weight for weight in weights) * LENGTH_S

@@ -6,7 +6,7 @@ lasted, and is said as that pair. A shut furnace without heat cools at a pace th
 
 import math
 
-from rampwarden.core.explanation.slow.half_minutes import HalfMinutes
+from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, ROUGHEST_OVEN_C, HalfMinutes
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Figures
 from rampwarden.core.schedule import SegmentKind
@@ -35,6 +35,12 @@ _ROOM_C = 20.0
 _FLICKERS = 0.5
 """Share of a lit flame's flicker that only a flame has; with it a fall so much faster is a small flame's:"""
 _FLICKERING = 1.6
+_HELD_BACK = 0.5
+"""Share of the fastest fall that the schedule allows; people who keep to it fall nearly as fast as they may."""
+_UNSURE = 5.0
+"""Standard errors of that fall by which it must be slower; flicker that lasts makes them half as large again."""
+_OVER, _OVER_SLOW = 8, 16
+"""Half minutes under the line that says how fast it falls."""
 _SMALL_FLAME = 2.5
 """Once it is said, a fall so much faster does not end it; people who cool by a small flame on purpose fall faster."""
 _RUN = 2
@@ -43,24 +49,21 @@ _RUN = 2
 class HeatOffRule:
     """Judges each half minute of an oven's climb or soak."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self._first_s = math.inf
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._highest_c = self._lowest_c = 0.0
         self._highest_s: float | None = None
         self._swing_c = self._swing_s = 0.0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
         if context is None or context.kind not in _HEATING or (context.target_c or _OVEN_C) >= _OVEN_C:
             self._highest_s = self._told = None
             self._swing_c = self._swing_s = 0.0
@@ -91,6 +94,8 @@ class HeatOffRule:
         if self._told is None:
             if since_s - self._first_s < _SEEN_S:
                 return None
+            if course.scatter_c() > ROUGHEST_OVEN_C:
+                return None
             least_c = max(_LEAST_FALL_C, _DEVIATIONS * course.scatter_c(), _BEYOND_SWING * self._swing_c)
             if fallen_c < least_c or lasted_s < max(_LEAST_S, _BEYOND_SWING * self._swing_s):
                 return None
@@ -103,32 +108,37 @@ class HeatOffRule:
 class LeftOnRule:
     """Judges each half minute of a cooling."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(30)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._run = 0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
+        """Judge one more half minute."""
         course, context = self._course, glance.context
-        if not course.feed(glance.slot):
-            return self._told
-        if context is None or context.kind is not SegmentKind.COOL or len(course.temps_c) < 9:
+        if context is None or context.kind is not SegmentKind.COOL or len(course.temps_c) <= _OVER:
             self._told = None
             self._run = 0
             return None
-        now, now_c = course.line_c_per_s(8), course.temps_c[-1]
+        now_c = course.temps_c[-1]
         cools = _COOLS_PER_S * (now_c - _ROOM_C)
+        over = _OVER
         if self._told is not None:
             cools *= _SMALL_FLAME
         elif glance.flicker is not None and glance.flicker > _FLICKERS:
             cools *= _FLICKERING
-        stays = now > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
+        if context.limit is not None:
+            held_back = _HELD_BACK * context.limit.c_per_s
+            if held_back < cools:
+                # Who may cool no faster than this keeps a fire in on purpose; so slow a fall wants a longer look.
+                cools, over = held_back, _OVER_SLOW
+        now = course.line_c_per_s(over)
+        unsure = _UNSURE * course.scatter_c() * math.sqrt(12.0 / over**3) / LENGTH_S
+        stays = now - unsure > -cools and now_c > _HOT_C and glance.entered_s >= _TURNED_OFF_S
         self._run = self._run + 1 if stays else 0
         self._told = None
         if self._run >= _RUN:

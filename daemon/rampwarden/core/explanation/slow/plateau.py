@@ -21,6 +21,7 @@ _STANDS = 4
 """Half minutes: two minutes."""
 _STEADY = 5
 _KEPT = 24
+"""Half minutes that are looked at."""
 _OF_FASTEST = 0.5
 """Share of the fastest climb of the last ten minutes that must have been left: what died away stands at last too."""
 _CORNERS = (1, 2, 3)
@@ -53,20 +54,17 @@ _LEAVES_C = 25.0
 class PlateauRule:
     """Judges each half minute of a climb or a cooling."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(_KEPT)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._before_c_per_s = 0.0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
-        if not self._course.feed(glance.slot):
-            return self._told
+        """Judge one more half minute."""
         context = glance.context
         if context is None or context.kind not in (SegmentKind.RAMP, SegmentKind.COOL):
             self._told = None
@@ -80,8 +78,8 @@ class PlateauRule:
         temps_c = self._course.temps_c
         sign = -1.0 if context.kind is SegmentKind.COOL else 1.0
         error_c = min(self._course.scatter_c(), _MOST_ERROR_C)
-        fastest = max((sign * self._course.c_per_s(ago) for ago in range(len(temps_c) - 4)), default=0.0)
-        least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 6.0 * error_c / (3.0 * LENGTH_S))
+        fastest = self._course.steepest_c_per_s(_KEPT, sign)
+        least = max(_LEAST_C_PER_S, _OF_FASTEST * fastest, 12.0 * error_c / (3.0 * LENGTH_S))
         for corner in _CORNERS:
             if len(temps_c) < _STANDS + corner + _STEADY - 1:
                 return None
@@ -90,11 +88,15 @@ class PlateauRule:
                 for temp_c in temps_c[-_STANDS - corner - _STEADY + 1 : len(temps_c) - _STANDS - corner + 1]
             ]
             before = line_c_per_s(climb)
+            if before < least:
+                continue
             first, second = line_c_per_s(climb[:3]), line_c_per_s(climb[2:])
             steady = second >= _KEEPS * first - _DEVIATIONS * error_c / (2.0 * LENGTH_S) and second > 0.6 * before
-            if before < least or not steady:
-                continue
-            if self._stands(before, sign, error_c, glance) and self._is_its_own(glance, context, corner, before):
+            if (
+                steady
+                and self._stands(before, sign, error_c, glance)
+                and self._is_its_own(glance, context, corner, before)
+            ):
                 return self._candidate(before, sign)
         return None
 

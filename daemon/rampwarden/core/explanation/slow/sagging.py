@@ -10,7 +10,6 @@ from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Gl
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
 
-_KEPT = 30
 # When a fall is one that nobody mends. Common practice, no source, but where said.
 _LEAST_TARGET_C = 350.0
 """°C. Below it the heat is an oven's, with a thermostat."""
@@ -39,20 +38,17 @@ _ENDS_C_PER_S = 0.1 / 60.0
 class SagRule:
     """Judges each half minute of a soak."""
 
-    def __init__(self) -> None:
-        self._course = HalfMinutes(_KEPT)
+    def __init__(self, course: HalfMinutes) -> None:
+        self._course = course
         self.restart()
 
     def restart(self) -> None:
-        """Forget the course."""
-        self._course.restart()
+        """Forget what was seen of the course."""
         self._run = 0
         self._told: Candidate | None = None
 
     def feed(self, glance: Glance) -> Candidate | None:
-        """Judge one more bucket."""
-        if not self._course.feed(glance.slot):
-            return self._told
+        """Judge one more half minute."""
         context = glance.context
         lasts = context is not None and context.kind is SegmentKind.SOAK and not glance.out
         if context is None or not lasts or len(self._course.temps_c) < 10:

@@ -1,15 +1,12 @@
-"""Takes an unfinished heat up again: finds its record, replays it, and says how long nobody watched.
+"""Replays an unfinished record up to where it ends, and says how long nobody watched.
 
-The heat cannot be repeated, so a watch that comes back (crash, power cut, a service restarted) goes on in the same
-record, at its place in the schedule, with its soak clock and its alarms. Nothing is guessed: where no clock can tell
-how long the watch was blind, that is what is said, and nothing of the blind time is credited.
+Where no clock can tell that, it is what is said, and nothing of the blind time is credited.
 """
 
-import re
+import itertools
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -19,28 +16,29 @@ from rampwarden.clock import Moment, present_moment
 from rampwarden.core.limits import Edges
 from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
+from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
 from rampwarden.records.header_parameters import header_remarks, parameters_of, takeover_remark
 from rampwarden.records.record_lines import Header, Line
 from rampwarden.records.record_reader import RecordReader
+from rampwarden.records.recovery.blind_time import blind_time, present_by_host_s
+from rampwarden.records.recovery.finding import written_s
+from rampwarden.records.recovery.legible import BelievedLines, LegibleTail
 from rampwarden.records.replay import Replay, schedule_of
-
-# Enough to hold the last few lines whole; one line is at most this long.
-_TAIL_BYTES = 2 * 65_536
-_NUMBERED = re.compile(rb'^\{"seq":(\d{1,18}),.*\}$', re.MULTILINE)
-_DATED = re.compile(rb'^\{"seq":\d{1,18},"kind":"[a-z]{1,20}","time_s":(\d{1,12}(?:\.\d{1,9})?),', re.MULTILINE)
-_ENDED = re.compile(rb'^\{"seq":\d{1,18},"kind":"end",.*\}$', re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
 class TakenUp:
     """An unfinished heat, brought back to where its record ends.
 
-    `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell, and
-    then the heat's clock goes on where the record ends. `unacknowledged` are the alarms that must ring again, `untold`
-    the events of the last input that never reached the record: nobody has heard of them yet. `remarks` say what of
-    the record this version could not take, or that an older one began it.
+    `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell: then
+    it was `at_least_s`, and the heat's clock goes on by that much. `unacknowledged` are the alarms that must ring
+    again, `untold` the events of the last input that never reached the record: nobody has heard of them yet. `lines`
+    were believed, `lost_lines` could not be read, and `disbelieved` ones were dated what cannot be: by these a replay
+    of this record would tell another story. `remarks` say what of the header this version could not take, or that an
+    older one began it.
     """
 
     path: Path
@@ -49,41 +47,32 @@ class TakenUp:
     next_seq: int
     now_s: float
     blind_s: float | None
+    at_least_s: float
     unacknowledged: tuple[Event, ...]
     untold: tuple[Event, ...]
     torn: bool
+    lines: int = 0
+    lost_lines: int = 0
+    disbelieved: int = 0
+    bound_s: float | None = None
     remarks: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
         """What was found and how long the watch was blind, for the record and the log."""
-        blind = "for a time no clock here can tell" if self.blind_s is None else f"for {format_duration(self.blind_s)}"
+        if self.blind_s is not None:
+            blind = f"for {format_duration(self.blind_s)}"
+        elif self.at_least_s:
+            blind = f"for at least {format_duration(self.at_least_s)}; how much longer no clock here can tell"
+        else:
+            blind = "for a time no clock here can tell"
         torn = "; its torn last line was dropped" if self.torn else ""
         return f"taken up again from {self.path.name}, blind {blind}{torn}"
 
-
-def find_unfinished(folder: Path, port: str, within_s: float, now: Moment) -> Path | None:
-    """Give the newest record of `port` in `folder` if it was not closed and was written within `within_s` seconds."""
-    for path in sorted(folder.glob("*.jsonl"), key=written_s, reverse=True):
-        try:
-            with RecordReader(path) as reader:
-                header = reader.header
-        except RecordError:
-            continue
-        if header.board.get("port") == port:
-            # Only the newest counts: an older heat left open was given up when the next one began.
-            tail = _tail(path)
-            is_old = max(0.0, _age_s(path, header, tail, now)) >= within_s
-            return None if is_old or _ENDED.search(tail) else path
-    return None
-
-
-def _age_s(path: Path, header: Header, tail: bytes, now: Moment) -> float:
-    """Give how long nothing was written: by the host's own clock within one boot, since a wall clock can be set."""
-    times = _DATED.findall(tail)
-    if header.boot and header.boot == now.boot and times:
-        return now.host_s - header.zero_s - float(times[-1])
-    return now.wall.timestamp() - written_s(path)
+    def believed_lines(self) -> Iterator[Line]:
+        """Read once more the lines that it was taken up from; raises `RecordError` when they cannot be read."""
+        with RecordReader(self.path, may_be_damaged=True) as reader:
+            yield from itertools.islice(BelievedLines(reader, self.bound_s), self.lines)
 
 
 class Witness(Protocol):
@@ -98,34 +87,58 @@ class Witness(Protocol):
         ...
 
 
-def take_up(path: Path, present: Callable[[], Moment] = present_moment, witness: Witness | None = None) -> TakenUp:
-    """Replay an unfinished record; raises `RecordError` when it cannot be gone on with.
+@dataclass(frozen=True, slots=True)
+class GoneBy:
+    """What a record is replayed by: what its header says, or what stands in for what cannot be read of that."""
 
-    `present` is asked after the replay, which may take seconds; `witness` looks on meanwhile.
+    header: Header
+    schedule: Schedule
+    parameters: MonitorParameters
+
+
+def take_up(
+    path: Path,
+    present: Callable[[], Moment] = present_moment,
+    witness: Witness | None = None,
+    by: GoneBy | None = None,
+) -> TakenUp:
+    """Replay an unfinished record; raises `RecordError` when it cannot be read or nothing was watched in it.
+
+    It goes `by` its own header where nothing else is given. `present` is asked after the replay too, which may take
+    seconds; `witness` looks on meanwhile.
     """
-    with RecordReader(path) as reader:
-        header = reader.header
-        monitor = Monitor(schedule_of(header, str(path)), parameters_of(header, str(path)))
-        ending = _Ending()
-        lines: Iterable[Line] = reader if witness is None else _witnessed(reader, monitor, witness)
+    with RecordReader(path, may_be_damaged=by is not None) as reader:
+        by = by or _by_its_header(reader.header, str(path))
+        header, monitor = by.header, Monitor(by.schedule, by.parameters)
+        bound_s = present_by_host_s(header, present())
+        believed, ending = BelievedLines(reader, bound_s), _Ending()
+        lines: Iterable[Line] = believed if witness is None else _witnessed(believed, monitor, witness)
         last_events = _last_of_each_alarm(ending.note_made(Replay(monitor).events(ending.note_recorded(lines))))
-    numbers = _NUMBERED.findall(_tail(path))
-    if monitor.time_s is None or not numbers:
-        raise RecordError(f"{path}: nothing has been watched in it yet; start afresh with --new")
-    ended_s = monitor.time_s
-    now_s = _present_s(header, present(), ended_s)
+    last_seq = LegibleTail(path).last_seq
+    if monitor.time_s is None or last_seq is None:
+        raise RecordError(f"{path}: nothing can be read of what was watched in it")
+    blind = blind_time(header, present(), monitor.time_s, written_s(path))
     return TakenUp(
         path=path,
         header=header,
         monitor=monitor,
-        next_seq=int(numbers[-1]) + 1,
-        now_s=ended_s if now_s is None else now_s,
-        blind_s=None if now_s is None else now_s - ended_s,
+        next_seq=last_seq + 1,
+        now_s=blind.now_s,
+        blind_s=blind.blind_s,
+        at_least_s=blind.at_least_s,
         unacknowledged=tuple(event for event in last_events if event.state is AlarmState.UNACKNOWLEDGED),
         untold=ending.untold,
         torn=reader.tally.torn,
+        lines=ending.lines,
+        lost_lines=reader.tally.foreign_lines,
+        disbelieved=believed.disbelieved,
+        bound_s=bound_s,
         remarks=tuple(filter(None, (*header_remarks(header), takeover_remark(header)))),
     )
+
+
+def _by_its_header(header: Header, where: str) -> GoneBy:
+    return GoneBy(header, schedule_of(header, where), parameters_of(header, where))
 
 
 def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Iterator[Line]:
@@ -151,6 +164,7 @@ class _Ending:
     def __init__(self) -> None:
         self._recorded: list[Event] = []
         self._made: list[Event] = []
+        self.lines = 0
 
     @property
     def untold(self) -> tuple[Event, ...]:
@@ -171,6 +185,7 @@ class _Ending:
     def note_recorded(self, lines: Iterable[Line]) -> Iterator[Line]:
         """Pass a record's lines on; each input begins anew."""
         for line in lines:
+            self.lines += 1
             if isinstance(line, Event):
                 self._recorded.append(line)
             elif self._made or self._recorded:
@@ -189,41 +204,9 @@ def _what_happened(event: Event) -> tuple[object, ...]:
     return event.time_s, event.event, event.alarm, event.state
 
 
-def _present_s(header: Header, now: Moment, ended_s: float) -> float | None:
-    """Give the present on the heat's clock: by the host's own clock within one boot, else by the wall clock."""
-    if header.boot and header.boot == now.boot:
-        present_s = now.host_s - header.zero_s
-    else:
-        try:
-            started = datetime.fromisoformat(header.started)
-        except ValueError:
-            return None
-        present_s = (now.wall - started).total_seconds() if started.tzinfo else -1.0
-    # A host whose clock was not set yet at boot lives in the past: that is no length of time.
-    return round(present_s, 3) if present_s >= ended_s else None
-
-
 def _last_of_each_alarm(events: Iterable[Event]) -> list[Event]:
     last: dict[str, Event] = {}
     for event in events:
         if event.alarm is not None:
             last[event.alarm] = event
     return list(last.values())
-
-
-def written_s(path: Path) -> float:
-    """Give when a file was written last, s of the wall clock; 0 where nobody can tell."""
-    try:
-        return path.stat().st_mtime
-    except OSError:
-        return 0.0
-
-
-def _tail(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            size = file.seek(0, 2)
-            file.seek(max(0, size - _TAIL_BYTES))
-            return file.read(_TAIL_BYTES)
-    except OSError as error:
-        raise RecordError(f"{path}: cannot read: {error.strerror}") from error

@@ -1,0 +1,8 @@
+"""How a heat record gets onto its disk: the file, and what waits for it."""
+
+from rampwarden.records.writing.journal import Journal
+from rampwarden.records.writing.record_file import Meddling, RecordFile, sync_folder
+from rampwarden.records.writing.run_note import RunNote
+from rampwarden.records.writing.waiting_lines import WaitingLines
+
+__all__ = ["Journal", "Meddling", "RecordFile", "RunNote", "WaitingLines", "sync_folder"]

@@ -1,0 +1,162 @@
+"""Settings that cannot be read refuse a fresh heat alone: one that is under way goes on by those in its record."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from tests.assembly.broken_off_heat import PORT, SCHEDULE, broken_off
+
+from rampwarden.assembly.heat_start import WatchedHeat
+from rampwarden.cli.during import watch as command
+from rampwarden.errors import OpenSecretError, RampwardenError, SettingsError
+from rampwarden.settings import Settings, load_settings
+
+# What a hand or a disk does to a settings file, and what is said of it.
+BROKEN: dict[str, tuple[Callable[[str], str | bytes], str]] = {
+    "section left open": (lambda text: text.replace("[watch]", "[watch"), "not a TOML file"),
+    "quote left open": (lambda text: text + '[log]\nformat = "plain\n', "not a TOML file"),
+    "key twice": (lambda text: text + 'name = "a"\nname = "b"\n', "not a TOML file"),
+    "no text": (lambda text: text.encode() + b"\xff\xfe\x00", "not a TOML file"),
+    "number of 5,000 digits": (lambda text: text + "[signal]\nlost_after = " + "9" * 5000 + "\n", "not a TOML file"),
+    "unknown key": (lambda text: text + '[signal]\nlost_afer = "10 s"\n', "unknown key signal.lost_afer"),
+    "unknown section": (lambda text: text + "[signel]\nx = 1\n", "unknown key signel"),
+    "no section": (lambda text: "signal = 5\n" + text, "is a section"),
+    "wrong kind": (lambda text: text + '[signal]\nlost_after = "banana"\n', "signal.lost_after = 'banana'"),
+    "out of range": (lambda text: text + "[signal]\nlost_after = -1\n", "signal.lost_after"),
+    "wrong together": (lambda text: text + "[signal]\njunction_lowest = 60\n", "junction_lowest must lie below"),
+    "thermocouple": (lambda text: text + '[thermocouple]\ntype = "Q"\n', "thermocouple.type = 'Q'"),
+    "columns": (lambda text: text.replace("[board]", '[board]\nformat = "columns"'), "board columns"),
+    "alarm": (lambda text: text + '[alarms.ramp-hihg]\npriority = "low"\n', "unknown key alarms.ramp-hihg"),
+    "emptied": (lambda _text: "[", "not a TOML file"),
+}
+
+
+class StartedError(Exception):
+    """The watch would run now."""
+
+    def __init__(self, settings: Settings, heat: WatchedHeat) -> None:
+        super().__init__()
+        self.settings, self.heat = settings, heat
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give a workshop: settings, a schedule, and a working directory where the records lie by default."""
+
+    def run(settings: Settings, heat: WatchedHeat, *_more: object, **_options: object) -> None:
+        heat.writer.close()
+        raise StartedError(settings, heat)
+
+    for name in [name for name in os.environ if name.startswith("RAMPWARDEN_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path / "run"))
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(command, "run_watch", run)
+    (tmp_path / "schedule.toml").write_text(SCHEDULE)
+    (tmp_path / "settings.toml").write_text(f'[watch]\nrecords = "heats"\n[board]\nport = "{PORT}"\n[control]\n')
+    return tmp_path
+
+
+def start(folder: Path) -> StartedError:
+    """Start a watch; gives it where it would run. What refuses it is raised."""
+    try:
+        command.watch(schedule=folder / "schedule.toml", config=folder / "settings.toml")
+    except StartedError as started:
+        return started
+    raise AssertionError("it ended by itself")
+
+
+@pytest.mark.parametrize("fault", BROKEN)
+def test_settings_that_cannot_be_read_are_replaced_by_those_of_the_heat_under_way(folder: Path, fault: str) -> None:
+    """A line mistyped during a heat, and the power goes: somebody must watch when it comes back."""
+    file = folder / "settings.toml"
+    sound = load_settings(file, {}, {}).settings
+    told = {"mqtt": {"device": "left"}}
+    broken_off(sound, settings=sound.model_dump(mode="json", exclude_defaults=True) | told)
+    change, words = BROKEN[fault]
+    changed = change(file.read_text())
+    file.write_bytes(changed if isinstance(changed, bytes) else changed.encode())
+    started = start(folder)
+    assert started.heat.taken_up
+    said = "; ".join(started.heat.shape)
+    assert words in said
+    assert "this heat goes on by the settings in its record" in said
+    assert started.settings.board.port == PORT
+    assert started.settings.mqtt.device == "left", "as it was begun"
+    assert started.settings.signal == sound.signal
+
+
+@pytest.mark.parametrize("fault", BROKEN)
+def test_settings_that_cannot_be_read_refuse_a_fresh_heat(folder: Path, fault: str) -> None:
+    """Whoever lights the furnace stands there, and nothing is lost; no record is begun."""
+    file = folder / "settings.toml"
+    change, words = BROKEN[fault]
+    changed = change(file.read_text())
+    file.write_bytes(changed if isinstance(changed, bytes) else changed.encode())
+    with pytest.raises(SettingsError, match=words.replace("[", r"\[")):
+        start(folder)
+    assert not (folder / "heats").exists()
+
+
+@pytest.mark.parametrize("fault", ["section left open", "emptied", "no text"])
+def test_a_record_of_an_older_version_tells_its_board_and_the_rest_is_taken_as_far_as_it_is_legible(
+    folder: Path, fault: str
+) -> None:
+    """Those headers carry no settings."""
+    file = folder / "settings.toml"
+    broken_off(load_settings(file, {}, {}).settings)
+    change, _ = BROKEN[fault]
+    changed = change(file.read_text())
+    file.write_bytes(changed if isinstance(changed, bytes) else changed.encode())
+    started = start(folder)
+    assert started.heat.taken_up
+    assert started.settings.board.port == PORT
+
+
+def test_a_settings_file_that_is_gone_costs_no_heat(folder: Path) -> None:
+    """The records lie where they lie by default."""
+    broken_off(load_settings(folder / "settings.toml", {}, {}).settings)
+    (folder / "settings.toml").unlink()
+    assert start(folder).heat.taken_up
+
+
+def test_without_a_schedule_or_with_one_that_is_unknown_the_heat_under_way_goes_on(folder: Path) -> None:
+    """Its record has one."""
+    broken_off(load_settings(folder / "settings.toml", {}, {}).settings)
+    for schedule in (None, Path("nonsense")):
+        with pytest.raises(StartedError) as started:
+            command.watch(schedule=schedule, config=folder / "settings.toml")
+        assert started.value.heat.taken_up
+
+
+def test_a_calibration_that_cannot_be_read_is_done_without_and_it_is_said(folder: Path) -> None:
+    """Degrees off are watched better than not at all."""
+    file = folder / "settings.toml"
+    (folder / "calibration.toml").write_text("x = [")
+    file.write_text(file.read_text().replace("[control]", 'calibration = "calibration.toml"\n[control]'))
+    started = start(folder)
+    assert not started.heat.taken_up
+    assert not started.heat.monitor.calibration.is_made
+    assert [each for each in started.heat.shape if each.startswith("measured without the board's calibration: ")]
+
+
+def test_a_register_that_cannot_be_read_is_said(folder: Path) -> None:
+    """Not only in the log."""
+    file = folder / "settings.toml"
+    file.write_text(file.read_text().replace("[watch]", '[watch]\ncrucible = "A3"'))
+    (folder / "crucibles.sqlite").write_bytes(b"\xff" * 5000)
+    assert [each for each in start(folder).heat.shape if "is no register" in each]
+
+
+def test_a_new_heat_asked_for_is_a_new_heat(folder: Path) -> None:
+    """`--new` is refused like any fresh one."""
+    broken_off(load_settings(folder / "settings.toml", {}, {}).settings)
+    (folder / "settings.toml").write_text("[")
+    with pytest.raises(RampwardenError):
+        command.watch(schedule=folder / "schedule.toml", config=folder / "settings.toml", new=True)
+
+
+def test_an_open_secret_is_a_settings_error_of_its_own() -> None:
+    """Who checks before a heat is told like of any other."""
+    assert issubclass(OpenSecretError, SettingsError)
