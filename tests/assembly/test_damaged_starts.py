@@ -129,6 +129,21 @@ def test_a_sound_record_is_gone_on_with_in_itself_and_nothing_is_said(shop: Sett
         assert heat.keeper.picture().about.record == str(path)
 
 
+@pytest.mark.parametrize("rubbish", [b"\0", b"\xa5", b"\n"])
+def test_rubbish_of_any_length_at_the_end_costs_nothing_that_stands_before_it(shop: Settings, rubbish: bytes) -> None:
+    """Far more than any line; what comes then is numbered on and stands alone."""
+    path = broken_off(shop)
+    with path.open("ab") as file:
+        file.write(rubbish * 300_000)
+    with started(shop) as heat:
+        assert isinstance(heat, WatchedHeat)
+        assert heat.monitor.time_s == WATCHED_S
+        record = go_on(heat)
+    assert record == path
+    with RecordReader(record) as reader:
+        assert isinstance(list(reader)[-1], End)
+
+
 def test_a_record_that_was_gone_on_with_anew_names_the_old_one_and_is_taken_up_itself(
     shop: Settings, tmp_path: Path
 ) -> None:

@@ -202,16 +202,28 @@ def test_a_folder_that_may_not_be_written_is_told(heat: Path, rampwarden: Comman
 
 
 @pytest.mark.root
-def test_a_folder_on_a_read_only_disk_is_told(heat: Path, rampwarden: CommandLine, tmp_path: Path) -> None:
-    """The same for root, to whom only the disk itself can say no."""
+def test_a_heat_on_a_read_only_disk_is_watched_and_its_record_kept_elsewhere(heat: Path, tmp_path: Path) -> None:
+    """The same for root, to whom only the disk itself can say no: nobody is left unwatched for that."""
     from small_disk import may_mount, small_disk
 
     if not may_mount():
         pytest.skip("mounting a small disk needs root")
     with small_disk(tmp_path / "disk") as disk:
         subprocess.run(["mount", "-o", "remount,ro", str(disk.folder)], check=True)
-        told = rampwarden.refusal("watch", heat, "--port", "x", "--record", disk.folder / "heat.jsonl")
-    assert told.endswith("/heat.jsonl: cannot make the heat record: Read-only file system")
+        process = subprocess.Popen(
+            [*PROGRAM, "watch", str(heat), "--port", "x", "--record", str(disk.folder / "heat.jsonl"), "--plain"],
+            cwd=tmp_path,
+            env=environment(tmp_path),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        assert process.stdout is not None
+        said = next((line for line in process.stdout if "record-failing" in line), "")
+        process.terminate()
+        process.communicate(timeout=60)
+    assert "Read-only file system" in said
 
 
 NO_HEADER = "no heat record: its first line is no header of format rampwarden-heat/1"

@@ -293,6 +293,21 @@ def test_a_flipped_bit_in_the_cursor_loses_no_event_and_stops_nobody(
     assert two.live() == ["heat-2:aa:1"]
 
 
+def test_a_number_of_the_cursor_that_was_read_as_another_passes_over_nothing(heat: Begin, tmp_path: Path) -> None:
+    """Its checksum tells: the record is sent once more from its beginning."""
+    one = heat().opened()
+    assert one.backlog() == []
+    one.tell(message(1.0), message(2.0))
+    for item in one.outbox.live(100.0)[:1]:
+        one.outbox.settle(item, 100.0)
+    one.end()
+    cursor = tmp_path / ".mqtt-cursor-furnace-1.json"
+    cursor.write_text(cursor.read_text().replace('"seq":1', '"seq":9'))
+    two = heat("heat-2").opened()
+    assert "1 of its records are sent once more from their beginning" in two.outbox.sayings[0]
+    assert two.backlog() == ["heat-1:aa:1", "heat-1:aa:2"]
+
+
 def test_a_rotten_line_among_the_undelivered_costs_itself_alone_and_is_said(heat: Begin) -> None:
     """One byte that is no text in one of three events: two are sent, and somebody is told of the third."""
     one = heat().opened()
@@ -304,6 +319,19 @@ def test_a_rotten_line_among_the_undelivered_costs_itself_alone_and_is_said(heat
     two = heat("heat-2").opened()
     assert two.backlog() == ["heat-1:aa:1", "heat-1:aa:3"]
     assert [each for each in two.outbox.sayings if "a line of it cannot be read and will not be sent" in each]
+
+
+def test_what_was_carried_over_from_a_damaged_record_is_sent_from_that_one_alone(heat: Begin, tmp_path: Path) -> None:
+    """Under its own key, though nobody can read its first line any more."""
+    old = heat().opened()
+    old.tell(message(1.0), message(2.0))
+    old.end()
+    old.path.write_bytes(b"#" + old.path.read_bytes()[1:])
+    new = heat("heat-2")
+    new.tell(message(1.0), message(2.0), message(3.0))
+    new.outbox = Outbox(new.name, CurrentRecord(new.path, new.record_id, STARTED, new.record, carried=2))
+    new.opened()
+    assert new.backlog() == ["heat-1:aa:1", "heat-1:aa:2", "heat-2:aa:3"]
 
 
 def test_a_torn_last_line_of_an_old_record_is_no_event_and_no_obstacle(heat: Begin) -> None:

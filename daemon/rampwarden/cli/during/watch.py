@@ -25,6 +25,8 @@ from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources import Board
 
+_NO_SCHEDULE = "watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE"
+
 
 def watch(
     schedule: ScheduleArgument = None,
@@ -49,6 +51,8 @@ def watch(
     def read_settings() -> Settings:
         settings = load_settings(config, flags, os.environ).settings
         if not settings.board.port:
+            if settings.watch.schedule is None:
+                raise SettingsError(_NO_SCHEDULE)
             raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
         board_settings(settings)
         return settings
@@ -88,7 +92,7 @@ def _heat(settings: Settings, record: Path | None, *, is_new: bool, refused: Set
     if refused is not None:
         raise refused
     if settings.watch.schedule is None:
-        raise SettingsError("watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE")
+        raise SettingsError(_NO_SCHEDULE)
     file = find_schedule(settings.watch.schedule)
     calibration, uncalibrated = calibration_or_none(settings, os.environ)
     heat = fresh_heat(settings, file, record, lasting=True, calibration=calibration, lost=lost)
