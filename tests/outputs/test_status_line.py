@@ -3,7 +3,14 @@
 import pytest
 
 from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp, WithheldAlarms
-from rampwarden.outputs.status_line import hold_words, place_words, readiness_words, signed, status_sentence
+from rampwarden.outputs.status_line import (
+    hold_words,
+    learnt_words,
+    place_words,
+    readiness_words,
+    signed,
+    status_sentence,
+)
 
 
 def status(**fields: object) -> HeatStatus:
@@ -66,6 +73,16 @@ def test_a_ramp_reads_as_temperature_rate_limit_place_and_time_left() -> None:
     assert status_sentence(status()) == (
         "412 °C · +360 °C/h (at most +100) · to red heat (3 of 8) · next in 42 min · done in 5 h"
     )
+
+
+def test_the_times_say_from_how_many_earlier_heats_they_are_learnt() -> None:
+    """Where there are times to say it of, and heats to have learnt from."""
+    assert [learnt_words(status(earlier_heats=count)) for count in (0, 1, 3)] == [
+        "",
+        "learnt from an earlier heat",
+        "learnt from 3 earlier heats",
+    ]
+    assert learnt_words(status(earlier_heats=3, to_next_s=None)) == ""
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
+from rampwarden.core.heat.heat_course import LevelCourse
 from rampwarden.core.heat.time_to_go import Outlook, TimeToGo, planned_s
 from rampwarden.core.model import EarlierHeat, EarlierLeg
 from rampwarden.core.quantities import Rate
@@ -122,8 +123,45 @@ class TestAClimb:
         assert young.range_s[1] / young.range_s[0] > 1.2
         assert old.sd_s < young.sd_s
 
+    def test_that_levels_off_takes_longer_than_at_its_present_pace_and_may_be_later_rather_than_earlier(self) -> None:
+        """Towards 700 °C with 1000 s: the burner is at its end."""
+        outlook = seen(
+            watched(UP, HOLD, course=lambda s: 700.0 - 600.0 * math.exp(-s / 1000.0), until_s=1200.0), 1200.0
+        )
+        assert outlook.to_next is not None
+        left_s = 1000.0 * math.log(600.0 / 100.0) - 1200.0
+        pace = 0.6 * math.exp(-1.2)
+        now_c = 700.0 - 600.0 * math.exp(-1.2)
+        assert (600.0 - now_c) / pace < outlook.to_next.best_s
+        low_s, high_s = outlook.to_next.range_s
+        assert low_s < left_s < high_s
+        assert high_s - outlook.to_next.best_s > outlook.to_next.best_s - low_s
+
+    def test_into_another_climb_is_not_slowed_down(self) -> None:
+        further = Segment("further", SegmentKind.RAMP, to_c=900.0, max_rates=(LIMIT,))
+        outlook = seen(watched(UP, further, course=climbing(0.06), until_s=3600.0), 3600.0)
+        assert best_s(outlook) == pytest.approx(294.0 / 0.06, rel=0.05)
+
 
 class TestACooling:
+    def test_that_is_held_back_by_a_flame_goes_on_at_its_pace_until_the_furnace_is_slower(self) -> None:
+        """1000 °C at 3 °C/min under a limit of 4: no furnace of this kind does that by itself."""
+        held = Segment("down", SegmentKind.COOL, to_c=600.0, max_rates=(Rate(40.0, 600.0),))
+        outlook = seen(watched(held, UP, course=climbing(-0.05, from_c=1000.0), until_s=2400.0), 2400.0)
+        assert best_s(outlook) == pytest.approx(280.0 / 0.05, rel=0.06)
+
+    def test_goes_by_what_it_does_now_once_it_does_something_else(self) -> None:
+        """Held for hours, left to itself for the last half hour: the hours tell nothing of what comes."""
+        held = Segment("down", SegmentKind.COOL, to_c=200.0, max_rates=(Rate(30.0, 600.0),))
+
+        def course(time_s: float) -> float:
+            if time_s < 14000.0:
+                return 1000.0 - 0.04 * time_s
+            return ROOM_C + 420.0 * math.exp(-(time_s - 14000.0) / 10500.0)
+
+        outlook = seen(watched(held, UP, course=course, until_s=19000.0), 19000.0)
+        assert best_s(outlook) == pytest.approx(10500.0 * math.log(420.0 / 180.0) - 5000.0, rel=0.03)
+
     def test_follows_newtons_law_with_the_junction_for_the_room(self) -> None:
         """τ = 3000 s from 600 °C: 100 °C are reached after τ ln(580/80)."""
         outlook = seen(watched(DOWN, UP, course=falling(3000.0), until_s=1800.0), 1800.0)
@@ -159,6 +197,18 @@ class TestASoak:
         """By 1.2 °C/min from 6 °C above it: five minutes."""
         to_go = watched(HOLD, course=climbing(-0.02, from_c=632.0), until_s=300.0)
         assert best_s(seen(to_go, 300.0, 0.0)) == pytest.approx(900.0, abs=20.0)
+
+    def test_that_climbs_towards_its_upper_edge_may_last_longer(self) -> None:
+        """2 °C/min with 4 °C to go: it will be out of its band in two minutes, and its clock stands."""
+        rising = watched(HOLD, course=climbing(2.0 / 60.0, from_c=606.0), until_s=300.0)
+        level = watched(HOLD, course=lambda _: 616.0, until_s=300.0)
+        late, even = (seen(each, 300.0, 300.0, in_band=True).to_next for each in (rising, level))
+        assert late is not None
+        assert even is not None
+        assert even.best_s == 300.0
+        assert late.best_s > even.best_s
+        assert late.range_s[0] <= 300.0
+        assert late.range_s[1] > 300.0 + 300.0
 
     def test_below_its_band_has_to_get_there_first(self) -> None:
         segments = (Segment("up", SegmentKind.RAMP, to_c=500.0, max_rates=(LIMIT,)), HOLD)
@@ -306,6 +356,21 @@ class TestEarlierHeats:
         assert len(to_go.legs[0].course) <= 32
         assert to_go.legs[0].course[-1][1] == pytest.approx(600.0, abs=3.0)
 
+    def test_a_kept_course_is_close_where_it_bends(self) -> None:
+        """A furnace holds its heat for two minutes and then falls: a chord across the turn would be minutes off."""
+
+        def course(time_s: float) -> float:
+            return 600.0 if time_s < 120.0 else falling(3000.0)(time_s - 120.0)
+
+        to_go = watched(DOWN, HOLD, course=course, until_s=6200.0)
+        to_go.enter(1, 6200.0)
+        kept = LevelCourse(falls=True)
+        for time_s, temp_c in to_go.legs[0].course:
+            kept.feed(time_s, temp_c)
+        for passed_c in (590.0, 580.0, 560.0, 300.0, 110.0):
+            truly_s = 120.0 + 3000.0 * math.log(580.0 / (passed_c - ROOM_C))
+            assert kept.passed_s(passed_c) == pytest.approx(truly_s, abs=25.0)
+
 
 class TestAStand:
     def levelling(self, at_c: float, tau_s: float = 1500.0) -> Callable[[float], float]:
@@ -316,6 +381,12 @@ class TestAStand:
         outlook = seen(to_go, 3600.0)
         assert outlook.stops_near_c == pytest.approx(560.0, abs=5.0)
         assert (outlook.to_next, outlook.to_end) == (None, None)
+
+    def test_far_off_is_not_said_before_much_of_the_way_to_it_is_seen(self) -> None:
+        """With 340 °C short there is time to look on: deep walls drink for hours."""
+        course = self.levelling(560.0, 3000.0)
+        assert seen(watched(FREE, course=course, until_s=1600.0), 1600.0).stops_near_c is None
+        assert seen(watched(FREE, course=course, until_s=6000.0), 6000.0).stops_near_c == pytest.approx(560.0, abs=8.0)
 
     def test_beyond_the_end_is_none(self) -> None:
         to_go = watched(UP, HOLD, course=self.levelling(700.0), until_s=1300.0)

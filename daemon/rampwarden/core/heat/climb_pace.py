@@ -26,7 +26,7 @@ _LEAST_CLIMB_C = 3.0
 # A burner at its end climbs ever slower: looked for in so much of the course, in points so far apart, each way of it
 # likely by so much beforehand. Own arithmetic.
 _LEVELS_WITHIN_S, _MOST_POINTS, _FEWEST_POINTS, _LEAST_SPAN_S = 900.0, 36, 12, 330.0
-_LEVELS_PRIOR, _LEVELS_SPREAD, _SLOWEST, _ASTRAY = 0.02, 0.15, 2.0, 0.01
+_LEVELS_PRIOR, _LEVELS_SPREAD, _SLOWEST, _ASTRAY = 0.003, 0.15, 2.0, 0.01
 # A guess beyond this is none: it is standing still.
 _LONGEST_S = 7 * 86400.0
 

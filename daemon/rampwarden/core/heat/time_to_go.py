@@ -226,7 +226,7 @@ class TimeToGo:
         climbs = (latest[1] - oldest[1]) / max(latest[0] - oldest[0], BUCKET_S)
         near = climbs * _LEAVES_WITHIN_S / max(segment.highest_c - latest[1], 1.0)
         likely = min(max((near - _LEAVES_FROM) / (_LEAVES_TO - _LEAVES_FROM), 0.0), 1.0)
-        return Guess(likely * _LEFT_S, 0.6 * likely * _LEFT_S, likely * _LEFT_LATE_S)
+        return Guess(likely * _LEFT_S, 0.8 * likely * _LEFT_S, likely * _LEFT_LATE_S)
 
     def _back_s(self, segment: Segment) -> float:
         """Give how long until a soak that is above its band is back in it, s."""
