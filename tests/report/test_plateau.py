@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from invented_heat import write_record
-from rampwarden.core.diagnosis import FREEZING_POINTS_C
 from rampwarden.core.explanation import Cause, Figures, Statement
+from rampwarden.core.model import FREEZING_POINTS_C
 from rampwarden.core.watching.statement_words import told_words
 from rampwarden.report.course import read_course
 from rampwarden.report.plateau import _OBSERVED, melting_points, sentence

@@ -12,6 +12,9 @@ from enum import Enum, StrEnum
 
 from msgspec import Struct
 
+FREEZING_POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
+"""°C, where pure metals melt and freeze: defining fixed points of the ITS-90 (Metrologia 27, 3, 1990)."""
+
 
 class Fault(StrEnum):
     """What the board itself says is wrong with a conversion."""

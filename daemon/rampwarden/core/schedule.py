@@ -20,6 +20,11 @@ class SegmentKind(StrEnum):
     TRANSFER = "transfer"
     COOL = "cool"
 
+    @property
+    def heats(self) -> bool:
+        """Whether it wants heat: a climb and a soak do."""
+        return self in (SegmentKind.RAMP, SegmentKind.SOAK)
+
 
 class HeatNumber(StrEnum):
     """Which heat of a crucible a schedule is for."""

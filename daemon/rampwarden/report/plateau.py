@@ -8,8 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rampwarden.core.diagnosis import FREEZING_POINTS_C
-from rampwarden.core.model import EventName
+from rampwarden.core.model import FREEZING_POINTS_C, EventName
 from rampwarden.core.quantities import format_duration
 from rampwarden.report.course import Course, CourseSample
 from rampwarden.report.units import Scale, clock

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.furnaces.story import Row
+from rampwarden.core.model import FREEZING_POINTS_C
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
@@ -18,7 +19,7 @@ _CLIMB_ROWS = (
     Row.PLATEAU,
 )
 OVEN_ROWS = (Row.OVEN_CYCLING, Row.OVEN_OFF)
-_POINTS_C = (419.527, 660.323, 1084.62)
+_POINTS_C = tuple(FREEZING_POINTS_C.values())
 _OVEN_RATE = Rate(25.0, 900.0)
 
 

@@ -29,7 +29,6 @@ DIAGNOSES = (
     SENSOR_LAGGING,
     JUNCTION_RACING,
 )
-_HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 
 
 class Diagnosis:
@@ -109,7 +108,7 @@ class Diagnosis:
 
     def _diagnose(self, bucket: Bucket, noise: Noise, lids: tuple[float, float]) -> dict[str, Finding]:
         trend, kind = self._trend.feed(bucket, noise), self._kind
-        heats = kind in _HEATING
+        heats = kind is not None and kind.heats
         if kind is SegmentKind.RAMP or kind is SegmentKind.COOL:
             self._plateau.feed(trend, noise, falling=kind is SegmentKind.COOL)
         judgements = (

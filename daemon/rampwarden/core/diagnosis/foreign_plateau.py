@@ -12,11 +12,8 @@ It looks once a minute, and knows neither segments nor marks.
 from collections import deque
 from collections.abc import Callable, Iterable
 
-from rampwarden.core.model import Finding, Noise, Trend
+from rampwarden.core.model import FREEZING_POINTS_C, Finding, Noise, Trend
 from rampwarden.core.noise_formulas import mean_error_c
-
-FREEZING_POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
-"""°C, defining fixed points of the ITS-90 (Metrologia 27, 3, 1990)."""
 
 AsOtherTypes = Callable[[float], Iterable[tuple[str, float]]]
 """What a temperature (°C) would be had its voltage come from another type of thermocouple: letter and °C of each."""

@@ -14,7 +14,7 @@ from rampwarden.core.explanation.arrival import ProbeRise
 from rampwarden.core.explanation.fading_course import FadingCourse
 from rampwarden.core.explanation.flicker import Flicker
 from rampwarden.core.explanation.known_marks import KnownMarks
-from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, LEAST_TARGET_C, SOAK_TELLS, LostFlame
+from rampwarden.core.explanation.lost_flame import CLIMB_TELLS, SOAK_TELLS, LostFlame
 from rampwarden.core.explanation.sensor_doubts import InterferenceSum, StillnessSum
 from rampwarden.core.explanation.slots import LENGTH_S, Slot, SlotMeter
 from rampwarden.core.explanation.slow import LOOKS_BACK, BurnerRule, HalfMinutes, half_minute_rules
@@ -27,7 +27,6 @@ _BLIND_S = 60.0
 """s without a believed reading, after which no course is drawn on."""
 _RECENT = 180
 _FASTEST = 1.0 / 180.0
-_HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 _ARRIVES_S = 300.0
 """s after a transfer in which contact and flame are being settled: nothing is said."""
 _QUIET_AFTER_S = 240.0
@@ -116,7 +115,7 @@ class Explanation:
 
     def withholds_ramp(self, time_s: float) -> bool:
         """Whether the fit says that the pot itself climbs within its limit though the reading does not: ≤ 90 s."""
-        if self._context is None or self._context.kind not in _HEATING:
+        if self._context is None or not self._context.kind.heats:
             return False
         return self._rise.vouches(time_s)
 
@@ -148,7 +147,7 @@ class Explanation:
         self._fastest_c_per_s += _FASTEST * (0.0 - self._fastest_c_per_s)
         if calm and course.c_per_s > self._fastest_c_per_s:
             self._fastest_c_per_s += 0.2 * (course.c_per_s - self._fastest_c_per_s)
-        is_heated = context is not None and context.kind in _HEATING
+        is_heated = context is not None and context.kind.heats
         arriving = self._is_arriving(middle_s)
         turn: StoryTurn | None = None
         self._rise.feed(slot)
@@ -266,7 +265,7 @@ class Explanation:
                 limit = None if self._context is None else self._context.limit
                 self._rise.regain(time_s, limit, list(self._recent)[-4:])
             return self._withdraw(turn.ended or Ended.OVER) if cause in _STEPS else None
-        oven = self._context is not None and (self._context.target_c or 0.0) < LEAST_TARGET_C
+        oven = self._context is not None and not self._context.wants_flame
         # In an oven there is no flame, and under a cold pot it is a burner that is lit.
         flameless = oven or self._recent[-1].temp_c < _LIT_BELOW_C
         if self._marks.explain(time_s) or cause is Cause.FLAME_OUT or (flameless and turn.cause is Cause.IN_FLAME):

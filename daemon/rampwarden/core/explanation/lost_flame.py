@@ -8,17 +8,14 @@ and how near the target is, where people turn the flame down as a rule.
 
 from collections import deque
 
-from rampwarden.core.explanation.statements import METAL_POINTS_C, Context
+from rampwarden.core.explanation.statements import Context
+from rampwarden.core.explanation.usual_furnace import NEAR_C, beyond_point_c, falls_c_per_s
 from rampwarden.core.schedule import SegmentKind
 
 _KEPT = 48
 _LEAST_KEPT = 32
 _SPACING_S = 5.0
-LEAST_TARGET_C = 350.0
-"""°C. Below is an oven's work: no flame."""
-LEAST_C = 250.0
-_NEAR_C = 15.0
-"""°C about a metal's point: a climb that stands still there is likelier a plateau."""
+_LEAST_C = 250.0
 _LEAST_LOST = 0.1
 _UNLIKELY = -10.0
 """Log odds where less than that share of the heat is gone: nothing else is looked at then."""
@@ -80,11 +77,11 @@ class LostFlame:
         is_soak = context.kind is SegmentKind.SOAK
         if not is_soak and context.kind is not SegmentKind.RAMP:
             return None
-        if context.target_c < LEAST_TARGET_C or temp_c < LEAST_C:
+        if not context.wants_flame or temp_c < _LEAST_C:
             return None
         w1, w4 = self._slope(0, 3), self._slope(14, _EARLIER)
         w5 = self._slope(30, 8) if len(kept) >= _KEPT else w4
-        cooling = 0.3 * ((temp_c + 273.0) / 1350.0) ** 3
+        cooling = falls_c_per_s(temp_c)
         scale = max(w4, 0.0) + cooling
         lost = (w4 - w1) / scale
         self.now_c_per_s, self.before_c_per_s = w1, w4
@@ -97,7 +94,7 @@ class LostFlame:
         w2, w3 = self._slope(6, 3), self._slope(12, 5)
         left_c = context.target_c - temp_c
         faded = _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0)
-        by_point = not is_soak and any(abs(temp_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
+        by_point = not is_soak and abs(beyond_point_c(temp_c)) < NEAR_C
         near = 1.0 if by_point and w1 > -0.25 * cooling else 0.0
         headed = _within((kept[-16] - kept[-17] + 120.0 * w4 - context.target_c) / 20.0, -1.5, 1.5)
         if is_soak:
@@ -135,8 +132,8 @@ class LostFlame:
     def _unlikely(self, temp_c: float, cooling: float, sigma_c: float, faded: float) -> float:
         more = _FADED_NATS if faded > _FADED else 0.0
         if self._slope(0, 6) > -0.35 * cooling - 0.03 * sigma_c:
-            beyond_c = min((temp_c - point_c for point_c in METAL_POINTS_C.values()), key=abs)
-            if abs(beyond_c) < _NEAR_C:
+            beyond_c = beyond_point_c(temp_c)
+            if abs(beyond_c) < NEAR_C:
                 more += _POINT_NATS
             elif 0.0 < beyond_c < _ABOVE_C:
                 more += _ABOVE_NATS

@@ -7,8 +7,8 @@ from msgspec import Struct
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import SegmentKind
 
-METAL_POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
-"""°C, where pure metals melt: defining fixed points of the ITS-90 (Metrologia 27, 3, 1990)."""
+_OVEN_C = 350.0
+"""°C. Beneath a target so high it is an oven with a thermostat: it has no flame. Common practice, no source."""
 
 
 class Cause(StrEnum):
@@ -47,6 +47,16 @@ class Context(Struct, frozen=True):
     highest_c: float | None = None
     limit: Rate | None = None
     after_transfer: bool = False
+
+    @property
+    def in_oven(self) -> bool:
+        """Whether the target is one of an oven; not where there is none."""
+        return self.target_c is not None and self.target_c < _OVEN_C
+
+    @property
+    def wants_flame(self) -> bool:
+        """Whether the target is one that takes a flame; not where there is none."""
+        return self.target_c is not None and self.target_c >= _OVEN_C
 
 
 class Figures(Struct, frozen=True, omit_defaults=True):

@@ -13,8 +13,9 @@ from enum import Enum
 from msgspec import Struct
 
 from rampwarden.core.explanation.slots import LENGTH_S, Slot
-from rampwarden.core.explanation.statements import METAL_POINTS_C, Cause, Ended, Figures
+from rampwarden.core.explanation.statements import Cause, Ended, Figures
 from rampwarden.core.explanation.step_fit import Course2, Fitted, charge_odds, course_before, fit_step, turn_misfit
+from rampwarden.core.explanation.usual_furnace import NEAR_C, beyond_point_c, falls_c_per_s
 
 _BEFORE = 13
 """Buckets of the course before a step."""
@@ -25,7 +26,6 @@ _DECIDED_S = 45.0
 _SHAPED_S = 22.0
 _STEP_NATS = 6.0
 _UNDONE_S = 300.0
-_NEAR_C = 15.0
 _SHARE = 0.02
 _OVEN_C = 300.0
 """°C. Below, an oven that is switched on and off bends the course by a quarter of a degree a second."""
@@ -153,7 +153,7 @@ class StepStory:
             return None
         lasted_s = slot.time_s - self._opened_s + 1.5 * LENGTH_S
         above_c = max(before.level_c - _AMBIENT_C, 0.0)
-        cooling = 0.3 * ((before.level_c + 273.0) / 1350.0) ** 3
+        cooling = falls_c_per_s(before.level_c)
         if off_c < 0.0:
             could_c = 1.2 * (max(before.c_per_s, 0.0 if before.level_c > _OVEN_C else 0.25) + cooling) * lasted_s
         else:
@@ -183,7 +183,7 @@ class StepStory:
         off_c = self._event_c[-1]
         self.fitted = fit_step(self._event_s, self._event_c, self._opened_s, sigma_c)
         self._judged, self._stands_judged = 0, False
-        melts = climbs and any(abs(before.level_c - point_c) < _NEAR_C for point_c in METAL_POINTS_C.values())
+        melts = climbs and abs(beyond_point_c(before.level_c)) < NEAR_C
         held_back = melts and before.c_per_s < 0.3 * fastest_c_per_s
         undone = -self._dropped_c > 0.4 * off_c and slot.time_s - self._dropped_s < _UNDONE_S
         if off_c > 0.0 and (held_back or undone):

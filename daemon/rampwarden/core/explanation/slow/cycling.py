@@ -18,8 +18,6 @@ from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Gl
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
 
-_OVEN_C = 350.0
-"""°C. Beneath a target so high it is an oven. Common practice, no source."""
 # A thermostat.
 _LEAST_SWING_C = 1.8
 _DEVIATIONS = 6.0
@@ -66,8 +64,7 @@ class ThermostatRule:
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more half minute."""
         course, context = self._course, glance.context
-        heats = context is not None and context.kind in (SegmentKind.RAMP, SegmentKind.SOAK)
-        if context is None or not heats or (context.target_c or _OVEN_C) >= _OVEN_C:
+        if context is None or not (context.kind.heats and context.in_oven):
             self.restart()
             return None
         if self._turn(course.last_s, course.temps_c[-1]):
@@ -160,8 +157,8 @@ class BurnerRule:
 
     def _may_cycle(self, context: Context) -> bool:
         """Whether to look: in a climb, and in the soak after it as long as it goes on."""
-        kinds = (SegmentKind.RAMP, SegmentKind.SOAK) if self._told is not None else (SegmentKind.RAMP,)
-        return context.kind in kinds and (context.target_c or 0.0) >= _OVEN_C
+        looks = context.kind.heats if self._told is not None else context.kind is SegmentKind.RAMP
+        return looks and context.wants_flame
 
     def _look(self, glance: Glance) -> tuple[float, float] | None:
         """Give period (s) and swing (°C) of the most regular course that is a cycle, if any."""

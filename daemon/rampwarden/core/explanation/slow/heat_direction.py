@@ -11,10 +11,7 @@ from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Gl
 from rampwarden.core.explanation.statements import Cause, Figures
 from rampwarden.core.schedule import SegmentKind
 
-_HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 # Common practice, no source.
-_OVEN_C = 350.0
-"""°C. Beneath a target so high it is an oven with a thermostat: it has no flame that could fade."""
 _LEAST_FALL_C = 2.5
 _DEVIATIONS = 8.0
 _LEAST_S = 240.0
@@ -64,7 +61,7 @@ class HeatOffRule:
     def feed(self, glance: Glance) -> Candidate | None:
         """Judge one more half minute."""
         course, context = self._course, glance.context
-        if context is None or context.kind not in _HEATING or (context.target_c or _OVEN_C) >= _OVEN_C:
+        if context is None or not (context.kind.heats and context.in_oven):
             self._highest_s = self._told = None
             self._swing_c = self._swing_s = 0.0
             return None

@@ -8,10 +8,9 @@ minutes of the climb (own arithmetic: heat flows in at the pace of the climb); s
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S, HalfMinutes, line_c_per_s
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
+from rampwarden.core.model import FREEZING_POINTS_C
 from rampwarden.core.schedule import SegmentKind
 
-POINTS_C = {"zinc": 419.527, "aluminium": 660.323, "copper": 1084.62}
-"""°C, defining fixed points of the ITS-90 (Metrologia 27, 3, 1990)."""
 # What is a plateau. Common practice, no source, but where said.
 _NEAR_C = 12.0
 """°C. Class 2 wire and some drift."""
@@ -132,7 +131,7 @@ class PlateauRule:
     def _candidate(self, before: float, sign: float) -> Candidate | None:
         level_c = sum(self._course.temps_c[-_STANDS:]) / _STANDS
         above_c = _NEAR_C + (_ABOVE_S * before if sign > 0.0 else 0.0)
-        for metal, point_c in POINTS_C.items():
+        for metal, point_c in FREEZING_POINTS_C.items():
             if -_NEAR_C <= level_c - point_c <= above_c:
                 self._before_c_per_s = sign * before
                 since_s = self._course.last_s - (_STANDS - 1) * LENGTH_S

@@ -11,8 +11,6 @@ from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
 
 # When a fall is one that nobody mends. Common practice, no source, but where said.
-_LEAST_TARGET_C = 350.0
-"""°C. Below it the heat is an oven's, with a thermostat."""
 _SETTLES_S = 480.0
 """s of a soak in which the valve is being found."""
 _SETTLED_S = 900.0
@@ -66,7 +64,7 @@ class SagRule:
     def _way_down(self, glance: Glance, context: Context) -> float | None:
         """Give how far down to the band's lower edge it is (1 there); None unless it falls and nobody mends it."""
         target_c, lowest_c = context.target_c, context.lowest_c
-        if target_c is None or lowest_c is None or target_c < _LEAST_TARGET_C or glance.entered_s < _SETTLES_S:
+        if target_c is None or lowest_c is None or not context.wants_flame or glance.entered_s < _SETTLES_S:
             return None
         if min(glance.undisturbed_s, glance.marked_s) < 4.0 * LENGTH_S:
             return None
