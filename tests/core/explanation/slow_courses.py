@@ -45,9 +45,6 @@ def glances(
                 slot=slot,
                 recent=recent,
                 level_c=slot.temp_c,
-                c_per_s=0.0,
-                c_per_s2=0.0,
-                error_c=noise_c,
                 flicker=flicker,
                 undisturbed_s=time_s if undisturbed_s is None else undisturbed_s,
                 undecided=False,
@@ -55,7 +52,6 @@ def glances(
                 context=context,
                 entered_s=time_s,
                 marked_s=marked_s,
-                mark="",
             )
         time_s += 5.0
 

@@ -83,7 +83,7 @@ class Explanation:
         self._fastest_c_per_s = 0.0
         self._quiet_until_s = -math.inf
         self._odds: deque[float] = deque(maxlen=4)
-        self._out_s = self._back_s = self._stepped_s = -math.inf
+        self._back_s = self._stepped_s = -math.inf
         self._lowest_c_per_s = 0.0
         self._less_heat_s = -math.inf
         self._broken_s = -math.inf
@@ -163,7 +163,7 @@ class Explanation:
         odds = self._flame.feed(
             temp_c, context, middle_s - self._entered_s, self._flicker.sums, self._flicker.lean, sigma_c
         )
-        self._feed_rules(slot, sigma_c, is_out=is_out)
+        self._feed_rules(slot, is_out=is_out)
         if self._stillness.run > 1:
             odds = None
         return self._compose(middle_s, turn, odds, arriving=arriving)
@@ -182,18 +182,14 @@ class Explanation:
             self._less_heat_s = time_s
         return time_s - self._less_heat_s < _RELIGHTS_S
 
-    def _feed_rules(self, slot: Slot, sigma_c: float, *, is_out: bool) -> None:
-        course = self._course
+    def _feed_rules(self, slot: Slot, *, is_out: bool) -> None:
         closed = self._half_minutes.feed(slot)
         if not closed and self._burner.rests(self._context, slot.time_s):
             return
         glance = Glance(
             slot=slot,
             recent=self._recent,
-            level_c=course.level_c,
-            c_per_s=course.c_per_s,
-            c_per_s2=course.c_per_s2,
-            error_c=sigma_c,
+            level_c=self._course.level_c,
             flicker=self._flicker.share,
             undisturbed_s=self._story.undisturbed_s(slot.time_s),
             undecided=self._story.undecided,
@@ -201,7 +197,6 @@ class Explanation:
             context=self._context,
             entered_s=slot.time_s - self._entered_s,
             marked_s=slot.time_s - self._marks.marked_s,
-            mark=self._marks.name,
         )
         if closed:
             self._slow[:-1] = [rule.feed(glance) for rule in self._rules]
@@ -295,7 +290,6 @@ class Explanation:
         leaps = min(self._odds) < least - _WAVERS_NATS and self._flicker.sums[0] < _STOPPED_NATS
         if odds < least or leaps or self._flicker.lean < _BURNS_NATS:
             return None
-        self._out_s = time_s
         self._lowest_c_per_s, self._before_c_per_s = self._flame.now_c_per_s, self._flame.before_c_per_s
         figures = Figures(
             temp_c=self._recent[-1].temp_c,

@@ -22,7 +22,7 @@ _LEAST_C2 = 0.002
 class FadingCourse:
     """Level, slope and bend at the newest bucket. Public state is for reading only."""
 
-    __slots__ = ("c_per_s", "c_per_s2", "count", "deviation_c", "level_c", "scatter_c2", "time_s")
+    __slots__ = ("c_per_s", "c_per_s2", "count", "level_c", "scatter_c2", "time_s")
 
     def __init__(self) -> None:
         self.scatter_c2 = 0.25
@@ -32,7 +32,7 @@ class FadingCourse:
     def restart(self) -> None:
         """Forget the course, not the noise."""
         self.count = 0
-        self.time_s = self.level_c = self.c_per_s = self.c_per_s2 = self.deviation_c = 0.0
+        self.time_s = self.level_c = self.c_per_s = self.c_per_s2 = 0.0
 
     def feed(self, time_s: float, temp_c: float, *, learn: bool) -> float:
         """Take a bucket; gives by how much it leaves the course, °C. `learn` its scatter unless something is up."""
@@ -62,7 +62,6 @@ class FadingCourse:
                 self.scatter_c2 = max(
                     scatter_c2 + _SCATTER * ((square_c2 if square_c2 < most_c2 else most_c2) - scatter_c2), _LEAST_C2
                 )
-        self.deviation_c = off_c
         return off_c
 
     @property

@@ -37,7 +37,6 @@ class Flicker:
         self._turn = 0
         self.lit_c2: float | None = None
         self.now_c2: float | None = None
-        self.unlit_c2 = _LEAST_C2
         self.sums = [0.0] * len(LEVELS)
         """For each level the evidence, in nats, that the flame is out rather than at that level."""
         self.lean = 0.0
@@ -68,7 +67,6 @@ class Flicker:
         if lit_c2 is None:
             return
         unlit_c2 = sum(whites_c2) / _WIDTH + _LEAST_C2 + _MAINS * lit_c2
-        self.unlit_c2 = unlit_c2
         sums = self.sums
         for n, level in enumerate(LEVELS):
             level_c2 = level * lit_c2

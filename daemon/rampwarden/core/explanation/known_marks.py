@@ -17,18 +17,16 @@ _EXPLAINS_S = {
 
 
 class KnownMarks:
-    """Remembers the last explaining mark: its `name` and time `marked_s`."""
+    """Remembers when the last explaining mark was set, `marked_s`, and for how long marks explain."""
 
     def __init__(self) -> None:
-        self.name = ""
         self.marked_s = self._until_s = -math.inf
 
     def take(self, time_s: float, text: str) -> None:
         """Take a mark, however it is written."""
-        name = mark_name(text)
-        lasts_s = _EXPLAINS_S.get(name)
+        lasts_s = _EXPLAINS_S.get(mark_name(text))
         if lasts_s is not None:
-            self.name, self.marked_s = name, time_s
+            self.marked_s = time_s
             self._until_s = max(self._until_s, time_s + lasts_s)
 
     def explain(self, time_s: float) -> bool:

@@ -38,20 +38,17 @@ CLIMB_TELLS, SOAK_TELLS = 0.1, 0.8
 
 
 class LostFlame:
-    """Follows the slopes. `log_odds` of the last bucket; `now_c_per_s` and `before_c_per_s` the slopes it saw."""
+    """Follows the slopes: `now_c_per_s` and `before_c_per_s` at the last bucket that could be judged."""
 
     def __init__(self) -> None:
         self._sums: deque[float] = deque(maxlen=_KEPT)
-        self.now_c_per_s = self.before_c_per_s = self.lost = 0.0
-        self.log_odds: float | None = None
-        self.seen: list[float] = []
+        self.now_c_per_s = self.before_c_per_s = 0.0
         self.unlikely = 0.0
         """Nats more that are asked for: a plateau, or heat that had been fading before."""
 
     def restart(self) -> None:
         """Forget the course."""
         self._sums.clear()
-        self.log_odds = None
 
     def bridge(self, missing: int, temp_c: float) -> None:
         """Draw a line over the `missing` buckets of a gap to the one that comes, of `temp_c`: slopes want them all."""
@@ -71,7 +68,6 @@ class LostFlame:
         """
         kept = self._sums
         kept.append((kept[-1] if kept else 0.0) + temp_c)
-        self.log_odds = None
         if len(kept) < _LEAST_KEPT or context is None or context.target_c is None:
             return None
         is_soak = context.kind is SegmentKind.SOAK
@@ -86,11 +82,9 @@ class LostFlame:
         lost = (w4 - w1) / scale
         self.now_c_per_s, self.before_c_per_s = w1, w4
         if lost < _LEAST_LOST:
-            self.log_odds = _UNLIKELY
-            return self.log_odds
+            return _UNLIKELY
         if w4 - self._slope(0, _MINUTE) < _BEND_DEVIATIONS * _BEND_ERROR * sigma_c:
-            self.log_odds = _UNLIKELY
-            return self.log_odds
+            return _UNLIKELY
         w2, w3 = self._slope(6, 3), self._slope(12, 5)
         left_c = context.target_c - temp_c
         faded = _within((w5 - w4) / (max(w5, 0.0) + cooling), -1.0, 1.0)
@@ -120,14 +114,11 @@ class LostFlame:
             seen += (_within(left_c / 20.0, -1.0, 1.0), _within(entered_s / 420.0, 0.0, 1.0))
         else:
             seen += (_within(left_c / max(w3, 0.03) / 300.0, -1.0, 3.0), _within(left_c / 100.0, -1.0, 1.0))
-        self.seen = seen
         weights = _SOAK if is_soak else _CLIMB
-        self.lost = lost
         total = 0.0
         for weight, value in zip(weights, seen, strict=True):
             total += weight * value
-        self.log_odds = total
-        return self.log_odds
+        return total
 
     def _unlikely(self, temp_c: float, cooling: float, sigma_c: float, faded: float) -> float:
         more = _FADED_NATS if faded > _FADED else 0.0

@@ -7,7 +7,7 @@ came back than sparks make. Stillness: buckets all equal and equal to the one be
 import math
 
 from rampwarden.core.explanation.slots import Slot
-from rampwarden.core.explanation.statements import Cause, Figures
+from rampwarden.core.explanation.statements import Figures
 
 _SPARKS = 0.012
 """Share of readings that sparks throw off in a rough set-up."""
@@ -54,11 +54,6 @@ class InterferenceSum:
             self.told = True
         elif self.told and slot.time_s - self._last_s > _LONGEST_STILL_S:
             self.told = False
-
-    @property
-    def cause(self) -> Cause:
-        """What it would say."""
-        return Cause.INTERFERENCE
 
     @property
     def figures(self) -> Figures:

@@ -35,21 +35,17 @@ class Candidate(Struct, frozen=True):
 class Glance(Struct, frozen=True):
     """What every rule sees of the bucket at hand.
 
-    `slot` is the bucket; `recent` the last quarter of an hour of them (180), oldest first, this one last: shared, not
-    to be changed. `level_c`, `c_per_s`, `c_per_s2` are the course through it and `error_c` the standard deviation of
-    one bucket about that course. `flicker` is the bucket residuals' variance as a share of what a lit flame's was
-    learnt to be (1 as learnt, near 0 unlit), None while not learnt. `undisturbed_s` is for how long no step, event or
-    blind time has broken the course; `undecided` says that an event is being weighed right now. `out` says that a
-    flame-out stands. `marked_s` is for how long the last explaining mark of a person is past (inf: none), `mark` its
-    name. `entered_s` is how long the segment has lasted.
+    `slot` is the bucket; `recent` the last quarter of an hour of them (180), oldest first, this one last: shared,
+    not to be changed. `level_c` is the course's level there. `flicker` is the bucket residuals' variance as a share
+    of what a lit flame's was learnt to be (1 as learnt, near 0 unlit), None while not learnt. `undisturbed_s` is
+    for how long no step, event or blind time has broken the course; `undecided` says that an event is being weighed
+    right now. `out` says that a flame-out stands. `marked_s` is for how long the last explaining mark of a person
+    is past (inf: none). `entered_s` is how long the segment has lasted.
     """
 
     slot: Slot
     recent: Sequence[Slot]
     level_c: float
-    c_per_s: float
-    c_per_s2: float
-    error_c: float
     flicker: float | None
     undisturbed_s: float
     undecided: bool
@@ -57,7 +53,6 @@ class Glance(Struct, frozen=True):
     context: Context | None
     entered_s: float
     marked_s: float
-    mark: str
 
 
 class Rule(Protocol):

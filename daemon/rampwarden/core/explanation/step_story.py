@@ -50,7 +50,6 @@ _MOVED_S = 230.0
 _SETTLED_BUCKET, _STANDS = 18, 0.12
 """The bucket, 90 s on, after which a step of the probe's stands; and the share by which it may not."""
 _LONGEST_S = 600.0
-_SETTLES_S = 150.0
 
 
 class Stage(Enum):
@@ -100,11 +99,6 @@ class StepStory:
     def undecided(self) -> bool:
         """Whether an event is being weighed."""
         return self.stage is Stage.WEIGHED
-
-    @property
-    def stands(self) -> bool:
-        """Whether a step explains the reading now."""
-        return self.stage is Stage.TOLD or self.stage is Stage.RETURNED
 
     def undisturbed_s(self, time_s: float) -> float:
         """Give for how long no event has broken the course, s."""
