@@ -10,10 +10,10 @@ import math
 from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
-from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
 from rampwarden.core.explanation.slow.half_minutes import ROUGHEST_OVEN_C, HalfMinutes
+from rampwarden.core.explanation.slow.projection import beside, dot, orthonormal
 from rampwarden.core.explanation.slow_rules import LEAST_LOG_ODDS, Candidate, Glance
 from rampwarden.core.explanation.statements import Cause, Context, Figures
 from rampwarden.core.schedule import SegmentKind
@@ -208,23 +208,12 @@ def _steps(recent: Sequence[Slot], span_s: float) -> list[float]:
 @cache
 def _cubics(count: int) -> tuple[list[float], ...]:
     """Give four orthonormal courses up to the third power over so many steps."""
-    basis: list[list[float]] = []
-    for power in range(4):
-        course = [(2.0 * number / (count - 1) - 1.0) ** power for number in range(count)]
-        for line in basis:
-            along = sum(map(mul, course, line))
-            course = [value - along * unit for value, unit in zip(course, line, strict=True)]
-        size = 1.0 / math.sqrt(sum(value * value for value in course))
-        basis.append([value * size for value in course])
-    return tuple(basis)
+    return orthonormal([(2.0 * number / (count - 1) - 1.0) ** power for number in range(count)] for power in range(4))
 
 
 def _rhythm(slopes: Sequence[float]) -> tuple[float, int, float]:
     """Give how alike the slopes are one period on (−1 to 1), the best period in steps, and the course's swing, °C."""
-    rest = list(slopes)
-    for line in _cubics(len(rest)):
-        along = sum(map(mul, rest, line))
-        rest = [value - along * unit for value, unit in zip(rest, line, strict=True)]
+    rest, _ = beside(slopes, _cubics(len(slopes)))
     squares = [value * value for value in rest]
     whole = sum(squares)
     if whole <= 0.0:
@@ -233,7 +222,7 @@ def _rhythm(slopes: Sequence[float]) -> tuple[float, int, float]:
     for lag in range(1, min(_PERIODS[-1] + 2, len(rest) // 2)):
         early -= squares[-lag]
         late -= squares[lag - 1]
-        alike.append(sum(map(mul, rest, rest[lag:])) / math.sqrt(max(early * late, 1e-12)))
+        alike.append(dot(rest, rest[lag:]) / math.sqrt(max(early * late, 1e-12)))
     best, period = 0.0, _PERIODS[-1]
     for lag in range(_PERIODS[0], len(alike) - 1):
         crest = alike[lag] >= alike[lag - 1] and alike[lag] >= alike[lag + 1]

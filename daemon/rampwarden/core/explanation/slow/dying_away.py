@@ -15,11 +15,11 @@ import math
 from collections.abc import Callable, Sequence
 from functools import cache, partial
 from itertools import pairwise
-from operator import mul
 
 from msgspec import Struct
 
 from rampwarden.core.explanation.slow.half_minutes import LENGTH_S
+from rampwarden.core.explanation.slow.projection import beside, dot, orthonormal
 
 WINDOW, LEAST_WINDOW = 30, 19
 """Half minutes that are looked at, and so many at least: a fast heat is young when its bottle freezes."""
@@ -65,7 +65,7 @@ def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> We
     """
     first_c = temps_c[0]
     course = _whitened([temp_c - first_c for temp_c in temps_c])
-    size_c2 = _dot(course, course)
+    size_c2 = dot(course, course)
     scatter_c = math.hypot(error_c, _MODEL_ERROR * (max(temps_c) - min(temps_c)))
     precision = 1.0 / (scatter_c * scatter_c)
     likely: tuple[list[float], ...] = ([], [], [])
@@ -73,16 +73,12 @@ def weigh(temps_c: Sequence[float], error_c: float, before_c_per_s: float) -> We
     families = _templates()
     starts = _starts(len(temps_c))
     for start in starts:
-        beside, left_c2 = course, size_c2
-        for line in start.basis:
-            along = _dot(beside, line)
-            left_c2 -= along * along
-            beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
-        tail = [before_c_per_s * value for value in beside[len(temps_c) - start.age :]]
+        rest, left_c2 = beside(course, start.basis, size_c2)
+        tail = [before_c_per_s * value for value in rest[len(temps_c) - start.age :]]
         weighing = _Weighing(left_c2, precision, before_c_per_s * before_c_per_s)
         for logs, family, powers, expected in zip(likely, families, start.powers, _EXPECTED, strict=True):
             for template, power in zip(family, powers, strict=True):
-                log = weighing.log_likelihood(_dot(tail, template), power, expected)
+                log = weighing.log_likelihood(dot(tail, template), power, expected)
                 logs.append(log)
                 if log > best:
                     best, age = log, start.age
@@ -110,15 +106,11 @@ class _Weighing(Struct, frozen=True, gc=False):
 def _slows(course: Sequence[float], precision: float, before_c_per_s: float) -> float:
     """Give the log likelihood of a climb that only slows as the furnace gets hot: no beginning, a time constant."""
     basis, templates, powers = _slowing(len(course))
-    beside, left_c2 = list(course), _dot(course, course)
-    for line in basis:
-        along = _dot(beside, line)
-        left_c2 -= along * along
-        beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
+    rest, left_c2 = beside(course, basis, dot(course, course))
     weighing = _Weighing(left_c2, precision, before_c_per_s * before_c_per_s)
     return _mean(
         [
-            weighing.log_likelihood(before_c_per_s * _dot(beside, template), power, _EXPECTED[0])
+            weighing.log_likelihood(before_c_per_s * dot(rest, template), power, _EXPECTED[0])
             for template, power in zip(templates, powers, strict=True)
         ]
     )
@@ -188,27 +180,12 @@ def _summed(lag_s: float, time_s: float) -> float:
 def _slowing(window: int) -> tuple[tuple[list[float], ...], _Templates, tuple[float, ...]]:
     """Give a parabola's shapes, orthonormal, what each time constant takes, and its power beside them."""
     numbers = [float(number) for number in range(window)]
-    basis = _orthonormal([[1.0] * window, numbers, [number * number for number in numbers]])
+    basis = orthonormal(map(_whitened, ([1.0] * window, numbers, [number * number for number in numbers])))
     templates = tuple(
         _whitened([_after_step(slows_s, (number + 0.5) * LENGTH_S) for number in numbers]) for slows_s in _SLOWS_S
     )
-    powers = tuple(
-        _dot(template, template) - sum(_dot(template, line) ** 2 for line in basis) for template in templates
-    )
+    powers = tuple(dot(template, template) - sum(dot(template, line) ** 2 for line in basis) for template in templates)
     return basis, templates, powers
-
-
-def _orthonormal(shapes: Sequence[Sequence[float]]) -> tuple[list[float], ...]:
-    """Whiten courses and take out of each what it shares with those before."""
-    basis: list[list[float]] = []
-    for shape in map(_whitened, shapes):
-        beside = shape
-        for line in basis:
-            along = _dot(beside, line)
-            beside = [value - along * unit for value, unit in zip(beside, line, strict=True)]
-        size = 1.0 / math.sqrt(_dot(beside, beside))
-        basis.append([value * size for value in beside])
-    return tuple(basis)
 
 
 @cache
@@ -224,11 +201,11 @@ def _start(window: int, age: int) -> _Start:
         [float(number) for number in range(window)],
         [min(number + 0.5 - begin, 0.0) ** 2 for number in range(window)],
     )
-    basis = _orthonormal(shapes)
+    basis = orthonormal(map(_whitened, shapes))
     tails = [line[begin:] for line in basis]
     powers = tuple(
         tuple(
-            _dot(template[:age], template[:age]) - sum(_dot(template[:age], tail) ** 2 for tail in tails)
+            dot(template[:age], template[:age]) - sum(dot(template[:age], tail) ** 2 for tail in tails)
             for template in family
         )
         for family in _templates()
@@ -240,12 +217,6 @@ def _whitened(values: Sequence[float]) -> list[float]:
     """Take first-order noise's memory out of a course."""
     scale = 1.0 / math.sqrt(1.0 - _CORRELATION * _CORRELATION)
     return [values[0], *((now - _CORRELATION * last) * scale for last, now in pairwise(values))]
-
-
-def _dot(one: Sequence[float], other: Sequence[float]) -> float:
-    """Give the product of two courses as far as the shorter one goes."""
-    total: float = sum(map(mul, one, other))
-    return total
 
 
 def _mean(logs: Sequence[float]) -> float:

@@ -6,9 +6,9 @@ A gap of up to a minute is bridged by a line, a longer one begins a new course.
 from collections import deque
 from collections.abc import Sequence
 from functools import cache
-from operator import mul
 
 from rampwarden.core.explanation.slots import Slot
+from rampwarden.core.explanation.slow.projection import dot
 
 LENGTH_S = 30.0
 """s. Longer than flicker, shorter than what a furnace does in a few minutes."""
@@ -113,8 +113,7 @@ class HalfMinutes:
 def line_c_per_s(temps_c: Sequence[float]) -> float:
     """Give the least-squares slope through half minutes, °C/s; at least two."""
     weights, size = _line_weights(len(temps_c))
-    total: float = sum(map(mul, weights, temps_c))
-    return total / size
+    return dot(weights, temps_c) / size
 
 
 @cache
