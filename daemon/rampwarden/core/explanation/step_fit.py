@@ -103,14 +103,13 @@ def fit_step(times_s: Sequence[float], off_c: Sequence[float], opened_s: float, 
 
 def turn_misfit(times_s: Sequence[float], off_c: Sequence[float], opened_s: float, sigma_c: float) -> float:
     """Give the misfit, as of `fit_step`, of heat that turned in one moment: the pace bends over and stays bent."""
-    least = math.inf
+    least, whole = math.inf, sum(value * value for value in off_c)
     for bends_s in _BENDS_S:
         for before_s in ONSETS_S:
             after_s = [max(time_s - opened_s - before_s, 0.0) for time_s in times_s]
             bent = [x - bends_s * (1.0 - math.exp(-x / bends_s)) for x in after_s]
             along = sum(one * value for one, value in zip(bent, off_c, strict=True))
-            squares = sum(value * value for value in off_c) - along * along / (sum(x * x for x in bent) + _RIDGE)
-            least = min(least, squares)
+            least = min(least, whole - along * along / (sum(x * x for x in bent) + _RIDGE))
     return 0.5 * max(least, 0.0) / _variance_c2(off_c, sigma_c)
 
 

@@ -16,6 +16,8 @@ _SHARE_SPREAD = 0.10
 # Towards a soak a climb is slowed down, so as not to shoot past, or by a burner at its end: in every other heat not at
 # all, in some by a third of what is left. Measured on simulated furnaces and operators, own arithmetic.
 _CLOSING_IN_S, _CLOSES_WITHIN_S, _CLOSES_LATE = 110.0, 700.0, 0.17
+# Of a climb that has not begun it is known too little for more than this.
+_PLANNED_CLOSING_IN_S = 25.0
 # A pace is known to about this much however long it has been held, and worse while it is young or a climb in steps.
 _PACE_SPREAD, _YOUNG_S, _STEP_C = 0.04, 75.0, 5.0
 # What a pace is taken from: so much climbed, or so long, whichever is more; a climb that slows down is as fast as now.
@@ -47,7 +49,7 @@ def planned_climb_s(climb_c: float, limit: float | None, share: tuple[float, flo
         return Guess(0.0, 0.0)
     if limit is None:
         return None
-    return relative(climb_c / (math.exp(share[0]) * limit) + 25.0, share[1], 60.0)
+    return relative(climb_c / (math.exp(share[0]) * limit) + _PLANNED_CLOSING_IN_S, share[1], 60.0)
 
 
 def climb_left_s(

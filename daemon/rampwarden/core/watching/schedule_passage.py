@@ -192,12 +192,7 @@ class SchedulePassage:
     def _cool_down(self) -> None:
         """Go on watching a pot that is still hot: what cools too fast or grows too hot is told until it is cold."""
         self.done = True
-        self._to_go.enter(None, self._events.now_s)
-        self.overdue_due_s = math.inf
-        self._diagnosis.enter(None)
-        self._explaining.enter(None, self._events.now_s)
-        self._withholding.restart()
-        self.segment_end = self._stated()
+        self._end_segments()
         self._alarms.judge((*names(TOLD_ALARMS), *_OVERDUE_ALARMS), {})
         if self.limits is not None:
             self.limits.cool_down()
@@ -205,15 +200,19 @@ class SchedulePassage:
 
     def _leave(self) -> None:
         self.limits = None
+        self._end_segments()
+        self._alarms.judge(_ENDING_ALARMS, {})
+        self._alarms.rest(SUPPRESSED_AFTERWARDS)
+        self._close()
+
+    def _end_segments(self) -> None:
+        """No segment asks for anything any more."""
         self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
         self._explaining.enter(None, self._events.now_s)
         self._withholding.restart()
         self.segment_end = self._stated()
-        self._alarms.judge(_ENDING_ALARMS, {})
-        self._alarms.rest(SUPPRESSED_AFTERWARDS)
-        self._close()
 
     def _slope_before(self, index: int) -> float:
         """Give the ramp at the corner where segment `index` begins, °C/s; none is taken over from a carried probe."""

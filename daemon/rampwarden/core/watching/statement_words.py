@@ -6,7 +6,7 @@ A cause that one probe cannot tell from another is worded as the pair it is. Not
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from rampwarden.core.explanation import Cause, Statement
+from rampwarden.core.explanation import Cause, Figures, Statement
 from rampwarden.core.quantities import format_duration
 
 _NOUNS: Mapping[Cause, str] = MappingProxyType(
@@ -67,7 +67,8 @@ def how_sure(sure: float) -> str:
 
 def told_words(statement: Statement) -> str:
     """Word a statement: how sure, what, since when, and its figures."""
-    what, figures = _TOLD[statement.cause](statement)
+    what, word = _TOLD[statement.cause]
+    what, figures = what or _melting(statement.figures), word(statement.figures)
     since = f"{how_sure(statement.sure)} {what}, since {heat_clock(statement.since_s)}"
     return f"{since}: {figures}" if figures else since
 
@@ -83,109 +84,65 @@ def over_words(statement: Statement, time_s: float) -> str:
     return f"{over}, after {format_duration(time_s - statement.since_s)}" if over else ""
 
 
-def _slopes(statement: Statement) -> str:
+def _slopes(figures: Figures) -> str:
     """Give the slopes before and now, °C/min, as far as they are known."""
-    before, now = statement.figures.before_c_per_s, statement.figures.now_c_per_s
+    before, now = figures.before_c_per_s, figures.now_c_per_s
     if before is None or now is None:
         return "" if now is None else f"{60.0 * now:+.1f} °C/min"
     return f"{60.0 * before:+.1f} became {60.0 * now:+.1f} °C/min"
 
 
-def _flame_out(statement: Statement) -> tuple[str, str]:
-    return "the flame is out while gas may still flow", _slopes(statement)
+def _change(words: str) -> Callable[[Figures], str]:
+    """Give what words how far the reading changed, °C; nothing where that is not known."""
+    return lambda figures: "" if figures.change_c is None else words.format(abs(figures.change_c))
 
 
-def _fading(statement: Statement) -> tuple[str, str]:
-    return "the climb has slowed (the gas fails, or it was turned down)", _slopes(statement)
+def _sagged(figures: Figures) -> str:
+    return _slopes(figures) if figures.change_c is None else f"{-figures.change_c:.0f} °C so far"
 
 
-def _sag(statement: Statement) -> tuple[str, str]:
-    change_c = statement.figures.change_c
-    sagged = "" if change_c is None else f"{-change_c:.0f} °C so far"
-    return "the soak sags (the gas fails, or it was turned down)", sagged or _slopes(statement)
+def _leapt(figures: Figures) -> str:
+    return "" if figures.count is None else f"{figures.count} readings leapt beside the course"
 
 
-def _lid(statement: Statement) -> tuple[str, str]:
-    change_c = statement.figures.change_c
-    fell = "" if change_c is None else f"{abs(change_c):.0f} °C fell at once"
-    return "the lid was lifted or the probe moved", fell
+def _stood(figures: Figures) -> str:
+    return "" if figures.lasted_s is None else f"not one step of movement for {format_duration(figures.lasted_s)}"
 
 
-def _charge(statement: Statement) -> tuple[str, str]:
-    change_c = statement.figures.change_c
-    short = "" if change_c is None else f"{abs(change_c):.0f} °C lower than the climb before would have led"
-    return "cold metal was added", short
+def _period(figures: Figures) -> str:
+    return "" if figures.period_s is None else f"every {format_duration(figures.period_s)}"
 
 
-def _moved(statement: Statement) -> tuple[str, str]:
-    change_c = statement.figures.change_c
-    shown = "" if change_c is None else f"it shows {abs(change_c):.0f} °C less than before"
-    return "the probe was moved, or the lid stands ajar", shown
-
-
-def _in_flame(statement: Statement) -> tuple[str, str]:
-    change_c = statement.figures.change_c
-    shown = "" if change_c is None else f"it shows {abs(change_c):.0f} °C more than before"
-    return "the flame touches the probe", shown
-
-
-def _interference(statement: Statement) -> tuple[str, str]:
-    count = statement.figures.count
-    return "something disturbs the wires", "" if count is None else f"{count} readings leapt beside the course"
-
-
-def _stuck(statement: Statement) -> tuple[str, str]:
-    lasted_s = statement.figures.lasted_s
-    return (
-        "board or converter hangs",
-        "" if lasted_s is None else f"not one step of movement for {format_duration(lasted_s)}",
-    )
-
-
-def _cycling(statement: Statement) -> tuple[str, str]:
-    period_s = statement.figures.period_s
-    return (
-        "the heat switches on and off (a thermostat, or the burner)",
-        "" if period_s is None else f"every {format_duration(period_s)}",
-    )
-
-
-def _heat_off(statement: Statement) -> tuple[str, str]:
-    return "the heat is off (tripped, or its thermostat's own pause)", _slopes(statement)
-
-
-def _left_on(statement: Statement) -> tuple[str, str]:
-    return "the heat was left on", _slopes(statement)
-
-
-def _plateau(statement: Statement) -> tuple[str, str]:
-    figures = statement.figures
-    falls = figures.before_c_per_s is not None and figures.before_c_per_s < 0.0
-    what = f"{figures.metal or 'metal'} {'freezes' if falls else 'melts'}"
+def _level(figures: Figures) -> str:
     stands = "" if figures.temp_c is None else f"{figures.temp_c:.0f} °C"
     lasted = "" if figures.lasted_s is None else f"for {format_duration(figures.lasted_s)}"
-    return what, f"{stands} {lasted}".strip()
+    return f"{stands} {lasted}".strip()
 
 
-def _arrival(statement: Statement) -> tuple[str, str]:
-    return "the probe takes up the pot's temperature after the transfer", ""
+def _melting(figures: Figures) -> str:
+    falls = figures.before_c_per_s is not None and figures.before_c_per_s < 0.0
+    return f"{figures.metal or 'metal'} {'freezes' if falls else 'melts'}"
 
 
-_TOLD: Mapping[Cause, Callable[[Statement], tuple[str, str]]] = MappingProxyType(
+_TOLD: Mapping[Cause, tuple[str, Callable[[Figures], str]]] = MappingProxyType(
     {
-        Cause.FLAME_OUT: _flame_out,
-        Cause.FADING: _fading,
-        Cause.SAG: _sag,
-        Cause.LID_OR_PROBE: _lid,
-        Cause.CHARGE: _charge,
-        Cause.PROBE_MOVED: _moved,
-        Cause.IN_FLAME: _in_flame,
-        Cause.INTERFERENCE: _interference,
-        Cause.STUCK: _stuck,
-        Cause.CYCLING: _cycling,
-        Cause.HEAT_OFF: _heat_off,
-        Cause.LEFT_ON: _left_on,
-        Cause.PLATEAU: _plateau,
-        Cause.ARRIVAL: _arrival,
+        Cause.FLAME_OUT: ("the flame is out while gas may still flow", _slopes),
+        Cause.FADING: ("the climb has slowed (the gas fails, or it was turned down)", _slopes),
+        Cause.SAG: ("the soak sags (the gas fails, or it was turned down)", _sagged),
+        Cause.LID_OR_PROBE: ("the lid was lifted or the probe moved", _change("{:.0f} °C fell at once")),
+        Cause.CHARGE: ("cold metal was added", _change("{:.0f} °C lower than the climb before would have led")),
+        Cause.PROBE_MOVED: (
+            "the probe was moved, or the lid stands ajar",
+            _change("it shows {:.0f} °C less than before"),
+        ),
+        Cause.IN_FLAME: ("the flame touches the probe", _change("it shows {:.0f} °C more than before")),
+        Cause.INTERFERENCE: ("something disturbs the wires", _leapt),
+        Cause.STUCK: ("board or converter hangs", _stood),
+        Cause.CYCLING: ("the heat switches on and off (a thermostat, or the burner)", _period),
+        Cause.HEAT_OFF: ("the heat is off (tripped, or its thermostat's own pause)", _slopes),
+        Cause.LEFT_ON: ("the heat was left on", _slopes),
+        Cause.PLATEAU: ("", _level),
+        Cause.ARRIVAL: ("the probe takes up the pot's temperature after the transfer", lambda _: ""),
     }
 )
+"""What is told of a cause, and what words its figures; metal that melts names itself (`_melting`)."""

@@ -179,19 +179,19 @@ class Withholding:
         self._used_up = True
         if not any(name in found for name in _RAMP_ALARMS):
             self._say_end(time_s, withheld, "and is over by itself")
-        elif self._has_settled(limits):
+        elif why := self._shows_probe(temp_c, limits):
             _take_out(found, raised)
             limits.judge_climb_anew(time_s)
-            why = "the reading keeps to its limit by itself now, and is judged anew from here"
-            self._say_end(time_s, withheld, f"and is dropped: {why}")
-        elif self._is_nearly_back(temp_c, limits):
-            _take_out(found, raised)
-            limits.judge_climb_anew(time_s)
-            why = "the reading stands below what the pot had, and is judged anew from here"
-            self._say_end(time_s, withheld, f"and is dropped: {why}")
+            self._say_end(time_s, withheld, f"and is dropped: {why}, and is judged anew from here")
         else:
             self._say_end(time_s, withheld, "and rings now")
         self._course.clear()
+
+    def _shows_probe(self, temp_c: float, limits: SegmentLimits) -> str:
+        """Say what shows that all that was climbed was the probe's; nothing where nothing does."""
+        if self._has_settled(limits):
+            return "the reading keeps to its limit by itself now"
+        return "the reading stands below what the pot had" if self._is_nearly_back(temp_c, limits) else ""
 
     def _is_nearly_back(self, temp_c: float, limits: SegmentLimits) -> bool:
         """Whether the reading is still below what the pot had, and what it lacks is no more than a limit lets it climb.
