@@ -4,6 +4,11 @@ Library exceptions are translated into these at the edge, with the cause kept. E
 what, where, why and what would be right.
 """
 
+import msgspec
+
+UNREADABLE_JSON = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+"""What a decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them."""
+
 
 class RampwardenError(Exception):
     """Anything rampwarden refuses or cannot do; its text is fit to show a person."""

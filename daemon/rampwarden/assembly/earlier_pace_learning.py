@@ -10,6 +10,7 @@ from pathlib import Path
 import structlog
 
 from rampwarden.core.model import EarlierHeat
+from rampwarden.core.quantities import counted
 from rampwarden.records import Header, learn_earlier_heats
 
 # A folder on a disk that hangs may not hold up the end of a watch; what is left then is a thread that only reads.
@@ -45,7 +46,7 @@ class EarlierHeatsLearner:
             self._hear(heat)
         if not heats and not unreadable:
             return
-        of = {0: "no earlier heat", 1: "an earlier heat"}.get(len(heats), f"{len(heats)} earlier heats")
-        records = "a record" if unreadable == 1 else f"{unreadable} records"
+        of = counted(len(heats), "an earlier heat", "earlier heats") if heats else "no earlier heat"
+        records = counted(unreadable, "a record", "records")
         beside = f"; {records} could not be read" if unreadable else ""
         log.info(f"time to go: learnt from {of} of this furnace and pot{beside}")

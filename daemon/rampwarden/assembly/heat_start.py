@@ -20,6 +20,7 @@ from rampwarden.clock import present_moment
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
 from rampwarden.core.model import Event
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.quantities import counted
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError
 from rampwarden.picture import Mode, PictureKeeper, about_heat
@@ -149,7 +150,7 @@ def unfinished_heat(
     if taken.monitor.complete:
         return LostHeat(shape=tuple(shape))
     if taken.lost_lines:
-        lines = "a line" if taken.lost_lines == 1 else f"{taken.lost_lines} lines"
+        lines = counted(taken.lost_lines, "a line", "lines")
         shape.append(f"{path.name}: {lines} of it cannot be read, left out")
     return _going_on(settings, taken, go_on_in(found, taken, by, settings.watch.records), keeper, shape)
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, RecordError
-from rampwarden.records import Header, Line, RecordWriter, encode_line, unused_name
+from rampwarden.records import Header, Line, RecordWriter, numbered, unused_name
 
 _FOLDER = "records"
 # A file system in memory that every Linux has, open to all; ours in it is not.
@@ -62,12 +62,12 @@ def new_record(path: Path, header: Header, environment: Mapping[str, str]) -> Pl
 def in_memory(header: Header, why: str, lines: Iterable[Line] = ()) -> Placed:
     """Give a record that is no file anywhere and begins with `lines`: it is lost with the process."""
     with os.fdopen(os.memfd_create("heat-record"), "wb", closefd=False) as file:
-        file.write(encode_line(header, 0))
-        seq = 0
-        for seq, line in enumerate(lines, start=1):
-            file.write(encode_line(line, seq))
+        count = 0
+        for line in numbered(header, lines):
+            file.write(line)
+            count += 1
         descriptor = file.fileno()
-    writer = RecordWriter.resume(Path(f"/proc/self/fd/{descriptor}"), seq + 1)
+    writer = RecordWriter.resume(Path(f"/proc/self/fd/{descriptor}"), count)
     return Placed(writer, f"{why}; the record is kept in memory alone and is lost when the watch ends")
 
 

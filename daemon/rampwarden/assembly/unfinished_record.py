@@ -18,6 +18,7 @@ from rampwarden.assembly.record_places import Placed, in_memory, provisional_fol
 from rampwarden.clock import present_moment
 from rampwarden.core.heat import parse_schedule
 from rampwarden.core.monitor_parameters import MonitorParameters
+from rampwarden.core.quantities import counted
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError, ScheduleError
 from rampwarden.records import (
@@ -91,7 +92,7 @@ def _why_anew(found: Unfinished, taken: TakenUp, by: GoneBy) -> str:
     if by.header != found.header:
         return "its header cannot be used as it is"
     if taken.disbelieved:
-        lines = "a line" if taken.disbelieved == 1 else f"{taken.disbelieved} lines"
+        lines = counted(taken.disbelieved, "a line", "lines")
         return f"{lines} of it cannot be dated as written"
     return ""
 

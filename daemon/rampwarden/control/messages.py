@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName, HeatStatus
-from rampwarden.errors import ControlError
+from rampwarden.errors import UNREADABLE_JSON, ControlError
 from rampwarden.log_setup import printable
 
 FORMAT = "rampwarden-control/1"
@@ -58,7 +58,6 @@ _NEEDS_TEXT: Mapping[CommandName, str] = MappingProxyType(
 _OF_ANY_ALARM = (CommandName.ACKNOWLEDGE, CommandName.WRONG, CommandName.UNDO_WRONG)
 """What may be said without naming an alarm: then it is meant of all, or of the newest statement."""
 # What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
-_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 _NOT_PLAIN = re.compile(r"[^ -~]")
 
 
@@ -114,7 +113,7 @@ def read_request(line: bytes) -> Request:
     _see_to_format(line, "the watch")
     try:
         return msgspec.json.decode(line, type=Request)
-    except _UNREADABLE as error:
+    except UNREADABLE_JSON as error:
         raise ControlError(f"not a request: {_shown(str(error))}") from None
 
 
@@ -123,7 +122,7 @@ def read_answer(line: bytes) -> Answer:
     _see_to_format(line, "this command")
     try:
         return msgspec.json.decode(line, type=Answer)
-    except _UNREADABLE as error:
+    except UNREADABLE_JSON as error:
         raise ControlError(f"not an answer: {_shown(str(error))}") from None
 
 
@@ -162,7 +161,7 @@ def _see_to_format(line: bytes, who: str) -> None:
     """Look at the format alone first: everything else may have another shape in another version."""
     try:
         given = msgspec.json.decode(line, type=_Envelope).format
-    except _UNREADABLE as error:
+    except UNREADABLE_JSON as error:
         raise ControlError(f"no JSON object: {_shown(str(error))}") from None
     if given != FORMAT:
         shown = _shown(given) if isinstance(given, str) else "none"

@@ -97,6 +97,15 @@ def parse_rate(text: object) -> Rate:
     return Rate(climb_c, window_s)
 
 
+def counted(count: int, one: str, many: str) -> str:
+    """Write how many there are: `one` in its own words, others by number.
+
+    >>> counted(1, "a line", "lines"), counted(12, "a line", "lines")
+    ('a line', '12 lines')
+    """
+    return one if count == 1 else f"{count} {many}"
+
+
 def format_duration(seconds: float) -> str:
     """Write a duration for people: ``"45 s"``, ``"15 min"``, ``"1 h 30 min"``.
 

@@ -3,7 +3,7 @@
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import Event, EventName, HeatStatus, Quality
 from rampwarden.core.pot import Place
-from rampwarden.core.quantities import format_duration, format_range
+from rampwarden.core.quantities import counted, format_duration, format_range
 
 _PLACES = {
     Place.POT.value: "probe on the pot",
@@ -47,7 +47,7 @@ def learnt_words(status: HeatStatus) -> str:
     """Say how many earlier heats the two times are learnt from; empty where none is known, or no time."""
     if not status.earlier_heats or status.to_next_s is None:
         return ""
-    heats = "an earlier heat" if status.earlier_heats == 1 else f"{status.earlier_heats} earlier heats"
+    heats = counted(status.earlier_heats, "an earlier heat", "earlier heats")
     return f"learnt from {heats}"
 
 

@@ -22,7 +22,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from rampwarden.control import messages
 from rampwarden.core.model import Command, CommandName
-from rampwarden.errors import ControlError
+from rampwarden.errors import UNREADABLE_JSON, ControlError
 from rampwarden.page.access import Access, Right, TriedTooOftenError
 from rampwarden.page.connection import CUT
 from rampwarden.page.guard import Guard
@@ -165,7 +165,7 @@ class Page:
     def _understand(self, body: bytes, address: str) -> Command:
         try:
             order = msgspec.json.decode(body, type=_Order)
-        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        except UNREADABLE_JSON as error:
             raise ControlError(f"not an order: {error}") from None
         if order.command not in _ORDERS:
             raise ControlError(f"from a page only: {', '.join(_ORDERS)}")

@@ -8,7 +8,7 @@ from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
 from rampwarden.records.locks import PortLock, writer_of
-from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
+from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line, numbered
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import (
@@ -63,6 +63,7 @@ __all__ = [
     "keep_calibration",
     "learn_earlier_heats",
     "must_dry",
+    "numbered",
     "parameters_of",
     "parse_columns",
     "pot_of",

@@ -4,6 +4,8 @@ Inputs stand in a record raw, so that a replay measures again; events stand besi
 number, which is what other outputs point at. Opens no file.
 """
 
+from collections.abc import Iterable, Iterator
+
 import msgspec
 from msgspec import Struct
 
@@ -60,6 +62,13 @@ Line = Header | Reading | Command | Notice | ClockMark | EarlierHeat | Event | E
 
 _encoder = msgspec.json.Encoder()
 decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)
+
+
+def numbered(header: Header, lines: Iterable[Line]) -> Iterator[bytes]:
+    """Give a record's lines as they stand in its file, the header as number 0."""
+    yield encode_line(header, 0)
+    for seq, line in enumerate(lines, start=1):
+        yield encode_line(line, seq)
 
 
 def encode_line(line: Line, seq: int | None = None, run: str = "") -> bytes:

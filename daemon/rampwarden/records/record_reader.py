@@ -13,9 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-import msgspec
-
-from rampwarden.errors import RecordError
+from rampwarden.errors import UNREADABLE_JSON, RecordError
 from rampwarden.records.header_pieces import pieced_header
 from rampwarden.records.record_lines import FORMAT, LONGEST_HEADER, LONGEST_LINE, MOST_S, Header, Line, decoder
 
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
 
 # What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
-_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
 @dataclass(slots=True)
@@ -82,7 +79,7 @@ class RecordReader:
             while line := readline(LONGEST_LINE + 1):
                 try:
                     item = decode(line)
-                except _UNREADABLE:
+                except UNREADABLE_JSON:
                     self._count_bad(line)
                 else:
                     if isinstance(item, Header) or -MOST_S < item.time_s < MOST_S:
@@ -100,7 +97,7 @@ class RecordReader:
     def _header(self, first: bytes, *, may_be_damaged: bool) -> Header:
         try:
             header = decoder.decode(first)
-        except _UNREADABLE:
+        except UNREADABLE_JSON:
             header = None
         if may_be_damaged and not (isinstance(header, Header) and header.format == FORMAT):
             self.has_whole_header = False

@@ -114,5 +114,5 @@ def _legible_section(lines: list[str]) -> dict[str, object]:
 def _table(text: str) -> dict[str, object] | None:
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+    except (ValueError, RecursionError):
         return None

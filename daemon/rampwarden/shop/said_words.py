@@ -15,6 +15,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.core.model import AlarmState, CommandName, Priority
+from rampwarden.errors import UNREADABLE_JSON
 from rampwarden.outputs.mqtt import COMMANDS
 from rampwarden.terminal_text import printable
 
@@ -173,5 +174,5 @@ def _decoded(payload: bytes, decoder: msgspec.json.Decoder[_Kind]) -> _Kind | No
         return None
     try:
         return decoder.decode(payload)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+    except UNREADABLE_JSON:
         return None

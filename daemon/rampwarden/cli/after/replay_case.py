@@ -19,7 +19,7 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
-from rampwarden.records import End, RecordReader, Replay, encode_line, parameters_of, schedule_of
+from rampwarden.records import End, RecordReader, Replay, encode_line, numbered, parameters_of, schedule_of
 from rampwarden.schedule_files import read_schedule
 from rampwarden.terminal_text import elapsed
 
@@ -183,7 +183,7 @@ def _write(record: Path, moment: AnsweredMoment, lines: list[Kept], folder: Path
     file = folder / "heat.jsonl.gz"
     # Neither a file's name nor a time of day within.
     with file.open("wb") as raw, gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as packed:
-        packed.writelines(encode_line(line, seq) for seq, line in enumerate([header, *lines]))
+        packed.writelines(numbered(header, lines))
     with RecordReader(file) as reader:
         schedule, _ = read_schedule(folder / "schedule.toml")
         run = Replay(Monitor(schedule, parameters_of(reader.header, str(file))))

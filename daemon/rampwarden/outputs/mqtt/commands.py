@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName
+from rampwarden.errors import UNREADABLE_JSON
 from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
 from rampwarden.rate_limiter import RateLimiter
@@ -85,7 +86,7 @@ class CommandDesk:
             raise ValueError(f"longer than {_LONGEST} bytes")
         try:
             body = msgspec.json.decode(message.payload, type=_Body)
-        except (msgspec.DecodeError, RecursionError) as error:
+        except UNREADABLE_JSON as error:
             raise ValueError(f'not the JSON object it should be, such as {{"alarm":"ramp-high"}}: {error}') from None
         _see_to_age(message, body.time, wall)
         named = message.user_property("by") or body.by or "unnamed"

@@ -16,6 +16,8 @@ from pathlib import Path
 import msgspec
 from msgspec import Struct
 
+from rampwarden.errors import UNREADABLE_JSON
+
 FORMAT = "rampwarden-cursor/1"
 
 # What is left of a damaged cursor: a record's id and its file in the same folder.
@@ -110,7 +112,7 @@ class CursorFile:
             return LoadedCursor(Cursor(), self._put_aside(error.strerror or str(error)))
         try:
             cursor = msgspec.json.decode(data, type=Cursor)
-        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        except UNREADABLE_JSON as error:
             return self._begun_again(data, str(error))
         if cursor.format != FORMAT:
             return LoadedCursor(Cursor(), self._put_aside(f"format {cursor.format!r}"))

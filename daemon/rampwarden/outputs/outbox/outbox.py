@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from rampwarden.core.model import Event
+from rampwarden.core.quantities import counted
 from rampwarden.filed import Filed
 from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, CursorWriter, encoded
 from rampwarden.outputs.outbox.record_queue import Disk, OutboxItem, RecordQueue, read_head
@@ -204,7 +205,7 @@ class Outbox:
         """Say how many lines of a record that may have been events can be read no more."""
         count = queue.take_unreadable()
         if count:
-            lines = "a line" if count == 1 else f"{count} lines"
+            lines = counted(count, "a line", "lines")
             self.sayings.append(f"{queue.place.file}: {lines} of it cannot be read and will not be sent")
 
     def _skip(self, place: CursorPosition, why: str) -> None:

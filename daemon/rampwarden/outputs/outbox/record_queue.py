@@ -23,6 +23,7 @@ import msgspec
 from msgspec import Meta, Struct
 
 from rampwarden.core.model import Event
+from rampwarden.errors import UNREADABLE_JSON
 from rampwarden.filed import Filed, event_key
 from rampwarden.outputs.outbox.cursor import CursorPosition
 
@@ -34,8 +35,6 @@ _LONGEST_HEADER = 1_048_576
 _MARK = b'"kind":"event"'
 # While the disk has owed an answer for this long its files are left alone: reading one might have to wait for it.
 _PATIENCE_S = 0.1
-# What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
-_UNREADABLE = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
 class _Numbered(Struct):
@@ -89,7 +88,7 @@ def read_head(path: Path) -> RecordHead | None:
         with path.open("rb") as file:
             head = _head_decoder.decode(file.readline(_LONGEST_HEADER))
         datetime.fromisoformat(head.started)
-    except (OSError, ValueError, *_UNREADABLE):
+    except (OSError, ValueError, *UNREADABLE_JSON):
         return None
     return head if head.kind == "header" else None
 
@@ -289,7 +288,7 @@ class RecordQueue:
         try:
             numbered = _number_decoder.decode(line)
             return numbered.seq, numbered.run, _event_decoder.decode(line)
-        except _UNREADABLE:
+        except UNREADABLE_JSON:
             if offset not in self._rotten:
                 self._rotten.add(offset)
                 self._unreadable += 1

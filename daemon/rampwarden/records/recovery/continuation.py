@@ -14,7 +14,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from rampwarden.errors import RecordError
-from rampwarden.records.record_lines import LONGEST_HEADER, Header, Line, encode_line
+from rampwarden.records.record_lines import LONGEST_HEADER, Header, Line, encode_line, numbered
 from rampwarden.records.writing import sync_folder
 
 _SUFFIX = "-continued"
@@ -29,15 +29,12 @@ def begin_anew(old: Path, header: Header, lines: Iterable[Line], count: int, fol
     path = unused_name(folder, f"{old.stem.partition(_SUFFIX)[0]}{_SUFFIX}")
     partial = path.with_suffix(".partial")
     fresh = replace(header, id=secrets.token_hex(8), continues=shown, continued_id=header.id, carried=count)
-    head = encode_line(fresh, 0)
-    if len(head) > LONGEST_HEADER:
+    if len(encode_line(fresh, 0)) > LONGEST_HEADER:
         raise RecordError(f"{path}: the header is too long")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with partial.open("wb") as file:
-            file.write(head)
-            for seq, line in enumerate(lines, start=1):
-                file.write(encode_line(line, seq))
+            file.writelines(numbered(fresh, lines))
             file.flush()
             os.fsync(file.fileno())
         partial.chmod(0o640)

@@ -13,6 +13,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.core.quantities import format_duration
+from rampwarden.errors import UNREADABLE_JSON
 
 _MOUNTS = Path("/proc/self/mounts")
 _IN_MEMORY = ("tmpfs", "ramfs")
@@ -51,7 +52,7 @@ class RunNote:
             return
         with contextlib.suppress(OSError):
             self._descriptor = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
-            with contextlib.suppress(msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            with contextlib.suppress(*UNREADABLE_JSON):
                 self.left = msgspec.json.decode(os.pread(self._descriptor, _LONGEST, 0), type=Lag)
 
     def write(self, last: int, last_s: float, events: list[int]) -> None:
