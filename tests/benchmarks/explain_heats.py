@@ -6,24 +6,11 @@ from rampwarden.core.heat import HeatTracker, Milestone
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.model import Quality
 from rampwarden.core.pot_keeper import SoakClocks
-from rampwarden.core.schedule import Schedule, SegmentKind
+from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.watching.explaining import context_of
 
 READING, ENTER, MARK = range(3)
 Step = tuple[int, float, float, bool] | tuple[int, float, Context | None] | tuple[int, float, str]
-
-
-def context_of(schedule: Schedule, index: int) -> Context:
-    """Give what segment `index` asks for."""
-    segment = schedule.segments[index]
-    limits = schedule.limits_in_force(index)
-    return Context(
-        kind=segment.kind,
-        target_c=schedule.end_of_ramp_c(index) if segment.kind is SegmentKind.RAMP else segment.target_c,
-        lowest_c=segment.lowest_c if segment.kind is SegmentKind.SOAK else None,
-        highest_c=segment.highest_c if segment.kind is SegmentKind.SOAK else None,
-        limit=min(limits, key=lambda rate: rate.c_per_s, default=None),
-        after_transfer=index > 0 and schedule.segments[index - 1].kind is SegmentKind.TRANSFER,
-    )
 
 
 def prepared(heat: SimulatedHeat) -> list[Step]:

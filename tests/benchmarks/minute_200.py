@@ -30,7 +30,7 @@ def sound_heats(minute: float, count: int) -> Iterator[SimulatedHeat]:
             yield heat
 
 
-def transcript(heat: SimulatedHeat, minute: float, around: float) -> list[str]:
+def heard_around(heat: SimulatedHeat, minute: float, around: float) -> list[str]:
     """Give what is said from `around` minutes before to as long after, each line with its time."""
     monitor, lines = Monitor(heat.schedule), []
     from_s, to_s = 60.0 * (minute - around), 60.0 * (minute + around)
@@ -51,7 +51,7 @@ def _clock(time_s: float) -> str:
 
 
 def main() -> int:
-    """Print the transcripts."""
+    """Print what is heard."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--minute", type=float, default=200.0)
     parser.add_argument("--around", type=float, default=20.0, help="minutes before and after")
@@ -61,7 +61,7 @@ def main() -> int:
         pace = heat.drawn["pace_c_per_min"]
         about = f"noise {heat.noise}, {pace:.0f} °C/min, a reading each {heat.drawn['interval_s']:g} s"
         print(f"\n{number}. {heat.simulator}, seed {heat.seed}: {about}")
-        for line in transcript(heat, wanted.minute, wanted.around) or ["(nothing)"]:
+        for line in heard_around(heat, wanted.minute, wanted.around) or ["(nothing)"]:
             print(f"   {line}")
     return 0
 

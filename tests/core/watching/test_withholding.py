@@ -208,32 +208,28 @@ def test_once_it_has_regained_what_the_pot_had_nobody_vouches_for_it_any_longer(
     assert 75.0 + 55.0 <= bench.rang_s[0] <= 75.0 + 75.0
 
 
-def test_what_the_pot_climbed_while_its_probe_lagged_behind_is_judged_from_where_it_was_set_down() -> None:
-    """A pot at 0.9 of its limit from its arrival on, and a probe that takes a minute to show it."""
+def set_down(share: float, lag_s: float, seconds: int) -> Bench:
+    """Give what rang of a pot that climbs at this share of its limit from its arrival on, seen through such a lag."""
 
     def probe_c(time_s: float) -> float:
-        return 177.0 + 0.9 * LIMIT_C_PER_S * time_s - 140.0 * math.exp(-time_s / 22.0)
+        return 177.0 + share * LIMIT_C_PER_S * time_s - 140.0 * math.exp(-time_s / lag_s)
 
     bench = Bench()
     bench.temp_c = probe_c(0.0)
     bench.withholding.expect_arrived(180.0, 0.0, 0.0)
-    for second in range(1, 500):
+    for second in range(1, seconds):
         bench.climb(probe_c(second) - bench.temp_c, 1, vouched=False)
-    assert bench.rang_s == []
+    return bench
+
+
+def test_what_the_pot_climbed_while_its_probe_lagged_behind_is_judged_from_where_it_was_set_down() -> None:
+    """A pot at 0.9 of its limit from its arrival on, and a probe that takes a minute to show it."""
+    assert set_down(0.9, 22.0, 500).rang_s == []
 
 
 def test_a_pot_too_fast_since_it_was_set_down_is_not_cleared_by_what_its_probe_lagged() -> None:
     """At 1.4 times its limit it is over when the probe shows it: the climb stays judged as it was read."""
-
-    def probe_c(time_s: float) -> float:
-        return 177.0 + 1.4 * LIMIT_C_PER_S * time_s - 140.0 * math.exp(-time_s / 15.0)
-
-    bench = Bench()
-    bench.temp_c = probe_c(0.0)
-    bench.withholding.expect_arrived(180.0, 0.0, 0.0)
-    for second in range(1, 300):
-        bench.climb(probe_c(second) - bench.temp_c, 1, vouched=False)
-    assert bench.rang_s[0] < 120.0 / 1.4 + 40.0
+    assert set_down(1.4, 15.0, 300).rang_s[0] < 120.0 / 1.4 + 40.0
 
 
 def test_a_probe_that_is_all_but_back_after_ninety_seconds_rings_nothing() -> None:

@@ -255,14 +255,19 @@ def test_a_cursor_that_cannot_be_read_is_put_aside_and_the_watch_begins(
     assert one.live() == ["heat-1:aa:1"]
 
 
+def end_with_one_of_two_settled(heat: Heat) -> None:
+    """Tell two events, have the first delivered, and end."""
+    heat.tell(message(1.0), message(2.0))
+    for item in heat.outbox.live(100.0)[:1]:
+        heat.outbox.settle(item, 100.0)
+    heat.end()
+
+
 def test_a_record_shorter_than_its_cursor_is_searched_from_the_start(heat: Begin, tmp_path: Path) -> None:
     """A power cut can take lines back; what the cursor calls settled by number stays settled."""
     one = heat().opened()
     assert one.backlog() == []
-    one.tell(message(1.0), message(2.0))
-    for item in one.outbox.live(100.0)[:1]:
-        one.outbox.settle(item, 100.0)
-    one.end()
+    end_with_one_of_two_settled(one)
     cursor = tmp_path / ".mqtt-cursor-furnace-1.json"
     written = cursor.read_text()
     assert '"seq":1' in written
@@ -278,10 +283,7 @@ def test_a_flipped_bit_in_the_cursor_loses_no_event_and_stops_nobody(
 ) -> None:
     """A number that was read as another would pass over events; what is sent twice is known by its key."""
     one = heat().opened()
-    one.tell(message(1.0), message(2.0))
-    for item in one.outbox.live(100.0)[:1]:
-        one.outbox.settle(item, 100.0)
-    one.end()
+    end_with_one_of_two_settled(one)
     cursor = tmp_path / ".mqtt-cursor-furnace-1.json"
     data = bytearray(cursor.read_bytes())
     data[int(place * len(data))] ^= 1 << bit
@@ -297,10 +299,7 @@ def test_a_number_of_the_cursor_that_was_read_as_another_passes_over_nothing(hea
     """Its checksum tells: the record is sent once more from its beginning."""
     one = heat().opened()
     assert one.backlog() == []
-    one.tell(message(1.0), message(2.0))
-    for item in one.outbox.live(100.0)[:1]:
-        one.outbox.settle(item, 100.0)
-    one.end()
+    end_with_one_of_two_settled(one)
     cursor = tmp_path / ".mqtt-cursor-furnace-1.json"
     cursor.write_text(cursor.read_text().replace('"seq":1', '"seq":9'))
     two = heat("heat-2").opened()
