@@ -156,8 +156,8 @@ class Outbox:
         """Follow the record to its end; write the cursor when enough has been settled, or long enough ago."""
         if self._running is not None:
             self._say_what_rots(self._running)
-        if self._running is not None and self._running.follow() and self._unsaved_since_s is None:
-            self._unsaved_since_s = now_s
+            if self._running.follow() and self._unsaved_since_s is None:
+                self._unsaved_since_s = now_s
         since_s = self._unsaved_since_s
         if since_s is not None and (self._unsaved >= _SETTLED_AT_MOST or now_s - since_s >= _UNSAVED_AT_MOST_S):
             self._save()
