@@ -1,0 +1,28 @@
+"""Forms of speech of boards that are not ours: labelled text, JSON lines, answers to questions, registers of a bus.
+
+Pure: bytes or numbers in, frames out, one for each channel that a line or answer names. Opens no port and asks nobody.
+"""
+
+from rampwarden.formats.answers import AnswerReader, Asking, Ending
+from rampwarden.formats.decoding import line_decoder
+from rampwarden.formats.json_lines import keys_in, values_of
+from rampwarden.formats.labels import as_text, labels_in
+from rampwarden.formats.named import NamedFormat, Naming
+from rampwarden.formats.registers import RegisterMap, Word
+from rampwarden.formats.units import Unit
+
+__all__ = [
+    "AnswerReader",
+    "Asking",
+    "Ending",
+    "NamedFormat",
+    "Naming",
+    "RegisterMap",
+    "Unit",
+    "Word",
+    "as_text",
+    "keys_in",
+    "labels_in",
+    "line_decoder",
+    "values_of",
+]
