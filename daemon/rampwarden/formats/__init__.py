@@ -3,7 +3,7 @@
 Pure: bytes or numbers in, frames out, one for each channel that a line or answer names. Opens no port and asks nobody.
 """
 
-from rampwarden.formats.answers import AnswerReader, Asking, Ending
+from rampwarden.formats.answers import AnswerReader, Ending, QuestionRound
 from rampwarden.formats.decoding import line_decoder
 from rampwarden.formats.json_lines import keys_in, values_of
 from rampwarden.formats.labels import as_text, labels_in
@@ -13,10 +13,10 @@ from rampwarden.formats.units import Unit
 
 __all__ = [
     "AnswerReader",
-    "Asking",
     "Ending",
     "NamedFormat",
     "Naming",
+    "QuestionRound",
     "RegisterMap",
     "Unit",
     "Word",

@@ -1,8 +1,8 @@
 """Boards that speak when they are spoken to: the questions of a round, and what their answers mean.
 
 An answer is one line, read by the same formats as lines that come by themselves; plain columns beside that as bench
-instruments print numbers (SCPI-99 volume 1, 7.2 and 7.3: with exponents, 9.9E37 for more than can be measured, 9.91E37 for
-no number). Where each column has its question, one that is not answered costs its own channel alone.
+instruments print numbers (SCPI-99 volume 1, 7.2: with exponents, 9.9E37 for more than can be measured, 9.91E37 for no
+number). Where each column has its question, one that is not answered costs its own channel alone.
 """
 
 import re
@@ -39,7 +39,7 @@ class Ending(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Asking:
+class QuestionRound:
     """The questions of one round, in their order, and how long an answer is waited for, s."""
 
     questions: tuple[str, ...]
@@ -52,8 +52,8 @@ class Asking:
         for question in self.questions:
             if not (1 <= len(question) <= _LONGEST_QUESTION and question.isascii() and question.isprintable()):
                 raise SettingsError(
-                    f"board ask: {question[:40]!r} is no question: 1 to {_LONGEST_QUESTION} printable ASCII letters; what "
-                    "ends it is set by ask_end"
+                    f"board ask: {question[:40]!r} is no question: 1 to {_LONGEST_QUESTION} printable ASCII letters; "
+                    "what ends it is set by ask_end"
                 )
 
     @property

@@ -7,6 +7,7 @@ behind it: the label T is not the T of T1. After the last value may stand a word
 import re
 from collections.abc import Mapping
 
+from rampwarden.core.model import Fault
 from rampwarden.formats.named import NamedDecoder, NamedFormat
 from rampwarden.formats.units import (
     NUMBER,
@@ -124,7 +125,7 @@ def _item_at(text: str, start: int) -> tuple[Item | str, int]:
     return Item(value, None, text=number[1]), end
 
 
-def _longest_fault(words: str) -> object:
+def _longest_fault(words: str) -> Fault | None:
     """Give the fault that some first words mean, the longest of them."""
     parts = words.split(" ")
     for count in range(min(len(parts), 4), 0, -1):

@@ -68,12 +68,13 @@ class NamedFormat:
             raise SettingsError(f"board values: {twice[0]!r} is named twice; each name has one meaning")
         if len(self.junction) not in (0, 1, len(self.values)):
             raise SettingsError(
-                f"board junction: {len(self.junction)} names for {len(self.values)} values; none, one for all, or one each"
+                f"board junction: {len(self.junction)} names for {len(self.values)} values; "
+                "none, one for all, or one each"
             )
         if self.unit.is_voltage and not self.junction:
             raise SettingsError(
-                f"board unit {self.unit.value}: needs 'junction', since an EMF means a temperature only together with that "
-                "of the reference junction"
+                f"board unit {self.unit.value}: needs 'junction', since an EMF means a temperature only together with "
+                "that of the reference junction"
             )
 
     def junction_of(self, channel: int) -> str:

@@ -1,8 +1,8 @@
 """Registers of a bus as temperatures: what stands where, in which form, and what a count means.
 
-Modbus application protocol V1.1b3: registers have 16 bits, the high byte first (4.2), are addressed from 0 (4.4), and one
-request reads at most 125 of them (6.3, 6.4). Which of two registers holds the high half of a long number is not said
-there, and makers do either.
+Modbus application protocol V1.1b3: registers have 16 bits, the high byte first (4.2), are addressed from 0 (4.4), and
+one request reads at most 125 of them (6.3, 6.4). Which of two registers holds the high half of a long number is not
+said there, and makers do either.
 """
 
 import math
@@ -63,8 +63,8 @@ class RegisterMap:
     def __post_init__(self) -> None:
         if not 1 <= len(self.registers) <= MOST_CHANNELS:
             raise SettingsError(
-                f"board registers: name the first register of 1 to {MOST_CHANNELS} values, counted from 0 (a sheet that "
-                "counts from 30001 or 40001 is that much ahead)"
+                f"board registers: name the first register of 1 to {MOST_CHANNELS} values, counted from 0 (a sheet "
+                "that counts from 30001 or 40001 is that much ahead)"
             )
         every = (*self.registers, *self.junction_registers)
         if not all(0 <= register <= _LAST_REGISTER + 1 - self.word.registers for register in every):
@@ -77,18 +77,18 @@ class RegisterMap:
             )
         if len(self.junction_registers) not in (0, 1, len(self.registers)):
             raise SettingsError(
-                f"board junction_registers: {len(self.junction_registers)} for {len(self.registers)} values; none, one for "
-                "all, or one each"
+                f"board junction_registers: {len(self.junction_registers)} for {len(self.registers)} values; none, one "
+                "for all, or one each"
             )
         if self.count > MOST_REGISTERS:
             raise SettingsError(
-                f"board registers: {self.first} to {self.first + self.count - 1} are {self.count}, and one request reads at "
-                f"most {MOST_REGISTERS}"
+                f"board registers: {self.first} to {self.first + self.count - 1} are {self.count}, and one request "
+                f"reads at most {MOST_REGISTERS}"
             )
         if self.unit.is_voltage and not self.junction_registers:
             raise SettingsError(
-                f"board unit {self.unit.value}: needs junction_registers, since an EMF means a temperature only together "
-                "with that of the reference junction"
+                f"board unit {self.unit.value}: needs junction_registers, since an EMF means a temperature only "
+                "together with that of the reference junction"
             )
 
     @property

@@ -1,5 +1,6 @@
 """Where readings come from: a serial board, or a model furnace behind a pseudo-terminal."""
 
+from rampwarden.sources.asking import bus_trouble
 from rampwarden.sources.bench_board import ROOM_C, BenchBoard, BenchFault, BenchSurroundings
 from rampwarden.sources.board import Board, BoardSettings
 from rampwarden.sources.board_model import NoiseClass
@@ -24,6 +25,7 @@ __all__ = [
     "NoiseClass",
     "Rehearsal",
     "RehearsalBoard",
+    "bus_trouble",
     "listen",
     "listen_to_keyboard",
     "open_failure",

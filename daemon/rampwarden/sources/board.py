@@ -28,7 +28,7 @@ from rampwarden.clock import Clock
 from rampwarden.core.instrument import ColumnFormat, Dating, LineDecoder
 from rampwarden.core.model import ClockMark, NoticeName, Reading
 from rampwarden.errors import PortError, SettingsError
-from rampwarden.formats import Asking, NamedFormat, RegisterMap, line_decoder
+from rampwarden.formats import NamedFormat, QuestionRound, RegisterMap, line_decoder
 from rampwarden.sources.asking import Asker, BusAsker, TextAsker
 from rampwarden.sources.board_lines import BoardLines
 from rampwarden.sources.input_queue import BoardInput, InputQueue
@@ -66,9 +66,10 @@ class BoardSettings:
 
     `columns` says what its lines hold, plain or named; None means the framed format. With `asking` it must be asked for
     each, with `registers` it is a slave on a bus. `channel` is the one that is watched, `also` are further ones whose
-    readings are given too. `interval_s` is the usual time between its lines, or between rounds of questions. Silence counts from `silence_s` or five intervals, whichever is longer, but not in the first `boot_s`
-    after an opening; after three reopenings in vain the port is left alone for `silent_hold_s`. Waits between openings
-    go from `reopen_first_s` up to `reopen_longest_s`. All but `interval_s` are real seconds.
+    readings are given too. `interval_s` is the usual time between its lines, or between rounds of questions. Silence
+    counts from `silence_s` or five intervals (rounds that are not answered), whichever is longer, but not in the first
+    `boot_s` after an opening; after three reopenings in vain the port is left alone for `silent_hold_s`. Waits between
+    openings go from `reopen_first_s` up to `reopen_longest_s`. All but `interval_s` are real seconds.
     """
 
     port: str
@@ -83,7 +84,7 @@ class BoardSettings:
     silent_hold_s: float = 30.0
     reopen_first_s: float = 0.25
     reopen_longest_s: float = 5.0
-    asking: Asking | None = None
+    asking: QuestionRound | None = None
     registers: RegisterMap | None = None
     also: tuple[int, ...] = ()
     parity: str = "none"

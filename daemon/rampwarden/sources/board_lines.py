@@ -76,14 +76,10 @@ class BoardLines:
         inputs: list[Reading | Notice] = []
         undated: dict[int, list[Frame]] = {}
         for frame in self._decoder.feed(data):
-            channel = frame.channel
-            if channel not in self._gates:
-                self._other_channels.add(channel)
+            if not self._is_wanted(frame):
                 continue
-            self.valid += 1
-            self.heard[channel] += 1
             if self._asker is None and (frame.board_ms is None or self._dating is Dating.ARRIVAL):
-                undated.setdefault(channel, []).append(frame)
+                undated.setdefault(frame.channel, []).append(frame)
             else:
                 # The answer to a question is fresh: no heap of them can have waited.
                 inputs += self._date(frame, arrived_s, arrived_s)
@@ -111,8 +107,21 @@ class BoardLines:
             for frame, arrived_s in gate.release(now_s):
                 inputs += self._date(frame, arrived_s, now_s)
         if self._asker is not None:
+            frames, age_s = self._asker.late_round()
+            for frame in frames:
+                if self._is_wanted(frame):
+                    inputs += self._date(frame, now_s - age_s, now_s)
             inputs += self._garbled_notice(now_s)
         return inputs
+
+    def _is_wanted(self, frame: Frame) -> bool:
+        """Tell whether a frame is of a wanted channel, and count it."""
+        if frame.channel not in self._gates:
+            self._other_channels.add(frame.channel)
+            return False
+        self.valid += 1
+        self.heard[frame.channel] += 1
+        return True
 
     def _dropped(self) -> int:
         return sum(gate.dropped for gate in self._all_gates)

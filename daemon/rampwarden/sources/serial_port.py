@@ -69,7 +69,7 @@ def open_port(
 
 
 def read_port(line: serial.Serial, port: str) -> bytes:
-    """Give what has come, or wait up to READ_TIMEOUT_S for the first bytes; empty if none came.
+    """Give what has come, or wait for the first bytes as long as the port was opened to; empty if none came.
 
     Never `readline()`: it reads byte by byte and gives half a line at a timeout, which parses as a wrong number.
 

@@ -43,6 +43,8 @@ class Asker(ABC):
         self._asked_s = 0.0
         self._due_s = self._quiet_until_s = self._opened_s = float("-inf")
         self._is_answered = False
+        self._now_s = self._answered_s = 0.0
+        self._ready: list[Frame] = []
 
     def resynchronise(self) -> None:
         """Forget everything that was under way: the port was opened again."""
@@ -55,6 +57,7 @@ class Asker(ABC):
 
     def question(self, now_s: float) -> bytes:
         """Give what is to be sent at `now_s`, s on a clock that only runs on; empty for nothing."""
+        self._now_s = now_s
         if self._opened_s == float("-inf"):
             self._opened_s = self._due_s = now_s
         if self._open is not None:
@@ -83,6 +86,11 @@ class Asker(ABC):
             return self._close(None, self._buffer, f"an answer of more than {LONGEST_ANSWER} bytes")
         return self.look_at(self._buffer, self._questions[self._open])
 
+    def late_round(self) -> tuple[list[Frame], float]:
+        """Give the frames of a round whose last question was not answered, and how long ago its last answer came, s."""
+        frames, self._ready = self._ready, []
+        return frames, self._now_s - self._answered_s
+
     @abstractmethod
     def look_at(self, came: bytes, question: bytes) -> list[Frame]:
         """Look whether what came since the question is an answer, and close the question with it if so."""
@@ -98,12 +106,17 @@ class Asker(ABC):
             self._spoil(came, words)
         else:
             self._is_answered = True
+            self._answered_s = self._now_s
         self._answers.append(answer)
+        return self._round(answer or b"")
+
+    def _round(self, came: bytes) -> list[Frame]:
+        """Give the frames of the round if it is over."""
         if self._next < len(self._questions):
             return []
         frames, trouble = self.read_round(self._answers)
         if trouble:
-            self._spoil(answer or b"", trouble)
+            self._spoil(came, trouble)
         return frames
 
     def _unanswered(self, now_s: float) -> None:
@@ -115,6 +128,7 @@ class Asker(ABC):
         self.unwanted = f"{words} to {self.shown_question}"
         if self._is_answered or now_s - self._opened_s > BOOT_S:
             self._spoil(came, words)
+        self._ready = self._round(came)
 
     @property
     def shown_question(self) -> str:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 
 from rampwarden.core.instrument import ColumnFormat, Frame
-from rampwarden.formats import AnswerReader, Asking, NamedFormat
+from rampwarden.formats import AnswerReader, NamedFormat, QuestionRound
 from rampwarden.sources.asking.asker import Asker
 
 # IEEE 488.2 ends a response by a newline (8.8); many boards send a return as well, some that alone.
@@ -14,7 +14,7 @@ _END = re.compile(rb"[\r\n]")
 class TextAsker(Asker):
     """Asks in text, and reads answers as `answers` says."""
 
-    def __init__(self, asking: Asking, answers: ColumnFormat | NamedFormat, interval_s: float) -> None:
+    def __init__(self, asking: QuestionRound, answers: ColumnFormat | NamedFormat, interval_s: float) -> None:
         ending = asking.ending.bytes
         questions = [question.encode("ascii") + ending for question in asking.questions]
         super().__init__(questions, interval_s, asking.answer_within_s)
