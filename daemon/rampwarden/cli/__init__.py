@@ -16,7 +16,7 @@ import typer
 
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.errors import RampwardenError
-from rampwarden.log_setup import printable
+from rampwarden.terminal_text import printable
 
 _HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
 _ASK = {"rich_help_panel": "Ask and tell a running watch"}

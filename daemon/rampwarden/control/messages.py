@@ -18,7 +18,7 @@ from msgspec import Struct
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Command, CommandName, HeatStatus
 from rampwarden.errors import UNREADABLE_JSON, ControlError
-from rampwarden.log_setup import printable
+from rampwarden.terminal_text import printable
 
 FORMAT = "rampwarden-control/1"
 STATUS = "status"
