@@ -41,8 +41,8 @@ def _application(arguments: list[str]) -> typer.Typer:
         else:
             app.command(called, **COMMANDS[called].options)(command)
         return app
-    for name, command in COMMANDS.items():
-        app.command(name, help=command.line, **command.options)(_stand_in)
+    for name, listed in COMMANDS.items():
+        app.command(name, help=listed.line, **listed.options)(_stand_in)
     return app
 
 

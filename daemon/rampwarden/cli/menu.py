@@ -5,7 +5,7 @@ The lines are the first ones of the commands' own docstrings; a test holds them 
 
 from collections.abc import Callable, Mapping
 from importlib import import_module
-from types import Callable, MappingProxyType
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 _ASK = {"rich_help_panel": "Ask and tell a running watch"}
