@@ -31,10 +31,14 @@ def _runs(python: str, version: str) -> bool:
     return done.returncode == 0 and done.stdout.strip() == version
 
 
+# A path to this folder would make pip believe that all is installed already.
+CLEAN = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+
+
 def said(*command: str | Path, **environment: str) -> str:
     """Run a command and give its last line; raises where it failed."""
     done = subprocess.run(
-        list(map(str, command)), check=False, capture_output=True, text=True, cwd="/", env={**os.environ, **environment}
+        list(map(str, command)), check=False, capture_output=True, text=True, cwd="/", env={**CLEAN, **environment}
     )
     lines = [line for line in (done.stdout + done.stderr).splitlines() if line.strip()] or [""]
     if done.returncode:
