@@ -13,7 +13,7 @@ _ASK = {"rich_help_panel": "Ask and tell a running watch"}
 _TAKES_NEGATIVE = {"context_settings": {"ignore_unknown_options": True}}
 
 
-class Command(NamedTuple):
+class Listed(NamedTuple):
     """Where a command is below this package, its line in a list, and how typer is to take it."""
 
     place: str
@@ -27,112 +27,112 @@ class Command(NamedTuple):
         return loaded
 
 
-COMMANDS: Mapping[str, Command] = {
-    "board": Command(
+COMMANDS: Mapping[str, Listed] = {
+    "board": Listed(
         "board.board.board",
         "Listen to a board and say what it is and what is wrong. Exit status 1 when something must be looked at.",
     ),
-    "check": Command(
+    "check": Listed(
         "before.check.check",
         "Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not.",
     ),
-    "plan": Command(
+    "plan": Listed(
         "before.plan.plan",
         "Plan a heat: time, fuel, thermocouple and wall, one line each. Exit status 1 when something will not work.",
     ),
-    "watch": Command(
+    "watch": Listed(
         "during.watch.watch",
         "Watch a heat: read the board, check the schedule, ring and record until stopped.",
     ),
-    "rehearse": Command(
+    "rehearse": Listed(
         "during.rehearse.rehearse",
         "Rehearse a heat against a model furnace: the very same service, faster. "
         "Exit status 1 when alarms were raised.",
     ),
-    "status": Command(
+    "status": Listed(
         "during.status.status",
         "Show how a running watch stands: temperature, ramp, segment, and every alarm that is not normal.",
         options=_ASK,
     ),
-    "acknowledge": Command(
+    "acknowledge": Listed(
         "during.commands.acknowledge",
         "Acknowledge an alarm: seen and being dealt with. The bell falls silent, the alarm stays until it is over.",
         options=_ASK,
     ),
-    "shelve": Command(
+    "shelve": Listed(
         "during.commands.shelve",
         "Set an alarm aside for a while.",
         options=_ASK,
     ),
-    "unshelve": Command(
+    "unshelve": Listed(
         "during.commands.unshelve",
         "Take an alarm back that was set aside.",
         options=_ASK,
     ),
-    "wrong": Command(
+    "wrong": Listed(
         "during.commands.wrong",
         "Say that the watch was wrong: what it said is withdrawn. What protects the pot rings again if it grows worse.",
         options=_ASK,
     ),
-    "note": Command(
+    "note": Listed(
         "during.commands.note",
         "Write a note into the heat's record.",
         options=_ASK,
     ),
-    "mark": Command(
+    "mark": Listed(
         "during.commands.mark",
         "Mark what you have just done at the furnace.",
         options=_ASK,
     ),
-    "skip-segment": Command(
+    "skip-segment": Listed(
         "during.commands.skip_segment",
         "End the present segment on your word and go on with the next.",
         options=_ASK,
     ),
-    "end-heat": Command(
+    "end-heat": Listed(
         "during.commands.end_heat",
         "End the heat on your word: no schedule any more. Readings are still recorded until the watch is stopped.",
         options=_ASK,
     ),
-    "spot": Command(
+    "spot": Listed(
         "during.spot.spot",
         "Correct a spot thermometer's reading, and say which to doubt if the thermocouple disagrees (exit status 1).",
         options=_ASK,
     ),
-    "replay": Command(
+    "replay": Listed(
         "after.replay.replay",
         "Replay records and show what the watch says about them. Exit status 1 when alarms were raised.",
     ),
-    "report": Command(
+    "report": Listed(
         "after.report.report",
         "Report a heat: drawing, verdict in plain words, what the crucible is ready for and what to look at.",
     ),
-    "convert": Command(
+    "convert": Listed(
         "before.convert.convert",
         "Convert thermocouple EMF to temperature by the ITS-90 reference function (NIST Monograph 175, IEC 60584-1).",
         options=_TAKES_NEGATIVE,
     ),
-    "export": Command(
+    "export": Listed(
         "after.export.export",
         "Write a record's readings as CSV, converted by the reference function; or what was wrong as a case.",
     ),
-    "listen": Command(
+    "listen": Listed(
         "during.listen.listen",
         "Show every furnace on a broker: temperature, ramp, segment, alarms, and how old that is. Rings for alarms.",
     ),
-    "install-service": Command(
+    "install-service": Listed(
         "before.install_service.install_service",
         "Show what makes the watch a service of this system (systemd), and with --yes do it.",
     ),
-    "settings": Command(
+    "settings": Listed(
         "before.show_settings.show_settings",
         "Print the effective settings and where each came from.",
     ),
-    "schedule": Command(
+    "schedule": Listed(
         "before.schedules.schedules",
         "Check and list schedules.",
     ),
-    "crucible": Command(
+    "crucible": Listed(
         "crucibles.crucible.crucible",
         "Register crucibles, and see what their heats did to them.",
     ),
