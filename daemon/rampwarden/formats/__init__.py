@@ -5,24 +5,26 @@ Pure: bytes or numbers in, frames out, one for each channel that a line or answe
 
 from rampwarden.formats.answers import AnswerReader, Ending, QuestionRound
 from rampwarden.formats.decoding import line_decoder
-from rampwarden.formats.json_lines import keys_in, values_of
-from rampwarden.formats.labels import as_text, labels_in
-from rampwarden.formats.named import NamedFormat, Naming
+from rampwarden.formats.json_lines import JsonDecoder, keys_in
+from rampwarden.formats.labels import LabelDecoder, labels_in
+from rampwarden.formats.named import MOST_CHANNELS, NamedFormat, Naming
 from rampwarden.formats.registers import RegisterMap, Word
-from rampwarden.formats.units import Unit
+from rampwarden.formats.units import Item, Unit
 
 __all__ = [
+    "MOST_CHANNELS",
     "AnswerReader",
     "Ending",
+    "Item",
+    "JsonDecoder",
+    "LabelDecoder",
     "NamedFormat",
     "Naming",
     "QuestionRound",
     "RegisterMap",
     "Unit",
     "Word",
-    "as_text",
     "keys_in",
     "labels_in",
     "line_decoder",
-    "values_of",
 ]

@@ -3,5 +3,16 @@
 from rampwarden.sources.asking.asker import Asker
 from rampwarden.sources.asking.bus_asker import BusAsker, bus_trouble
 from rampwarden.sources.asking.text_asker import TextAsker
+from rampwarden.sources.asking.trying import HARMLESS, BusFound, TextFound, try_bus, try_questions
 
-__all__ = ["Asker", "BusAsker", "TextAsker", "bus_trouble"]
+__all__ = [
+    "HARMLESS",
+    "Asker",
+    "BusAsker",
+    "BusFound",
+    "TextAsker",
+    "TextFound",
+    "bus_trouble",
+    "try_bus",
+    "try_questions",
+]

@@ -57,7 +57,8 @@ class BusAsker(Asker):
         self._registers = registers
         self._framer = FramerRTU(DecodePDU(is_server=False))
         super().__init__([self._framer.buildFrame(asked)], interval_s, registers.answer_within_s)
-        self._counts: Sequence[int] = ()
+        self.counts: Sequence[int] = ()
+        """The registers as they were read last."""
 
     def look_at(self, came: bytes, question: bytes) -> list[Frame]:
         """Take the first whole frame; one that is not the wanted answer costs the reading."""
@@ -85,12 +86,12 @@ class BusAsker(Asker):
             return f"an answer to function {answer[0]}, not to {self._registers.function}"
         if len(told.registers) != self._registers.count:
             return f"{len(told.registers)} registers where {self._registers.count} were asked for"
-        self._counts = tuple(told.registers)
+        self.counts = tuple(told.registers)
         return ""
 
     def read_round(self, answers: Sequence[bytes | None]) -> tuple[list[Frame], str]:
         """Make temperatures of the registers."""
-        return self._registers.frames(self._counts) if answers[0] is not None else ([], "")
+        return self._registers.frames(self.counts) if answers[0] is not None else ([], "")
 
     @property
     def shown_question(self) -> str:
