@@ -21,7 +21,7 @@ from rampwarden.bench.bring_up import (
 from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
 from rampwarden.bench.fit import calibration_from
 from rampwarden.bench.known_beforehand import Asked
-from rampwarden.bench.lines import cut_lines
+from rampwarden.bench.lines import HeardLine, cut_lines
 from rampwarden.bench.listening_report import Answered, judge_answers, judge_board
 from rampwarden.bench.recognise import recognise
 from rampwarden.bench.recognise_answers import found_settings, recognise_answers, recognise_registers
@@ -35,6 +35,7 @@ __all__ = [
     "Answered",
     "Asked",
     "BoardFinding",
+    "HeardLine",
     "Result",
     "Steadiness",
     "Steady",

@@ -77,6 +77,8 @@ class Asker(ABC):
 
     def feed(self, data: bytes) -> list[Frame]:
         """Take what came, and give the frames of a round that it completes. Raises nothing."""
+        if not data:
+            return []
         if self._open is None:
             if data.strip(b"\r\n\0"):
                 self._spoil(data, "an answer that came too late, or that nobody asked for")
