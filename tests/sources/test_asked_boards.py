@@ -125,7 +125,7 @@ class TestInstrument:
         assert [question.decode() for question in board.asked[:3]] == list(questions)
 
     def test_an_overload_is_an_open_thermocouple(self, asked: Asked, watching: Watching) -> None:
-        """SCPI-99 volume 1, 7.2.1.5: 9.9E37 stands for infinity, 9.91E37 for no number."""
+        """SCPI-99 volume 1, 7.2: 9.9E37 stands for infinity, 9.91E37 for no number."""
         instrument = Instrument()
         board = asked(instrument)
         listener = watching(asking(board, "MEAS:TEMP? (@101)", answers=ColumnFormat((Column.TEMP_C,))))

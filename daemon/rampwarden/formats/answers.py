@@ -20,7 +20,7 @@ from rampwarden.formats.units import NUMBER, fault_word
 _MOST_QUESTIONS = 32
 _LONGEST_QUESTION = 120
 _NUMBER = re.compile(NUMBER)
-# SCPI-99 volume 1, 7.2.1.5: positive and negative infinity, and not a number.
+# SCPI-99 volume 1, 7.2: positive and negative infinity, and not a number.
 _OVERLOAD, _NO_NUMBER = 9.9e37, 9.91e37
 _MEASURED = (Column.EMF_UV, Column.EMF_MV, Column.ADC, Column.TEMP_C, Column.TEMP_F)
 

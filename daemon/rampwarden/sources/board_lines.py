@@ -5,7 +5,6 @@ told what came and when. Readings never run back among themselves. After a stall
 board's own milliseconds date them to when they were measured, and the ramp needs just that.
 """
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 
 from rampwarden.core.instrument import BoardClock, Dating, Frame, LineDecoder, SequenceCounter
@@ -27,7 +26,7 @@ _UNREAD_LENGTH = 200
 class BoardLines:
     """Turns what arrived into inputs of the watch.
 
-    `valid` counts readings of wanted `channels`, `heard` those of each; `garbled` lines or answers that could not be
+    `valid` counts readings of wanted `channels`, `garbled` lines or answers that could not be
     read, `lost` frames that never came or could not be dated: all since the start. Each channel has its own numbering
     and its own gate, the board has one clock.
     """
@@ -38,7 +37,6 @@ class BoardLines:
         self.valid = 0
         self.lost = 0
         self.last_s = float("-inf")
-        self.heard: Counter[int] = Counter()
         self._decoder = decoder
         self._asker = decoder if isinstance(decoder, Asker) else None
         self._dating = dating
@@ -47,7 +45,7 @@ class BoardLines:
         self._sequences = {channel: SequenceCounter() for channel in channels}
         self._gates = {channel: BurstGate(interval_s) for channel in channels}
         self._all_gates = tuple(self._gates.values())
-        self._told_garbled = 0
+        self._told_garbled = self._told_dropped = self._dropped = 0
         self._garbled_burst = _Burst()
         self._lost_burst = _Burst()
         self._undated_burst = _Burst()
@@ -72,28 +70,42 @@ class BoardLines:
 
     def receive(self, data: bytes, arrived_s: float) -> list[Reading | Notice]:
         """Take the bytes of one read, `arrived_s` s on the clock of the heat, and give what they mean."""
-        valid, dropped = self.valid, self._dropped()
+        valid = self.valid
         inputs: list[Reading | Notice] = []
         undated: dict[int, list[Frame]] = {}
         for frame in self._decoder.feed(data):
-            if not self._is_wanted(frame):
+            if frame.channel not in self._sequences:
+                self._other_channels.add(frame.channel)
                 continue
+            self.valid += 1
             if self._asker is None and (frame.board_ms is None or self._dating is Dating.ARRIVAL):
                 undated.setdefault(frame.channel, []).append(frame)
             else:
                 # The answer to a question is fresh: no heap of them can have waited.
                 inputs += self._date(frame, arrived_s, arrived_s)
-        for channel, frames in undated.items():
-            for frame, frame_arrived_s in self._gates[channel].take(frames, arrived_s):
-                inputs += self._date(frame, frame_arrived_s, arrived_s)
+        if undated:
+            inputs += self._take_undated(undated, arrived_s)
         if self.valid > valid:
             self._unread = b""
             for burst in (self._garbled_burst, self._lost_burst, self._undated_burst):
                 burst.good_line(arrived_s)
         else:
             self._unread = (self._unread + data[-_UNREAD_LENGTH:])[-_UNREAD_LENGTH:]
-        inputs += self._undated_notice(self._dropped() - dropped, arrived_s)
-        inputs += self._garbled_notice(arrived_s)
+        if self._told_dropped != self._dropped:
+            inputs += self._undated_notice(arrived_s)
+        if self._told_garbled != self._decoder.garbled:
+            inputs += self._garbled_notice(arrived_s)
+        return inputs
+
+    def _take_undated(self, undated: dict[int, list[Frame]], arrived_s: float) -> list[Reading | Notice]:
+        """Take the frames of one read that only their arrival can date, by channel."""
+        inputs: list[Reading | Notice] = []
+        for channel, frames in undated.items():
+            gate = self._gates[channel]
+            dropped = gate.dropped
+            for frame, frame_arrived_s in gate.take(frames, arrived_s):
+                inputs += self._date(frame, frame_arrived_s, arrived_s)
+            self._dropped += gate.dropped - dropped
         return inputs
 
     def question(self, now_s: float) -> bytes:
@@ -109,22 +121,11 @@ class BoardLines:
         if self._asker is not None:
             frames, age_s = self._asker.late_round()
             for frame in frames:
-                if self._is_wanted(frame):
+                if frame.channel in self._sequences:
+                    self.valid += 1
                     inputs += self._date(frame, now_s - age_s, now_s)
             inputs += self._garbled_notice(now_s)
         return inputs
-
-    def _is_wanted(self, frame: Frame) -> bool:
-        """Tell whether a frame is of a wanted channel, and count it."""
-        if frame.channel not in self._gates:
-            self._other_channels.add(frame.channel)
-            return False
-        self.valid += 1
-        self.heard[frame.channel] += 1
-        return True
-
-    def _dropped(self) -> int:
-        return sum(gate.dropped for gate in self._all_gates)
 
     def why_silent(self) -> str:
         """Say in plain words what is known of a line that gives no reading."""
@@ -164,9 +165,9 @@ class BoardLines:
         inputs.append(Reading(time_s, frame.emf_uv, frame.junction_c, frame.temp_c, frame.faults, frame.channel))
         return inputs
 
-    def _undated_notice(self, dropped: int, arrived_s: float) -> list[Notice]:
-        if not dropped:
-            return []
+    def _undated_notice(self, arrived_s: float) -> list[Notice]:
+        dropped = self._dropped - self._told_dropped
+        self._told_dropped = self._dropped
         self.lost += dropped
         count = self._undated_burst.bad_lines(dropped, arrived_s)
         text = "came in a heap without a board clock: only the last could be dated"
