@@ -1,7 +1,10 @@
 """Boards that must be asked, on real pseudo-terminals: a scripted instrument, and a Modbus server that is not ours."""
 
+import contextlib
 import logging
+import socket
 import struct
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -333,3 +336,29 @@ def test_until_the_first_answer_a_booting_board_is_not_blamed() -> None:
     for tenth in range(25, 60):
         asker.question(tenth / 10.0)
     assert asker.garbled > 0
+
+
+def test_a_board_behind_a_network_address_is_asked_too(watching: Watching) -> None:
+    """As a serial server has it: what is sent goes through the URL."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def serve() -> None:
+            line, _ = server.accept()
+            with line, contextlib.suppress(OSError):
+                while question := line.recv(100):
+                    line.sendall(b"24.5\n" if question == b"T?\n" else b"what?\n")
+
+        serving = threading.Thread(target=serve)
+        serving.start()
+        listener = watching(
+            BoardSettings(
+                f"socket://127.0.0.1:{server.getsockname()[1]}",
+                columns=ColumnFormat((Column.TEMP_C,)),
+                asking=QuestionRound(("T?",), answer_within_s=2.0),
+                interval_s=0.1,
+            )
+        )
+        listener.until(lambda it: len(it.readings) >= 3)
+        listener.board.stop()
+        serving.join(20.0)
+    assert {each.temp_c for each in listener.readings} == {24.5}
