@@ -332,6 +332,32 @@ class PotReadiness(Struct, frozen=True):
     reasons: tuple[str, ...]
 
 
+class WallPeak(Struct, frozen=True):
+    """The greatest difference through a crucible's wall at `at_s` (s), in segment number `segment`.
+
+    `through_k` is outer face less inner, K; `strength_share` the tension in the face that was pulled, of what such a
+    wall stands by handbook figures; `outer_pull_k` by how much the outer face was colder than the wall's mean, K.
+    """
+
+    through_k: float
+    at_s: float
+    segment: int
+    strength_share: float
+    outer_pull_k: float
+
+
+class WallState(Struct, frozen=True):
+    """What is reckoned of the wall now, and its greatest differences in the present segment and in the heat so far.
+
+    An estimate: `strength_share` is good to a factor of two.
+    """
+
+    through_k: float
+    strength_share: float
+    in_segment: WallPeak | None
+    in_heat: WallPeak | None
+
+
 class HeatStatus(Struct, frozen=True):
     """Where the heat stands: everything a display needs, nothing it would have to work out."""
 
@@ -371,3 +397,5 @@ class HeatStatus(Struct, frozen=True):
     place: str = ""
     # How many earlier heats of the same furnace and pot the two times are learnt from.
     earlier_heats: int = 0
+    # The difference through the wall; None where nobody knows the wall or where the probe hangs, and while it settles.
+    wall: WallState | None = None

@@ -38,6 +38,7 @@ from rampwarden.core.model import (
     PotReadiness,
     Quality,
     Reading,
+    WallPeak,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
@@ -49,6 +50,7 @@ from rampwarden.core.watching import (
     EventList,
     Explaining,
     Orders,
+    PotPhysics,
     SchedulePassage,
     SilenceWatch,
     Withholding,
@@ -102,6 +104,7 @@ class Monitor:
             self.stated,
             self.close,
         )
+        self._physics = PotPhysics(parameters, self._tracker, self._passage, self._alarms)
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -161,6 +164,7 @@ class Monitor:
             self._withholding.withheld,
             self._parameters.place,
             self._to_go,
+            self._physics.wall_state(),
         )
 
     @property
@@ -192,6 +196,11 @@ class Monitor:
     def earlier_heats(self) -> tuple[str, ...]:
         """The ids of the earlier heats it has been told of."""
         return self._to_go.earlier_heats
+
+    @property
+    def wall_peaks(self) -> tuple[WallPeak, ...]:
+        """The greatest difference through the wall of each segment; none where the wall is not followed."""
+        return self._physics.wall_peaks
 
     @property
     def soaked_s(self) -> float:
@@ -291,6 +300,7 @@ class Monitor:
         self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
+        self._physics.feed(time_s, temp_c)
         if self._explaining.feed(time_s, temp_c, held=False):
             self._judge_course()
         limits = passage.limits
@@ -318,7 +328,9 @@ class Monitor:
                 self._explaining.resume(reading.time_s)
             self._diagnosed = diagnosed
             self._judge_course()
-            self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
+            doubted_since_s = self._doubted_since_s(reading.time_s)
+            self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
+            self._physics.worth(doubted_since_s)
             self._passage.tell_credit()
 
     def _scatters(self) -> bool:
