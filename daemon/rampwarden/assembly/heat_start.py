@@ -95,6 +95,7 @@ def fresh_heat(
         top_c=pot.top_c,
         standing=pot.standing,
         oxidises=pot.oxidises,
+        wall=pot.wall,
     )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)

@@ -38,7 +38,6 @@ from rampwarden.core.model import (
     PotReadiness,
     Quality,
     Reading,
-    WallPeak,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
@@ -104,7 +103,7 @@ class Monitor:
             self.stated,
             self.close,
         )
-        self._physics = PotPhysics(parameters, self._tracker, self._passage, self._alarms)
+        self.physics = PotPhysics(parameters, self._tracker, self._passage, self._alarms)
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -164,7 +163,7 @@ class Monitor:
             self._withholding.withheld,
             self._parameters.place,
             self._to_go,
-            self._physics.wall_state(),
+            self.physics,
         )
 
     @property
@@ -196,11 +195,6 @@ class Monitor:
     def earlier_heats(self) -> tuple[str, ...]:
         """The ids of the earlier heats it has been told of."""
         return self._to_go.earlier_heats
-
-    @property
-    def wall_peaks(self) -> tuple[WallPeak, ...]:
-        """The greatest difference through the wall of each segment; none where the wall is not followed."""
-        return self._physics.wall_peaks
 
     @property
     def soaked_s(self) -> float:
@@ -300,7 +294,7 @@ class Monitor:
         self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
-        self._physics.feed(time_s, temp_c)
+        self.physics.feed(time_s, temp_c)
         if self._explaining.feed(time_s, temp_c, held=False):
             self._judge_course()
         limits = passage.limits
@@ -330,7 +324,7 @@ class Monitor:
             self._judge_course()
             doubted_since_s = self._doubted_since_s(reading.time_s)
             self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
-            self._physics.worth(doubted_since_s)
+            self.physics.worth(doubted_since_s)
             self._passage.tell_credit()
 
     def _scatters(self) -> bool:

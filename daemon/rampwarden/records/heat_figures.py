@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, Quality, Reading
+from rampwarden.core.model import Event, EventName, Quality, Reading, WallPeak
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -52,7 +52,8 @@ class HeatFigures(Struct, frozen=True):
     `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
-    were kept before there were any.
+    were kept before there were any. `wall` is the greatest difference through its wall in each segment, where the wall
+    was followed.
     """
 
     record_id: str
@@ -76,6 +77,12 @@ class HeatFigures(Struct, frozen=True):
     segments: tuple[SegmentFigures, ...]
     account: PotAccount | None = None
     readiness: Readiness | None = None
+    wall: tuple[WallPeak, ...] = ()
+
+    @property
+    def greatest_wall(self) -> WallPeak | None:
+        """The greatest difference through the wall of the whole heat; None where it was not followed."""
+        return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
 
 
 class Observer(Protocol):
@@ -225,6 +232,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         segments=segments,
         account=account,
         readiness=monitor.readiness(),
+        wall=monitor.physics.wall_peaks,
     )
 
 

@@ -17,6 +17,7 @@ from rampwarden.report.content import (
     sensor_section,
     subtitle,
     verdict_sections,
+    wall_section,
 )
 from rampwarden.report.course import Course
 from rampwarden.report.drawing import draw_heat
@@ -84,6 +85,8 @@ def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Se
     if course.figures.account is not None:
         yield claims_section(course.figures.account, scale)
     yield segments_section(course, scale)
+    if course.figures.wall:
+        yield wall_section(course, scale)
     yield alarms_section(course, scale)
     for section in (remarks_section(course, scale), checks_section(course, scale)):
         if section is not None:

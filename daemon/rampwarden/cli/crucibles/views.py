@@ -45,7 +45,7 @@ _HEAT_HEADINGS = (
     "look",
 )
 _SEGMENT_HEADINGS = ("", "segment", "lasted", "worst ramp", "limit", "soaked")
-_NOT_LISTED = ("segments", "mark", "account")
+_NOT_LISTED = ("segments", "mark", "account", "wall")
 
 
 def crucible_json(crucible: Crucible, history: History, life: PotLife) -> dict[str, object]:
@@ -104,11 +104,15 @@ def print_crucible(
     if not heats:
         print("no heat has been entered")
         return
+    # A column of nothing but dashes helps nobody: most pots have no wall that can be reckoned with.
+    walls = any(heat.figures.wall for heat in heats)
+    headings = (*_HEAT_HEADINGS, "through the wall") if walls else _HEAT_HEADINGS
+    cells = _heat_cells_with_wall if walls else _heat_cells
     if not segments:
-        print_table(_HEAT_HEADINGS, (_heat_cells(heat) for heat in heats))
+        print_table(headings, (cells(heat) for heat in heats))
         return
     for heat in heats:
-        print_table(_HEAT_HEADINGS, [_heat_cells(heat)])
+        print_table(headings, [cells(heat)])
         print_table(_SEGMENT_HEADINGS, (_segment_cells(part) for part in heat.figures.segments))
 
 
@@ -116,9 +120,15 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
     """Print one CSV row a heat."""
     names = [name for name in HeatFigures.__struct_fields__ if name not in _NOT_LISTED]
     rows = (
-        [*(_csv_cell(getattr(heat.figures, name)) for name in names), heat.mass_after_kg, heat.look] for heat in heats
+        [
+            *(_csv_cell(getattr(heat.figures, name)) for name in names),
+            heat.mass_after_kg,
+            heat.look,
+            None if (peak := heat.figures.greatest_wall) is None else peak.through_k,
+        ]
+        for heat in heats
     )
-    print_csv((*names, "mass_after_kg", "look"), rows)
+    print_csv((*names, "mass_after_kg", "look", "wall_k"), rows)
 
 
 def _crucible_cells(crucible: Crucible, history: History, life: PotLife) -> tuple[Cell, ...]:
@@ -205,6 +215,15 @@ def _heat_cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
         _known(heat.mass_after_kg, "{:g} kg"),
         heat.look or "–",
     )
+
+
+def _heat_cells_with_wall(heat: RegisteredHeat) -> tuple[Cell, ...]:
+    peak = heat.figures.greatest_wall
+    name = next((part.name for part in heat.figures.segments if peak is not None and part.number == peak.segment), "")
+    found = (
+        "–" if peak is None else f"{abs(peak.through_k):.0f} K in {name}" if name else f"{abs(peak.through_k):.0f} K"
+    )
+    return (*_heat_cells(heat), found)
 
 
 def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:

@@ -8,7 +8,7 @@ Ceramics. Knows no class of crucible: whoever knows one gives its figures.
 
 from dataclasses import dataclass
 
-from rampwarden.core.model import WallPeak, WallState
+from rampwarden.core.model import WallState
 
 STEP_S = 2.0
 """s. A lid that is lifted is seen within a step, and a step costs some microseconds."""
@@ -105,6 +105,7 @@ class WallConduction:
 def wall_words(wall: WallState) -> str:
     """Say what is known of the wall's difference: kelvin first, then the share of its strength, and what that is worth.
 
+    >>> from rampwarden.core.model import WallPeak
     >>> wall_words(WallState(12.3, 0.08, None, WallPeak(31.0, 1200.0, 2, 0.2, 0.1)))
     'through the wall 12 K now, at most 31 in this heat · 8 % of what it stands, good to a factor of two'
     """

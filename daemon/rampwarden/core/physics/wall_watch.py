@@ -20,7 +20,7 @@ CAUTION_SHARE = 0.25
 _LONGEST_FILLED_S = 60.0
 # A pot found colder than this has stood: it is as cold inside. Common practice, no source.
 _COLD_C = 60.0
-# Peaks this close to one another are one, s; and at most so many are kept to go back to when readings come to be doubted.
+# Peaks this close to one another are one, s; at most so many are kept to go back to when readings come to be doubted.
 _APART_S = 15.0
 _MOST_PEAKS = 64
 

@@ -46,7 +46,7 @@ class PotPhysics:
             wall.doubt(time_s - PULLED_WITHIN_S)
             self._alarms.judge(_WALL_ALARMS, {})
         elif wall.feed(time_s, temp_c):
-            # While it heats the difference is shown and nothing rings: brisk heats of a thin margin would ring throughout.
+            # While it heats the difference is shown and nothing rings: brisk heats would ring throughout.
             cools = segment.kind is SegmentKind.COOL or self._passage.done
             found = wall.finding(raised=WALL_COOLING.name in self._alarms.raised) if cools else None
             self._alarms.judge(_WALL_ALARMS, {} if found is None else {WALL_COOLING.name: found})
