@@ -23,7 +23,7 @@ _START_PATIENCE_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class KnownPot:
-    """What a watch must know of its pot: the maker's top (°C), where it stands, its wall, whether its class burns in air.
+    """What a watch must know of its pot: its top (°C), where it stands, its wall, whether its class burns in air.
 
     None where nobody has said or none can tell; `trouble` is why the register cannot be read, if it is that.
     """

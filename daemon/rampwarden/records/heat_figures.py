@@ -45,6 +45,17 @@ class SegmentFigures(Struct, frozen=True):
     hold_s: float
 
 
+class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
+    """What was reckoned of a heat's own physics: the greatest difference through the wall in each segment."""
+
+    wall: tuple[WallPeak, ...] = ()
+
+    @property
+    def greatest_wall(self) -> WallPeak | None:
+        """The greatest difference through the wall of the whole heat; None where it was not followed."""
+        return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
+
+
 class HeatFigures(Struct, frozen=True):
     """A whole heat. Temperatures are °C; the dose is in equivalent minutes at 600 °C, and is the account's own figure.
 
@@ -52,8 +63,7 @@ class HeatFigures(Struct, frozen=True):
     `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
-    were kept before there were any. `wall` is the greatest difference through its wall in each segment, where the wall
-    was followed.
+    were kept before there were any. `physics` is what was reckoned of the pot's own physics, None where nothing was.
     """
 
     record_id: str
@@ -77,12 +87,7 @@ class HeatFigures(Struct, frozen=True):
     segments: tuple[SegmentFigures, ...]
     account: PotAccount | None = None
     readiness: Readiness | None = None
-    wall: tuple[WallPeak, ...] = ()
-
-    @property
-    def greatest_wall(self) -> WallPeak | None:
-        """The greatest difference through the wall of the whole heat; None where it was not followed."""
-        return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
+    physics: PhysicsFigures | None = None
 
 
 class Observer(Protocol):
@@ -232,8 +237,13 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         segments=segments,
         account=account,
         readiness=monitor.readiness(),
-        wall=monitor.physics.wall_peaks,
+        physics=_physics(monitor),
     )
+
+
+def _physics(monitor: Monitor) -> PhysicsFigures | None:
+    figures = PhysicsFigures(wall=monitor.physics.wall_peaks)
+    return None if figures == PhysicsFigures() else figures
 
 
 def _soaked_s(account: PotAccount, meter: FiguresMeter) -> float:

@@ -29,7 +29,7 @@ SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFi
 _NO_COLUMNS = ("mark", "segments", "account", "readiness")
 HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
 
-_JSON_COLUMNS = ("alarms", "wall")
+_JSON_COLUMNS = ("alarms", "physics")
 """Fields of a heat that are kept as JSON."""
 
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"

@@ -86,31 +86,6 @@ def segments_section(course: Course, scale: Scale) -> Section:
     return Section("Segments", sentences, Table(headings, rows, numbers=(0, 5)))
 
 
-def wall_section(course: Course, scale: Scale) -> Section:
-    """Give the greatest difference through the wall, and that of each segment."""
-    peaks, names = course.figures.wall, {part.number: part.name for part in course.figures.segments}
-    greatest = max(peaks, key=lambda peak: abs(peak.through_k))
-    sentences = (
-        f"Greatest difference through the wall {scale.show_difference(abs(greatest.through_k))} at "
-        f"{clock(greatest.at_s)}, in segment {printable(names.get(greatest.segment, str(greatest.segment)))}.",
-        "An estimate: the share of what such a wall stands is by handbook figures, good to a factor of two. What one "
-        "probe does not see, a flame on one side or steam in the wall, is not in it.",
-    )
-    rows = tuple(
-        (
-            str(peak.segment),
-            printable(names.get(peak.segment, "–")),
-            clock(peak.at_s),
-            scale.show_difference(abs(peak.through_k)),
-            f"the {'outer' if peak.through_k > 0.0 else 'inner'} face",
-            f"{peak.strength_share:.0%}",
-        )
-        for peak in peaks
-    )
-    headings = ("", "segment", "at", "greatest difference", "hotter", "of what it stands")
-    return Section("The wall", sentences, Table(headings, rows, numbers=(0, 2, 3, 5)))
-
-
 def alarms_section(course: Course, scale: Scale) -> Section:
     """Give each alarm of the heat."""
     if not course.episodes:

@@ -15,7 +15,7 @@ walls = pytest.mark.parametrize("wall", [FIRECLAY, SIC, GRAPHITE], ids=["firecla
 def sudden(wall: PotWall, seconds: float, depth: float) -> float:
     """Give the share of a sudden step of the outer face that has come to `depth` (0 inner face, 1 outer).
 
-    Carslaw and Jaeger, Conduction of Heat in Solids, section 3.4: a plate with no flow at one face, the other kept at 1.
+    Carslaw and Jaeger, Conduction of Heat in Solids, section 3.4: a plate with no flow at one face, the other at 1.
     """
     fourier = seconds / wall.settling_s
     roots = ((n, (2 * n + 1) * math.pi / 2.0) for n in range(60))

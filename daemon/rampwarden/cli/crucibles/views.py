@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import msgspec
 
 from rampwarden.cli.tables import Cell, print_csv, print_table
+from rampwarden.core.model import WallPeak
 from rampwarden.core.pot import PotHappening, Ready, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.plan import CLASSES, class_named
@@ -45,7 +46,7 @@ _HEAT_HEADINGS = (
     "look",
 )
 _SEGMENT_HEADINGS = ("", "segment", "lasted", "worst ramp", "limit", "soaked")
-_NOT_LISTED = ("segments", "mark", "account", "wall")
+_NOT_LISTED = ("segments", "mark", "account", "physics")
 
 
 def crucible_json(crucible: Crucible, history: History, life: PotLife) -> dict[str, object]:
@@ -105,7 +106,7 @@ def print_crucible(
         print("no heat has been entered")
         return
     # A column of nothing but dashes helps nobody: most pots have no wall that can be reckoned with.
-    walls = any(heat.figures.wall for heat in heats)
+    walls = any(_greatest_wall(heat) for heat in heats)
     headings = (*_HEAT_HEADINGS, "through the wall") if walls else _HEAT_HEADINGS
     cells = _heat_cells_with_wall if walls else _heat_cells
     if not segments:
@@ -124,7 +125,7 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
             *(_csv_cell(getattr(heat.figures, name)) for name in names),
             heat.mass_after_kg,
             heat.look,
-            None if (peak := heat.figures.greatest_wall) is None else peak.through_k,
+            None if (peak := _greatest_wall(heat)) is None else peak.through_k,
         ]
         for heat in heats
     )
@@ -218,12 +219,16 @@ def _heat_cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
 
 
 def _heat_cells_with_wall(heat: RegisteredHeat) -> tuple[Cell, ...]:
-    peak = heat.figures.greatest_wall
+    peak = _greatest_wall(heat)
     name = next((part.name for part in heat.figures.segments if peak is not None and part.number == peak.segment), "")
     found = (
         "–" if peak is None else f"{abs(peak.through_k):.0f} K in {name}" if name else f"{abs(peak.through_k):.0f} K"
     )
     return (*_heat_cells(heat), found)
+
+
+def _greatest_wall(heat: RegisteredHeat) -> WallPeak | None:
+    return None if heat.figures.physics is None else heat.figures.physics.greatest_wall
 
 
 def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:
