@@ -21,9 +21,9 @@ from rampwarden.report.content import (
 from rampwarden.report.course import Course
 from rampwarden.report.drawing import draw_heat
 from rampwarden.report.html_page import html_page
-from rampwarden.report.physics_sections import physics_sections
 from rampwarden.report.overlay import comparison_section, draw_heats
 from rampwarden.report.pdf_and_picture import save_drawing, save_pdf
+from rampwarden.report.physics_sections import physics_sections
 from rampwarden.report.units import Scale
 from rampwarden.report.verdict import HeatVerdict, judge
 

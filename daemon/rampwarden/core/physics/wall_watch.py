@@ -23,6 +23,10 @@ _COLD_C = 60.0
 # Peaks this close to one another are one, s; at most so many are kept to go back to when readings come to be doubted.
 _APART_S = 15.0
 _MOST_PEAKS = 64
+# No face in a furnace falls by so much within a step, K: an open lid costs 2 or 3. A probe that is pulled does, and is
+# known for one within so many seconds. Own arithmetic: 800 °C above the room, time constants up to 20 s.
+_LEAP_K = 10.0
+_LEAP_RESTS_S = 20.0
 
 
 class WallWatch:
@@ -44,6 +48,7 @@ class WallWatch:
         self._peaks: list[WallPeak] = []
         self._through_k = self._pull_k = self._share = 0.0
         self._time_s = 0.0
+        self._leapt_s = -math.inf
 
     def enter(self, number: int) -> None:
         """Segment `number` begins."""
@@ -85,7 +90,9 @@ class WallWatch:
     def finding(self, *, raised: bool) -> Finding | None:
         """Give what cooling does to the wall if that is worth a caution; to one that is `raised` a deadband applies."""
         limit_k = CAUTION_SHARE * self._wall.stands_k
-        if self._body is None or self._pull_k <= limit_k - (WALL_COOLING.deadband if raised else 0.0):
+        if self._body is None or self._time_s < self._leapt_s + _LEAP_RESTS_S:
+            return None
+        if self._pull_k <= limit_k - (WALL_COOLING.deadband if raised else 0.0):
             return None
         pull_k, share = self._pull_k, self._pull_k / self._wall.stands_k
         what = (
@@ -133,6 +140,8 @@ class WallWatch:
             body.step(STEP_S, mean_c)
         else:
             body.step_in_chamber(STEP_S, mean_c)
+        if mean_c < self._last_mean_c - _LEAP_K:
+            self._leapt_s = self._step_ends_s
         self._last_mean_c = mean_c
         self._step_ends_s += STEP_S
 

@@ -5,7 +5,7 @@ the wall. Judges nothing itself.
 """
 
 from rampwarden.core.alarm_entry import names
-from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker
+from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, PulledProbe
 from rampwarden.core.model import WallPeak, WallState
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.physics import WALL_ALARMS, WALL_COOLING, WallWatch
@@ -15,7 +15,7 @@ from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 
 _WALL_ALARMS = names(WALL_ALARMS)
-# After a transfer a probe takes so long to read its pot again, s. Common practice, no source.
+# Put back on its pot, a probe takes so long to read it again, s. Common practice, no source.
 _ARRIVES_S = 180.0
 
 
@@ -26,6 +26,7 @@ class PotPhysics:
         self, parameters: MonitorParameters, tracker: HeatTracker, passage: SchedulePassage, alarms: AlarmReports
     ) -> None:
         self._tracker, self._passage, self._alarms = tracker, passage, alarms
+        self._probe = PulledProbe()
         self._wall: WallWatch | None = None
         if parameters.wall is not None and parameters.place in (Place.POT.value, Place.CHAMBER.value):
             self._wall = WallWatch(
@@ -42,8 +43,9 @@ class PotPhysics:
         wall.enter(self._tracker.index + 1)
         if segment.kind is SegmentKind.TRANSFER:
             wall.rest(time_s + _ARRIVES_S)
-        elif self._passage.probe_pulled:
+        elif self._probe.feed(time_s, temp_c):
             wall.doubt(time_s - PULLED_WITHIN_S)
+            wall.rest(time_s + _ARRIVES_S)
             self._alarms.judge(_WALL_ALARMS, {})
         elif wall.feed(time_s, temp_c):
             # While it heats the difference is shown and nothing rings: brisk heats would ring throughout.
