@@ -14,8 +14,8 @@ STEP_S = 2.0
 """s. A lid that is lifted is seen within a step, and a step costs some microseconds."""
 _CELLS = 16
 
-# What a chamber gives a face: radiation between grey walls (the constant: CODATA 2018), and air that moves. Emissivity of
-# fired clay and of silicon carbide 0.8 to 0.95 and 10 W/(m² K) of air: common practice, no source.
+# What a chamber gives a face: radiation between grey walls (the constant: CODATA 2018), and air that moves. Emissivity
+# of fired clay and of silicon carbide 0.8 to 0.95 and 10 W/(m² K) of air: common practice, no source.
 _STEFAN_BOLTZMANN_W_PER_M2_K4 = 5.670374e-8
 _EMISSIVITY = 0.85
 _AIR_W_PER_M2_K = 10.0
