@@ -151,3 +151,63 @@ def test_a_pulled_probe_rings_no_caution(lag_s: float) -> None:
     for time_s, reading_c in noisy(temp_c, pulled_s + 300.0, FLAME, lit_until_s=COOLS_FROM_S):
         told += [event.alarm for event in monitor.feed(Reading(time_s, temp_c=reading_c)) if event.raises_alarm]
     assert "wall-cooling" not in told
+
+
+def test_a_probe_that_hangs_in_the_air_while_the_pot_is_carried_shows_nothing_of_the_wall() -> None:
+    """It falls by a hundred degrees and comes back to its pot: none of that went through the wall."""
+    schedule = Schedule(
+        "carried",
+        (
+            Segment("oven", SegmentKind.RAMP, to_c=190.0),
+            Segment("over", SegmentKind.TRANSFER, arrive_above_c=100.0),
+            Segment("furnace", SegmentKind.RAMP, to_c=700.0),
+        ),
+    )
+
+    def temp_c(time_s: float) -> float:
+        if time_s < 3420.0:
+            return 20.0 + 0.05 * time_s
+        if time_s < 3600.0:
+            return 40.0 + 151.0 * math.exp(-(time_s - 3420.0) / 15.0)
+        return 185.0 + 0.05 * (time_s - 3600.0) - 145.0 * math.exp(-(time_s - 3600.0) / 15.0)
+
+    monitor = Monitor(schedule, known(FIRECLAY))
+    for time_s, reading_c in noisy(temp_c, 5400.0, FLAME):
+        monitor.feed(Reading(time_s, temp_c=reading_c))
+        if 3600.0 < time_s < 3780.0:
+            assert monitor.status().wall is None
+    assert monitor.status().segment == "furnace"
+    assert monitor.status().wall is not None
+    assert {peak.segment for peak in monitor.physics.wall_peaks} == {1, 3}
+    even_k = 0.05 * FIRECLAY.settling_s / 2.0
+    assert all(abs(peak.through_k) < even_k + 4.0 for peak in monitor.physics.wall_peaks)
+
+
+def test_what_a_sensor_in_doubt_showed_is_no_difference_of_the_wall() -> None:
+    """A value that hung through a climb and then leaps: the leap went through no wall."""
+
+    def temp_c(time_s: float) -> float:
+        return 400.0 + 0.1 * (time_s if not 900.0 < time_s < 1500.0 else 900.0)
+
+    monitor = Monitor(SCHEDULE, known(FIRECLAY))
+    for time_s, reading_c in noisy(temp_c, 1510.0, FLAME):
+        monitor.feed(Reading(time_s, temp_c=reading_c if not 900.0 < time_s < 1500.0 else 490.0))
+    assert all(peak.at_s <= 930.0 for peak in monitor.physics.wall_peaks)
+    assert monitor.physics.wall_peaks
+
+
+def test_a_lid_opened_where_heat_is_wanted_rings_nothing_of_the_wall() -> None:
+    """Somebody charges, and is at the furnace: the difference is shown and kept."""
+    parameters = known(FIRECLAY)
+    monitor = Monitor(SCHEDULE, parameters)
+
+    def temp_c(time_s: float) -> float:
+        return course(0.0)(time_s) - 60.0 * min(max(time_s - CLIMBS_S - 300.0, 0.0), 60.0) / 60.0
+
+    told = []
+    for time_s, reading_c in noisy(temp_c, CLIMBS_S + 420.0, FLAME):
+        told += [event.alarm for event in monitor.feed(Reading(time_s, temp_c=reading_c)) if event.raises_alarm]
+    assert "wall-cooling" not in told
+    wall = monitor.status().wall
+    assert wall is not None
+    assert wall.through_k < -30.0
