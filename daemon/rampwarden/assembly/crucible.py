@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from rampwarden.core.physics import PotWall
+from rampwarden.core.physics import GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
-from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, class_named
+from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
 from rampwarden.records import Register, figures_of, warnings
 from rampwarden.settings import Settings
 
@@ -59,6 +59,25 @@ def workshop(settings: Settings) -> Workshop:
         burner_kw=shop.burner_kw or {},
         bottle=bottle,
         probe=Probe(couple.type, couple.tolerance_class, shop.wire_mm, shop.sheath_mm, shop.sheath, couple.place),
+    )
+
+
+def gas_supply(settings: Settings) -> GasSupply | None:
+    """Give bottle and burner as the watch follows them; None where either is not known, or no gas burns."""
+    shop = workshop(settings)
+    bottle = bottle_of(shop.bottle)
+    if not shop.gas or not shop.burner_kw or bottle is None:
+        return None
+    known = shop.bottle
+    return GasSupply(
+        bottle=bottle,
+        ambient_c=shop.ambient_c,
+        liquid_c=shop.ambient_c if known.liquid_c is None else known.liquid_c,
+        needed_bar=known.needed_bar,
+        burner_kw=dict(shop.burner_kw),
+        count=known.count,
+        tare_kg=known.tare_kg,
+        weighed=known.gross_kg is not None and known.tare_kg is not None,
     )
 
 

@@ -103,7 +103,9 @@ class Monitor:
             self.stated,
             self.close,
         )
-        self.physics = PotPhysics(parameters, self._tracker, self._passage, self._alarms)
+        self.physics = PotPhysics(
+            parameters, self._events, self._tracker, self._passage, self._alarms, self._explaining
+        )
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -113,6 +115,7 @@ class Monitor:
             self._diagnosis,
             self._noise,
             self._pot,
+            self.physics,
         )
         self.highest_c: float | None = None
         self._ready: PotReadiness | None = None
@@ -277,6 +280,7 @@ class Monitor:
             self._diagnose(reading, temp_c)
         elif temp_c is not None and self._explaining.feed(reading.time_s, temp_c, held=True):
             self._judge_course()
+        self.physics.burn(reading.time_s)
         alarms.rest_in_doubt()
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, Quality, Reading, WallPeak
+from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -46,9 +46,10 @@ class SegmentFigures(Struct, frozen=True):
 
 
 class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
-    """What was reckoned of a heat's own physics: the greatest difference through the wall in each segment."""
+    """What was reckoned of a heat's own physics: the greatest difference through the wall in each segment, the gas."""
 
     wall: tuple[WallPeak, ...] = ()
+    gas: GasFigures | None = None
 
     @property
     def greatest_wall(self) -> WallPeak | None:
@@ -242,7 +243,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
 
 
 def _physics(monitor: Monitor) -> PhysicsFigures | None:
-    figures = PhysicsFigures(wall=monitor.physics.wall_peaks)
+    figures = PhysicsFigures(wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures)
     return None if figures == PhysicsFigures() else figures
 
 

@@ -12,8 +12,8 @@ import math
 from collections.abc import Iterable
 
 from rampwarden.core.model import Finding, WallPeak, WallState
+from rampwarden.core.physics.physics_alarms import WALL_COOLING
 from rampwarden.core.physics.pot_wall import STEP_S, PotWall, WallConduction
-from rampwarden.core.physics.wall_alarms import WALL_COOLING
 
 CAUTION_SHARE = 0.25
 """Of the strength: what a schedule's usual safety factor of four leaves. Common practice, no source."""

@@ -63,4 +63,5 @@ def heat_status(
         place=place,
         earlier_heats=len(to_go.earlier_heats),
         wall=physics.wall_state(),
+        gas=physics.gas_state(),
     )

@@ -1,4 +1,4 @@
-"""The one alarm of the wall's difference; `wall_watch` judges it."""
+"""The alarms of what is reckoned: `wall_watch` judges the wall, `bottle_watch` the gas."""
 
 from rampwarden.core.alarm_entry import CHECK_THE_PROBE, AlarmEntry
 from rampwarden.core.model import Priority
@@ -21,5 +21,18 @@ WALL_COOLING = AlarmEntry(
     look_at=("fine cracks on the outside and round the rim, as cooling opens them",),
 )
 
-WALL_ALARMS = (WALL_COOLING,)
-"""What is judged of the wall."""
+BOTTLE_SHORT = AlarmEntry(
+    name="bottle-short",
+    condition="the bottle is reckoned to lose its pressure within half an hour, before the heat is done with it",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=60.0,
+    about_delays="no on-delay: it is looked ahead once a minute",
+    why="a bottle goes cold by its own boiling: the flame fades with half of the gas still in it",
+    action="have a full bottle at hand, as warm as the workshop; change it with the valve shut, and mark it",
+    time_to_act="as the text says",
+    is_opinion=True,
+)
+
+PHYSICS_ALARMS = (WALL_COOLING, BOTTLE_SHORT)
+"""What is judged of wall and bottle."""
