@@ -4,11 +4,11 @@ from collections.abc import Iterator, Sequence
 
 from rampwarden.core.model import GasFigures, WallPeak
 from rampwarden.core.quantities import format_duration
-from rampwarden.log_setup import printable
 from rampwarden.plan import planned_gas
 from rampwarden.report.content import Section, Table
 from rampwarden.report.course import Course
 from rampwarden.report.units import Scale, clock
+from rampwarden.terminal_text import printable
 
 
 def physics_sections(course: Course, scale: Scale) -> Iterator[Section]:
