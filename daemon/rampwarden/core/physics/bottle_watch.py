@@ -9,7 +9,7 @@ An estimate: the exchange of heat through the steel is fitted to a chart of with
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rampwarden.core.model import Finding, GasFigures, GasState
@@ -17,8 +17,12 @@ from rampwarden.core.physics.bottle import COLDEST_C, NET_MJ_PER_KG, BottleUnder
 from rampwarden.core.physics.gas_supply import GasSupply
 from rampwarden.core.quantities import format_duration
 
-RINGS_AHEAD_S = 1800.0
-"""s. Who has half an hour fetches the next bottle, and lets it come to the workshop's warmth."""
+RINGS_AHEAD_S = 1200.0
+"""s before the pressure comes within `SPARE_BAR` of what is needed. A bottle that is reckoned right then lasts another
+quarter or half of an hour; one whose burner takes a tenth more, three degrees colder, is short there.
+Own arithmetic."""
+SPARE_BAR = 0.5
+"""Gauge pressure over what is needed, bar: the model is good to about that. The plan's own."""
 _STEP_S = 10.0
 _LOOKS_EVERY_S = 60.0
 _LOOKS_STEP_S = 60.0
@@ -46,12 +50,20 @@ class Burning:
 
 @dataclass(frozen=True, slots=True)
 class _Outlook:
-    """What the look ahead at `at_s` (s) found: short after `short_s`, what a bottle then holds, or at the end."""
+    """What the look ahead at `at_s` (s) found: spare used up after `spare_s`, short after `short_s` (s, None: never).
+
+    `left_kg` is what a bottle then holds, or at the end; `needed_s` how long gas is needed, None where nobody can say.
+    """
 
     at_s: float
-    short_s: float | None
-    left_kg: float | None
-    needed_s: float | None
+    spare_s: float | None = None
+    short_s: float | None = None
+    left_kg: float | None = None
+    needed_s: float | None = None
+
+    def is_needed(self, ahead_s: float, beyond: float = 1.0) -> bool:
+        """Tell whether gas is still needed then, the reserve included."""
+        return self.needed_s is None or ahead_s <= self.needed_s * _RESERVE * beyond
 
 
 def weight_kg(mark: str) -> float | None:
@@ -94,45 +106,41 @@ class BottleWatch:
         return self._looked is None or time_s - self._looked.at_s >= _LOOKS_EVERY_S
 
     def look_ahead(self, time_s: float, needs: Sequence[Burning]) -> None:
-        """Draw on the bottle through what the heat still needs, and keep what comes of it."""
+        """Draw on the bottle through what the heat still needs and a reserve, and keep what comes of it."""
         ahead, passed_s = self._bottle.copy(), 0.0
-        needed_s: float | None = 0.0
         burning = [need for need in needs if need.kw > 0.0]
-        for number, need in enumerate(burning):
-            # The last is drawn out by the reserve of all; what has no end goes on to the horizon.
-            needed_s = None if needed_s is None or need.seconds is None else needed_s + need.seconds
-            last = number == len(burning) - 1
-            until_s = _LOOKS_AHEAD_S if needed_s is None else needed_s * (_RESERVE * _TAKEN_BACK if last else 1.0)
-            kg_per_s = self._kg_per_s(need.kw)
-            left_kg: float | None = None
-            while passed_s < min(until_s, _LOOKS_AHEAD_S):
-                if needed_s is not None and passed_s >= needed_s and left_kg is None:
-                    left_kg = ahead.content_kg
+        known = [need.seconds for need in burning if need.seconds is not None]
+        needed_s = sum(known) if len(known) == len(burning) else None
+        spare_s: float | None = None
+        left_kg: float | None = None
+        for kw, until_s in _drawn(burning, needed_s):
+            kg_per_s = self._kg_per_s(kw)
+            while passed_s < until_s:
                 ahead.step(_LOOKS_STEP_S, kg_per_s, self._supply.ambient_c)
                 passed_s += _LOOKS_STEP_S
+                if spare_s is None and self._is_short(ahead, SPARE_BAR):
+                    spare_s = passed_s
                 if self._is_short(ahead):
-                    self._looked = _Outlook(time_s, passed_s, ahead.content_kg, needed_s)
+                    self._looked = _Outlook(time_s, spare_s, passed_s, ahead.content_kg, needed_s)
                     return
-            if last:
-                known = needed_s is not None and passed_s >= needed_s
-                self._looked = _Outlook(time_s, None, (left_kg or ahead.content_kg) if known else None, needed_s)
-        if not burning:
-            self._looked = _Outlook(time_s, None, None, 0.0)
+                if left_kg is None and needed_s is not None and passed_s >= needed_s:
+                    left_kg = ahead.content_kg
+        self._looked = _Outlook(time_s, spare_s, None, left_kg, needed_s)
 
     def finding(self, *, raised: bool) -> Finding | None:
-        """Give that the gas falls short within half an hour, before the heat is done with it; `raised`: it was told."""
+        """Give that the gas comes to its end before the heat is done with it; `raised`: that has been told."""
         outlook = self._looked
-        if outlook is None or outlook.short_s is None or outlook.short_s > RINGS_AHEAD_S:
+        if outlook is None or outlook.spare_s is None or outlook.spare_s > RINGS_AHEAD_S:
             return None
-        if outlook.needed_s is not None and outlook.short_s > outlook.needed_s * _RESERVE and not raised:
+        if not outlook.is_needed(outlook.spare_s, _TAKEN_BACK if raised else 1.0):
             return None
-        left_kg = (outlook.left_kg or 0.0) * self._supply.count
-        when = f"short in about {format_duration(outlook.short_s)}" if outlook.short_s > _LOOKS_STEP_S else "short now"
-        what = (
-            f"the bottle is {when} with {left_kg:.1f} kg left, below the {self._supply.needed_bar:g} bar that are "
-            f"needed: liquid {self._bottle.liquid_c:.0f} °C, reckoned by the burner's power"
-        )
-        return Finding(round(outlook.short_s), round(RINGS_AHEAD_S), "s", what)
+        state = self.state()
+        if state.short_in_s is not None:
+            what = f"is {_short_words(state)}, below the {state.needed_bar:g} bar that are needed"
+        else:
+            what = f"comes within {SPARE_BAR:g} bar of the {state.needed_bar:g} that are needed before the heat is done"
+        what = f"the bottle {what}: liquid {state.liquid_c:.0f} °C, reckoned by the burner's power"
+        return Finding(round(outlook.spare_s), round(RINGS_AHEAD_S), "s", what)
 
     def change(self) -> None:
         """A full bottle, as warm as the air, takes the place of each."""
@@ -172,8 +180,7 @@ class BottleWatch:
         outlook, count = self._looked, self._supply.count
         short_s = left_kg = end_kg = None
         if outlook is not None and outlook.short_s is not None:
-            is_needed = outlook.needed_s is None or outlook.short_s <= outlook.needed_s * _RESERVE
-            short_s = outlook.short_s if is_needed else None
+            short_s = outlook.short_s if outlook.is_needed(outlook.short_s) else None
             left_kg = None if short_s is None or outlook.left_kg is None else round(outlook.left_kg * count, 2)
         elif outlook is not None and outlook.left_kg is not None:
             end_kg = round(outlook.left_kg * count, 2)
@@ -215,11 +222,29 @@ class BottleWatch:
             if self._short_at_s is None and self._is_short(bottle):
                 self._short_at_s = self._time_s
 
-    def _is_short(self, bottle: BottleUnderWay) -> bool:
-        return bottle.liquid_c <= COLDEST_C or bottle.content_kg <= 0.0 or bottle.gauge_bar < self._supply.needed_bar
+    def _is_short(self, bottle: BottleUnderWay, spare_bar: float = 0.0) -> bool:
+        if bottle.liquid_c <= COLDEST_C or bottle.content_kg <= 0.0:
+            return True
+        return bottle.gauge_bar < self._supply.needed_bar + spare_bar
 
     def _kg_per_s(self, kw: float) -> float:
         return self._pace * kw / self._supply.count / (NET_MJ_PER_KG * 1000.0)
+
+
+def _drawn(burning: Sequence[Burning], needed_s: float | None) -> Iterator[tuple[float, float]]:
+    """Give powers (kW) and until when each is drawn, s from now: the last with the reserve, endless ones for long."""
+    until_s = 0.0
+    for number, need in enumerate(burning):
+        until_s = _LOOKS_AHEAD_S if need.seconds is None else until_s + need.seconds
+        if number == len(burning) - 1 and needed_s is not None:
+            until_s = needed_s * _RESERVE * _TAKEN_BACK
+        yield need.kw, min(until_s, _LOOKS_AHEAD_S)
+
+
+def _short_words(gas: GasState) -> str:
+    short_s = gas.short_in_s or 0.0
+    when = f"in about {format_duration(short_s)}" if short_s > _LOOKS_STEP_S else "now"
+    return f"short {when} with {gas.short_left_kg or 0.0:.1f} kg left"
 
 
 def gas_words(gas: GasState) -> str:
@@ -231,8 +256,7 @@ def gas_words(gas: GasState) -> str:
     bottles = "bottle" if gas.bottles == 1 else f"{gas.bottles} bottles"
     now = f"{bottles} {gas.left_kg:.1f} kg left, liquid {gas.liquid_c:.0f} °C, {gas.gauge_bar:.1f} bar"
     if gas.short_in_s is not None:
-        when = f"in about {format_duration(gas.short_in_s)}" if gas.short_in_s > _LOOKS_STEP_S else "now"
-        return f"{now} · short {when} with {gas.short_left_kg or 0.0:.1f} kg left"
+        return f"{now} · {_short_words(gas)}"
     if gas.end_left_kg is not None:
         return f"{now} · lasts, about {gas.end_left_kg:.1f} kg left at the end"
     return now

@@ -23,7 +23,7 @@ WALL_COOLING = AlarmEntry(
 
 BOTTLE_SHORT = AlarmEntry(
     name="bottle-short",
-    condition="the bottle is reckoned to lose its pressure within half an hour, before the heat is done with it",
+    condition="the bottle is reckoned to come to its least pressure within 20 min, before the heat is done with it",
     priority=Priority.MEDIUM,
     on_delay_s=0.0,
     off_delay_s=60.0,
