@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from courses import FLAME, noisy
-from rampwarden.core.model import Reading
+from rampwarden.core.model import Command, CommandName, Reading
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from replay_cases import CASES
 
@@ -35,6 +35,17 @@ def _lid_lifted() -> Iterator[Line]:
 
     # A heat joins hot: the soak's last minutes first.
     for time_s, noisy_c in noisy(lambda time_s: temp_c(max(0.0, time_s - 120.0)), 2700.0, FLAME, lit_until_s=120.0):
+        yield Reading(time_s, temp_c=round(noisy_c, 2))
+
+
+def _bottle_runs_short() -> Iterator[Line]:
+    """Climb at 15 °C/min and hold: 20 kW out of a bottle of 9 kg at 10 °C, weighed once, and changed in time."""
+    marks = [(3600.0, "bottle weighs 15.1 kg"), (5400.0, "bottle changed")]
+    for time_s, noisy_c in noisy(lambda time_s: min(20.0 + 0.25 * time_s, 900.0), 7200.0, FLAME):
+        if time_s % 4.0:
+            continue
+        while marks and marks[0][0] <= time_s:
+            yield Command(time_s, CommandName.MARK, text=marks.pop(0)[1])
         yield Reading(time_s, temp_c=round(noisy_c, 2))
 
 
@@ -64,6 +75,35 @@ max_rate = "120 C / 10 min"
 """,
         _lid_lifted,
         {"place": "pot", "wall": FIRECLAY_12_MM},
+    ),
+    "bottle-runs-short": PhysicsCase(
+        "a bottle that goes cold by its own boiling is told half an hour ahead; its weight and its change are taken in",
+        """
+[[segment]]
+name = "to working temperature"
+kind = "ramp"
+to = "900 C"
+max_rate = "20 C / 1 min"
+
+[[segment]]
+name = "hold"
+kind = "soak"
+at = "900 C"
+band = ["-25 C", "+25 C"]
+hold = "90 min"
+""",
+        _bottle_runs_short,
+        {
+            "gas": {
+                "bottle": {"full_kg": 9.0, "content_kg": 8.8, "steel_kg": 8.0, "diameter_m": 0.31, "butane_share": 0.0},
+                "ambient_c": 10.0,
+                "liquid_c": 10.0,
+                "needed_bar": 1.0,
+                "burner_kw": {"*": 20.0},
+                "tare_kg": 8.0,
+                "weighed": True,
+            }
+        },
     ),
 }
 """By the case's name."""

@@ -14,6 +14,7 @@ from rampwarden.records import (
     Happened,
     HeatFigures,
     History,
+    PhysicsFigures,
     PotLife,
     RegisteredHeat,
     SegmentFigures,
@@ -126,10 +127,11 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
             heat.mass_after_kg,
             heat.look,
             None if (peak := _greatest_wall(heat)) is None else peak.through_k,
+            None if heat.figures.physics is None else _gas_kg(heat.figures.physics),
         ]
         for heat in heats
     )
-    print_csv((*names, "mass_after_kg", "look", "wall_k"), rows)
+    print_csv((*names, "mass_after_kg", "look", "wall_k", "gas_kg"), rows)
 
 
 def _crucible_cells(crucible: Crucible, history: History, life: PotLife) -> tuple[Cell, ...]:
@@ -229,6 +231,12 @@ def _heat_cells_with_wall(heat: RegisteredHeat) -> tuple[Cell, ...]:
 
 def _greatest_wall(heat: RegisteredHeat) -> WallPeak | None:
     return None if heat.figures.physics is None else heat.figures.physics.greatest_wall
+
+
+def _gas_kg(physics: PhysicsFigures) -> float | None:
+    """Give the gas the heat took, by weight where it was weighed."""
+    gas = physics.gas
+    return None if gas is None else gas.used_kg if gas.weighed_kg is None else gas.weighed_kg
 
 
 def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:
