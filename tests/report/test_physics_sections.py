@@ -27,7 +27,7 @@ def test_planned_and_taken_stand_side_by_side(tmp_path: Path) -> None:
     sentences, rows = told(tmp_path / "a.jsonl", GAS)
     assert rows[0][1:] == ("53 min", "1 h 10 min")
     assert rows[1][1] == "1.38 kg"
-    assert rows[1][2] == "1.83 kg by the burner's power"
+    assert rows[1][2] == "1.81 kg by the burner's power"
     assert sentences.startswith("About 7.0 kg are left by reckoning.")
     assert "Weigh the bottle" in sentences
     assert "down to" not in sentences
