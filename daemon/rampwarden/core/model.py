@@ -396,14 +396,16 @@ class GasFigures(Struct, frozen=True):
 class WaterState(Struct, frozen=True):
     """What a drying pot has shown of its water: since when it leaves (s), the least pace, from when it had left (s).
 
-    `slowest` is a share of the climb's pace before. The weights, kg, are what people told before and after.
+    `slowest` is a share of the climb's pace before; `missed`: no recovery was seen, and none will be. The weights, kg,
+    are what people told before and after.
     """
 
     leaving_s: float | None
     slowest: float | None
     left_s: float | None
-    before_kg: float | None
-    after_kg: float | None
+    before_kg: float | None = None
+    after_kg: float | None = None
+    missed: bool = False
 
 
 class HeatStatus(Struct, frozen=True):

@@ -166,4 +166,6 @@ def _water_words(water: WaterState) -> str:
     """Say what a drying pot has shown of its water; empty where that is nothing yet."""
     if water.left_s is not None:
         return "its water has left: the climb has recovered; only its weight proves it dry"
+    if water.missed:
+        return "no recovery of the climb was seen: the pot is not shown to be dry"
     return "" if water.leaving_s is None else "water is leaving the wall, or the oven stands still: hold the oven"

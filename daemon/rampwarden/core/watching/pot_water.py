@@ -46,7 +46,7 @@ class PotWater:
         """Take a believed temperature (°C) at `time_s` (s, rising) in a segment."""
         if self._ends_s is None:
             self._ends_s = time_s + _POINT_S
-            if self._asks and temp_c <= _COLD_C:
+            if self._asks and temp_c <= _COLD_C and self._before_kg is None:
                 self._events.observe(_ASKS)
         if self._leaving_s is not None and not self._left_told and not self._missed_told:
             self._look_for_an_end(temp_c, segment)
@@ -107,6 +107,7 @@ class PotWater:
             self._course.left_s,
             self._before_kg,
             self._after_kg,
+            self._missed_told,
         )
 
     def _judge(self, time_s: float, segment: Segment) -> None:
