@@ -1,8 +1,8 @@
 """A wet wall in an oven, finer than `wet_pot`: layers that conduct, and a front of boiling that recedes into it.
 
 Water leaves the outermost layer that is still wet, through what is dry in front of it: as vapour thins the air
-(Stefan's flow: Bird, Stewart and Lightfoot) and, above the boiling point, pressed through the pores (Darcy). The oven gives heat
-by air and by radiation. Coefficients are assumptions of this model.
+(Stefan's flow: Bird, Stewart and Lightfoot) and, above the boiling point, pressed through the pores (Darcy). The oven
+gives heat by air and by radiation. Coefficients are assumptions of this model.
 """
 
 import math

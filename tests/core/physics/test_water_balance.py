@@ -41,10 +41,10 @@ def dry_heat(course: Course) -> DryHeat:
 
 @pytest.mark.parametrize("grams", AMOUNTS_G)
 def test_within_40_g_of_the_model_wall_when_its_dry_heat_is_known(grams: float) -> None:
-    """And the interval holds it."""
+    """And the interval holds it. 40 g are asked for; here it comes to less than ten."""
     gone = water_gone(of_wall(grams), POT_J_PER_K, dry_heat(of_wall(0.0)))
     assert gone is not None
-    assert gone.grams == pytest.approx(grams, abs=40.0)
+    assert gone.grams == pytest.approx(grams, abs=10.0)
     assert gone.low_g <= grams <= gone.high_g
     assert gone.high_g - gone.low_g <= 0.3 * grams + 60.0
 
