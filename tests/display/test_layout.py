@@ -16,6 +16,7 @@ from rampwarden.core.model import (
     Priority,
     StandingStatement,
     WallState,
+    WaterState,
     WithheldAlarms,
 )
 from rampwarden.display.layout import Surroundings, lay_out
