@@ -82,7 +82,7 @@ def halted(siege: Stronghold, chance: random.Random) -> None:
     process = siege.watch.process
     assert process is not None
     # What the line holds meanwhile is not lost, only later; a full line loses what does not fit in.
-    with siege.explaining("halted", "signal-lost", "broker-unreachable"), siege.blinding("halted"):
+    with siege.explaining("halted", "signal-lost", "broker-unreachable"), siege.blinding("halted", loses=False):
         process.send_signal(signal.SIGSTOP)
         time.sleep(chance.uniform(1.0, 8.0))
         process.send_signal(signal.SIGCONT)

@@ -23,12 +23,12 @@ from tests.benchmarks.siege.shim import Shim
 from tests.benchmarks.siege.siege_course import SCHEDULE, Course
 from tests.benchmarks.siege.siege_disk import SiegeDisk
 from tests.benchmarks.siege.siege_line import TwoLines
+from tests.faults.model_board import number_of
 from tests.outputs.mqtt.broker import Broker, free_port
 
 from rampwarden.core.model import Reading
-from rampwarden.records import RecordReader
 from rampwarden.errors import RampwardenError
-from tests.faults.model_board import number_of
+from rampwarden.records import RecordReader
 
 STARTS_WITHIN_S = 20.0
 # A reading younger than this may be lost with the process that has it; the requirement says so.
@@ -81,6 +81,8 @@ class Span:
     to_s: float
     what: str
     alarms: frozenset[str] = frozenset()
+    loses: bool = True
+    """Whether what the board sends meanwhile is lost to everybody, or only comes later."""
 
 
 @dataclass(frozen=True)
@@ -233,7 +235,7 @@ class Stronghold:
         return time.monotonic() - self.began_s
 
     @contextlib.contextmanager
-    def blinding(self, what: str) -> Iterator[None]:
+    def blinding(self, what: str, *, loses: bool = True) -> Iterator[None]:
         """Let the watch see nothing meanwhile; afterwards wait until it sees again."""
         from_s = time.monotonic() - YOUNG_S
         try:
@@ -241,7 +243,7 @@ class Stronghold:
         finally:
             if self.watch.lives_on and not self.watch.comes_to_watch(STARTS_WITHIN_S):
                 self.bad_starts.append(f"{self.now_s():.0f} s: after {what} it does not see again")
-            self.blind.append(Span(from_s, time.monotonic(), what))
+            self.blind.append(Span(from_s, time.monotonic(), what, loses=loses))
 
     @contextlib.contextmanager
     def explaining(self, what: str, *alarms: str, afterwards_s: float = 15.0) -> Iterator[None]:
