@@ -91,7 +91,7 @@ def _end(siege: Stronghold) -> Tally:
 def print_table(siege: Stronghold, tally: Tally) -> None:
     """Print the one table, and what stands behind each figure that is not zero."""
     print(
-        f"seed {siege.seed}: {siege.lasts_s / 60:.0f} min, a reading each {siege.interval_s} s, {len(siege.done)} faults,"
+        f"seed {siege.seed}: {siege.lasts_s / 60:g} min, readings {siege.interval_s} s apart; {len(siege.done)} faults"
     )
     print(f"{siege.watch.lives} starts; the twin raised {tally.twin_alarms} alarms, {tally.over_unseen} of them over")
     print("or beyond judging while the watch was dead, blind or said that its sensor was bad")

@@ -1,4 +1,4 @@
-"""A watch in a process of its own whose every log line is dated by whoever listens: the one under siege, or its twin."""
+"""A watch in a process of its own, every log line dated by whoever listens: the one under siege, or its twin."""
 
 import json
 import os

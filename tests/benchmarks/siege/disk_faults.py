@@ -152,14 +152,14 @@ def record_meddled(siege: Stronghold, chance: random.Random) -> None:
 
 def started_on_damage(siege: Stronghold, chance: random.Random) -> None:
     """Killed, its record damaged, and started: cut, zeroed, or bits flipped in it."""
-    with siege.explaining("record damaged at a start", *DISK_ALARMS, afterwards_s=40.0):
-        with siege.blinding("record damaged at a start"):
-            siege.watch.kill()
-            record = siege.newest_record()
-            if record is not None and record.stat().st_size > 1000:
-                with siege.destroying(record):
-                    _damage(record, chance)
-            siege.start_again()
+    what = "record damaged at a start"
+    with siege.explaining(what, *DISK_ALARMS, afterwards_s=40.0), siege.blinding(what):
+        siege.watch.kill()
+        record = siege.newest_record()
+        if record is not None and record.stat().st_size > 1000:
+            with siege.destroying(record):
+                _damage(record, chance)
+        siege.start_again()
 
 
 def cursor_damaged(siege: Stronghold, chance: random.Random) -> None:

@@ -1,4 +1,4 @@
-"""The board of a siege: one heat on two pseudo-terminals, the same bytes on both but for what is done to one of them."""
+"""The board of a siege: one heat on two pseudo-terminals, the same bytes but for what is done to one of them."""
 
 import random
 from collections.abc import Callable
