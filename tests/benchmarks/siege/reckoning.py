@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from tests.benchmarks.siege.besieged import Said, WatchProcess
-from tests.benchmarks.siege.stronghold import Span, Stronghold
+from tests.benchmarks.siege.stronghold import SIGNAL_LOST_S, Span, Stronghold
 
 LATE_S = 2.0
 # So long after a blind time an alarm's delay may take anew, and its judges may want readings.
@@ -134,9 +134,17 @@ def _reckon_alarms(siege: Stronghold, tally: Tally, end_s: float) -> None:
                 tally.columns["alarms lost"].append(where)
 
 
+def _is_own_blindness(siege: Stronghold, said: Said) -> bool:
+    """Tell whether it says that no reading came, after a time in which it could have none, or lost them with its life."""
+    spans = [span for span in (*siege.blind, *siege.unwritten) if span.to_s - span.from_s > SIGNAL_LOST_S]
+    return said.alarm == "signal-lost" and _within(said.at_s, spans, after_s=_APART_S) is not None
+
+
 def _reckon_false(siege: Stronghold, tally: Tally, end_s: float) -> None:
     its = standing_times(siege.twin, end_s)
     for said in _raised(siege.watch):
+        if said.at_s > end_s or _is_own_blindness(siege, said):
+            continue
         if any(said.alarm in span.alarms and span.from_s <= said.at_s <= span.to_s for span in siege.explained):
             continue
         blind = _within(said.at_s, [*siege.blind, *siege.doubted], after_s=_SETTLES_S)

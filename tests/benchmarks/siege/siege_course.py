@@ -55,7 +55,8 @@ class Course:
         """Leave what is allowed, and come back."""
         kind = chance.choice(("too fast", "too fast", "too hot", "too cold"))
         if kind == "too fast":
-            self._go(_SOAK_C + chance.uniform(75.0, 110.0), chance.uniform(2.8, 4.0))
+            # Far too fast: a meter of noise that has seen few whole minutes still takes bends for flicker.
+            self._go(_SOAK_C + chance.uniform(150.0, 200.0), chance.uniform(5.0, 7.0))
         elif kind == "too hot":
             self._go(_SOAK_C + chance.uniform(22.0, 35.0), chance.uniform(0.7, 1.2))
         else:

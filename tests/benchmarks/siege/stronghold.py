@@ -31,6 +31,7 @@ from rampwarden.errors import RampwardenError
 from rampwarden.records import RecordReader
 
 STARTS_WITHIN_S = 20.0
+SIGNAL_LOST_S = 3.0
 # A reading younger than this may be lost with the process that has it; the requirement says so.
 YOUNG_S = 1.0
 _HEARD_WITHIN_S = 60.0
@@ -45,7 +46,7 @@ port = "{port}"
 interval = "{interval} s"
 calibration = "{calibration}"
 [signal]
-lost_after = "3 s"
+lost_after = "{lost_after} s"
 {outputs}[alarms.ramp-high]
 off_delay = "10 s"
 [alarms.soak-deviation]
@@ -177,6 +178,7 @@ class Stronghold:
             register=self.register,
             port=port,
             interval=self.interval_s,
+            lost_after=SIGNAL_LOST_S,
             calibration="none",
             outputs=outputs,
         )
