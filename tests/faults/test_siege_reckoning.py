@@ -1,12 +1,12 @@
 """The siege's reckoning counts what was lost, late, repeated or false, and nothing that has its explanation."""
 
 from types import SimpleNamespace
-from typing import Any
+from typing import cast
 
 import pytest
 from tests.benchmarks.siege.besieged import Said
 from tests.benchmarks.siege.reckoning import COLUMNS, Tally, reckon
-from tests.benchmarks.siege.stronghold import HeardEvent, Span
+from tests.benchmarks.siege.stronghold import HeardEvent, Span, Stronghold
 from tests.faults.model_board import Sent
 
 HIGH = "ramp-high"
@@ -24,7 +24,7 @@ def heard(line: Said, late_s: float = 0.1, key: str = "") -> HeardEvent:
     return HeardEvent(line.at_s + late_s, body | {"elapsed_s": line.at_s})
 
 
-def siege(mine: list[Said], its: list[Said], **more: Any) -> Any:
+def siege(mine: list[Said], its: list[Said], **more: object) -> Stronghold:
     """Give what is left of a siege in which both watches said this, and all of it was heard."""
     sent = [Sent(number, number / 2, 0, 0, number / 2, True) for number in range(400)]
     given = {
@@ -37,7 +37,7 @@ def siege(mine: list[Said], its: list[Said], **more: Any) -> Any:
         **{name: [] for name in ("blind", "explained", "unwritten", "broker_troubles", "doubted", "bad_starts")},
         "destroyed": set(),
     }
-    return SimpleNamespace(**given | more)
+    return cast("Stronghold", SimpleNamespace(**given | more))
 
 
 def counts(tally: Tally) -> dict[str, int]:
@@ -73,7 +73,7 @@ def test_a_watch_that_says_what_its_twin_says_has_nothing_against_it() -> None:
     ],
 )
 def test_alarms_are_held_against_the_twin_and_the_fault(
-    mine: list[Said], more: dict[str, Any], found: dict[str, int]
+    mine: list[Said], more: dict[str, object], found: dict[str, int]
 ) -> None:
     """One that came while nobody could see it is due when somebody can again."""
     assert counts(reckon(siege(mine, SOUND, **more), END_S)) == {name: n for name, n in found.items() if n}

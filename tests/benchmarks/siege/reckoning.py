@@ -135,7 +135,7 @@ def _reckon_alarms(siege: Stronghold, tally: Tally, end_s: float) -> None:
 
 
 def _is_own_blindness(siege: Stronghold, said: Said) -> bool:
-    """Tell whether it says that no reading came, after a time in which it could have none, or lost them with its life."""
+    """Tell whether it says that no reading came after a time in which it could have none, or lost them by a kill."""
     spans = [span for span in (*siege.blind, *siege.unwritten) if span.to_s - span.from_s > SIGNAL_LOST_S]
     return said.alarm == "signal-lost" and _within(said.at_s, spans, after_s=_APART_S) is not None
 
