@@ -99,10 +99,28 @@ class TestATrueStep:
         assert judged(temps_c)[-1] is GOOD
 
 
-class TestAFaultOfTheBoard:
-    def test_leaves_the_next_reading_unbelieved(self) -> None:
-        """The converter is still settling: right or wrong, it does not count."""
+class TestWhatIsFollowed:
+    """Held readings that come to be believed went on from what was believed before, or had leapt away from it."""
+
+    def test_is_no_leap_at_the_beginning(self) -> None:
         gate = OutlierGate()
         judged(settled(), gate=gate)
-        gate.note_fault(5.0)
-        assert [gate.feed(6.0, 100.0), gate.feed(7.0, 100.0)] == [HELD, GOOD]
+        assert (gate.followed, gate.leapt) == (1, 0)
+
+    @pytest.mark.parametrize("c_per_s", [4.0, -4.0, 9.0])
+    def test_is_a_climb_too_steep_for_it(self, c_per_s: float) -> None:
+        gate = OutlierGate()
+        judged([*settled(), *(100.0 + 5.0 * c_per_s * n for n in range(1, 4))], 5.0, gate)
+        assert (gate.followed, gate.leapt) == (2, 0)
+
+    @pytest.mark.parametrize("after_c", [400.0, 40.0])
+    def test_has_leapt_where_no_climb_leads(self, after_c: float) -> None:
+        gate = OutlierGate()
+        judged([*settled(), after_c, after_c, after_c], 5.0, gate)
+        assert (gate.followed, gate.leapt) == (1, 1)
+
+    def test_has_leapt_where_it_goes_faster_than_any_furnace(self) -> None:
+        """On one line with what was before, and 30 °C a second all the same."""
+        gate = OutlierGate()
+        judged([*settled(), 250.0, 400.0, 550.0, 700.0, 850.0], 5.0, gate)
+        assert gate.leapt == 1

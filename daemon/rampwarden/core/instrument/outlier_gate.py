@@ -8,6 +8,9 @@ Why a fixed slew and not a statistical gate: an innovation gate that has once lo
 follows and never comes back. This one compares with the last believed reading only, so three readings that agree with
 each other always win. What it knows of the course may only tighten its reach, and never beyond the tolerance: on a
 fast ramp a gap excuses a reading above the last one, where the ramp leads, and so much less one below it.
+
+A reading that follows one without a temperature is judged like any other: the converter may still be settling, but a
+plug that works every other reading would otherwise never be believed, and what is near the last belief does no harm.
 """
 
 from rampwarden.core.model import Quality
@@ -34,6 +37,7 @@ class OutlierGate:
     """Judges each temperature GOOD or HELD. Starts believing nothing, so a first spark cannot lock it."""
 
     __slots__ = (
+        "_believed_once",
         "_good_c",
         "_good_s",
         "_held_c",
@@ -43,12 +47,14 @@ class OutlierGate:
         "_level_c",
         "_locked",
         "_run",
-        "_settling",
         "dropped",
+        "followed",
+        "leapt",
     )
 
     def __init__(self) -> None:
         self._locked = False
+        self._believed_once = False
         self._good_s = 0.0
         self._good_c = 0.0
         self._level_c = 0.0
@@ -57,16 +63,14 @@ class OutlierGate:
         self._held_c_per_s = 0.0
         self._run = 0  # held readings that agree with each other, the last included
         self._held_run = 0  # held readings since the last believed one
-        self._settling = False
         self.dropped = 0
-
-    def note_fault(self, time_s: float) -> None:
-        """Take note that the board flagged a fault at `time_s`: its next reading is still settling."""
-        self._settling = True
+        self.followed = self.leapt = 0
+        """How often held readings came to be believed: those that went on from what was believed before, if too
+        steeply for the gate, and those that had leapt away from it."""
 
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
-        if self._locked and not self._settling:
+        if self._locked:
             step_s = time_s - self._good_s
             slew_c = up_c = down_c = _SLEW_C_PER_S * step_s
             if slew_c > _SLEW_C_PER_S:  # more than a second has gone: how far may the course have led meanwhile?
@@ -85,14 +89,11 @@ class OutlierGate:
         return self._hold(time_s, temp_c)
 
     def _hold(self, time_s: float, temp_c: float) -> Quality:
-        if self._settling:
-            self._settling = False
-            self.dropped += 1
-            return Quality.HELD
+        before_s, before_c = self._held_s, self._held_c
         if self._held_run:
             follows = self._agrees(time_s, temp_c)
-            step_s = time_s - self._held_s
-            self._held_c_per_s = (temp_c - self._held_c) / step_s if step_s > 0.0 else 0.0
+            step_s = time_s - before_s
+            self._held_c_per_s = (temp_c - before_c) / step_s if step_s > 0.0 else 0.0
             self._run = self._run + 1 if follows else 1
         else:
             self._held_c_per_s = 0.0
@@ -101,7 +102,11 @@ class OutlierGate:
         self._held_s = time_s
         self._held_c = temp_c
         if self._run >= _READINGS_TO_LOCK:
-            self._locked = True
+            if self._believed_once and not self._is_on_line(before_s, before_c):
+                self.leapt += 1
+            else:
+                self.followed += 1
+            self._locked = self._believed_once = True
             self._good_s = time_s
             self._good_c = self._level_c = temp_c
             self._run = self._held_run = 0
@@ -110,6 +115,12 @@ class OutlierGate:
             self._locked = False
         self.dropped += 1
         return Quality.HELD
+
+    def _is_on_line(self, before_s: float, before_c: float) -> bool:
+        """Whether the held reading before the last lies between it and the last believed one, as on a steady climb."""
+        c_per_s = (self._held_c - self._good_c) / (self._held_s - self._good_s)
+        off_c = before_c - self._good_c - c_per_s * (before_s - self._good_s)
+        return abs(off_c) <= _TOLERANCE_C and abs(c_per_s) <= _AGREEMENT_C_PER_S
 
     def _agrees(self, time_s: float, temp_c: float) -> bool:
         """Whether a reading follows the held one before: near it, or going on at its pace however fast that is."""

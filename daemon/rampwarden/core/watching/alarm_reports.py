@@ -40,6 +40,11 @@ class AlarmReports:
         """Whether even an empty judgement may change something."""
         return bool(self._desk.engaged)
 
+    @property
+    def is_meaningless(self) -> bool:
+        """Whether an alarm says already that the reading has no meaning, though a person may have put it aside."""
+        return self._in_doubt or not MEANINGLESS.isdisjoint(self.raised)
+
     def knows(self, name: str) -> bool:
         """Tell whether there is such an alarm."""
         return self._desk.knows(name)
