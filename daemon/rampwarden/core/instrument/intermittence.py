@@ -23,7 +23,7 @@ SENSOR_INTERMITTENT = AlarmEntry(
     priority=Priority.HIGH,
     on_delay_s=0.0,
     off_delay_s=60.0,
-    about_delays="no on-delay: five seconds of unbelieved readings, or three of a slow board, are in it already",
+    about_delays="no on-delay: six seconds of unbelieved readings, or three of a slow board, are in it already",
     why="each good reading ends the other alarms' delays, and a climb between good ones is seen late or not at all",
     action="check plug, wires and board, hold the heat",
     time_to_act="at once",
@@ -34,11 +34,12 @@ SENSOR_INTERMITTENT = AlarmEntry(
 )
 
 # How long is too long. Own arithmetic, held to by the benchmark of intermittent sensors.
-_RAISED_S = 5.0
-"""s, > 0. Bad readings for so long: with the delays of two seconds for what is plainly broken, it speaks second."""
-_CLEARED_S = 2.5
+_RAISED_S = 6.0
+"""s, > 0. Bad readings for so long: a burst of interference is shorter, and of a board that speaks each five seconds three
+are as much."""
+_CLEARED_S = 3.0
 """s, > 0. Once too few, they are enough again from here down."""
-_MOST_S = 7.5
+_MOST_S = 8.0
 """s. No more is added up: ten seconds of good readings after any fault bring it back to where it clears."""
 _LONGEST_STEP_S = 2.0
 """s. One reading stands for no more: of a board that speaks each five seconds three must be bad, and one is no sign."""

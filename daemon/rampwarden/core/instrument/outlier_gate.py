@@ -27,6 +27,11 @@ _COURSE_S = 10.0
 """s, > 0. The course of believed readings is known by a level that lags so far behind; flicker tilts it little."""
 _AGREEMENT_C_PER_S = 10.0
 """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
+_PROBE_C_PER_S = 60.0
+"""°C/s, > 0. No probe goes faster: one of 15 s, put into 900 °C or pulled out of it. Own arithmetic."""
+_PACE_OF_ALL = (0.25, 1.75)
+"""At what share of the pace since the last belief the last step of a course that a probe follows may go. It is 1 on a
+line, 0.27 where a probe's time constant is one reading, 1.5 where the course began between two; after a leap it is 0."""
 _READINGS_TO_LOCK = 3
 """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
 _READINGS_TO_FORGET = 8
@@ -102,7 +107,7 @@ class OutlierGate:
         self._held_s = time_s
         self._held_c = temp_c
         if self._run >= _READINGS_TO_LOCK:
-            if self._believed_once and not self._is_on_line(before_s, before_c):
+            if self._believed_once and not self._is_followed(before_s, before_c):
                 self.leapt += 1
             else:
                 self.followed += 1
@@ -116,11 +121,17 @@ class OutlierGate:
         self.dropped += 1
         return Quality.HELD
 
-    def _is_on_line(self, before_s: float, before_c: float) -> bool:
-        """Whether the held reading before the last lies between it and the last believed one, as on a steady climb."""
-        c_per_s = (self._held_c - self._good_c) / (self._held_s - self._good_s)
-        off_c = before_c - self._good_c - c_per_s * (before_s - self._good_s)
-        return abs(off_c) <= _TOLERANCE_C and abs(c_per_s) <= _AGREEMENT_C_PER_S
+    def _is_followed(self, before_s: float, before_c: float) -> bool:
+        """Whether what was held leads on from the last belief, as a probe follows new surroundings: in no single leap.
+
+        On one line with it, or one way all along and of late at a pace not far from that of all of it.
+        """
+        led_c_per_s = (self._held_c - self._good_c) / (self._held_s - self._good_s)
+        if abs(led_c_per_s) > _PROBE_C_PER_S:
+            return False
+        off_c = before_c - self._good_c - led_c_per_s * (before_s - self._good_s)
+        least, most = _PACE_OF_ALL
+        return abs(off_c) <= _TOLERANCE_C or least <= self._held_c_per_s / led_c_per_s <= most
 
     def _agrees(self, time_s: float, temp_c: float) -> bool:
         """Whether a reading follows the held one before: near it, or going on at its pace however fast that is."""
