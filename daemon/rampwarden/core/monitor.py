@@ -84,9 +84,8 @@ class Monitor:
         self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
         self._silence = SilenceWatch(parameters.signal_lost_s)
         self._withholding = Withholding(self._events, self._noise.begin_anew)
-        self._explaining = Explaining(
-            schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd, self._scatters
-        )
+        odd = self._diagnosis.stillness_is_odd
+        self._explaining = Explaining(schedule, self._events, self._withholding, odd, self._scatters, self._intermits)
         self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(
             self._tracker,
@@ -329,6 +328,9 @@ class Monitor:
 
     def _scatters(self) -> bool:
         return SENSOR_NOISY.name in self._diagnosed
+
+    def _intermits(self) -> bool:
+        return SENSOR_INTERMITTENT.name in self._alarms.raised
 
     def _judge_course(self) -> None:
         """Judge what the course says of the sensor, and what explains it."""

@@ -85,9 +85,11 @@ class Bench:
         self.script = Script()
         monkeypatch.setattr(explaining, "Explanation", lambda: self.script)
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
-        self.odd, self.noisy = True, False
+        self.odd, self.noisy, self.intermits = True, False, False
         self.withholding = Withholding(self.events, lambda: None)
-        self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy)
+        self.explaining = Explaining(
+            SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy, lambda: self.intermits
+        )
         self.time_s = 1000.0
 
     def feed(self, *, held: bool = False) -> list[Event]:
