@@ -9,7 +9,7 @@ import math
 import random
 import tomllib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from rampwarden.core.heat.schedule_parsing import parse_schedule
@@ -26,6 +26,8 @@ SPIKE_C = 40.0
 """°C. A value nearer to the truth is no spike."""
 UNTRUE_C = 25.0
 """°C. A belief that is so far off is none."""
+_EASY_TO_C, _EASY_S = 900.0, 2700.0
+"""°C and s. The easy part of a long course leads no further in so long, or its schedule would be done before its end."""
 _STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 _LIMITS = (("60 C / min", 60.0, 60.0), ("10 C / min", 10.0, 60.0), ("25 C / 15 min", 25.0, 900.0))
 _WRONG = ("open", "short", "range", "converter", "anywhere", "off", "level")
@@ -200,8 +202,9 @@ def drawn_mix(stream: str, seed: int) -> Mix:
 def drawn_lonely(stream: str, seed: int, breaks_after_s: float = math.inf) -> Lonely:
     """Draw single bad frames on a course of its own."""
     dice = random.Random(f"{stream} lonely {seed}")
+    course = drawn_course(dice, seed, breaks_after_s)
     return Lonely(
-        course=drawn_course(dice, seed, breaks_after_s),
+        course=replace(course, easy_c_per_s=min(course.easy_c_per_s, (_EASY_TO_C - course.from_c) / _EASY_S)),
         interval_s=1.0 / math.exp(dice.uniform(math.log(0.2), math.log(10.0))),
         apart_s=10.0,
         apart=dice.choice((0, 20)),
