@@ -14,6 +14,8 @@ somewhere else is itself suspicious: a furnace cannot, a loose plug does so all 
 Knows what became of each reading, and neither limits nor other alarms.
 """
 
+import math
+
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Quality
 
@@ -46,7 +48,9 @@ _LONGEST_STEP_S = 2.0
 _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
 _LEAP_S = 2.0
-"""s. What a leap adds. One is a probe that was pulled; the second within a few seconds is none."""
+"""s. What a leap adds. One may be a probe that was changed."""
+_LEAPS_WITHIN_S = 60.0
+"""s. The second leap within a minute is a plug that touches now here, now there, and none knows which was true."""
 
 
 class Intermittence:
@@ -60,6 +64,7 @@ class Intermittence:
         "_followed",
         "_is_plain",
         "_leapt",
+        "_leapt_s",
         "_reasons",
         "_seen",
         "_set_aside_s",
@@ -73,6 +78,7 @@ class Intermittence:
         self.since_s = 0.0
         self._set_aside_s = (0.0, 0.0)  # what the last two readings added that the gate has set aside since it believed
         self._followed = self._leapt = 0
+        self._leapt_s = -math.inf
         self._too_many = self._is_plain = False
         self._seen = self._bad = 0
         self._reasons: dict[str, int] = {}
@@ -92,7 +98,7 @@ class Intermittence:
         self._is_plain = quality is Quality.BAD and self._bad == self._seen and self._reasons.keys() <= {reason}
         self._seen += 1
         if quality is Quality.GOOD:
-            self._believe(step_s, followed, leapt)
+            self._believe(time_s, step_s, followed, leapt)
         else:
             self.seconds += step_s
             self._bad += 1
@@ -102,12 +108,14 @@ class Intermittence:
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
         self._too_many = not self._is_plain and self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
 
-    def _believe(self, step_s: float, followed: int, leapt: int) -> None:
+    def _believe(self, time_s: float, step_s: float, followed: int, leapt: int) -> None:
         self.seconds -= _WORTH * step_s
         if followed != self._followed:
             self.seconds -= sum(self._set_aside_s)  # the third in a row is believed, and so are they
         elif leapt != self._leapt:
-            self.seconds += _LEAP_S
+            again = time_s - self._leapt_s <= _LEAPS_WITHIN_S
+            self.seconds = max(self.seconds + _LEAP_S, _RAISED_S if again else 0.0)
+            self._leapt_s = time_s
         self._followed, self._leapt = followed, leapt
         self._set_aside_s = (0.0, 0.0)
 
