@@ -47,7 +47,7 @@ _LONGEST_STEP_S = 2.0
 """s. One reading stands for no more: of a board that speaks each five seconds three must be bad, and one is no sign."""
 _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
-_LEAP_S = 2.0
+_LEAP_S = 3.0
 """s. What a leap adds. One may be a probe that was changed."""
 _LEAPS_WITHIN_S = 60.0
 """s. The second leap within a minute is a plug that touches now here, now there, and none knows which was true."""
