@@ -76,7 +76,7 @@ def rise_error_c(noise: Noise, near_s: float, far_s: float, span_s: float) -> fl
     shared = _integral_variance(noise, span_s) + _integral_variance(noise, max(between_s, 0.0))
     shared -= _integral_variance(noise, span_s - near_s) + _integral_variance(noise, span_s - far_s)
     flicker = _integral_variance(noise, near_s) / (near_s * near_s) + _integral_variance(noise, far_s) / (far_s * far_s)
-    white = noise.white_c * noise.white_c * noise.interval_s * (1.0 / near_s + 1.0 / far_s)
+    white = white_error_c(noise, near_s) ** 2 + white_error_c(noise, far_s) ** 2
     return math.sqrt(max(flicker - shared / (near_s * far_s) + white, 0.0))
 
 

@@ -173,8 +173,7 @@ class RampForecast:
             least = math.inf
             for shape in shapes:
                 apart_s = shape.apart * cell_s
-                near_s, far_s = max(shape.near * cell_s, noise.interval_s), max(shape.far * cell_s, noise.interval_s)
-                span_s = max(shape.span * cell_s, near_s + far_s)
+                near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
                 # A caution that is too soon costs less than an alarm: half the doubt that those are under.
                 doubt = math.sqrt(wider(noise, math.sqrt(near_s * span_s)))
                 scatter = doubt * rise_error_c(noise, near_s, far_s, span_s) / apart_s
