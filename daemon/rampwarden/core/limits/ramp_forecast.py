@@ -50,7 +50,7 @@ _CELLS = 12.0
 """Points of the course's integral in the youngest ramp, > 0."""
 _SHORTEST_CELL_S = 0.25
 """s, > 0. More points than that tell nothing of a board that reads once a second."""
-_FALSE_EVERY_S = 450_000.0
+_FALSE_EVERY_S = 1_000_000.0
 """s, > 0. How often one span may call a ramp of 0.95 times the limit beyond it; all together do at most twice a day."""
 _NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
@@ -58,7 +58,7 @@ _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
 """Standard errors by which a shorter span must lie below the limit to take the caution back."""
-_INTERVAL = 3.0
+_INTERVAL = 3.3
 """Standard errors, at least, by which a slope must exceed the limit."""
 _DIP_S = 120.0
 """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
