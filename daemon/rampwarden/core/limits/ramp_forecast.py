@@ -50,7 +50,7 @@ _CELLS = 12.0
 """Points of the course's integral in the youngest ramp, > 0."""
 _SHORTEST_CELL_S = 0.25
 """s, > 0. More points than that tell nothing of a board that reads once a second."""
-_FALSE_EVERY_S = 1_000_000.0
+_FALSE_EVERY_S = 800_000.0
 """s, > 0. How often one span may call a ramp of 0.95 times the limit beyond it; all together do at most twice a day."""
 _NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
@@ -174,9 +174,7 @@ class RampForecast:
             for shape in shapes:
                 apart_s = shape.apart * cell_s
                 near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
-                # A caution that is too soon costs less than an alarm: half the doubt that those are under.
-                doubt = math.sqrt(wider(noise, math.sqrt(near_s * span_s)))
-                scatter = doubt * rise_error_c(noise, near_s, far_s, span_s) / apart_s
+                scatter = wider(noise, math.sqrt(near_s * span_s)) * rise_error_c(noise, near_s, far_s, span_s) / apart_s
                 looks = _FALSE_EVERY_S / span_s
                 sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
                 sure = max(sure, _INTERVAL * scatter)
