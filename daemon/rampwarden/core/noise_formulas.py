@@ -80,15 +80,15 @@ def rise_error_c(noise: Noise, near_s: float, far_s: float, span_s: float) -> fl
     return math.sqrt(max(flicker - shared / (near_s * far_s) + white, 0.0))
 
 
-def wider(noise: Noise, span_s: float) -> float:
-    """By what factor errors of means over `span_s` seconds are taken wider than a noise says.
+def wider(noise: Noise, span_s: float, most_young: float = _MOST_YOUNG) -> float:
+    """By what factor errors of means over `span_s` seconds are taken wider than a noise says; `most_young` at first.
 
     It was not learnt for long, or it has no law of one time constant. Both leave short means alone, which blocks of
     their own length have shown by the hundred, and tell the more the longer a mean is.
     """
     octaves = math.log2(max(span_s / _KNOWN_S, 1.0))
     spread = noise.spread ** (_SPREAD_PER_OCTAVE * min(octaves, _MOST_OCTAVES))
-    young = _MOST_YOUNG if noise.learnt_s <= _YOUNG_S else min(_MOST_YOUNG, (_YOUNG_S / noise.learnt_s) ** 4)
+    young = most_young if noise.learnt_s <= _YOUNG_S else min(most_young, (_YOUNG_S / noise.learnt_s) ** 4)
     return spread * (1.0 + young * min(1.0, octaves / _YOUNG_OCTAVES))
 
 

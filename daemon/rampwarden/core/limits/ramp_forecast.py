@@ -58,6 +58,9 @@ _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
 """Standard errors by which a shorter span must lie below the limit to take the caution back."""
+_YOUNG = 0.22
+"""Share by which errors are widened while the noise is hardly known. A caution too soon costs less than an alarm: half
+the doubt that those are under, or the first minutes of a heat had none."""
 _INTERVAL = 3.3
 """Standard errors, at least, by which a slope must exceed the limit."""
 _DIP_S = 120.0
@@ -174,7 +177,7 @@ class RampForecast:
             for shape in shapes:
                 apart_s = shape.apart * cell_s
                 near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
-                scatter = wider(noise, math.sqrt(near_s * span_s)) * rise_error_c(noise, near_s, far_s, span_s) / apart_s
+                scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * rise_error_c(noise, near_s, far_s, span_s) / apart_s
                 looks = _FALSE_EVERY_S / span_s
                 sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
                 sure = max(sure, _INTERVAL * scatter)

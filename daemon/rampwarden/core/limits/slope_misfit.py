@@ -68,7 +68,10 @@ class SlopeMisfit:
     def _close(self, slope_c_per_s: float, noise: Noise) -> None:
         # The mean, moved from its readings' middle to the block's, which are not the same at an uneven pace.
         off_s = self._sum_s / self._count + 0.5 * self._block_s
-        self._blocks.append((self._sum_c / self._count - slope_c_per_s * off_s, self._count))
+        mean_c = self._sum_c / self._count
+        if self._blocks:  # by the slope from the block before: across a corner the line's own would bend what is straight
+            slope_c_per_s = (mean_c - self._blocks[-1][0]) / (self._block_s + off_s)
+        self._blocks.append((mean_c - slope_c_per_s * off_s, self._count))
         means_c = [mean_c for mean_c, _ in self._blocks]
         count = len(means_c)
         if count < _FEWEST:
