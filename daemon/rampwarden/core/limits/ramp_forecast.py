@@ -58,9 +58,9 @@ _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
 """Standard errors by which a shorter span must lie below the limit to take the caution back."""
-_YOUNG = 0.22
-"""Share by which errors are widened while the noise is hardly known. A caution too soon costs less than an alarm: half
-the doubt that those are under, or the first minutes of a heat had none."""
+_YOUNG = 0.1
+"""Share by which errors are widened while the noise is hardly known. A caution too soon costs less than an alarm: a
+fifth of the doubt that those are under, or the first minutes of a heat had none."""
 _INTERVAL = 3.3
 """Standard errors, at least, by which a slope must exceed the limit."""
 _DIP_S = 120.0
