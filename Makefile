@@ -5,8 +5,10 @@ PYTHON ?= $(shell for python in python3 python3.13 python3.12 python3.11; do \
 VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
+# The set of packages that was tested; `make latest` does without.
+CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -93,11 +95,26 @@ mutants-collect: $(STAMP)  ## find out which tests run which line, for mutants: 
 fuzz: $(STAMP)  ## ten million bytes and two million lines that are none of ours
 	@$(BIN)/python tests/benchmarks/fuzz.py
 
-$(STAMP): pyproject.toml
+$(STAMP): pyproject.toml .ci/constraints.txt
 	@test -n "$(PYTHON)" || { echo "rampwarden needs Python 3.11 or newer, and none is on the path" >&2; exit 2; }
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[dev]'
+	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) --editable '.[dev]'
 	@touch $(STAMP)
 
+latest:  ## every test with the newest packages there are, in an environment of its own: once a week
+	@$(MAKE) --no-print-directory VENV=.venv-latest CONSTRAINTS=--upgrade clean-latest test
+
+clean-latest:
+	@rm -rf .venv-latest
+
+constraints: $(STAMP)  ## write down the packages that are installed as the set that was tested
+	@{ echo "# The set that was tested; written by make constraints."; $(BIN)/pip freeze --exclude-editable; } > .ci/constraints.txt
+
+installs: $(STAMP)  ## install the wheel by pip, pipx and uv with each Python there is, and run the demo's heat with it
+	@$(BIN)/python .ci/installs.py
+
+bench-startup: $(STAMP)  ## processor time of each command above that of bare Python
+	@$(BIN)/python tests/benchmarks/startup.py
+
 clean:
-	rm -rf $(VENV) build daemon/*.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis tests/output .mutants
+	rm -rf $(VENV) .venv-latest build dist daemon/*.egg-info .mypy_cache .ruff_cache .pytest_cache .hypothesis tests/output .mutants

@@ -10,7 +10,8 @@ import pytest
 import structlog
 
 from rampwarden.log_lines import LogLines
-from rampwarden.log_setup import configure_logging, elapsed, printable
+from rampwarden.log_setup import configure_logging
+from rampwarden.terminal_text import elapsed, printable
 
 
 def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[str]:

@@ -14,7 +14,7 @@ from structlog.typing import EventDict, WrappedLogger
 from rampwarden.log_lines import LogLines
 from rampwarden.terminal_text import elapsed, printable
 
-__all__ = ["RecentLines", "configure_logging", "elapsed", "printable"]
+__all__ = ["RecentLines", "configure_logging"]
 
 _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "low": "\x1b[36m"}
 _PLAIN = "\x1b[0m"

@@ -14,8 +14,8 @@ from collections.abc import Callable
 
 from rampwarden.core.model import Event, HeatStatus
 from rampwarden.filed import Filed
-from rampwarden.log_setup import printable
 from rampwarden.outputs.status_line import status_sentence
+from rampwarden.terminal_text import printable
 
 
 def notify(address: str, message: str) -> bool:

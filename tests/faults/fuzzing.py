@@ -15,7 +15,8 @@ import msgspec
 from tests.faults.cut_records import write_heat
 from tests.sources.pty_board import frame_line
 
-from rampwarden.control.messages import FORMAT, LONGEST_TEXT, Request, command_of, encode, read_request
+from rampwarden.control.messages import FORMAT, LONGEST_TEXT, Request, encode, read_request
+from rampwarden.control.orders import command_of
 from rampwarden.core.instrument.framing import (
     LONGEST_LINE,
     Column,

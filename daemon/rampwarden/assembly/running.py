@@ -22,6 +22,7 @@ from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
+from rampwarden.core.diagnosis import load_fits
 from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError, RampwardenError
@@ -53,6 +54,7 @@ def run_watch(
     plain: bool = False,
 ) -> Watch:
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
+    load_fits()
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         configure_logging(settings.log.format, lines, recent)

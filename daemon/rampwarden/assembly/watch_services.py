@@ -22,7 +22,8 @@ from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
 from rampwarden.assembly.spared_outputs import SparedOutputs
-from rampwarden.control import AboutWatch, ControlServer, make_folder, watch_name
+from rampwarden.control import AboutWatch, make_folder, watch_name
+from rampwarden.control.server import ControlServer
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier

@@ -1,60 +1,29 @@
 """The command line: one module a command, and here only how they hang together and how they fail.
 
-A command's module is imported when it is called for: whoever lists crucibles must not wait for serial ports and brokers
-to be loaded, which takes longer than the answer.
+A command's module is imported when it is called for, and none where they are only listed: whoever lists crucibles must
+not wait for serial ports and brokers to be loaded, which takes longer than the answer.
 """
 
 import io
 import os
 import sys
-from importlib import import_module
-from importlib.metadata import version
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from rampwarden.cli.exit_status import FINE, UNUSABLE
+from rampwarden.cli.menu import COMMANDS
 from rampwarden.errors import RampwardenError
-from rampwarden.log_setup import printable
+from rampwarden.terminal_text import printable
 
 _HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
-_ASK = {"rich_help_panel": "Ask and tell a running watch"}
 
 __all__ = ["run"]
 
-# Name, module, what is to be called in it, and how typer is to take it.
-_COMMANDS: dict[str, tuple[str, str, dict[str, Any]]] = {
-    "board": ("board.board", "board", {}),
-    "check": ("before.check", "check", {}),
-    "plan": ("before.plan", "plan", {}),
-    "watch": ("during.watch", "watch", {}),
-    "rehearse": ("during.rehearse", "rehearse", {}),
-    "status": ("during.status", "status", _ASK),
-    "acknowledge": ("during.commands", "acknowledge", _ASK),
-    "shelve": ("during.commands", "shelve", _ASK),
-    "unshelve": ("during.commands", "unshelve", _ASK),
-    "wrong": ("during.commands", "wrong", _ASK),
-    "note": ("during.commands", "note", _ASK),
-    "mark": ("during.commands", "mark", _ASK),
-    "skip-segment": ("during.commands", "skip_segment", _ASK),
-    "end-heat": ("during.commands", "end_heat", _ASK),
-    "spot": ("during.spot", "spot", _ASK),
-    "replay": ("after.replay", "replay", {}),
-    "report": ("after.report", "report", {}),
-    # A temperature below zero is an argument here, not an option.
-    "convert": ("before.convert", "convert", {"context_settings": {"ignore_unknown_options": True}}),
-    "export": ("after.export", "export", {}),
-    "listen": ("during.listen", "listen", {}),
-    "install-service": ("before.install_service", "install_service", {}),
-    "settings": ("before.show_settings", "show_settings", {}),
-    "schedule": ("before.schedules", "schedules", {}),
-    "crucible": ("crucibles.crucible", "crucible", {}),
-}
-
 
 def _application(arguments: list[str]) -> typer.Typer:
-    """Give the application, with the one command that is called, or with all where a person looks for one."""
+    """Give the application, with the one command that is called, or with every name where a person looks for one."""
     app = typer.Typer(
         name="rampwarden",
         help=_HELP,
@@ -64,18 +33,27 @@ def _application(arguments: list[str]) -> typer.Typer:
         context_settings={"help_option_names": ["-h", "--help"]},
     )
     app.callback()(_options)
-    for name in arguments[:1] if arguments and arguments[0] in _COMMANDS else _COMMANDS:
-        module, attribute, options = _COMMANDS[name]
-        called = getattr(import_module(f"rampwarden.cli.{module}"), attribute)
-        if isinstance(called, typer.Typer):
-            app.add_typer(called, name=name)
+    called = next((argument for argument in arguments if not argument.startswith("-")), "")
+    if called in COMMANDS:
+        command = COMMANDS[called].load()
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=called)
         else:
-            app.command(name, **options)(called)
+            app.command(called, **COMMANDS[called].options)(command)
+        return app
+    for name, listed in COMMANDS.items():
+        app.command(name, help=listed.line, **listed.options)(_stand_in)
     return app
+
+
+def _stand_in() -> None:
+    """Stand for a command in a list of names; what is called has been imported instead."""
 
 
 def _print_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version  # noqa: PLC0415 (for nothing else)
+
         typer.echo(f"rampwarden {version('rampwarden')}")
         raise typer.Exit
 

@@ -12,8 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from rampwarden.log_setup import printable
-from rampwarden.terminal_text import spreadsheet_cell
+from rampwarden.terminal_text import printable, spreadsheet_cell
 
 Cell = str | tuple[str, str]
 """Text, or text with its rich style."""

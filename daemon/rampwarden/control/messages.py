@@ -3,9 +3,9 @@
     {"format":"rampwarden-control/1","request":"shelve","alarm":"ramp-low","minutes":20}
     {"format":"rampwarden-control/1","taken":true,"text":"taken: …"}
 
-Policy. Everything that arrives is held to be hostile: lengths are bounded, an alarm must be one of the catalogue, a
-text loses every character that steers a terminal, and a request of another format is refused with both formats named.
-Unknown keys are passed over, so that a newer client of the same format is understood. Opens no socket.
+Policy. Everything that arrives is held to be hostile: lengths are bounded, and a request of another format is refused
+with both formats named. Unknown keys are passed over, so that a newer client of the same format is understood. Opens no
+socket.
 """
 
 import re
@@ -15,10 +15,8 @@ from types import MappingProxyType
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import Command, CommandName, HeatStatus
+from rampwarden.core.model import HeatStatus
 from rampwarden.errors import UNREADABLE_JSON, ControlError
-from rampwarden.log_setup import printable
 
 FORMAT = "rampwarden-control/1"
 STATUS = "status"
@@ -47,17 +45,6 @@ TAKEN = "taken: carried out within a second, and written into the record with wh
 """What an answer promises: the watch has it and will not forget it while it runs. It is not done yet, and whether it
 could be done (there may be no segment to skip) stands in the events."""
 
-_SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1.0, 24 * 60.0
-_NEEDS_TEXT: Mapping[CommandName, str] = MappingProxyType(
-    {
-        CommandName.NOTE: "a note needs its text",
-        CommandName.MARK: f"a mark needs its word, such as {', '.join(MARKS)}",
-        CommandName.SKIP_SEGMENT: "skipping a segment needs its reason",
-    }
-)
-_OF_ANY_ALARM = (CommandName.ACKNOWLEDGE, CommandName.WRONG, CommandName.UNDO_WRONG)
-"""What may be said without naming an alarm: then it is meant of all, or of the newest statement."""
-# What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
 _NOT_PLAIN = re.compile(r"[^ -~]")
 
 
@@ -114,7 +101,7 @@ def read_request(line: bytes) -> Request:
     try:
         return msgspec.json.decode(line, type=Request)
     except UNREADABLE_JSON as error:
-        raise ControlError(f"not a request: {_shown(str(error))}") from None
+        raise ControlError(f"not a request: {shown(str(error))}") from None
 
 
 def read_answer(line: bytes) -> Answer:
@@ -123,38 +110,7 @@ def read_answer(line: bytes) -> Answer:
     try:
         return msgspec.json.decode(line, type=Answer)
     except UNREADABLE_JSON as error:
-        raise ControlError(f"not an answer: {_shown(str(error))}") from None
-
-
-def command_of(request: Request, by: str) -> Command:
-    """Give the command a request asks for; raises `ControlError` when there is none such or it lacks something."""
-    try:
-        name = CommandName(request.request)
-    except ValueError:
-        known = ", ".join((STATUS, *CommandName))
-        raise ControlError(f"no request {_shown(request.request)}; known: {known}") from None
-    if len(request.text) > LONGEST_TEXT:
-        raise ControlError(f"{name}: a text of {len(request.text)} letters; at most {LONGEST_TEXT}")
-    text = printable(" ".join(request.text.split()))
-    if not text and name in _NEEDS_TEXT:
-        raise ControlError(_NEEDS_TEXT[name])
-    alarm, minutes = "", 0.0
-    if name in (*_OF_ANY_ALARM, CommandName.SHELVE, CommandName.UNSHELVE):
-        alarm = _alarm(request.alarm, name)
-    if name is CommandName.SHELVE:
-        minutes = request.minutes
-        if not _SHORTEST_SHELVED_MIN <= minutes <= _LONGEST_SHELVED_MIN:
-            raise ControlError(f"shelve: {minutes:g} minutes; between 1 minute and 24 hours (1440)")
-    return Command(0.0, name, alarm=alarm, minutes=minutes, text=text, by=by)
-
-
-def _alarm(given: str, name: CommandName) -> str:
-    if not given and name in _OF_ANY_ALARM:
-        return ""
-    if given not in CATALOGUE:
-        what = f"no alarm {_shown(given)}" if given else "which alarm?"
-        raise ControlError(f"{name}: {what}; there are {', '.join(CATALOGUE)}")
-    return given
+        raise ControlError(f"not an answer: {shown(str(error))}") from None
 
 
 def _see_to_format(line: bytes, who: str) -> None:
@@ -162,12 +118,12 @@ def _see_to_format(line: bytes, who: str) -> None:
     try:
         given = msgspec.json.decode(line, type=_Envelope).format
     except UNREADABLE_JSON as error:
-        raise ControlError(f"no JSON object: {_shown(str(error))}") from None
+        raise ControlError(f"no JSON object: {shown(str(error))}") from None
     if given != FORMAT:
-        shown = _shown(given) if isinstance(given, str) else "none"
-        raise ControlError(f"format {shown}, but {who} speaks {FORMAT!r}; use the same version for both")
+        theirs = shown(given) if isinstance(given, str) else "none"
+        raise ControlError(f"format {theirs}, but {who} speaks {FORMAT!r}; use the same version for both")
 
 
-def _shown(text: str) -> str:
+def shown(text: str) -> str:
     """Give what somebody sent, fit to be shown: short, and no letter that is more than a letter."""
     return repr(_NOT_PLAIN.sub("?", text[:60]))

@@ -34,10 +34,10 @@ from rampwarden.control.messages import (
     AboutWatch,
     Answer,
     Snapshot,
-    command_of,
     encode,
     read_request,
 )
+from rampwarden.control.orders import command_of
 from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError

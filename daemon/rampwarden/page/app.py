@@ -20,7 +20,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from rampwarden.control import messages
+from rampwarden.control import messages, orders
 from rampwarden.core.model import Command, CommandName
 from rampwarden.errors import UNREADABLE_JSON, ControlError
 from rampwarden.page.access import Access, Right, TriedTooOftenError
@@ -170,7 +170,7 @@ class Page:
         if order.command not in _ORDERS:
             raise ControlError(f"from a page only: {', '.join(_ORDERS)}")
         request = messages.Request(messages.FORMAT, order.command, order.alarm, text=order.text)
-        return messages.command_of(request, f"page:{address}")
+        return orders.command_of(request, f"page:{address}")
 
     def _file(self, name: str) -> Response:
         return self._shelf.give(name) or plain("there is nothing here", 404)

@@ -12,7 +12,6 @@ from rampwarden.core.model import EventName
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
-from rampwarden.log_setup import printable
 from rampwarden.plan import ProbePlace
 from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Episode, Remark
@@ -21,6 +20,7 @@ from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import HeatVerdict
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
+from rampwarden.terminal_text import printable
 
 CAUTIONS = (
     "This report comes from one probe, which sees one spot: the pot can be hotter or colder elsewhere.",

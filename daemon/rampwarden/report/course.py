@@ -13,8 +13,8 @@ from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
-from rampwarden.log_setup import printable
 from rampwarden.records import Header, HeatFigures, Line, figures_of, header_of, parameters_of, schedule_of
+from rampwarden.terminal_text import printable
 
 _MOST_SAMPLES = 3000
 """As many as the columns of a printed page at 300 dpi: more would be drawn on top of one another."""

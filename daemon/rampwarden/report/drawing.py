@@ -20,11 +20,11 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.model import EventName, Priority
 from rampwarden.core.schedule import Segment, SegmentKind
-from rampwarden.log_setup import printable
 from rampwarden.report.content import spot_checks
 from rampwarden.report.course import Course, CourseSample, SegmentStretch
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.units import Scale
+from rampwarden.terminal_text import printable
 
 BLACK, GREY, BLUE, VERMILION, GREEN, ORANGE = "#000000", "#767676", "#0072B2", "#D55E00", "#009E73", "#E69F00"
 """Okabe and Ito, Color Universal Design, 2008; and a grey."""

@@ -12,9 +12,9 @@ from html import escape as escape_markup
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
-from rampwarden.log_setup import printable
 from rampwarden.report.content import CAUTIONS, Section, Table
 from rampwarden.report.drawing import STYLE
+from rampwarden.terminal_text import printable
 
 _STYLES = """
 @page { size: A4; margin: 12mm }

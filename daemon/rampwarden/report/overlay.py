@@ -9,7 +9,6 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.errors import ReportError
-from rampwarden.log_setup import printable
 from rampwarden.report.content import Section, Table
 from rampwarden.report.course import Course
 from rampwarden.report.drawing import (
@@ -27,6 +26,7 @@ from rampwarden.report.drawing import (
     runs,
 )
 from rampwarden.report.units import Scale
+from rampwarden.terminal_text import printable
 
 # Colour, dash and marker: any one of them alone tells the heats apart.
 _LOOKS = (

@@ -13,9 +13,9 @@ import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from rampwarden.log_setup import printable
 from rampwarden.report.content import CAUTIONS, Section, Table
 from rampwarden.report.drawing import STYLE
+from rampwarden.terminal_text import printable
 
 _A4_IN = (8.27, 11.69)
 _LETTERS = 104

@@ -8,7 +8,8 @@ import pytest
 
 from courses import FLAME, ROUGH, buckets, corners, noisy
 from rampwarden.core.diagnosis.bucket_means import TrendMeter
-from rampwarden.core.diagnosis.sensor_noise import SensorNoiseWatch, strongest_line
+from rampwarden.core.diagnosis.sensor_noise import SensorNoiseWatch
+from rampwarden.core.diagnosis.strongest_line import strongest_line
 from rampwarden.core.model import Finding, Noise
 
 

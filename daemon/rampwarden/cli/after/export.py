@@ -12,8 +12,8 @@ from rampwarden.core.instrument import thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
-from rampwarden.log_setup import printable
 from rampwarden.records import RecordReader, parameters_of, write_csv
+from rampwarden.terminal_text import printable
 
 _AT = re.compile(r"(\d{1,4}):([0-5]\d):([0-5]\d)")
 

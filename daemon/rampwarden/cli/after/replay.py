@@ -16,7 +16,6 @@ from rampwarden.core.instrument import NOT_IN_IT
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.quantities import format_duration
-from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.records import (
     Columns,
@@ -32,7 +31,7 @@ from rampwarden.records import (
     read_csv,
     usual_interval_s,
 )
-from rampwarden.terminal_text import visible_json
+from rampwarden.terminal_text import elapsed, printable, visible_json
 
 
 def replay(

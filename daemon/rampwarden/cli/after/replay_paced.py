@@ -23,7 +23,7 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.log_lines import LogLines
-from rampwarden.log_setup import RecentLines, configure_logging, printable
+from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
@@ -39,6 +39,7 @@ from rampwarden.records import (
 )
 from rampwarden.service import Output
 from rampwarden.settings import load_settings
+from rampwarden.terminal_text import printable
 
 
 @dataclass(frozen=True, slots=True)

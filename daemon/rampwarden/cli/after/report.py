@@ -10,11 +10,11 @@ import typer
 
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import QuantityError, ReportError
-from rampwarden.log_setup import printable
 from rampwarden.records import header_remarks
 from rampwarden.report.course import Course, read_course
 from rampwarden.report.units import Scale
 from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.terminal_text import printable
 
 if TYPE_CHECKING:
     from rampwarden.report.assembling import Edition

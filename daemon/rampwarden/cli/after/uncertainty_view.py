@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from rampwarden.cli.tables import Cell, print_table
 from rampwarden.core.instrument import COVERAGE_FACTOR, NOT_IN_IT, StatedTemperature, Uncertainty
 from rampwarden.core.quantities import format_slope, slope_in_window_unit
-from rampwarden.log_setup import elapsed
+from rampwarden.terminal_text import elapsed
 
 _HEADINGS = ("", "at", "", "±", "class", "junction", "board", "drift", "noise")
 _CLOSING = (

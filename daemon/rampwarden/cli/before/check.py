@@ -42,10 +42,10 @@ from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
-from rampwarden.log_setup import printable
 from rampwarden.outputs.mqtt import Device
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
+from rampwarden.terminal_text import printable
 
 _ROOM_C = 20.0
 _STROKES = 3

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from rampwarden.cli.tables import Cell, print_table
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.core.schedule import SegmentKind
-from rampwarden.log_setup import printable
 from rampwarden.plan import HeatPlan, Pot, Stretch, Verdict
+from rampwarden.terminal_text import printable
 
 FORMAT = "rampwarden-plan/1"
 

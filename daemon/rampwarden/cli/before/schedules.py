@@ -10,8 +10,8 @@ from rampwarden.core.alarms import segment_text
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
-from rampwarden.log_setup import printable
 from rampwarden.schedule_files import find_schedule, list_schedules, read_schedule
+from rampwarden.terminal_text import printable
 
 schedules = typer.Typer(help="Check and list schedules.", no_args_is_help=True)
 

@@ -18,10 +18,9 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.core.instrument import thermocouple
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import SettingsError
-from rampwarden.log_setup import printable
 from rampwarden.settings import LoadedSettings, load_settings
 from rampwarden.sources import BenchBoard, BenchFault, BenchSurroundings, RehearsalBoard, listen
-from rampwarden.terminal_text import visible_json
+from rampwarden.terminal_text import printable, visible_json
 
 # Half a minute of listening in a third of a second: a thousand lines a second, which any computer reads.
 _REHEARSAL_SPEED = 100.0

@@ -19,11 +19,10 @@ from rampwarden.clock import Clock, HostClock
 from rampwarden.control import make_folder
 from rampwarden.core.instrument import BoardCalibration, Dating, thermocouple
 from rampwarden.errors import ControlError, PortError, SettingsError
-from rampwarden.log_setup import printable
 from rampwarden.records import PortLock, keep_calibration
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources import BenchBoard, BenchFault, Board, RehearsalBoard
-from rampwarden.terminal_text import visible_json
+from rampwarden.terminal_text import printable, visible_json
 
 NO_PORT = "board.port: no port to listen to; give --port, or port in the [board] section"
 

@@ -7,8 +7,8 @@ import textwrap
 import typer
 
 from rampwarden.bench import Step
-from rampwarden.log_setup import printable
 from rampwarden.sources import ROOM_C, BenchBoard, BenchSurroundings
+from rampwarden.terminal_text import printable
 
 _HAND_C = 33.0  # a closed hand
 _REHEARSED_MV = 20.644  # 500 °C of type K, NIST Monograph 175

@@ -44,9 +44,9 @@ from rampwarden.cli.crucibles.views import (
 from rampwarden.core.pot import PotHappening
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import RegisterError
-from rampwarden.log_setup import printable
 from rampwarden.plan import CrucibleClass
 from rampwarden.records import Crucible, Happened, Register
+from rampwarden.terminal_text import printable
 
 _STORED = {"damp": PotHappening.STORED_DAMP, "dry": PotHappening.STORED_DRY}
 

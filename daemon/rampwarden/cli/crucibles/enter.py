@@ -16,10 +16,10 @@ from rampwarden.cli.crucibles.options import (
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
-from rampwarden.log_setup import printable
 from rampwarden.records import Register, figures_of, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings
+from rampwarden.terminal_text import printable
 
 
 def enter(

@@ -12,7 +12,7 @@ import typer
 from rampwarden.cli.during.status import WatchOption
 from rampwarden.control import FORMAT, MARKS, Request, ask
 from rampwarden.core.model import CommandName
-from rampwarden.log_setup import printable
+from rampwarden.terminal_text import printable
 
 _MARKS_HELP = "What you did: " + "; ".join(f"{word} ({meaning})" for word, meaning in MARKS.items()) + "; or your own."
 

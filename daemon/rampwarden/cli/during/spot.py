@@ -16,7 +16,6 @@ from rampwarden.core.model import CommandName, Event, EventName, Quality
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import ControlError, RecordError
-from rampwarden.log_setup import printable
 from rampwarden.records import RecordReader, parameters_of
 from rampwarden.spot import (
     Cavity,
@@ -29,6 +28,7 @@ from rampwarden.spot import (
     read_note,
     spot_uncertainty_c,
 )
+from rampwarden.terminal_text import printable
 
 _ROOM = "20 C"
 _OLD_S = 10.0

@@ -10,9 +10,8 @@ import typer
 from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
-from rampwarden.log_setup import elapsed, printable
 from rampwarden.outputs.status_line import learnt_words, place_words, status_sentence
-from rampwarden.terminal_text import visible_json
+from rampwarden.terminal_text import elapsed, printable, visible_json
 
 WatchOption = Annotated[str, typer.Option("--watch", help="Which watch, when several are running.", show_default=False)]
 

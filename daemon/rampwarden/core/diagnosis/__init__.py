@@ -1,6 +1,6 @@
 """What the course of the readings says about the sensor itself."""
 
-from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, Diagnosis
+from rampwarden.core.diagnosis.diagnosis import DIAGNOSES, Diagnosis, load_fits
 from rampwarden.core.diagnosis.sensor_noise import SENSOR_NOISY
 from rampwarden.core.diagnosis.sensor_plausibility import SENSOR_REVERSED
 from rampwarden.core.diagnosis.sensor_stuck import SENSOR_STUCK
@@ -11,4 +11,5 @@ __all__ = [
     "SENSOR_REVERSED",
     "SENSOR_STUCK",
     "Diagnosis",
+    "load_fits",
 ]

@@ -10,10 +10,6 @@ What averages over a window must have seen at least five time constants in it, o
 
 import math
 from collections import deque
-from dataclasses import dataclass, replace
-
-import numpy as np
-from numpy.typing import NDArray
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Trend
@@ -33,11 +29,6 @@ SENSOR_LAGGING = AlarmEntry(
     is_opinion=True,
     report=ReportMeaning.READING_IN_DOUBT,
 )
-
-_TAUS_S = tuple(4.0 * 2.0 ** (k / 3) for k in range(17))  # 4 s … 160 s: from a bare wire to a thick ceramic tube
-
-Array = NDArray[np.float64]
-
 
 # When a fall is looked into, and when its fit is believed. Common practice, no source.
 _FALL_C = 2.0
@@ -62,27 +53,12 @@ _UNTOLD = 3.0
 """Times as deep a pulse must be for which no lid was told."""
 _SLOWEST_S = 110.0
 """s. What follows more slowly than any tube is the pot itself, unless a lid was told."""
-_AS_GOOD = 2.0
-"""Times the squares the best fit leaves: a time constant that leaves no more may be the probe's as well."""
 _WINDOWS = 5.0
 """Time constants a window must hold: common practice, and 1 % of a step is left then."""
 
 
 NO_LID = (-math.inf, -math.inf)
 """No lid was lifted, and nothing else explains anything."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pulse:
-    """A fitted pulse: time constant (s), depth the reading was heading for (°C), squares left (°C²).
-
-    `least_s` is the smallest time constant that explains the readings nearly as well.
-    """
-
-    tau_s: float
-    depth_c: float
-    left_c2: float
-    least_s: float
 
 
 class LagWatch:
@@ -123,15 +99,16 @@ class LagWatch:
 
     def _finish(self, spacing_s: float, *, is_lid: bool) -> None:
         """Fit the pulse that has passed, if it was a lid's."""
-        table = np.array(self._pulse)
-        self._pulse = []
-        fell_s, time_s, temp_c = table[_BEFORE, 0], table[:, 0], table[:, 1]
-        begins_s = fell_s - spacing_s * np.array((0.5, 1.0, 1.5, 2.0, 3.0))
-        lasting_s = spacing_s * np.arange(3.0, _LONGEST + 1.0)
-        beside_c = _off_line(time_s, temp_c)
-        line_c2 = float(beside_c @ beside_c)
-        fall = fitted_pulse(time_s, temp_c, begins_s, np.array((math.inf,)))
-        pulse = fitted_pulse(time_s, temp_c, begins_s, lasting_s)
+        # Where the fit lives numpy is loaded: not by a command that only wants the alarm's words.
+        from rampwarden.core.diagnosis.pulse_fit import beside_a_line, fitted_pulse  # noqa: PLC0415
+
+        course, self._pulse = self._pulse, []
+        fell_s = course[_BEFORE][0]
+        begins_s = [fell_s - spacing_s * steps for steps in (0.5, 1.0, 1.5, 2.0, 3.0)]
+        lasting_s = [spacing_s * steps for steps in range(3, _LONGEST + 1)]
+        line_c2 = beside_a_line(course)
+        fall = fitted_pulse(course, begins_s, [math.inf])
+        pulse = fitted_pulse(course, begins_s, lasting_s)
         # A slow probe shows a lid so slowly that none is told: then the pulse must speak for itself.
         deep = pulse.depth_c > (1.0 if is_lid else _UNTOLD) * (_DEPTH_C + 6.0 * self._error_c)
         if not is_lid and pulse.tau_s > _SLOWEST_S:
@@ -151,45 +128,3 @@ class LagWatch:
             f"{window_s / _WINDOWS:.0f}: fast ramps are seen late and too small; doubt the probe's tube and place"
         )
         return Finding(round(lag_s, 1), round(window_s / _WINDOWS, 1), "s", what)
-
-
-def fitted_pulse(time_s: Array, temp_c: Array, begins_s: Array, lasting_s: Array) -> Pulse:
-    """Fit a first-order response to a rectangular pulse, on a straight course, to readings (s, °C).
-
-    Beginning, length (infinite: a fall without a rise) and time constant (a third of an octave apart, 4 to 160 s) are
-    those of the grid that leave least.
-    """
-    best = Pulse(0.0, 0.0, math.inf, 0.0)
-    least_left_c2 = [math.inf] * len(_TAUS_S)
-    beside_c = _off_line(time_s, temp_c)
-    total_c2 = float(beside_c @ beside_c)
-    for begin_s in begins_s:
-        since_s = time_s - begin_s
-        for number, tau_s in enumerate(_TAUS_S):
-            shapes = _response(since_s, tau_s) - _response(since_s - lasting_s[:, None], tau_s)
-            shapes = _off_line(time_s, shapes)
-            crosses = shapes @ beside_c
-            squares = np.maximum((shapes * shapes).sum(axis=1), 1e-12)
-            lefts_c2 = total_c2 - crosses * crosses / squares
-            at = int(lefts_c2.argmin())
-            least_left_c2[number] = min(least_left_c2[number], float(lefts_c2[at]))
-            if lefts_c2[at] < best.left_c2:
-                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]), tau_s)
-    as_good = (
-        tau_s for tau_s, left_c2 in zip(_TAUS_S, least_left_c2, strict=True) if left_c2 <= _AS_GOOD * best.left_c2
-    )
-    return replace(best, least_s=next(as_good, best.tau_s))
-
-
-def _response(since_s: Array, tau_s: float) -> Array:
-    """What has followed of a unit step at zero."""
-    response: Array = -np.expm1(-np.maximum(since_s, 0.0) / tau_s)
-    return response
-
-
-def _off_line(time_s: Array, values: Array) -> Array:
-    """Take the best straight line out of the last axis."""
-    beside_s = time_s - time_s.mean()
-    slope = (values @ beside_s) / (beside_s @ beside_s)
-    off: Array = values - values.mean(axis=-1, keepdims=True) - slope[..., None] * beside_s
-    return off

@@ -12,8 +12,6 @@ Knows nothing of the heat.
 import math
 from collections import deque
 
-import numpy as np
-
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Trend
 
@@ -100,6 +98,9 @@ class SensorNoiseWatch:
         return abs(alias_hz - line_hz) <= _MAINS_OFF_HZ
 
     def _find_cause(self, interval_s: float) -> str:
+        # Where the line is sought numpy is loaded: not by a command that only wants the alarm's words.
+        from rampwarden.core.diagnosis.strongest_line import strongest_line  # noqa: PLC0415
+
         line_hz, share = strongest_line(self._readings, interval_s)
         if share < _LINE_SHARE:
             return "doubt plug, wires and insulation, not the heat"
@@ -107,27 +108,3 @@ class SensorNoiseWatch:
         if near:
             return f"likely mains pickup, a narrow line at {line_hz:.2f} Hz where {' or '.join(near)} Hz would show"
         return f"a narrow line at {line_hz:.2f} Hz, some pickup: doubt wires and shield, not the heat"
-
-
-def strongest_line(readings: "deque[tuple[float, float]]", interval_s: float) -> tuple[float, float]:
-    """Give the frequency (Hz) of the strongest line in readings (s, °C), and the share of their variance it explains.
-
-    A sine is fitted at each of as many frequencies as there are readings, up to half the reading rate; a straight
-    slope is taken out first. With fewer than 32 readings there is no line: (0, 0).
-    """
-    if len(readings) < 32:
-        return 0.0, 0.0
-    table = np.array(readings)
-    time_s = table[:, 0] - table[:, 0].mean()
-    temp_c = table[:, 1] - table[:, 1].mean()
-    temp_c = temp_c - time_s * (time_s @ temp_c) / (time_s @ time_s)
-    total = float(temp_c @ temp_c)
-    if total <= 0.0:
-        return 0.0, 0.0
-    count = len(readings)
-    # The slowest that can be told from the heat's own bends turns three times in what is searched.
-    lines_hz = np.linspace(3.0 / (count * interval_s), 0.5 / interval_s, count)
-    phases = 2.0 * math.pi * np.outer(lines_hz, time_s)
-    power = (np.cos(phases) @ temp_c) ** 2 + (np.sin(phases) @ temp_c) ** 2
-    best = int(power.argmax())
-    return float(lines_hz[best]), min(1.0, 2.0 * float(power[best]) / (count * total))

@@ -12,7 +12,8 @@ How a temperature is found:
 4. Below the published inverses the walk starts at their lower end. There the reference functions are convex, so the
    steps come down to the answer from above and cannot leave the range.
 
-Scalars and arrays take the same steps in the same order; a scalar never touches numpy.
+Scalars and arrays take the same steps in the same order. Numpy is loaded by the first array, never by a scalar: a
+command that converts one reading would wait for it longer than for all else.
 """
 
 import math
@@ -20,15 +21,14 @@ from bisect import bisect_left
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from itertools import pairwise
-from typing import TypeVar, overload
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, TypeVar, overload
 
 from rampwarden.core.instrument.coefficients import THERMOCOUPLE_DATA, TOLERANCES, InverseRange, ReferenceRange
 
-FloatArray = NDArray[np.float64]
-Number = TypeVar("Number", float, FloatArray)
+if TYPE_CHECKING:
+    from rampwarden.core.instrument.thermocouple_arrays import FloatArray
+
+Number = TypeVar("Number", float, "FloatArray")
 
 # A Newton step of s leaves an error of at most 0.2·s² (E″/2E′ is largest at -270 °C, 0.19 per °C for type T), so after
 # a step this small the error is below 1e-9 °C and no other is needed.
@@ -41,6 +41,14 @@ _SHOWN_APART_UV = 0.1
 # Type B's EMF falls to -2.6 µV at 21 °C and is back at 0 µV only at 42 °C: below that, each EMF belongs to two
 # temperatures. From 50 °C up it is 2.2 µV and more, which no lower temperature gives.
 _LOWEST_MEASURABLE_C = {"B": 50.0}
+
+
+def _exp(exponent: Number) -> Number:
+    if isinstance(exponent, float):
+        return math.exp(exponent)
+    from rampwarden.core.instrument.thermocouple_arrays import exp  # noqa: PLC0415
+
+    return exp(exponent)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +68,7 @@ class _Reference:
             height_uv, decay, centre_c = self.exponential
             away_c = temp_c - centre_c
             exponent = decay * away_c * away_c
-            emf_uv = emf_uv + height_uv * (math.exp(exponent) if isinstance(exponent, float) else np.exp(exponent))
+            emf_uv = emf_uv + height_uv * _exp(exponent)
         return emf_uv
 
     def emf_and_slope(self, temp_c: Number) -> tuple[Number, Number]:
@@ -73,7 +81,7 @@ class _Reference:
             height_uv, decay, centre_c = self.exponential
             away_c = temp_c - centre_c
             exponent = decay * away_c * away_c
-            hump_uv = height_uv * (math.exp(exponent) if isinstance(exponent, float) else np.exp(exponent))
+            hump_uv = height_uv * _exp(exponent)
             emf_uv = emf_uv + hump_uv
             slope = slope + 2.0 * decay * away_c * hump_uv
         return emf_uv, slope
@@ -96,7 +104,8 @@ class _Inverse:
             emf_uv, slope = self.reference.emf_and_slope(temp_c)
             step_c = (emf_uv - sum_uv) / slope
             temp_c = temp_c - step_c
-            if (abs(step_c) if isinstance(step_c, float) else np.max(np.abs(step_c), initial=0.0)) < _LAST_STEP_C:
+            longest_c = abs(step_c)
+            if (longest_c if isinstance(longest_c, float) else longest_c.max(initial=0.0)) < _LAST_STEP_C:
                 break
         return temp_c
 
@@ -114,8 +123,8 @@ class Thermocouple:
     range_c: tuple[float, float]
     measurable_c: tuple[float, float]
     emf_range_uv: tuple[float, float]
-    _references: tuple[_Reference, ...] = field(repr=False)
-    _inverses: tuple[_Inverse, ...] = field(repr=False)
+    references: tuple[_Reference, ...] = field(repr=False)
+    inverses: tuple[_Inverse, ...] = field(repr=False)
     # The upper ends of the two rows above, to search in.
     _reference_ends_c: tuple[float, ...] = field(repr=False)
     _inverse_ends_uv: tuple[float, ...] = field(repr=False)
@@ -123,8 +132,8 @@ class Thermocouple:
     @overload
     def emf_uv(self, temp_c: float) -> float: ...
     @overload
-    def emf_uv(self, temp_c: FloatArray) -> FloatArray: ...
-    def emf_uv(self, temp_c: float | FloatArray) -> float | FloatArray:
+    def emf_uv(self, temp_c: "FloatArray") -> "FloatArray": ...
+    def emf_uv(self, temp_c: "float | FloatArray") -> "float | FloatArray":
         """Evaluate the reference function.
 
         Parameters
@@ -153,15 +162,17 @@ class Thermocouple:
         >>> round(thermocouple("K").emf_uv(500.0))
         20644
         """
-        if isinstance(temp_c, np.ndarray):
-            return self._array_emf_and_slope(np.asarray(temp_c, dtype=np.float64))[0]
+        if not isinstance(temp_c, float | int):
+            from rampwarden.core.instrument.thermocouple_arrays import emf_and_slope  # noqa: PLC0415
+
+            return emf_and_slope(self, temp_c)[0]
         return self._reference_at(temp_c).emf_uv(float(temp_c))
 
     @overload
     def sensitivity_uv_per_c(self, temp_c: float) -> float: ...
     @overload
-    def sensitivity_uv_per_c(self, temp_c: FloatArray) -> FloatArray: ...
-    def sensitivity_uv_per_c(self, temp_c: float | FloatArray) -> float | FloatArray:
+    def sensitivity_uv_per_c(self, temp_c: "FloatArray") -> "FloatArray": ...
+    def sensitivity_uv_per_c(self, temp_c: "float | FloatArray") -> "float | FloatArray":
         """Evaluate the derivative of the reference function (the Seebeck coefficient).
 
         Parameters
@@ -190,17 +201,19 @@ class Thermocouple:
         >>> round(thermocouple("K").sensitivity_uv_per_c(200.0), 1)
         40.0
         """
-        if isinstance(temp_c, np.ndarray):
-            return self._array_emf_and_slope(np.asarray(temp_c, dtype=np.float64))[1]
+        if not isinstance(temp_c, float | int):
+            from rampwarden.core.instrument.thermocouple_arrays import emf_and_slope  # noqa: PLC0415
+
+            return emf_and_slope(self, temp_c)[1]
         return self._reference_at(temp_c).emf_and_slope(float(temp_c))[1]
 
     @overload
     def temp_c(self, emf_uv: float, junction_c: float = 0.0) -> float: ...
     @overload
-    def temp_c(self, emf_uv: FloatArray, junction_c: float | FloatArray = 0.0) -> FloatArray: ...
+    def temp_c(self, emf_uv: "FloatArray", junction_c: "float | FloatArray" = 0.0) -> "FloatArray": ...
     @overload
-    def temp_c(self, emf_uv: float, junction_c: FloatArray) -> FloatArray: ...
-    def temp_c(self, emf_uv: float | FloatArray, junction_c: float | FloatArray = 0.0) -> float | FloatArray:
+    def temp_c(self, emf_uv: float, junction_c: "FloatArray") -> "FloatArray": ...
+    def temp_c(self, emf_uv: "float | FloatArray", junction_c: "float | FloatArray" = 0.0) -> "float | FloatArray":
         """Convert a measured EMF to the temperature of the measuring junction: E⁻¹(emf + E(junction)).
 
         Parameters
@@ -235,13 +248,15 @@ class Thermocouple:
         >>> round(thermocouple("K").temp_c(4096.0, junction_c=25.0), 1)
         124.3
         """
-        if isinstance(emf_uv, np.ndarray) or isinstance(junction_c, np.ndarray):
-            return self._array_temp_c(np.asarray(np.asarray(emf_uv, dtype=np.float64) + self.emf_uv(junction_c)))
+        if not (isinstance(emf_uv, float | int) and isinstance(junction_c, float | int)):
+            from rampwarden.core.instrument.thermocouple_arrays import temp_c as array_temp_c  # noqa: PLC0415
+
+            return array_temp_c(self, emf_uv, junction_c)
         sum_uv = float(emf_uv) + _junction_emf_uv(self.letter, float(junction_c))
         lowest_uv, highest_uv = self.emf_range_uv
         if not lowest_uv <= sum_uv <= highest_uv:
-            raise ValueError(self._refusal_of_emf(sum_uv))
-        temp_c = self._inverses[bisect_left(self._inverse_ends_uv, sum_uv)].temp_c(sum_uv)
+            raise ValueError(self.refusal_of_emf(sum_uv))
+        temp_c = self.inverses[bisect_left(self._inverse_ends_uv, sum_uv)].temp_c(sum_uv)
         lowest_c, highest_c = self.measurable_c
         # Rounding may carry the very ends a hair outside, where the way back would be refused.
         return temp_c if lowest_c <= temp_c <= highest_c else min(max(temp_c, lowest_c), highest_c)
@@ -289,35 +304,15 @@ class Thermocouple:
 
     def _reference_at(self, temp_c: float) -> _Reference:
         if not self.range_c[0] <= temp_c <= self.range_c[1]:
-            raise ValueError(self._refusal_of_temp(temp_c))
-        return self._references[bisect_left(self._reference_ends_c, temp_c)]
+            raise ValueError(self.refusal_of_temp(temp_c))
+        return self.references[bisect_left(self._reference_ends_c, temp_c)]
 
-    def _array_emf_and_slope(self, temp_c: FloatArray) -> tuple[FloatArray, FloatArray]:
-        inside = (self.range_c[0] <= temp_c) & (temp_c <= self.range_c[1])
-        if not inside.all():
-            raise ValueError(self._refusal_of_temp(float(temp_c[~inside][0])))
-        which = np.searchsorted(self._reference_ends_c, temp_c)
-        emf_uv, slope = np.empty(temp_c.shape), np.empty(temp_c.shape)
-        for index, reference in enumerate(self._references):
-            here = which == index
-            emf_uv[here], slope[here] = reference.emf_and_slope(temp_c[here])
-        return emf_uv, slope
-
-    def _array_temp_c(self, sum_uv: FloatArray) -> FloatArray:
-        inside = (self.emf_range_uv[0] <= sum_uv) & (sum_uv <= self.emf_range_uv[1])
-        if not inside.all():
-            raise ValueError(self._refusal_of_emf(float(sum_uv[~inside][0])))
-        which = np.searchsorted(self._inverse_ends_uv, sum_uv)
-        temp_c = np.empty(sum_uv.shape)
-        for index, inverse in enumerate(self._inverses):
-            here = which == index
-            temp_c[here] = inverse.temp_c(sum_uv[here])
-        return np.clip(temp_c, *self.measurable_c, out=temp_c)
-
-    def _refusal_of_temp(self, temp_c: float) -> str:
+    def refusal_of_temp(self, temp_c: float) -> str:
+        """Say why a temperature (°C) has no EMF here."""
         return f"type {self.letter} is defined from {self.range_c[0]:g} to {self.range_c[1]:g} °C, not at {temp_c:g} °C"
 
-    def _refusal_of_emf(self, sum_uv: float) -> str:
+    def refusal_of_emf(self, sum_uv: float) -> str:
+        """Say why a sum of EMFs (µV) gives no temperature here."""
         ambiguous = self.measurable_c[0] > self.range_c[0] and sum_uv < self.emf_range_uv[0]
         # A hair outside, rounded, would be told to be outside a range that it is shown to lie in.
         just = "just " if min(abs(sum_uv - end_uv) for end_uv in self.emf_range_uv) < _SHOWN_APART_UV else ""
@@ -355,8 +350,8 @@ def thermocouple(letter: str) -> Thermocouple:
         range_c=range_c,
         measurable_c=measurable_c,
         emf_range_uv=(references[0].emf_uv(measurable_c[0]), inverses[-1].high_uv),
-        _references=references,
-        _inverses=inverses,
+        references=references,
+        inverses=inverses,
         _reference_ends_c=tuple(reference.high_c for reference in references),
         _inverse_ends_uv=tuple(inverse.high_uv for inverse in inverses),
     )

@@ -1,0 +1,56 @@
+"""The command that a request asks for, held to be hostile until it is understood.
+
+An alarm must be one of the catalogue, a text loses every character that steers a terminal. For the watch's end alone:
+the catalogue brings every alarm's module with it, and who only asks does not wait for those.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rampwarden.control.messages import LONGEST_TEXT, MARKS, STATUS, Request, shown
+from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.model import Command, CommandName
+from rampwarden.errors import ControlError
+from rampwarden.terminal_text import printable
+
+_SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1.0, 24 * 60.0
+_NEEDS_TEXT: Mapping[CommandName, str] = MappingProxyType(
+    {
+        CommandName.NOTE: "a note needs its text",
+        CommandName.MARK: f"a mark needs its word, such as {', '.join(MARKS)}",
+        CommandName.SKIP_SEGMENT: "skipping a segment needs its reason",
+    }
+)
+_OF_ANY_ALARM = (CommandName.ACKNOWLEDGE, CommandName.WRONG, CommandName.UNDO_WRONG)
+"""What may be said without naming an alarm: then it is meant of all, or of the newest statement."""
+
+
+def command_of(request: Request, by: str) -> Command:
+    """Give the command a request asks for; raises `ControlError` when there is none such or it lacks something."""
+    try:
+        name = CommandName(request.request)
+    except ValueError:
+        known = ", ".join((STATUS, *CommandName))
+        raise ControlError(f"no request {shown(request.request)}; known: {known}") from None
+    if len(request.text) > LONGEST_TEXT:
+        raise ControlError(f"{name}: a text of {len(request.text)} letters; at most {LONGEST_TEXT}")
+    text = printable(" ".join(request.text.split()))
+    if not text and name in _NEEDS_TEXT:
+        raise ControlError(_NEEDS_TEXT[name])
+    alarm, minutes = "", 0.0
+    if name in (*_OF_ANY_ALARM, CommandName.SHELVE, CommandName.UNSHELVE):
+        alarm = _alarm(request.alarm, name)
+    if name is CommandName.SHELVE:
+        minutes = request.minutes
+        if not _SHORTEST_SHELVED_MIN <= minutes <= _LONGEST_SHELVED_MIN:
+            raise ControlError(f"shelve: {minutes:g} minutes; between 1 minute and 24 hours (1440)")
+    return Command(0.0, name, alarm=alarm, minutes=minutes, text=text, by=by)
+
+
+def _alarm(given: str, name: CommandName) -> str:
+    if not given and name in _OF_ANY_ALARM:
+        return ""
+    if given not in CATALOGUE:
+        what = f"no alarm {shown(given)}" if given else "which alarm?"
+        raise ControlError(f"{name}: {what}; there are {', '.join(CATALOGUE)}")
+    return given

@@ -1,0 +1,92 @@
+"""A command loads what it uses: the heavy packages each may import are listed, since all of them are felt at a prompt.
+
+Processor time itself is measured by `make bench-startup`.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import typer
+
+from command_line import environment
+from rampwarden.cli.menu import COMMANDS
+
+HEAVY = (
+    "asyncio",
+    "matplotlib",
+    "numpy",
+    "paho",
+    "pydantic_settings",
+    "rich",
+    "serial",
+    "sqlite3",
+    "structlog",
+    "uvicorn",
+)
+_LOADED = f"""
+import atexit, sys
+atexit.register(lambda: sys.stderr.write("\\nloaded " + " ".join(name for name in {HEAVY} if name in sys.modules)))
+from rampwarden.cli import run
+run()
+"""
+
+
+def loaded(folder: Path, *arguments: str) -> set[str]:
+    """Give which of the heavy packages a command has loaded when it ends."""
+    done = subprocess.run(
+        [sys.executable, "-c", _LOADED, *arguments],
+        check=False,
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        env=environment(folder),
+        timeout=60,
+    )
+    kind, *names = done.stderr.splitlines()[-1].split()
+    assert kind == "loaded", done.stderr
+    return set(names)
+
+
+@pytest.mark.parametrize(
+    ("command", "allowed"),
+    [
+        ("--version", ""),
+        ("--help", "rich"),
+        ("convert 4096", ""),
+        ("status", ""),
+        ("acknowledge", ""),
+        ("note one-word", ""),
+        ("schedule list", ""),
+        ("plan bronze-first-heat", "asyncio pydantic_settings rich sqlite3"),
+        ("crucible list", "asyncio pydantic_settings rich sqlite3"),
+        ("replay none.jsonl", "asyncio pydantic_settings rich sqlite3"),
+        ("settings", "asyncio pydantic_settings rich sqlite3"),
+    ],
+)
+def test_a_command_loads_no_more_than_it_uses(command: str, allowed: str, tmp_path: Path) -> None:
+    """A package that is not listed here came in by a side door."""
+    assert loaded(tmp_path, *command.split()) <= set(allowed.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_is_listed_with_its_own_first_line(name: str) -> None:
+    """The list does not import the commands, so it says their lines itself."""
+    command = COMMANDS[name].load()
+    said = command.info.help if isinstance(command, typer.Typer) else command.__doc__
+    assert COMMANDS[name].line == said.partition("\n")[0]
+
+
+def test_an_option_before_the_command_does_not_hide_it(tmp_path: Path) -> None:
+    """What stands for a command in the list does nothing, so it must never be what is called."""
+    done = subprocess.run(
+        [sys.executable, "-c", "from rampwarden.cli import run; run()", "--", "convert", "4096"],
+        check=False,
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+        env=environment(tmp_path),
+        timeout=60,
+    )
+    assert done.stdout == "99.994 °C\n"
