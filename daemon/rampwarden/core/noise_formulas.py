@@ -87,7 +87,7 @@ def wider(noise: Noise, span_s: float, most_young: float = _MOST_YOUNG) -> float
     their own length have shown by the hundred, and tell the more the longer a mean is.
     """
     octaves = math.log2(max(span_s / _KNOWN_S, 1.0))
-    spread = noise.spread ** (_SPREAD_PER_OCTAVE * min(octaves, _MOST_OCTAVES))
+    spread: float = noise.spread ** (_SPREAD_PER_OCTAVE * min(octaves, _MOST_OCTAVES))
     young = most_young if noise.learnt_s <= _YOUNG_S else min(most_young, (_YOUNG_S / noise.learnt_s) ** 4)
     return spread * (1.0 + young * min(1.0, octaves / _YOUNG_OCTAVES))
 

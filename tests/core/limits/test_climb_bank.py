@@ -120,7 +120,7 @@ def test_the_margin_is_wider_while_the_noise_is_hardly_known() -> None:
     """By half in the first quarter of an hour, a thirtieth after forty minutes, and by the spread at all times."""
     young, old = Noise(0.1, 0.7, 12.0, 1.0, learnt_s=300.0), Noise(0.1, 0.7, 12.0, 1.0, learnt_s=2400.0)
     mixed = Noise(0.1, 0.7, 12.0, 1.0, spread=1.3)
-    # Blocks of a few seconds have been seen by the hundred whatever the noise is; nothing bounds what is slow like them.
+    # Blocks of a few seconds have been seen by the hundred whatever the noise is; of slow ones few or none.
     assert [wider(each, 8.0) for each in (young, old, mixed)] == [1.0, 1.0, 1.0]
     assert wider(young, 64.0) == wider(young, 640.0) == 1.5
     assert wider(old, 64.0) == pytest.approx(1.03, abs=0.001)

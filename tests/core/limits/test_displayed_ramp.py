@@ -114,7 +114,7 @@ def test_in_a_flame_with_and_without_a_time_constant_it_is_as_wrong_as_it_says(n
 @pytest.mark.parametrize("noise", ["low", "mid", "pink"])
 @pytest.mark.parametrize(("before", "after"), [(0.05, 0.15), (0.15, 0.0), (0.0, 0.1)])
 def test_a_quarter_of_a_window_after_a_corner_it_holds_the_slope_now(noise: str, before: float, after: float) -> None:
-    """The line across the corner misses that slope by nearly all of the bend, and says so; a window later it is past."""
+    """The line across the corner misses it by nearly all of the bend, and says so; a window later it is past."""
     corner_s, window_s = 2400.0, 300.0
     held = heats = 0
     for heat in seen(noise, [before, after], [corner_s, 1.3 * window_s], heats=4):

@@ -2,13 +2,13 @@
 
 Ignition sparks, a loose plug and the mains put single readings, or two in a row, tens to hundreds of degrees off. The
 gate sets those aside (`HELD`) and lets a true step through on its third reading, a leap that no furnace makes on its
-fourth: sparks are frequent enough that three in a row agree once in a dozen days of a rough fire. It knows nothing of noise models,
-limits or segments, and it changes no temperature: it only judges.
+fourth: in a rough fire three sparks in a row agree once in a dozen days. It knows nothing of noise models, limits or
+segments, and it changes no temperature: it only judges.
 
 Why a fixed slew and not a statistical gate: an innovation gate that has once lost a fast rise rejects everything that
-follows and never comes back. This one compares with the last believed reading only, so three or four readings that agree
-with each other always win. What it knows of the course may only tighten its reach, and never beyond the tolerance: on a
-fast ramp a gap excuses a reading above the last one, where the ramp leads, and so much less one below it.
+follows and never comes back. This one compares with the last believed reading only, so three or four readings that
+agree with each other always win. What it knows of the course may only tighten its reach, and never beyond the
+tolerance: on a fast ramp a gap excuses a reading above the last one, where the ramp leads, and so much less one below.
 """
 
 from rampwarden.core.model import Quality

@@ -177,7 +177,8 @@ class RampForecast:
             for shape in shapes:
                 apart_s = shape.apart * cell_s
                 near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
-                scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * rise_error_c(noise, near_s, far_s, span_s) / apart_s
+                error_c = rise_error_c(noise, near_s, far_s, span_s)
+                scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * error_c / apart_s
                 looks = _FALSE_EVERY_S / span_s
                 sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
                 sure = max(sure, _INTERVAL * scatter)

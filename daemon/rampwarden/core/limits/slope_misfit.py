@@ -21,7 +21,7 @@ _SHARE = 0.6
 """Share of the excess that is one standard error: two of them hold the slope now from an eighth of the window after a
 clear corner on. Before that no mean of a block has seen it."""
 _BENDS = (1, 2)
-"""Blocks ago that the course may have bent: a bend so fresh is little of a parabola, which takes it for a slight one."""
+"""Blocks ago that the course may have bent: a parabola takes a bend so fresh for a slight one."""
 
 
 class SlopeMisfit:
@@ -69,7 +69,9 @@ class SlopeMisfit:
         # The mean, moved from its readings' middle to the block's, which are not the same at an uneven pace.
         off_s = self._sum_s / self._count + 0.5 * self._block_s
         mean_c = self._sum_c / self._count
-        if self._blocks:  # by the slope from the block before: across a corner the line's own would bend what is straight
+        if (
+            self._blocks
+        ):  # by the slope from the block before: across a corner the line's own would bend what is straight
             slope_c_per_s = (mean_c - self._blocks[-1][0]) / (self._block_s + off_s)
         self._blocks.append((mean_c - slope_c_per_s * off_s, self._count))
         means_c = [mean_c for mean_c, _ in self._blocks]
