@@ -36,6 +36,8 @@ from rampwarden.core.model import (
     Measurement,
     Notice,
     PotReadiness,
+    ProbeReading,
+    ProbeStatus,
     Quality,
     Reading,
 )
@@ -49,10 +51,12 @@ from rampwarden.core.watching import (
     EventList,
     Explaining,
     Orders,
+    OtherProbes,
     SchedulePassage,
     SilenceWatch,
     Withholding,
     heat_status,
+    probe_alarms,
     unseen,
 )
 
@@ -80,7 +84,9 @@ class Monitor:
         self._diagnosis = Diagnosis(schedule, partial(as_other_types, parameters.thermocouple_type))
         self._to_go = TimeToGo(schedule)
         self._events = EventList(schedule, self._tracker)
-        self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
+        alarms = {**parameters.alarms, **probe_alarms(parameters)} if parameters.probes else parameters.alarms
+        self._alarms = AlarmReports(alarms, parameters.out_of_service, self._events)
+        self._others = OtherProbes(parameters, self._alarms)
         self._silence = SilenceWatch(parameters.signal_lost_s)
         self._withholding = Withholding(self._events, self._noise.begin_anew)
         self._explaining = Explaining(
@@ -133,6 +139,8 @@ class Monitor:
             self._orders.obey(item)
         elif isinstance(item, Notice):
             self._orders.heed(item)
+        elif isinstance(item, ProbeReading):
+            self._others.take(item, self._events.now_s)
         elif isinstance(item, EarlierHeat):
             self._to_go.remember(item)
         return self._events.taken()
@@ -167,6 +175,10 @@ class Monitor:
     def time_s(self) -> float | None:
         """The clock, s since the heat began; None before the first input."""
         return self._events.time_s
+
+    def other_probes(self) -> tuple[ProbeStatus, ...]:
+        """Give where the probes beside the followed one stand; empty where there is only that."""
+        return self._others.statuses()
 
     @property
     def segment_end(self) -> StatedTemperature | None:
@@ -232,13 +244,14 @@ class Monitor:
     def _start(self, time_s: float) -> None:
         self._events.time_s = time_s
         self._silence.heard(time_s)
+        self._others.begin(time_s)
         self._events.say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
         events = self._events
         while True:
-            due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s)
+            due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -254,6 +267,8 @@ class Monitor:
             self._alarms.judge(SIGNAL_ALARMS, self._silence.judge(now_s, schedule_done=self._passage.done))
         if now_s >= self._passage.overdue_due_s:
             self._passage.tick(now_s)
+        if now_s >= self._others.due_s:
+            self._others.tick(now_s)
         self._alarms.tick(now_s)
 
     # Readings

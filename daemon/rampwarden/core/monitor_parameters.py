@@ -13,13 +13,30 @@ from rampwarden.core.pot import PotStanding
 
 
 @dataclass(frozen=True, slots=True)
+class OtherProbe:
+    """A probe that is watched beside the followed one: its `name` (lower-case letters, digits and hyphens) names its
+    alarms, `place` says where it hangs: pot, chamber, bottle or room. `ceiling_c` is the highest temperature it may
+    have, °C, None for any. `board` names what it is connected to, empty where there is only one. The rest is as in
+    `MonitorParameters`, of this probe.
+    """
+
+    name: str
+    place: str = ""
+    thermocouple_type: str = "K"
+    tolerance_class: int = 2
+    calibration: BoardCalibration = field(default_factory=BoardCalibration)
+    ceiling_c: float | None = None
+    board: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class MonitorParameters:
     """`tolerance_class`: of the thermocouple, by IEC 60584-1. `signal_lost_s`: seconds without any reading until
     signal-lost. `junction_range_c`: usual reference-junction temperatures, °C. `alarms`: the catalogue, perhaps with
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
     hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
     before this heat, None where no register tells. `top_c`: the highest temperature that the crucible's maker allows,
-    °C, a ceiling in every segment. `oxidises`: its class burns in air.
+    °C, a ceiling in every segment. `oxidises`: its class burns in air. `probes`: those watched beside the followed one.
     """
 
     thermocouple_type: str = "K"
@@ -34,6 +51,7 @@ class MonitorParameters:
     top_c: float | None = None
     standing: PotStanding | None = None
     oxidises: bool = True
+    probes: tuple[OtherProbe, ...] = ()
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:

@@ -12,7 +12,7 @@ from collections import deque
 from msgspec.structs import replace
 
 from rampwarden.core.alarms import segment_aim, segment_limits
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import entry_of
 from rampwarden.core.heat import legs_ahead
 from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
@@ -339,7 +339,7 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...], unfiled: frozenset[str]) -> 
 
     lines = []
     for alarm in sorted(alarms, key=rank):
-        entry = CATALOGUE[alarm.alarm]
+        entry = entry_of(alarm.alarm)
         lines.append(
             AlarmLine(
                 alarm=alarm.alarm,

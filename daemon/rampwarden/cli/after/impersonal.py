@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from msgspec.structs import replace
 
 from rampwarden.control import MARKS
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import is_alarm
 from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Input, Notice, mark_name
 from rampwarden.records import FORMAT, End, Header, Line, changed_parameters, parameters_of
 
@@ -82,7 +82,7 @@ class ImpersonalLines:
 
     def _command(self, command: Command) -> Command | None:
         text = ""
-        if command.alarm and command.alarm not in CATALOGUE:
+        if command.alarm and not is_alarm(command.alarm):
             return None
         match command.command:
             case CommandName.NOTE:
