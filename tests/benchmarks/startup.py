@@ -23,7 +23,6 @@ COMMANDS = (
     "crucible list",
     "plan bronze-first-heat",
     "watch --help",
-    "watch bronze-first-heat --port none",
 )
 
 
