@@ -100,12 +100,16 @@ class NoticeName(StrEnum):
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):
-    """News of the board or its line: `count` lines or frames, `text` in a person's words."""
+    """News of the board or its line: `count` lines or frames, `text` in a person's words.
+
+    `board` names a further board, which the followed probe is not connected to; empty for the one it is.
+    """
 
     time_s: float
     notice: NoticeName
     count: int = 0
     text: str = ""
+    board: str = ""
 
 
 class ClockMark(Struct, frozen=True, gc=False, tag_field="kind", tag="clock"):
@@ -399,3 +403,5 @@ class HeatStatus(Struct, frozen=True):
     place: str = ""
     # How many earlier heats of the same furnace and pot the two times are learnt from.
     earlier_heats: int = 0
+    # The probes beside the one that is followed.
+    probes: tuple[ProbeStatus, ...] = ()

@@ -37,7 +37,6 @@ from rampwarden.core.model import (
     Notice,
     PotReadiness,
     ProbeReading,
-    ProbeStatus,
     Quality,
     Reading,
 )
@@ -138,7 +137,7 @@ class Monitor:
         elif isinstance(item, Command):
             self._orders.obey(item)
         elif isinstance(item, Notice):
-            self._orders.heed(item)
+            (self._others if item.board else self._orders).heed(item)
         elif isinstance(item, ProbeReading):
             self._others.take(item, self._events.now_s)
         elif isinstance(item, EarlierHeat):
@@ -169,16 +168,13 @@ class Monitor:
             self._withholding.withheld,
             self._parameters.place,
             self._to_go,
+            self._others.statuses(),
         )
 
     @property
     def time_s(self) -> float | None:
         """The clock, s since the heat began; None before the first input."""
         return self._events.time_s
-
-    def other_probes(self) -> tuple[ProbeStatus, ...]:
-        """Give where the probes beside the followed one stand; empty where there is only that."""
-        return self._others.statuses()
 
     @property
     def segment_end(self) -> StatedTemperature | None:

@@ -308,6 +308,9 @@ class PictureKeeper:
                 return
 
     def _heed(self, notice: Notice) -> None:
+        if notice.board:
+            # A further board: its probes say themselves when they are lost.
+            return
         health = self._health
         match notice.notice:
             case NoticeName.PORT_LOST:

@@ -5,6 +5,7 @@ from rampwarden.core.model import (
     HeatStatus,
     Measurement,
     PotReadiness,
+    ProbeStatus,
     Quality,
     StandingAlarm,
     StandingStatement,
@@ -26,6 +27,7 @@ def heat_status(
     withheld: WithheldAlarms | None,
     place: str,
     to_go: TimeToGo,
+    probes: tuple[ProbeStatus, ...],
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -60,4 +62,5 @@ def heat_status(
         stops_near_c=outlook.stops_near_c,
         place=place,
         earlier_heats=len(to_go.earlier_heats),
+        probes=probes,
     )

@@ -7,12 +7,14 @@ never silences another. With a single probe there is nothing here to do and noth
 import math
 from collections.abc import Mapping
 
+from msgspec.structs import replace
+
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE, OF_PROBES, probe_alarm, probe_entry
 from rampwarden.core.instrument import InstrumentChain, sensor_findings
 from rampwarden.core.limits import TEMPERATURE_HIGH
-from rampwarden.core.model import Finding, Measurement, ProbeReading, ProbeStatus, Quality, Reading
-from rampwarden.core.monitor_alarms import SIGNAL_LOST
+from rampwarden.core.model import Finding, Measurement, Notice, NoticeName, ProbeReading, ProbeStatus, Quality, Reading
+from rampwarden.core.monitor_alarms import BOARD_RESTARTED, SIGNAL_LOST
 from rampwarden.core.monitor_parameters import MonitorParameters, OtherProbe
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.watching.alarm_reports import AlarmReports
@@ -34,7 +36,7 @@ class OtherProbes:
 
     def __init__(self, parameters: MonitorParameters, alarms: AlarmReports) -> None:
         self._alarms = alarms
-        self._lost_s = parameters.signal_lost_s
+        self._port_trouble: dict[str, str] = {}
         self._watched = {
             probe.name: _WatchedProbe(probe, parameters.junction_range_c, alarms) for probe in parameters.probes
         }
@@ -43,7 +45,7 @@ class OtherProbes:
     def begin(self, time_s: float) -> None:
         """The watch begins at `time_s` (s): a probe that never comes is lost from then on."""
         for watched in self._watched.values():
-            watched.due_s = time_s + self._lost_s
+            watched.due_s = time_s + watched.lost_s
         self._update_due()
 
     def take(self, reading: ProbeReading, now_s: float) -> None:
@@ -51,14 +53,25 @@ class OtherProbes:
         watched = self._watched.get(reading.probe)
         if watched is not None:
             watched.take(reading)
-            watched.due_s = now_s + self._lost_s
+            watched.due_s = now_s + watched.lost_s
             self._update_due()
+
+    def heed(self, notice: Notice) -> None:
+        """Take news of a further board: what is the matter with its port is the likely cause of its probes' silence."""
+        if notice.notice is NoticeName.PORT_LOST:
+            self._port_trouble[notice.board] = notice.text
+        elif notice.notice is NoticeName.PORT_OPENED:
+            self._port_trouble.pop(notice.board, None)
+        elif notice.notice is NoticeName.BOARD_RESTARTED:
+            named = replace(notice, text=f"board {notice.board}: {notice.text or 'it started again'}")
+            self._alarms.judge_passing(BOARD_RESTARTED.name, named, "")
 
     def tick(self, now_s: float) -> None:
         """Say of each probe that is silent by `now_s` (s) that it is lost."""
         for watched in self._watched.values():
             if now_s >= watched.due_s:
-                watched.lose(now_s - watched.due_s + self._lost_s, self._lost_s)
+                cause = self._port_trouble.get(watched.board, "")
+                watched.lose(now_s - watched.due_s + watched.lost_s, cause)
         self._update_due()
 
     def statuses(self) -> tuple[ProbeStatus, ...]:
@@ -74,6 +87,7 @@ class _WatchedProbe:
 
     def __init__(self, probe: OtherProbe, junction_range_c: tuple[float, float], alarms: AlarmReports) -> None:
         self.due_s = math.inf
+        self.board, self.lost_s = probe.board, probe.signal_lost_s
         self._probe = probe
         self._chain = InstrumentChain(probe.thermocouple_type, probe.tolerance_class, probe.calibration)
         self._junction_range_c = junction_range_c
@@ -96,12 +110,12 @@ class _WatchedProbe:
         if measurement.quality is Quality.GOOD:
             self._judge(self._ceiling, self._too_hot(measurement, is_raised=TEMPERATURE_HIGH.name in raised))
 
-    def lose(self, silent_s: float, lost_s: float) -> None:
+    def lose(self, silent_s: float, cause: str) -> None:
         self.due_s = math.inf
         self._is_lost = True
-        where = f" of {self._probe.board}" if self._probe.board else ""
-        what = f"no reading{where} for {format_duration(silent_s)}"
-        self._judge(self._silent, {SIGNAL_LOST.name: Finding(round(silent_s, 1), lost_s, "s", what)})
+        where = f" from board {self.board}" if self.board else ""
+        what = f"no reading{where} for {format_duration(silent_s)}{f': {cause}' if cause else ''}"
+        self._judge(self._silent, {SIGNAL_LOST.name: Finding(round(silent_s, 1), self.lost_s, "s", what)})
 
     def status(self) -> ProbeStatus:
         probe, last = self._probe, self._chain.shown
