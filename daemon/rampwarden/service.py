@@ -28,6 +28,7 @@ from rampwarden.core.model import (
     Notice,
     NoticeName,
     Priority,
+    ProbeReading,
     Reading,
 )
 from rampwarden.core.monitor import Monitor
@@ -58,7 +59,7 @@ class Source(Protocol):
         """End, and let go of port and threads."""
         ...
 
-    def next(self, timeout_s: float) -> Reading | Notice | ClockMark | None:
+    def next(self, timeout_s: float) -> Reading | ProbeReading | Notice | ClockMark | None:
         """Give the next input, or None after `timeout_s` real seconds without one."""
         ...
 

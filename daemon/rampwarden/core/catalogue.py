@@ -4,7 +4,7 @@ Nothing is said of an alarm here; that stands in its entry, beside its judge. Th
 and of the events when several rest or come back at once: a record's replay depends on it.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -77,6 +77,11 @@ def probe_alarm(probe: str, alarm: str) -> str:
     'chamber:sensor-open'
     """
     return f"{probe}{_OF_PROBE}{alarm}"
+
+
+def alarm_names(probes: Iterable[str]) -> tuple[str, ...]:
+    """Give the name of every alarm there is in a watch with these other probes."""
+    return (*CATALOGUE, *(probe_alarm(probe, name) for probe in probes for name in OF_PROBES))
 
 
 def is_alarm(alarm: str) -> bool:

@@ -16,8 +16,8 @@ from rampwarden.core.pot import PotStanding
 class OtherProbe:
     """A probe that is watched beside the followed one: its `name` (lower-case letters, digits and hyphens) names its
     alarms, `place` says where it hangs: pot, chamber, bottle or room. `ceiling_c` is the highest temperature it may
-    have, °C, None for any. It is lost after `signal_lost_s` without a reading. `board` names what it is connected to, empty where there is only one. The rest is as in
-    `MonitorParameters`, of this probe.
+    have, °C, None for any. It is lost after `signal_lost_s` without a reading. `board` names what it is connected to,
+    empty for the followed probe's board. The rest is as in `MonitorParameters`, of this probe.
     """
 
     name: str

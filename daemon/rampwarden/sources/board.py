@@ -142,8 +142,9 @@ class _AskedError(PortError):
 class Board:
     """Reads one channel of a board until stopped.
 
-    What it reads goes into `queue`, one of its own unless told otherwise. Between `start` and `stop`, `next` gives readings and notices in the order they came. Readings never run back among
-    themselves, but after a stall they may be dated before a notice or clock mark already given.
+    What it reads goes into `queue`, one of its own unless told otherwise. Between `start` and `stop`, `next` gives
+    readings and notices in the order they came. Readings never run back among themselves, but after a stall they may be
+    dated before a notice or clock mark already given.
     """
 
     def __init__(self, settings: BoardSettings, clock: Clock, queue: InputQueue | None = None) -> None:
