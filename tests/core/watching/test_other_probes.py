@@ -24,6 +24,8 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters, OtherProbe
+from rampwarden.records import FORMAT, End, Header, changed_parameters, parameters_of
+from rampwarden.records.record_lines import decoder, encode_line
 
 CHAMBER = OtherProbe("chamber", place="chamber", ceiling_c=900.0)
 BOTTLE = OtherProbe("bottle", place="bottle", board="second")
@@ -197,3 +199,24 @@ def test_delays_that_settings_gave_an_alarm_hold_for_each_probe() -> None:
     items = [ProbeReading(float(second), "chamber", faults=(Fault.OPEN,)) for second in range(1, 40)]
     told = rung(event for item in items for event in monitor.feed(item))
     assert (21.0, "chamber:sensor-open") in told
+
+
+def test_their_lines_replay_and_no_line_of_a_single_probe_s_record_is_like_them() -> None:
+    """A kind of its own: whoever knows `reading` only never takes a chamber for the pot."""
+    items = [*both(40), *(ProbeReading(float(second), "chamber", faults=(Fault.OPEN,)) for second in range(41, 50))]
+    lines = [encode_line(item, seq) for seq, item in enumerate(items, start=1)]
+    assert b'"kind":"probe"' in lines[1]
+    assert not any(b"probe" in encode_line(item, 1) for item in items if isinstance(item, Reading))
+    again = [line for line in map(decoder.decode, lines) if not isinstance(line, Header | Event | End)]
+    assert again == items
+    assert watched(again, CHAMBER, BOTTLE)[1] == watched(items, CHAMBER, BOTTLE)[1]
+
+
+def test_a_header_carries_them_and_a_single_probe_s_says_nothing() -> None:
+    """What a replay measures them by is never guessed."""
+    parameters = MonitorParameters(probes=(CHAMBER, BOTTLE))
+    changed = changed_parameters(parameters)
+    assert list(changed) == ["probes"]
+    header = Header(format=FORMAT, started="2026-01-01T00:00:00Z", parameters=changed)
+    assert parameters_of(decoder.decode(encode_line(header)), "here").probes == parameters.probes  # type: ignore[arg-type]
+    assert changed_parameters(MonitorParameters()) == {}
