@@ -15,7 +15,7 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, PotReadiness
+from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, PotReadiness, WallState
 from rampwarden.filed import Filed
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
@@ -114,6 +114,21 @@ def test_whose_temperature_it_is_stands_below_the_numerals(served: Served, visit
     words = {"chamber": "Probe in the chamber: the pot lags behind", "pot": "Probe on the pot", "": ""}[place]
     visitor.until_says("watched", words)
     assert visitor.page.is_visible("#watched") is bool(words)
+
+
+def test_what_is_reckoned_of_the_pot_stands_below_it_a_line_each(served: Served, visitor: Visitor) -> None:
+    """Where it is known; it goes when it is known no longer."""
+    served.heat.read(412.0)
+    visitor.until_says("temp", "412")
+    assert not visitor.page.is_visible("#physics")
+    served.heat.wall = WallState(31.6, 0.12, None, None)
+    served.heat.read(413.0)
+    visitor.until_says("physics", "Through the wall 32 K now · 12 % of what it stands, good to a factor of two")
+    assert visitor.page.locator("#physics li").count() == 1
+    served.heat.wall = None
+    served.heat.read(414.0)
+    visitor.until_says("physics", "")
+    assert not visitor.page.is_visible("#physics")
 
 
 # Alarms

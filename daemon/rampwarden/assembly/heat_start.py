@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rampwarden.assembly.crucible import known_pot
+from rampwarden.assembly.crucible import gas_supply, known_pot
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
 from rampwarden.assembly.record_places import Placed, new_record, provisional_folders
 from rampwarden.assembly.unfinished_record import go_on_in, gone_by
@@ -95,6 +95,8 @@ def fresh_heat(
         top_c=pot.top_c,
         standing=pot.standing,
         oxidises=pot.oxidises,
+        wall=pot.wall,
+        gas=gas_supply(settings),
     )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)

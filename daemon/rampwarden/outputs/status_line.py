@@ -2,6 +2,7 @@
 
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import Event, EventName, HeatStatus, Quality
+from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.core.pot import Place
 from rampwarden.core.quantities import counted, format_duration, format_range
 
@@ -82,6 +83,12 @@ def phase_words(status: HeatStatus) -> str:
 def place_words(place: str) -> str:
     """Say whose temperature is watched, by where the probe hangs; empty where nobody has said."""
     return _PLACES.get(place, "")
+
+
+def physics_lines(status: HeatStatus) -> tuple[str, ...]:
+    """Say what is reckoned of the pot's own physics, a line each; none where nothing is known to reckon with."""
+    wall = () if status.wall is None else (wall_words(status.wall),)
+    return wall if status.gas is None else (*wall, gas_words(status.gas))
 
 
 def readiness_words(status: HeatStatus) -> str:

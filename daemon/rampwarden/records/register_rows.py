@@ -29,6 +29,9 @@ SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFi
 _NO_COLUMNS = ("mark", "segments", "account", "readiness")
 HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
 
+_JSON_COLUMNS = ("alarms", "physics")
+"""Fields of a heat that are kept as JSON."""
+
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
 HISTORY = f"""
     (SELECT count(*) {_REAL}),
@@ -57,7 +60,8 @@ def heat_row(figures: HeatFigures) -> dict[str, object]:
     """Give a heat's figures as a row, without its crucible and segments."""
     fields = msgspec.structs.asdict(figures)
     row = {name: fields[name] for name in HEAT_COLUMNS}
-    return {**row, "alarms": msgspec.json.encode(figures.alarms).decode()}
+    texts = {name: msgspec.json.encode(fields[name]).decode() for name in _JSON_COLUMNS}
+    return {**row, **texts}
 
 
 def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> RegisteredHeat:
@@ -65,7 +69,8 @@ def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[Segm
     *columns, heat_id, mass_after_kg, look, account = row
     fields = dict(zip(HEAT_COLUMNS, columns, strict=True))
     fields |= {name: bool(fields[name]) for name in ("rehearsal", "closed", "complete")}
-    fields |= {"alarms": msgspec.json.decode(str(fields["alarms"])), "mark": mark}
+    fields |= {name: msgspec.json.decode(str(fields[name])) for name in _JSON_COLUMNS}
+    fields["mark"] = mark
     fields["segments"] = tuple(segments.get(heat_id, ())) if isinstance(heat_id, int) else ()
     figures = msgspec.convert(fields, HeatFigures)
     seen = {"mass_after_kg": mass_after_kg, "look": look, "account": account_from(account)}

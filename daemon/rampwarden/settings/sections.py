@@ -144,7 +144,7 @@ class AlarmSection(_Section):
 
 
 class WorkshopSection(_Section):
-    """The workshop as `rampwarden plan` reckons with it. None is not known, and the plan says so."""
+    """The workshop as plan and watch reckon with it. None is not known: the plan says so, the watch says nothing."""
 
     ambient: Celsius = 20.0
     # Without gas (an electric furnace) nothing is said of bottles.

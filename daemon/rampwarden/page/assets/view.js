@@ -54,6 +54,7 @@ export function showNow(picture, isFrozen) {
   const doubt = doubtOf(status, ageS, picture.pace);
   write(at("watched"), capital(picture.watched));
   show(at("watched"), picture.watched !== "");
+  showPhysics(picture.physics);
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
   const explanation = explanationOf(status);
@@ -61,6 +62,17 @@ export function showNow(picture, isFrozen) {
   show(at("explained"), explanation !== "");
   showStand(tempC, lowC, highC);
   showRamp(status);
+}
+
+// What is reckoned of wall, bottle and water: a line each.
+function showPhysics(lines) {
+  const list = at("physics");
+  show(list, lines.length > 0);
+  while (list.children.length > lines.length) list.lastElementChild.remove();
+  lines.forEach((line, index) => {
+    if (!list.children[index]) list.append(document.createElement("li"));
+    write(list.children[index], capital(line));
+  });
 }
 
 function doubtOf(status, ageS, pace) {
