@@ -1,10 +1,16 @@
 """Boards that must be asked, on real pseudo-terminals: a scripted instrument, and a Modbus server that is not ours."""
 
+import contextlib
+import logging
+import socket
 import struct
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from tests.sources.bus import AskedBoard, BusServer
 from tests.sources.test_board import Listener
 
@@ -12,6 +18,7 @@ from rampwarden.clock import HostClock
 from rampwarden.core.instrument import Column, ColumnFormat
 from rampwarden.core.model import Fault, NoticeName, Reading
 from rampwarden.formats import Ending, NamedFormat, Naming, QuestionRound, RegisterMap, Unit, Word
+from rampwarden.sources.asking import BusAsker, TextAsker
 from rampwarden.sources.board import Board, BoardSettings
 
 TEMPERATURES = ColumnFormat((Column.TEMP_C, Column.TEMP_C, Column.JUNCTION_C))
@@ -272,10 +279,40 @@ def test_the_checksum_of_the_tests_is_the_standards() -> None:
     assert reframed(ord("1"), b"23456789")[-2:] == b"\x37\x4b"
 
 
+@given(st.binary(max_size=40), st.booleans())
+def test_no_bytes_on_the_bus_break_out_or_reach_a_log(data: bytes, is_whole: bool) -> None:
+    """With a right checksum or without: one reading lost at most, and the next answer is read."""
+    asker = BusAsker(RegisterMap((0, 1)), 1.0)
+    asker.question(0.0)
+    with LogCapture() as said:
+        asker.feed(reframed(1, data) if is_whole else data)
+    assert said.records == []
+    asker.resynchronise()
+    asker.question(5.0)
+    frames = asker.feed(reframed(1, b"\x04\x04\x00\x18\x00\x19"))
+    assert [frame.temp_c for frame in frames] == [24.0, 25.0]
+
+
+class LogCapture(logging.Handler):
+    """Keeps what anything logs as a warning or worse."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.records: list[logging.LogRecord] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.records.append(record)
+
+    def __enter__(self) -> "LogCapture":
+        logging.getLogger().addHandler(self)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        logging.getLogger().removeHandler(self)
+
+
 def test_a_question_goes_out_on_its_grid_and_waits_out_a_late_answer() -> None:
     """Told the time: asked at 0, 1, 2; not answered at 2, so nothing is asked before 2.8."""
-    from rampwarden.sources.asking import TextAsker
-
     asker = TextAsker(QuestionRound(("T?",), answer_within_s=0.4), ColumnFormat((Column.TEMP_C,)), 1.0)
     sent = []
     for tenth in range(45):
@@ -292,8 +329,6 @@ def test_a_question_goes_out_on_its_grid_and_waits_out_a_late_answer() -> None:
 
 def test_until_the_first_answer_a_booting_board_is_not_blamed() -> None:
     """Opening the port restarts many boards."""
-    from rampwarden.sources.asking import TextAsker
-
     asker = TextAsker(QuestionRound(("T?",), answer_within_s=0.5), ColumnFormat((Column.TEMP_C,)), 0.5)
     for tenth in range(25):
         asker.question(tenth / 10.0)
@@ -301,3 +336,29 @@ def test_until_the_first_answer_a_booting_board_is_not_blamed() -> None:
     for tenth in range(25, 60):
         asker.question(tenth / 10.0)
     assert asker.garbled > 0
+
+
+def test_a_board_behind_a_network_address_is_asked_too(watching: Watching) -> None:
+    """As a serial server has it: what is sent goes through the URL."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+
+        def serve() -> None:
+            line, _ = server.accept()
+            with line, contextlib.suppress(OSError):
+                while question := line.recv(100):
+                    line.sendall(b"24.5\n" if question == b"T?\n" else b"what?\n")
+
+        serving = threading.Thread(target=serve)
+        serving.start()
+        listener = watching(
+            BoardSettings(
+                f"socket://127.0.0.1:{server.getsockname()[1]}",
+                columns=ColumnFormat((Column.TEMP_C,)),
+                asking=QuestionRound(("T?",), answer_within_s=2.0),
+                interval_s=0.1,
+            )
+        )
+        listener.until(lambda it: len(it.readings) >= 3)
+        listener.board.stop()
+        serving.join(20.0)
+    assert {each.temp_c for each in listener.readings} == {24.5}

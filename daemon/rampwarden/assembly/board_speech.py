@@ -1,6 +1,6 @@
 """How a board speaks, from its section of the settings: lines, answers or registers of a bus, and its channels."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from rampwarden.core.instrument import AdcScaling, Column, ColumnFormat
 from rampwarden.errors import SettingsError
@@ -12,6 +12,14 @@ from rampwarden.sources import BoardSettings, bus_trouble
 _SHORTEST_ROUND_S = 0.1
 _NAMED = {"labels": Naming.LABELS, "json": Naming.JSON}
 _FRAME_CHANNELS = 100  # two digits
+SPEAKS_FRAMES: Mapping[str, object] = {
+    "board.format": "frames",
+    "board.channel": 0,
+    **dict.fromkeys(("board.values", "board.junction", "board.ask"), ()),
+    **dict.fromkeys(("board.registers", "board.junction_registers"), ()),
+    **dict.fromkeys(("board.ms", "board.fault"), ""),
+}
+"""What makes of any board's settings those of a model board, which speaks our frames."""
 
 
 def board_source(board: BoardSection) -> BoardSettings:

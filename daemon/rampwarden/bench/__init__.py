@@ -22,7 +22,7 @@ from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
 from rampwarden.bench.fit import calibration_from
 from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import HeardLine, cut_lines
-from rampwarden.bench.listening_report import Answered, judge_answers, judge_board
+from rampwarden.bench.listening_report import AnswersHeard, judge_answers, judge_board
 from rampwarden.bench.recognise import recognise
 from rampwarden.bench.recognise_answers import found_settings, recognise_answers, recognise_registers
 from rampwarden.bench.steadiness import Steadiness, Steady
@@ -32,7 +32,7 @@ __all__ = [
     "ICE_C",
     "STEAM_BY_HEIGHT_C",
     "STEAM_C",
-    "Answered",
+    "AnswersHeard",
     "Asked",
     "BoardFinding",
     "HeardLine",

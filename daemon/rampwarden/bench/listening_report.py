@@ -25,7 +25,7 @@ _SPOILED_SHARE = 0.01
 
 
 @dataclass(slots=True)
-class Answered:
+class AnswersHeard:
     """What came of questions: frames with their times of arrival, s, how many questions, and what spoiled how many.
 
     `silence` says what was asked in vain, if nothing was answered.
@@ -52,7 +52,7 @@ def judge_board(lines: Sequence[HeardLine], asked: Asked) -> list[BoardFinding]:
     return findings + _judge_frames(spoken, asked)
 
 
-def judge_answers(answered: Answered, asked: Asked) -> list[BoardFinding]:
+def judge_answers(answered: AnswersHeard, asked: Asked) -> list[BoardFinding]:
     """Judge a board that was asked, by its answers."""
     spoiled = sum(answered.spoiled.values())
     figures: dict[str, object] = {"rounds": answered.rounds, "read": len(answered.frames), "spoiled": spoiled}

@@ -28,6 +28,8 @@ _JUNCTION_C = (-100.0, 200.0)
 _TEMP_C = (-300.0, 3000.0)
 _MS_BOUND = 2**32 - 1
 _NAMES_SHOWN = 8
+# What a scale or another unit adds behind these is arithmetic, and would stand in every line of a record.
+_DIGITS = 6
 
 
 class Naming(StrEnum):
@@ -187,7 +189,7 @@ class NamedDecoder(LineDecoder):
         unit = item.unit or (Unit.C if self._named.unit.is_voltage else self._named.unit)
         if unit.is_voltage:
             return f"{_quoted(name)} is a voltage, and a reference junction is a temperature"
-        junction_c = celsius(item.value, unit)
+        junction_c = round(celsius(item.value, unit), _DIGITS)
         if not _JUNCTION_C[0] <= junction_c <= _JUNCTION_C[1]:
             return f"{_quoted(name)} is {junction_c:.0f} °C, which no reference junction is"
         return junction_c
@@ -206,7 +208,7 @@ def measured_frame(
     Beside a fault no number is needed, so one that makes no sense is left out there.
     """
     if unit.is_voltage:
-        emf_uv = microvolts(value, unit)
+        emf_uv = round(microvolts(value, unit), _DIGITS)
         if faults and not abs(emf_uv) <= _EMF_BOUND_UV:
             return Frame(channel, board_ms=board_ms, junction_c=junction_c, faults=faults)
         if not math.isfinite(emf_uv) or abs(emf_uv) > _EMF_BOUND_UV:
@@ -214,7 +216,7 @@ def measured_frame(
         if junction_c is None and not faults:
             return "is a voltage, and no reference junction stands beside it: name it as 'junction'"
         return Frame(channel, None, board_ms, emf_uv, None, junction_c, faults)
-    temp_c = celsius(value, unit)
+    temp_c = round(celsius(value, unit), _DIGITS)
     if faults and not _TEMP_C[0] <= temp_c <= _TEMP_C[1]:
         return Frame(channel, board_ms=board_ms, junction_c=junction_c, faults=faults)
     if not _TEMP_C[0] <= temp_c <= _TEMP_C[1]:

@@ -121,7 +121,7 @@ class RegisterMap:
         if self.junction_registers:
             at = self.junction_registers[channel if len(self.junction_registers) > 1 else 0]
             raw = self._value(at, counts) * self.scale
-            junction_c = raw if self.unit.is_voltage else celsius(raw, self.unit)
+            junction_c = round(raw if self.unit.is_voltage else celsius(raw, self.unit), 6)
             if not _JUNCTION_C[0] <= junction_c <= _JUNCTION_C[1]:
                 return f"has a reference junction of {junction_c:g} °C beside it"
         if value in self.open_values:

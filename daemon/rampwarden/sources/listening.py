@@ -6,7 +6,7 @@ Unlike `board`, which serves a watch, it judges nothing, mends nothing and opens
 import time
 from collections.abc import Callable
 
-from rampwarden.bench import Answered
+from rampwarden.bench import AnswersHeard
 from rampwarden.clock import Clock
 from rampwarden.errors import SettingsError
 from rampwarden.sources.asking import Asker
@@ -52,7 +52,9 @@ def listen(
     return chunks
 
 
-def listen_asking(settings: BoardSettings, *, seconds: float, clock: Clock, tick: Callable[[float], None]) -> Answered:
+def listen_asking(
+    settings: BoardSettings, *, seconds: float, clock: Clock, tick: Callable[[float], None]
+) -> AnswersHeard:
     """Ask a board as a watch would, for `seconds` from its first answer on, and give what came of it.
 
     Gives up after BOOT_S without an answer. Raises `PortError` when the port cannot be opened or is lost, and
@@ -61,7 +63,7 @@ def listen_asking(settings: BoardSettings, *, seconds: float, clock: Clock, tick
     asker = board_decoder(settings)
     if not isinstance(asker, Asker):
         raise SettingsError("board.ask: this board speaks by itself")
-    answered = Answered()
+    answered = AnswersHeard()
     line = open_board(settings)
     try:
         began_s, first_s = clock.now_s(), None

@@ -5,17 +5,14 @@ port is ours, so that a bus is opened, lost and found again like every other boa
 a bus is asked for and not before.
 """
 
+import struct
 from collections.abc import Sequence
 from importlib.util import find_spec
-from typing import TYPE_CHECKING
 
 from rampwarden.core.instrument import Frame
 from rampwarden.errors import SettingsError
 from rampwarden.formats import RegisterMap
 from rampwarden.sources.asking.asker import Asker
-
-if TYPE_CHECKING:
-    from pymodbus.pdu import ModbusPDU
 
 # Modbus application protocol V1.1b3, 7.
 _EXCEPTIONS = {
@@ -64,34 +61,42 @@ class BusAsker(Asker):
         """Take the first whole frame; one that is not the wanted answer costs the reading."""
         if came.startswith(question):
             came = came[len(question) :]  # an adapter that hears itself
-        used, slave, _, answer = self._framer.decode(came)
+        try:
+            used, slave, _, answer = self._framer.decode(came)
+        except (IndexError, ValueError, struct.error) as wrong:
+            # A function whose length is told by bytes that are not there: noise, or another master's request.
+            return self._close(None, came, f"bytes that are no answer ({type(wrong).__name__})")
         if not used:
             return []
         if not answer:
             return self._close(None, came, "an answer with a broken checksum")
         if slave != self._registers.slave:
             return self._close(None, came, f"an answer of slave {slave}, not of {self._registers.slave}")
-        told = self._framer.decoder.decode(answer)
-        words = self._refusal(told, answer)
-        if words:
-            return self._close(None, came, words)
-        return self._close(answer, came)
+        words = self._refusal(answer)
+        if not words:
+            told = self._framer.decoder.decode(answer)
+            self.counts = () if told is None else tuple(told.registers)
+        return self._close(None if words else answer, came, words)
 
-    def _refusal(self, told: "ModbusPDU | None", answer: bytes) -> str:
-        """Say what is wrong with an answer that came whole; empty if nothing is, and then keep its counts."""
+    def _refusal(self, answer: bytes) -> str:
+        """Say what is wrong with an answer that came whole; empty if nothing is.
+
+        Looked at before it is decoded: what pymodbus cannot decode it writes to the log.
+        """
         if answer[0] & _EXCEPTION_BIT:
             code = answer[1] if len(answer) > 1 else 0
             return f"exception {code} ({_EXCEPTIONS.get(code, 'not in the standard')})"
-        if told is None or answer[0] != self._registers.function:
+        if answer[0] != self._registers.function:
             return f"an answer to function {answer[0]}, not to {self._registers.function}"
-        if len(told.registers) != self._registers.count:
-            return f"{len(told.registers)} registers where {self._registers.count} were asked for"
-        self.counts = tuple(told.registers)
+        if answer[1] != len(answer) - 2 or answer[1] % 2:
+            return "an answer whose length contradicts itself"
+        if answer[1] != 2 * self._registers.count:
+            return f"{answer[1] // 2} registers where {self._registers.count} were asked for"
         return ""
 
     def read_round(self, answers: Sequence[bytes | None]) -> tuple[list[Frame], str]:
         """Make temperatures of the registers."""
-        return self._registers.frames(self.counts) if answers[0] is not None else ([], "")
+        return self._registers.frames(self.counts) if answers[0] is not None and self.counts else ([], "")
 
     @property
     def shown_question(self) -> str:
