@@ -9,10 +9,14 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from msgspec.structs import replace
+
 from courses import FLAME, noisy
 from rampwarden.core.model import Command, CommandName, Reading
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from replay_cases import CASES
+from wet_pot import climbing_oven, wet_pot_c
+from wet_pot import readings as read_by_a_board
 
 _BASIS = 'basis = "invented for the replay cases; the data are worked out"'
 
@@ -49,6 +53,14 @@ def _bottle_runs_short() -> Iterator[Line]:
         yield Reading(time_s, temp_c=round(noisy_c, 2))
 
 
+def _water_leaves() -> Iterator[Line]:
+    """A pot of 5 kg with 150 g of water in an oven that climbs at 90 °C/h; weighed before and after."""
+    yield Command(0.5, CommandName.MARK, text="pot weighs 5.150 kg")
+    for reading in read_by_a_board(wet_pot_c(150.0, climbing_oven(90.0), 9600)):
+        yield replace(reading, time_s=reading.time_s + 1.0)
+    yield Command(9600.0, CommandName.MARK, text="pot weighs 5.004 kg")
+
+
 FIRECLAY_12_MM = {
     "thickness_m": 0.012,
     "diffusivity_m2_per_s": 5.11e-7,
@@ -75,6 +87,25 @@ max_rate = "120 C / 10 min"
 """,
         _lid_lifted,
         {"place": "pot", "wall": FIRECLAY_12_MM},
+    ),
+    "water-leaves-a-wet-pot": PhysicsCase(
+        "water that leaves a wet pot of 5 kg is told, and its end, and why the climb after it is fast; weights beside",
+        """
+[[segment]]
+name = "oven drying"
+kind = "ramp"
+to = "200 C"
+max_rate = "25 C / 15 min"
+
+[[segment]]
+name = "dry soak"
+kind = "soak"
+at = "200 C"
+band = ["-15 C", "+15 C"]
+hold = "20 min"
+""",
+        _water_leaves,
+        {"place": "pot", "standing": {"dry": False}},
     ),
     "bottle-runs-short": PhysicsCase(
         "a bottle that goes cold by its own boiling is told half an hour ahead; its weight and its change are taken in",

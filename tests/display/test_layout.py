@@ -16,6 +16,7 @@ from rampwarden.core.model import (
     Priority,
     StandingStatement,
     WallState,
+    WaterState,
     WithheldAlarms,
 )
 from rampwarden.display.layout import Surroundings, lay_out
@@ -196,6 +197,26 @@ def test_it_says_what_is_reckoned_of_wall_and_gas(width: int, height: int) -> No
     assert "bottle 6.6 kg left, liquid -8 °C, 3.1 bar · short in about 42 min with 6.1 kg left" in text
     assert "through the wall 32 K now · 12 % of what it stands, good to a factor of two" in text
     assert "wall" not in shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), width, height)
+
+
+@pytest.mark.parametrize(
+    ("water", "words"),
+    [
+        (WaterState(900.0, 0.6, None), "water is leaving the wall, or the oven stands still: hold the oven"),
+        (WaterState(900.0, 0.6, 1500.0), "its water has left: the climb has recovered; only its weight proves it dry"),
+        (
+            WaterState(900.0, 0.6, None, missed=True),
+            "no recovery of the climb was seen: the pot is not shown to be dry",
+        ),
+    ],
+)
+def test_it_says_what_the_climb_shows_of_the_water(water: WaterState, words: str) -> None:
+    """What to do first; and weights alone are no news of it."""
+    heat = PicturedHeat().climb(40.0, 900.0)
+    heat.keeper.show(structs.replace(heat.monitor.status(), water=water))
+    assert words in " ".join(shown(heat.keeper.picture()).split())
+    heat.keeper.show(structs.replace(heat.monitor.status(), water=WaterState(None, None, None, 5.15)))
+    assert heat.keeper.picture().physics == ()
 
 
 def test_a_soak_by_a_probe_in_the_chamber_is_the_chambers() -> None:

@@ -3,8 +3,9 @@
 from pathlib import Path
 
 from invented_heat import GOOD, mark, write_record
+from rampwarden.core.model import WaterState
 from rampwarden.report.course import read_course
-from rampwarden.report.physics_sections import physics_sections
+from rampwarden.report.physics_sections import _water_section, physics_sections
 from rampwarden.report.units import Scale
 
 BOTTLE = {"full_kg": 9.0, "content_kg": 8.8, "steel_kg": 8.0, "diameter_m": 0.31}
@@ -54,3 +55,27 @@ def test_nothing_reckoned_nothing_printed(tmp_path: Path) -> None:
     """A heat as it always was."""
     course = read_course(write_record(tmp_path / "a.jsonl", GOOD))
     assert list(physics_sections(course, Scale())) == []
+
+
+def test_the_water_a_pot_showed_and_its_weights_stand_side_by_side() -> None:
+    """What was not told or not seen is said to be so."""
+    seen = _water_section(WaterState(4928.0, 0.31, 6128.0, 5.15, 5.004))
+    assert seen.table is not None
+    assert seen.table.rows == (
+        ("its climb slowed down", "from 1:22 on, the climb down to 31% of its pace before"),
+        ("and recovered", "from 1:42 on"),
+        ("weighed before", "5.150 kg"),
+        ("weighed after", "5.004 kg"),
+        ("lost", "146 g"),
+    )
+    assert "only its weight proves a pot dry" in seen.sentences[0]
+    missed = _water_section(WaterState(4928.0, 0.31, None, missed=True))
+    assert missed.table is not None
+    assert missed.table.rows[1:] == (
+        ("and recovered", "not seen: not shown to be dry"),
+        ("weighed before", "not told"),
+        ("weighed after", "not told"),
+    )
+    weighed = _water_section(WaterState(None, None, None, 5.15, 5.15))
+    assert weighed.table is not None
+    assert weighed.table.rows[0] == ("its climb", "showed no water leave, or was not seen whole")

@@ -393,6 +393,21 @@ class GasFigures(Struct, frozen=True):
     short_at_s: float | None = None
 
 
+class WaterState(Struct, frozen=True):
+    """What a drying pot has shown of its water: since when it leaves (s), the least pace, from when it had left (s).
+
+    `slowest` is a share of the climb's pace before; `missed`: no recovery was seen, and none will be. The weights, kg,
+    are what people told before and after.
+    """
+
+    leaving_s: float | None
+    slowest: float | None
+    left_s: float | None
+    before_kg: float | None = None
+    after_kg: float | None = None
+    missed: bool = False
+
+
 class HeatStatus(Struct, frozen=True):
     """Where the heat stands: everything a display needs, nothing it would have to work out."""
 
@@ -436,3 +451,5 @@ class HeatStatus(Struct, frozen=True):
     wall: WallState | None = None
     # The gas in its bottles; None where burner or bottle are not known.
     gas: GasState | None = None
+    # What a registered pot with the probe on it has shown of its water; None while it has shown nothing.
+    water: WaterState | None = None

@@ -313,6 +313,7 @@ class Monitor:
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
                 self._explaining.add_reason(found)
+                self.physics.add_reason(time_s, found)
                 self._pot.found(time_s, temp_c, found)
             alarms.judge(_HEAT_ALARMS, found)
 

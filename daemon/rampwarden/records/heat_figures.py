@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak
+from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak, WaterState
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -46,10 +46,11 @@ class SegmentFigures(Struct, frozen=True):
 
 
 class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
-    """What was reckoned of a heat's own physics: the greatest difference through the wall in each segment, the gas."""
+    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water."""
 
     wall: tuple[WallPeak, ...] = ()
     gas: GasFigures | None = None
+    water: WaterState | None = None
 
     @property
     def greatest_wall(self) -> WallPeak | None:
@@ -243,7 +244,9 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
 
 
 def _physics(monitor: Monitor) -> PhysicsFigures | None:
-    figures = PhysicsFigures(wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures)
+    figures = PhysicsFigures(
+        wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures, water=monitor.physics.water_state()
+    )
     return None if figures == PhysicsFigures() else figures
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from rampwarden.core.model import GasFigures, WallPeak
+from rampwarden.core.model import GasFigures, WallPeak, WaterState
 from rampwarden.core.quantities import format_duration
 from rampwarden.plan import planned_gas
 from rampwarden.report.content import Section, Table
@@ -18,6 +18,8 @@ def physics_sections(course: Course, scale: Scale) -> Iterator[Section]:
         return
     if physics.wall:
         yield _wall_section(course, physics.wall, scale)
+    if physics.water is not None:
+        yield _water_section(physics.water)
     if physics.gas is not None:
         yield _gas_section(course, physics.gas)
 
@@ -67,3 +69,21 @@ def _gas_section(course: Course, gas: GasFigures) -> Section:
     if gas.weighed_kg is None:
         sentences.append("Weigh the bottle: only the difference of two weights shows what the burner takes.")
     return Section("The gas", tuple(sentences), Table(("", "planned", "this heat"), tuple(rows)))
+
+
+def _water_section(water: WaterState) -> Section:
+    """Give what the pot's climb showed of its water, and its weights beside it."""
+    rows: list[tuple[str, str]] = []
+    if water.leaving_s is not None:
+        pace = "" if water.slowest is None else f", the climb down to {water.slowest:.0%} of its pace before"
+        rows.append(("its climb slowed down", f"from {clock(water.leaving_s)} on{pace}"))
+        left = "not seen: not shown to be dry" if water.left_s is None else f"from {clock(water.left_s)} on"
+        rows.append(("and recovered", left))
+    else:
+        rows.append(("its climb", "showed no water leave, or was not seen whole"))
+    for what, kg in (("weighed before", water.before_kg), ("weighed after", water.after_kg)):
+        rows.append((what, "not told" if kg is None else f"{kg:.3f} kg"))
+    if water.before_kg is not None and water.after_kg is not None:
+        rows.append(("lost", f"{1000.0 * (water.before_kg - water.after_kg):.0f} g"))
+    sentence = "A slow climb near 100 °C is water, or an oven that stood still; only its weight proves a pot dry."
+    return Section("The water", (sentence,), Table(("", ""), tuple(rows)))

@@ -21,6 +21,7 @@ from rampwarden.core.physics.saturation import (
     propane_heat_of_boiling_j_per_kg,
 )
 from rampwarden.core.physics.wall_watch import WallWatch
+from rampwarden.core.physics.water_balance import DryHeat, WaterGone, learn_dry_heat, water_gone
 
 __all__ = [
     "ATMOSPHERE_BAR",
@@ -36,13 +37,17 @@ __all__ = [
     "BottleUnderWay",
     "BottleWatch",
     "Burning",
+    "DryHeat",
     "GasSupply",
     "PotWall",
     "WallWatch",
+    "WaterGone",
     "burns_kw",
     "gas_words",
+    "learn_dry_heat",
     "mixture_boils_c",
     "propane_heat_of_boiling_j_per_kg",
     "wall_words",
+    "water_gone",
     "weight_kg",
 ]

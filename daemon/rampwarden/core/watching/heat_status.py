@@ -64,4 +64,5 @@ def heat_status(
         earlier_heats=len(to_go.earlier_heats),
         wall=physics.wall_state(),
         gas=physics.gas_state(),
+        water=physics.water_state(),
     )

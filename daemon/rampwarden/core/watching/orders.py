@@ -66,6 +66,7 @@ class Orders:
                 self._diagnosis.resume()
                 self._explaining.resume(self._events.now_s)
                 self._passage.resume()
+                self._physics.resume()
             case NoticeName.BROKER_LOST:
                 finding = told(notice, "the broker cannot be reached")
                 self._alarms.judge(_BROKER_ALARMS, {BROKER_UNREACHABLE.name: finding})

@@ -7,7 +7,7 @@ itself.
 
 from rampwarden.core.explanation import Cause
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, PulledProbe
-from rampwarden.core.model import EventName, GasFigures, GasState, WallPeak, WallState, mark_name
+from rampwarden.core.model import EventName, Finding, GasFigures, GasState, WallPeak, WallState, WaterState, mark_name
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.physics import BOTTLE_SHORT, WALL_COOLING, BottleWatch, WallWatch, burns_kw, weight_kg
 from rampwarden.core.pot import Place
@@ -16,6 +16,7 @@ from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.gas_ahead import burning_ahead
+from rampwarden.core.watching.pot_water import PotWater
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 
 _WALL_ALARMS = (WALL_COOLING.name,)
@@ -25,7 +26,9 @@ _ARRIVES_S = 180.0
 
 
 class PotPhysics:
-    """Follows what can be followed: the wall, where class, thickness and the probe's place are known, and the gas."""
+    """Follows what can be followed: the wall, where class, thickness and the probe's place are known, the gas,
+    and the water of a registered pot that has the probe on it.
+    """
 
     def __init__(
         self,
@@ -47,6 +50,9 @@ class PotPhysics:
                 on_pot=parameters.place == Place.POT.value,
                 longest_gap_s=4.0 * parameters.longest_credited_s,
             )
+        self._water: PotWater | None = None
+        if parameters.standing is not None and parameters.place == Place.POT.value:
+            self._water = PotWater(events, asks=not parameters.standing.dry)
         self._gas: BottleWatch | None = None
         self._powers_kw: tuple[float, ...] = ()
         if parameters.gas is not None:
@@ -58,6 +64,8 @@ class PotPhysics:
         """Take a believed temperature (°C) at `time_s` (s, rising)."""
         self._temp_c = temp_c
         wall, segment = self._wall, self._tracker.segment
+        if self._water is not None and segment is not None:
+            self._water.feed(time_s, temp_c, segment)
         if wall is None or segment is None:
             return
         wall.enter(self._tracker.index + 1)
@@ -93,10 +101,12 @@ class PotPhysics:
         self._alarms.judge(_GAS_ALARMS, {} if found is None else {BOTTLE_SHORT.name: found})
 
     def mark(self, text: str) -> None:
-        """Take a person's mark: a bottle that was changed, or what one weighs."""
+        """Take a person's mark: a bottle that was changed, or what it or the pot weighs."""
+        name = mark_name(text)
+        if self._water is not None:
+            self._water.mark(name)
         if self._gas is None:
             return
-        name = mark_name(text)
         if name == "bottle-changed":
             self._gas.change()
         elif (gross_kg := weight_kg(name)) is not None:
@@ -104,8 +114,26 @@ class PotPhysics:
 
     def worth(self, doubted_since_s: float | None) -> None:
         """Take since when readings say nothing of the pot, s; None while they do."""
-        if self._wall is not None and doubted_since_s is not None:
+        if doubted_since_s is None:
+            return
+        if self._wall is not None:
             self._wall.doubt(doubted_since_s)
+        if self._water is not None:
+            self._water.resume()
+
+    def resume(self) -> None:
+        """Go on after a blind time."""
+        if self._water is not None:
+            self._water.resume()
+
+    def add_reason(self, time_s: float, found: dict[str, Finding]) -> None:
+        """Add to what a believed reading shows of the limits what the pot's water explains of it."""
+        if self._water is not None:
+            self._water.add_reason(time_s, found)
+
+    def water_state(self) -> WaterState | None:
+        """Give what has been seen of the pot's water; None while nothing has, or where nobody looks."""
+        return None if self._water is None else self._water.state()
 
     def wall_state(self) -> WallState | None:
         """Give the wall's difference; None where it is not followed or not known."""
