@@ -91,11 +91,14 @@ def test_light_and_dark_go_by_the_system_until_somebody_chooses(browser: Browser
 def test_what_people_wrote_is_text_and_never_markup(served: Served, visitor: Visitor) -> None:
     """In notes, names and alarms alike."""
     hostile = "<img src=x onerror='window.harmed=1'><script>window.harmed=1</script>"
-    served.heat.note(hostile)
-    served.heat.alarm("ramp-high", text=hostile)
+    served.heat.note(f"\u202e\x1b\u2028{hostile}")
+    served.heat.alarm("ramp-high", text=f"\u2066\x9b{hostile}")
     visitor.until(lambda: hostile in visitor.text("happenings") and hostile in visitor.text("alarm-list"), "the text")
     assert visitor.page.locator("#happenings img, #alarm-list img, #happenings script").count() == 0
     assert visitor.page.evaluate("window.harmed") is None
+    # Nor does a mark of direction turn about what is read beside it.
+    assert f"\ufffd\ufffd\ufffd{hostile}" in visitor.text("happenings")
+    assert f"\ufffd\ufffd{hostile}" in visitor.text("alarm-list")
 
 
 def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:

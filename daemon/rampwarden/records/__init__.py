@@ -32,6 +32,7 @@ from rampwarden.records.register import Register
 from rampwarden.records.register_life import Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
+from rampwarden.records.writing import sync_folder
 
 __all__ = [
     "FORMAT",
@@ -81,6 +82,7 @@ __all__ = [
     "record_id",
     "running_software",
     "schedule_of",
+    "sync_folder",
     "take_up",
     "unused_name",
     "usual_interval_s",

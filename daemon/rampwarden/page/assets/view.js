@@ -14,9 +14,15 @@ const BANNERS = {
 
 export const at = (id) => document.getElementById(id);
 
+// What somebody else has written may hold marks of direction and other invisible letters, which would turn about all
+// that is read around it.
+const INVISIBLE = /[\p{Cc}\p{Cf}\p{Cs}\p{Co}\p{Zl}\p{Zp}]/gu;
+export const visible = (words) => String(words).replace(INVISIBLE, "\ufffd");
+
 // Written only on a change: a page of which nothing changes costs nothing, and a screen reader is not disturbed.
 export function write(element, words) {
-  if (element.textContent !== words) element.textContent = words;
+  const shown = visible(words);
+  if (element.textContent !== shown) element.textContent = shown;
 }
 
 export function show(element, isShown) {
@@ -176,7 +182,7 @@ export function showReadiness(picture) {
   list.replaceChildren(
     ...readiness.reasons.map((reason) => {
       const line = document.createElement("li");
-      line.textContent = reason;
+      line.textContent = visible(reason);
       return line;
     }),
   );
@@ -256,7 +262,7 @@ export function showHappenings(picture, mayAct) {
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
       // The newest are the last that the disk takes.
-      words.append(each.text, index < picture.unfiled ? " · not yet on disk" : "");
+      words.append(visible(each.text), index < picture.unfiled ? " · not yet on disk" : "");
       line.append(time, words);
       if (open.has(each)) {
         const button = document.createElement("button");
