@@ -42,6 +42,10 @@ def spikes_every_other_time(number: int, time_s: float, temp_c: float) -> Readin
     return Reading(time_s, temp_c=900.0 if number % 2 else temp_c)
 
 
+def spikes_for_three_of_four(number: int, time_s: float, temp_c: float) -> Reading:
+    return Reading(time_s, temp_c=temp_c if number % 4 == 0 else 900.0 + 200.0 * (number % 4))
+
+
 def sound(_number: int, time_s: float, temp_c: float) -> Reading:
     return Reading(time_s, temp_c=temp_c)
 
@@ -118,6 +122,23 @@ class TestOnePlainFault:
         )
         events += hear(watch, board(sound, 120.0, 110.0, hz=1))
         assert set(raised(events)) == {"sensor-open"}
+
+
+class TestInterference:
+    def test_that_grows_so_bad_that_too_few_are_left_is_one_alarm(self) -> None:
+        """Spikes now and then are sensor-noisy; once most are spikes that rests, and comes back by itself no more."""
+        watch = monitor()
+        events = hear(watch, board(sound, 120.0, hz=1))
+        rare = lambda number, time_s, temp_c: Reading(time_s, temp_c=900.0 if number % 6 == 0 else temp_c)  # noqa: E731
+        events += hear(watch, board(rare, 120.0, 120.0, hz=1))
+        assert set(raised(events)) == {"sensor-noisy"}
+        events = hear(watch, board(spikes_for_three_of_four, 60.0, 240.0, hz=1))
+        assert set(raised(events)) == {"sensor-intermittent"}
+        assert [alarm.alarm for alarm in watch.status().alarms] == ["sensor-intermittent"]
+        rests = [event for event in events if event.alarm == "sensor-noisy"]
+        assert [event.text for event in rests] == ["sensor-noisy · rests: the reading is in doubt · up"]
+        events = hear(watch, board(sound, 200.0, 300.0, hz=1))
+        assert raised(events) == {}
 
 
 class TestASoak:

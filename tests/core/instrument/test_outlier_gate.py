@@ -2,6 +2,8 @@
 
 import random
 
+import math
+
 import pytest
 
 from rampwarden.core.instrument.outlier_gate import OutlierGate
@@ -119,8 +121,18 @@ class TestWhatIsFollowed:
         judged([*settled(), after_c, after_c, after_c], 5.0, gate)
         assert (gate.followed, gate.leapt) == (1, 1)
 
-    def test_has_leapt_where_it_goes_faster_than_any_furnace(self) -> None:
-        """On one line with what was before, and 30 °C a second all the same."""
+    def test_has_leapt_where_it_goes_faster_than_any_probe(self) -> None:
+        """On one line with what was before, and 100 °C a second all the same."""
         gate = OutlierGate()
-        judged([*settled(), 250.0, 400.0, 550.0, 700.0, 850.0], 5.0, gate)
+        judged([*settled(), 200.0, 300.0, 400.0], 1.0, gate)
         assert gate.leapt == 1
+
+    @pytest.mark.parametrize("to_c", [20.0, 1400.0])
+    @pytest.mark.parametrize("slow_s", [5.0, 10.0, 40.0])
+    def test_is_a_probe_that_takes_up_other_surroundings(self, to_c: float, slow_s: float) -> None:
+        """Cold metal on a hot probe, or a probe put into the melt: steep, one way, in no single leap."""
+        gate = OutlierGate()
+        settled_c = [800.0] * 5
+        judged([*settled_c, *(to_c + (800.0 - to_c) * math.exp(-0.7 * n / slow_s) for n in range(1, 40))], 0.7, gate)
+        assert gate.followed > 1
+        assert gate.leapt == 0

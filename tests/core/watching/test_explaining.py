@@ -206,6 +206,23 @@ def test_pickup_that_swings_slowly_is_no_heat_that_cycles(bench: Bench) -> None:
     assert len(bench.feed()) == 1
 
 
+def test_what_leaps_while_a_sensor_works_only_now_and_then_is_no_interference(bench: Bench) -> None:
+    """It is said already, and the same readings are no second alarm and no reason, then or afterwards."""
+    bench.intermits = True
+    bench.script.tell(Cause.INTERFERENCE)
+    assert bench.feed() == []
+    assert (bench.explaining.findings, bench.explaining.standing) == ({}, None)
+    bench.intermits = False
+    assert bench.feed() == []
+    assert bench.explaining.findings == {}
+    bench.script.end(Ended.OVER)
+    bench.feed()
+    bench.time_s += 10.0
+    bench.script.tell(Cause.INTERFERENCE, since_s=bench.time_s)
+    bench.feed()
+    assert SENSOR_NOISY.name in bench.explaining.findings
+
+
 def test_readings_held_by_the_gate_are_told_as_such_and_none_twice(bench: Bench) -> None:
     bench.feed(held=True)
     assert bench.explaining.feed(bench.time_s, 500.0, held=False) is False
