@@ -14,6 +14,7 @@ Knows nothing of schedules and alarms.
 """
 
 import math
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -54,6 +55,10 @@ _FALSE_EVERY_S = 800_000.0
 """s, > 0. How often one span may call a ramp of 0.95 times the limit beyond it; all together do at most twice a day."""
 _NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
+_SAME = 0.02
+"""Share by which a noise must have changed before all is worked out anew."""
+_SETTLED_S = 3600.0
+"""s. From then on a noise is doubted no less for being older."""
 _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
@@ -82,15 +87,19 @@ class _Shape(Struct, frozen=True, gc=False):
     before: float
 
 
-class _Member(Struct, frozen=True, gc=False):
-    """A shape in use: points, s between the ends' middles, and in °C/s one standard error and what is asked for."""
+class _Member(NamedTuple):
+    """A shape in use: its points, °C/s for each °C s that its ends hold, and what its slope is measured by, °C/s.
+
+    That is how far beyond the limit it must lie (`sure`), and below what it denies longer spans.
+    """
 
     near: int
     far: int
     span: int
-    apart_s: float
-    scatter: float
+    by_near: float
+    by_far: float
     sure: float
+    denies_below: float
 
 
 def _shapes(age: int, most: int) -> list[_Shape]:
@@ -104,6 +113,18 @@ def _shapes(age: int, most: int) -> list[_Shape]:
             apart = span - 0.5 * (near + far)
             shapes.append(_Shape(near, far, span, apart, early_points * early_points / (2.0 * far * apart)))
     return shapes
+
+
+def _alike(noise: Noise, other: Noise) -> bool:
+    """Whether errors by one are errors by the other, within `_SAME`; the pace matters to single readings alone."""
+    off = max(
+        abs(noise.white_c - other.white_c) / max(other.white_c, 1e-9),
+        abs(noise.flicker_c - other.flicker_c) / max(other.flicker_c, other.white_c),
+        abs(noise.spread - other.spread),
+        abs(noise.interval_s - other.interval_s) / other.interval_s,
+    )
+    settled = noise.learnt_s > _SETTLED_S or noise.learnt_s < 1.02 * other.learnt_s
+    return off < _SAME and settled and noise.flicker_s == other.flicker_s
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -142,6 +163,7 @@ class RampForecast:
         self._settled_s = time_s + _PROBE_LAG_S * math.log(fading)
         self._begun = False
         self._noise: Noise | None = None
+        self._judged_by: Noise | None = None
         self._told: Forecast | None = None
         self._dip.start()
 
@@ -150,7 +172,7 @@ class RampForecast:
         if time_s < self._settled_s:
             return None
         if noise is not self._noise:
-            self._set_errors(noise)
+            self._note(noise)
         dip, course = self._dip, self._course
         in_dip = dip.open
         if dip.feed(time_s, temp_c, noise):
@@ -165,12 +187,16 @@ class RampForecast:
             self._judge()
         return self._told
 
+    def _note(self, noise: Noise) -> None:
+        self._noise = noise
+        self._course.set_pace(noise.interval_s)
+        if self._judged_by is None or not _alike(noise, self._judged_by):
+            self._set_errors(noise)
+
     def _set_errors(self, noise: Noise) -> None:
         """Choose each age's shape for this noise, and note what its slope must exceed the limit by."""
-        self._noise = noise
-        course = self._course
-        course.set_pace(noise.interval_s)
-        cell_s, limit = course.cell_s, self._limit
+        self._judged_by = noise
+        cell_s, limit = self._course.cell_s, self._limit
         self._bank: list[_Member] = []
         for shapes in self._ages:
             least = math.inf
@@ -186,7 +212,9 @@ class RampForecast:
                 told = (limit + sure - _BEFORE * limit * shape.before) / (1.0 - shape.before)
                 if told < least:
                     least = told
-                    member = _Member(shape.near, shape.far, shape.span, apart_s, scatter, sure)
+                    by_near, by_far = 1.0 / (near_s * apart_s), 1.0 / (far_s * apart_s)
+                    denies_below = limit - _DENIED_BY * scatter
+                    member = _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, denies_below)
             self._bank.append(member)
 
     def _judge(self) -> None:
@@ -196,25 +224,21 @@ class RampForecast:
         was = self._told is not None and self._told.present
         most = _KEPT_BY if was else 1.0
         now = sums[-1]
-        cell_s = course.cell_s
         all_read = course.all_read
         told = None
         slope = off = 0.0
-        for member in self._bank:
-            span = member.span
+        for near, far, span, by_near, by_far, sure, denies_below in self._bank:
             if known < span:
                 continue
-            near, far, sure = member.near, member.far, member.sure
             if not all_read and (course.unread_s(0, near) or course.unread_s(span - far, far)):
                 continue
-            rise_c = (now - sums[-1 - near]) / near - (sums[-1 - span + far] - sums[-1 - span]) / far
-            slope = rise_c / (cell_s * member.apart_s)
+            slope = (now - sums[-1 - near]) * by_near - (sums[far - span - 1] - sums[-1 - span]) * by_far
             off = sure
+            if slope < denies_below:
+                break  # whatever a longer span remembers is over
             if slope > limit + most * sure:
                 most = (slope - limit) / sure
                 told = Forecast(True, slope, sure)
-            elif slope + _DENIED_BY * member.scatter < limit:
-                break  # whatever a longer span remembers is over
         if told is None and off:
             told = Forecast(False, slope, off)
         self._told = told
