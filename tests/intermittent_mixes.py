@@ -27,7 +27,7 @@ SPIKE_C = 40.0
 UNTRUE_C = 25.0
 """°C. A belief that is so far off is none."""
 _EASY_TO_C, _EASY_S = 900.0, 2700.0
-"""°C and s. The easy part of a long course leads no further in so long, or its schedule would be done before its end."""
+"""°C and s. The easy part of a long course leads no further in so long, or its schedule would be done too soon."""
 _STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 _LIMITS = (("60 C / min", 60.0, 60.0), ("10 C / min", 10.0, 60.0), ("25 C / 15 min", 25.0, 900.0))
 _WRONG = ("open", "short", "range", "converter", "anywhere", "off", "level")

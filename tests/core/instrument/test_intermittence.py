@@ -1,5 +1,7 @@
 """A sensor that works now and then: when its readings are too few to be believed, and what is no sign of it."""
 
+import math
+
 import pytest
 
 from rampwarden.core.instrument.calibration import UNCALIBRATED
@@ -98,6 +100,13 @@ class TestTooFew:
         assert wired.send(*[GOOD] * 16).said
         assert not wired.send(*[GOOD] * 6).said
 
+    def test_that_leap_and_leap_back_within_half_a_minute_are_told(self) -> None:
+        """One of them was no temperature of the pot, and it was believed; however good the readings between look."""
+        wired = Wired(1.0).leap_c(800.0, *[GOOD] * 20)
+        assert not wired.said
+        wired.leap_c(300.0, *[GOOD] * 3)
+        assert "they leap" in wired.said
+
     def test_that_leap_about_are_told_though_the_gate_follows_each_leap(self) -> None:
         """A plug that touches something for a second: three readings that agree are believed, and then three others."""
         wired = Wired(0.25)
@@ -132,11 +141,19 @@ class TestNoSign:
         """At one reading in five seconds two of three are set aside, and each third is followed: all are true."""
         assert Wired(5.0, c_per_s).told_after_s(GOOD, within=15) is None
 
+    def test_is_a_probe_that_is_pulled_and_put_back(self) -> None:
+        """It falls and climbs steeply, and takes a few readings for it: nothing is said meanwhile."""
+        wired = Wired(1.0)
+        for to_c in (20.0, 900.0, 20.0, 900.0):
+            for _ in range(10):
+                wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 8.0)), GOOD)
+                assert not wired.said
+
     def test_is_one_leap(self) -> None:
         """A probe that is pulled or put back."""
         wired = Wired(1.0)
-        assert not wired.leap_c(60.0, *[GOOD] * 6).said
-        assert not wired.leap_c(800.0, *[GOOD] * 30).said
+        assert not wired.leap_c(60.0, *[GOOD] * 40).said
+        assert not wired.leap_c(800.0, *[GOOD] * 3).said
 
     def test_is_the_beginning_of_a_heat(self) -> None:
         """Nothing is believed before three readings agree."""

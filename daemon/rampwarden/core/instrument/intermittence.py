@@ -37,7 +37,7 @@ SENSOR_INTERMITTENT = AlarmEntry(
 
 # How long is too long. Own arithmetic, held to by the benchmark of intermittent sensors.
 _RAISED_S = 6.0
-"""s, > 0. Bad readings for so long: a burst of interference is shorter, and of a board that speaks each five seconds three
+"""s, > 0. Bad readings for so long: a burst of interference is shorter, and three of a board that speaks each five seconds
 are as much."""
 _CLEARED_S = 3.0
 """s, > 0. Once too few, they are enough again from here down."""
@@ -49,8 +49,8 @@ _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
 _LEAP_S = 3.0
 """s. What a leap adds. One may be a probe that was changed."""
-_LEAPS_WITHIN_S = 60.0
-"""s. The second leap within a minute is a plug that touches now here, now there, and none knows which was true."""
+_LEAPS_WITHIN_S = 30.0
+"""s. The second leap within half a minute is a plug that touches now here, now there, and none knows which was true."""
 
 
 class Intermittence:

@@ -27,11 +27,11 @@ _COURSE_S = 10.0
 """s, > 0. The course of believed readings is known by a level that lags so far behind; flicker tilts it little."""
 _AGREEMENT_C_PER_S = 10.0
 """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
-_PROBE_C_PER_S = 60.0
-"""°C/s, > 0. No probe goes faster: one of 15 s, put into 900 °C or pulled out of it. Own arithmetic."""
+_PROBE_C_PER_S = 150.0
+"""°C/s, > 0. No probe goes faster: one of 6 s, put into 900 °C or pulled out of it. Own arithmetic."""
 _PACE_OF_ALL = (0.25, 1.75)
 """At what share of the pace since the last belief the last step of a course that a probe follows may go. It is 1 on a
-line, 0.27 where a probe's time constant is one reading, 1.5 where the course began between two; after a leap it is 0."""
+line, 0.27 where a probe's time constant is one reading, 1.5 where the course began between two; after a leap 0."""
 _READINGS_TO_LOCK = 3
 """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
 _READINGS_TO_FORGET = 8
