@@ -146,7 +146,7 @@ class TestNoSign:
         wired = Wired(1.0)
         for to_c in (20.0, 900.0, 20.0, 900.0):
             for _ in range(10):
-                wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 8.0)), GOOD)
+                wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 15.0)), GOOD)
                 assert not wired.said
 
     def test_is_one_leap(self) -> None:

@@ -37,8 +37,8 @@ SENSOR_INTERMITTENT = AlarmEntry(
 
 # How long is too long. Own arithmetic, held to by the benchmark of intermittent sensors.
 _RAISED_S = 6.0
-"""s, > 0. Bad readings for so long: a burst of interference is shorter, and three of a board that speaks each five seconds
-are as much."""
+"""s, > 0. Bad readings for so long: a burst of interference is shorter, and three of a board that speaks each
+five seconds are as much."""
 _CLEARED_S = 3.0
 """s, > 0. Once too few, they are enough again from here down."""
 _MOST_S = 8.0
