@@ -56,7 +56,9 @@ _FALSE_EVERY_S = 800_000.0
 _NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
 _SAME = 0.02
-"""Share by which a noise must have changed before all is worked out anew."""
+"""Share by which a noise must have changed before errors are worked out anew, ..."""
+_SAME_SHAPES = 0.1
+"""... and by which before shapes are chosen anew: near its best a choice changes little."""
 _SETTLED_S = 3600.0
 """s. From then on a noise is doubted no less for being older."""
 _KEPT_BY = 0.4
@@ -115,16 +117,20 @@ def _shapes(age: int, most: int) -> list[_Shape]:
     return shapes
 
 
-def _alike(noise: Noise, other: Noise) -> bool:
-    """Whether errors by one are errors by the other, within `_SAME`; the pace matters to single readings alone."""
+def _told_from(choice: tuple[float, _Member, _Shape]) -> float:
+    return choice[0]
+
+
+def _alike(noise: Noise, other: Noise, share: float) -> bool:
+    """Whether errors by one are errors by the other, within a share; the colour must be the same."""
     off = max(
         abs(noise.white_c - other.white_c) / max(other.white_c, 1e-9),
         abs(noise.flicker_c - other.flicker_c) / max(other.flicker_c, other.white_c),
         abs(noise.spread - other.spread),
         abs(noise.interval_s - other.interval_s) / other.interval_s,
     )
-    settled = noise.learnt_s > _SETTLED_S or noise.learnt_s < 1.02 * other.learnt_s
-    return off < _SAME and settled and noise.flicker_s == other.flicker_s
+    settled = noise.learnt_s > _SETTLED_S or noise.learnt_s < (1.0 + share) * other.learnt_s
+    return off < share and settled and noise.flicker_s == other.flicker_s
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -163,6 +169,7 @@ class RampForecast:
         self._settled_s = time_s + _PROBE_LAG_S * math.log(fading)
         self._begun = False
         self._noise: Noise | None = None
+        self._chosen_by: Noise | None = None
         self._judged_by: Noise | None = None
         self._told: Forecast | None = None
         self._dip.start()
@@ -190,32 +197,29 @@ class RampForecast:
     def _note(self, noise: Noise) -> None:
         self._noise = noise
         self._course.set_pace(noise.interval_s)
-        if self._judged_by is None or not _alike(noise, self._judged_by):
-            self._set_errors(noise)
+        if self._chosen_by is None or not _alike(noise, self._chosen_by, _SAME_SHAPES):
+            self._chosen_by = self._judged_by = noise
+            self._chosen = [
+                min((self._member(shape, noise) for shape in shapes), key=_told_from) for shapes in self._ages
+            ]
+            self._bank = [member for _, member, _ in self._chosen]
+        elif self._judged_by is None or not _alike(noise, self._judged_by, _SAME):
+            self._judged_by = noise
+            self._bank = [self._member(shape, noise)[1] for _, _, shape in self._chosen]
 
-    def _set_errors(self, noise: Noise) -> None:
-        """Choose each age's shape for this noise, and note what its slope must exceed the limit by."""
-        self._judged_by = noise
+    def _member(self, shape: _Shape, noise: Noise) -> tuple[float, _Member, _Shape]:
+        """Give the least ramp of its age that a shape tells in this noise, °C/s, and what judges its slope."""
         cell_s, limit = self._course.cell_s, self._limit
-        self._bank: list[_Member] = []
-        for shapes in self._ages:
-            least = math.inf
-            for shape in shapes:
-                apart_s = shape.apart * cell_s
-                near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
-                error_c = rise_error_c(noise, near_s, far_s, span_s)
-                scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * error_c / apart_s
-                looks = _FALSE_EVERY_S / span_s
-                sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
-                sure = max(sure, _INTERVAL * scatter)
-                # The least ramp of this age that would be told.
-                told = (limit + sure - _BEFORE * limit * shape.before) / (1.0 - shape.before)
-                if told < least:
-                    least = told
-                    by_near, by_far = 1.0 / (near_s * apart_s), 1.0 / (far_s * apart_s)
-                    denies_below = limit - _DENIED_BY * scatter
-                    member = _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, denies_below)
-            self._bank.append(member)
+        apart_s = shape.apart * cell_s
+        near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
+        error_c = rise_error_c(noise, near_s, far_s, span_s)
+        scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * error_c / apart_s
+        looks = _FALSE_EVERY_S / span_s
+        sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
+        sure = max(sure, _INTERVAL * scatter)
+        by_near, by_far = 1.0 / (near_s * apart_s), 1.0 / (far_s * apart_s)
+        member = _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, limit - _DENIED_BY * scatter)
+        return (limit + sure - _BEFORE * limit * shape.before) / (1.0 - shape.before), member, shape
 
     def _judge(self) -> None:
         course, limit = self._course, self._limit
