@@ -71,7 +71,7 @@ def test_a_climb_between_two_readings_scatters_as_they_do() -> None:
     assert one_c == pytest.approx((2.0 * (1.0 + 4.0)) ** 0.5, rel=0.05)
 
 
-@pytest.mark.parametrize("noise", [FLAME, ROUGH])
+@pytest.mark.parametrize("noise", [FLAME, ROUGH, Noise(0.8, 0.2, 10.0, 1.0)])
 @pytest.mark.parametrize(("near", "far", "span"), [(5, 5, 10), (5, 40, 60), (30, 30, 60), (20, 100, 400)])
 def test_a_rise_between_unlike_means_scatters_as_the_law_says(noise: Noise, near: int, far: int, span: int) -> None:
     """Mean of the last readings less that of the first of a span, next to each other and far apart."""

@@ -111,18 +111,21 @@ def test_in_a_flame_with_and_without_a_time_constant_it_is_as_wrong_as_it_says(n
     assert sum(each > 1.0 for each in off) > 0.1 * len(off)
 
 
-@pytest.mark.parametrize("noise", ["low", "mid", "pink"])
+@pytest.mark.parametrize(("noise", "errors"), [("low", 1.0), ("mid", 2.0), ("pink", 2.0)])
 @pytest.mark.parametrize(("before", "after"), [(0.05, 0.15), (0.15, 0.0), (0.0, 0.1)])
-def test_a_quarter_of_a_window_after_a_corner_it_holds_the_slope_now(noise: str, before: float, after: float) -> None:
+def test_a_quarter_of_a_window_after_a_corner_it_holds_the_slope_now(
+    noise: str, errors: float, before: float, after: float
+) -> None:
     """The line across the corner misses it by nearly all of the bend, and says so; a window later it is past."""
-    corner_s, window_s = 2400.0, 300.0
+    # In the midst of an eighth of the window, by which the course is looked at: so hardly two of them have seen it.
+    corner_s, window_s = 2415.0, 300.0
     held = heats = 0
     for heat in seen(noise, [before, after], [corner_s, 1.3 * window_s], heats=4):
         course = list(heat)
-        soon = next(ramp for time_s, ramp in course if time_s >= corner_s + 0.26 * window_s)
+        soon = next(ramp for time_s, ramp in course if time_s >= corner_s + 0.25 * window_s)
         late = course[-1][1]
         assert abs(soon.c_per_s - after) > 0.6 * abs(after - before)
         assert late.standard_error_c_per_s < 0.15 * abs(after - before)
-        held += abs(soon.c_per_s - after) < 2.0 * soon.standard_error_c_per_s
+        held += abs(soon.c_per_s - after) < errors * soon.standard_error_c_per_s
         heats += 1
     assert held >= heats - 1
