@@ -31,15 +31,18 @@ def _runs(python: str, version: str) -> bool:
     return done.returncode == 0 and done.stdout.strip() == version
 
 
-# A path to this folder would make pip believe that all is installed already.
-CLEAN = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+def ran(folder: str | Path, *command: str | Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run a command in a folder, and without a path to this one: pip and Python would take it for what is installed."""
+    clean = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+    arguments = [str(argument) for argument in command]
+    return subprocess.run(
+        arguments, check=False, capture_output=True, text=True, cwd=folder, env={**clean, **environment}
+    )
 
 
 def said(*command: str | Path, **environment: str) -> str:
     """Run a command and give its last line; raises where it failed."""
-    done = subprocess.run(
-        list(map(str, command)), check=False, capture_output=True, text=True, cwd="/", env={**CLEAN, **environment}
-    )
+    done = ran("/", *command, **environment)
     lines = [line for line in (done.stdout + done.stderr).splitlines() if line.strip()] or [""]
     if done.returncode:
         raise RuntimeError(f"{' '.join(map(str, command[:3]))} ended with {done.returncode}: {lines[-1]}")
@@ -48,18 +51,8 @@ def said(*command: str | Path, **environment: str) -> str:
 
 def heat(program: Path, folder: Path) -> str:
     """Take the demo's heat with an installed program, far from this folder; its alarms are the point of it."""
-    command = [
-        program,
-        "rehearse",
-        "bronze-first-heat",
-        "--speed",
-        "2000",
-        "--fault",
-        "fast-ramp",
-        "--record",
-        folder / "r.jsonl",
-    ]
-    done = subprocess.run(list(map(str, command)), check=False, capture_output=True, text=True, cwd=folder)
+    options = ("--speed", "2000", "--fault", "fast-ramp", "--record", folder / "r.jsonl")
+    done = ran(folder, program, "rehearse", "bronze-first-heat", *options)
     if done.returncode != 1 or "ramp-high" not in done.stdout:
         raise RuntimeError(f"the heat ended with {done.returncode}: {done.stderr.strip()[-200:]}")
     return "took the demo's heat"

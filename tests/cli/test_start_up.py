@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from command_line import environment
+from command_line import environment, run_process
 from rampwarden.cli.menu import COMMANDS
 
 HEAVY = (
@@ -80,13 +80,4 @@ def test_a_command_is_listed_with_its_own_first_line(name: str) -> None:
 
 def test_an_option_before_the_command_does_not_hide_it(tmp_path: Path) -> None:
     """What stands for a command in the list does nothing, so it must never be what is called."""
-    done = subprocess.run(
-        [sys.executable, "-c", "from rampwarden.cli import run; run()", "--", "convert", "4096"],
-        check=False,
-        capture_output=True,
-        text=True,
-        cwd=tmp_path,
-        env=environment(tmp_path),
-        timeout=60,
-    )
-    assert done.stdout == "99.994 °C\n"
+    assert run_process(tmp_path, "--", "convert", "4096").output == "99.994 °C\n"

@@ -100,20 +100,19 @@ class LagWatch:
     def _finish(self, spacing_s: float, *, is_lid: bool) -> None:
         """Fit the pulse that has passed, if it was a lid's."""
         # Where the fit lives numpy is loaded: not by a command that only wants the alarm's words.
-        from rampwarden.core.diagnosis.pulse_fit import beside_a_line, fitted_pulse  # noqa: PLC0415
+        from rampwarden.core.diagnosis.pulse_fit import fitted_pulse  # noqa: PLC0415
 
         course, self._pulse = self._pulse, []
         fell_s = course[_BEFORE][0]
         begins_s = [fell_s - spacing_s * steps for steps in (0.5, 1.0, 1.5, 2.0, 3.0)]
         lasting_s = [spacing_s * steps for steps in range(3, _LONGEST + 1)]
-        line_c2 = beside_a_line(course)
         fall = fitted_pulse(course, begins_s, [math.inf])
         pulse = fitted_pulse(course, begins_s, lasting_s)
         # A slow probe shows a lid so slowly that none is told: then the pulse must speak for itself.
         deep = pulse.depth_c > (1.0 if is_lid else _UNTOLD) * (_DEPTH_C + 6.0 * self._error_c)
         if not is_lid and pulse.tau_s > _SLOWEST_S:
             return
-        explains = pulse.left_c2 < min((1.0 - _EXPLAINED) * line_c2, _OVER_FALL * fall.left_c2)
+        explains = pulse.left_c2 < min((1.0 - _EXPLAINED) * pulse.line_c2, _OVER_FALL * fall.left_c2)
         if deep and explains:
             # The pot cools under an open lid too and comes back slowly: what is told is the least that explains it.
             self.lag_s = pulse.least_s

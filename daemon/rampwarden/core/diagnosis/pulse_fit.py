@@ -21,20 +21,15 @@ _AS_GOOD = 2.0
 class Pulse:
     """A fitted pulse: time constant (s), depth the reading was heading for (°C), squares left (°C²).
 
-    `least_s` is the smallest time constant that explains the readings nearly as well.
+    `line_c2` is what the straight course alone leaves, and `least_s` the smallest time constant that explains the
+    readings nearly as well.
     """
 
     tau_s: float
     depth_c: float
     left_c2: float
+    line_c2: float
     least_s: float
-
-
-def beside_a_line(course: Sequence[tuple[float, float]]) -> float:
-    """Give the squares (°C²) that the best straight line leaves of readings (s, °C)."""
-    table = np.array(course)
-    beside_c = _off_line(table[:, 0], table[:, 1])
-    return float(beside_c @ beside_c)
 
 
 def fitted_pulse(course: Sequence[tuple[float, float]], begins_s: Sequence[float], lasts_s: Sequence[float]) -> Pulse:
@@ -45,10 +40,10 @@ def fitted_pulse(course: Sequence[tuple[float, float]], begins_s: Sequence[float
     """
     time_s, temp_c = np.array(course).T
     lasting_s = np.array(lasts_s)
-    best = Pulse(0.0, 0.0, math.inf, 0.0)
     least_left_c2 = [math.inf] * len(_TAUS_S)
     beside_c = _off_line(time_s, temp_c)
-    total_c2 = float(beside_c @ beside_c)
+    line_c2 = float(beside_c @ beside_c)
+    best = Pulse(0.0, 0.0, math.inf, line_c2, 0.0)
     for begin_s in begins_s:
         since_s = time_s - begin_s
         for number, tau_s in enumerate(_TAUS_S):
@@ -56,11 +51,11 @@ def fitted_pulse(course: Sequence[tuple[float, float]], begins_s: Sequence[float
             shapes = _off_line(time_s, shapes)
             crosses = shapes @ beside_c
             squares = np.maximum((shapes * shapes).sum(axis=1), 1e-12)
-            lefts_c2 = total_c2 - crosses * crosses / squares
+            lefts_c2 = line_c2 - crosses * crosses / squares
             at = int(lefts_c2.argmin())
             least_left_c2[number] = min(least_left_c2[number], float(lefts_c2[at]))
             if lefts_c2[at] < best.left_c2:
-                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]), tau_s)
+                best = Pulse(tau_s, -float(crosses[at] / squares[at]), float(lefts_c2[at]), line_c2, tau_s)
     as_good = (
         tau_s for tau_s, left_c2 in zip(_TAUS_S, least_left_c2, strict=True) if left_c2 <= _AS_GOOD * best.left_c2
     )

@@ -126,8 +126,8 @@ class Thermocouple:
     references: tuple[_Reference, ...] = field(repr=False)
     inverses: tuple[_Inverse, ...] = field(repr=False)
     # The upper ends of the two rows above, to search in.
-    _reference_ends_c: tuple[float, ...] = field(repr=False)
-    _inverse_ends_uv: tuple[float, ...] = field(repr=False)
+    reference_ends_c: tuple[float, ...] = field(repr=False)
+    inverse_ends_uv: tuple[float, ...] = field(repr=False)
 
     @overload
     def emf_uv(self, temp_c: float) -> float: ...
@@ -256,7 +256,7 @@ class Thermocouple:
         lowest_uv, highest_uv = self.emf_range_uv
         if not lowest_uv <= sum_uv <= highest_uv:
             raise ValueError(self.refusal_of_emf(sum_uv))
-        temp_c = self.inverses[bisect_left(self._inverse_ends_uv, sum_uv)].temp_c(sum_uv)
+        temp_c = self.inverses[bisect_left(self.inverse_ends_uv, sum_uv)].temp_c(sum_uv)
         lowest_c, highest_c = self.measurable_c
         # Rounding may carry the very ends a hair outside, where the way back would be refused.
         return temp_c if lowest_c <= temp_c <= highest_c else min(max(temp_c, lowest_c), highest_c)
@@ -305,7 +305,7 @@ class Thermocouple:
     def _reference_at(self, temp_c: float) -> _Reference:
         if not self.range_c[0] <= temp_c <= self.range_c[1]:
             raise ValueError(self.refusal_of_temp(temp_c))
-        return self.references[bisect_left(self._reference_ends_c, temp_c)]
+        return self.references[bisect_left(self.reference_ends_c, temp_c)]
 
     def refusal_of_temp(self, temp_c: float) -> str:
         """Say why a temperature (°C) has no EMF here."""
@@ -352,8 +352,8 @@ def thermocouple(letter: str) -> Thermocouple:
         emf_range_uv=(references[0].emf_uv(measurable_c[0]), inverses[-1].high_uv),
         references=references,
         inverses=inverses,
-        _reference_ends_c=tuple(reference.high_c for reference in references),
-        _inverse_ends_uv=tuple(inverse.high_uv for inverse in inverses),
+        reference_ends_c=tuple(reference.high_c for reference in references),
+        inverse_ends_uv=tuple(inverse.high_uv for inverse in inverses),
     )
 
 

@@ -26,7 +26,7 @@ def emf_and_slope(couple: "Thermocouple", temp_c: FloatArray) -> tuple[FloatArra
     inside = (couple.range_c[0] <= temp_c) & (temp_c <= couple.range_c[1])
     if not inside.all():
         raise ValueError(couple.refusal_of_temp(float(temp_c[~inside][0])))
-    which = np.searchsorted([reference.high_c for reference in couple.references], temp_c)
+    which = np.searchsorted(couple.reference_ends_c, temp_c)
     emf_uv, slope = np.empty(temp_c.shape), np.empty(temp_c.shape)
     for index, reference in enumerate(couple.references):
         here = which == index
@@ -40,7 +40,7 @@ def temp_c(couple: "Thermocouple", emf_uv: float | FloatArray, junction_c: float
     inside = (couple.emf_range_uv[0] <= sum_uv) & (sum_uv <= couple.emf_range_uv[1])
     if not inside.all():
         raise ValueError(couple.refusal_of_emf(float(sum_uv[~inside][0])))
-    which = np.searchsorted([inverse.high_uv for inverse in couple.inverses], sum_uv)
+    which = np.searchsorted(couple.inverse_ends_uv, sum_uv)
     temp_c = np.empty(sum_uv.shape)
     for index, inverse in enumerate(couple.inverses):
         here = which == index
