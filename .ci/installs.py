@@ -87,7 +87,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as place:
         said(sys.executable, "-m", "build", "--quiet", "--wheel", "--outdir", place, ROOT)
         (wheel,) = Path(place).glob("*.whl")
-        ways = [(python, f"pip install{extras}", extras) for python in pythons() for extras in ("", "[report,page]")]
+        ways = [
+            (python, f"pip install{extras}", extras) for python in pythons() for extras in ("", "[report,page,modbus]")
+        ]
         ways += [(pythons()[0], tool, "") for tool in ("pipx", "uv")]
         for python, way, extras in ways:
             with tempfile.TemporaryDirectory() as name:

@@ -5,17 +5,22 @@ import random
 import re
 import shutil
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
 from tests.sources.pty_board import frame_line
 
+from rampwarden.assembly.board_speech import board_source
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument.board_clock import BoardClock, Dating, SequenceCounter
 from rampwarden.core.instrument.framing import AdcScaling, Column, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import Fault, Reading
 from rampwarden.core.monitor import Monitor
+from rampwarden.formats import line_decoder
+from rampwarden.settings import BoardSection
+from rampwarden.sources.asking import TextAsker
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTES = ROOT / "firmware_notes"
@@ -239,3 +244,47 @@ def test_figures_marked_calc_are_what_the_reference_function_gives() -> None:
         f"{0.001 * (emf_uv(900.0) - emf_uv(25.0)) / couple.sensitivity_uv_per_c(900.0):.1f} °C at 900 °C",
     )
     assert [each for each in stated if each not in text] == []
+
+
+def rows_of_other_boards() -> list[tuple[str, tuple[str, ...], str]]:
+    """Give each kind of board in the table, what it sends or answers, and the settings it is told to have."""
+    text = (NOTES / "other_boards.md").read_text(encoding="utf-8")
+    table = text.partition("| kind of board |")[2].partition("\n\n")[0]
+    rows = []
+    for line in table.splitlines()[2:]:
+        kind, sends, settings = (cell.strip() for cell in line.strip("|").split(" | "))
+        keys = [f"{key}\n" for key in re.findall(r"`(\w+ = [^`]+)`", settings)]
+        rows.append((kind, tuple(re.findall(r"`([^`]+)`", sends)), "".join(keys)))
+    return rows
+
+
+@pytest.mark.parametrize(("kind", "sends", "keys"), rows_of_other_boards(), ids=lambda value: str(value)[:24])
+def test_each_kind_of_board_is_read_by_the_settings_it_is_given(kind: str, sends: tuple[str, ...], keys: str) -> None:
+    """What the table says that it sends, under what the table says to set."""
+    section = tomllib.loads(keys)
+    if "adc" in section.get("columns", ()):
+        section |= {"reference_v": 2.048, "bits": 15, "gain": 40.0}  # "set these", says the table
+    if section.keys() == {"open_values"}:
+        section |= {"format": "json", "values": ["tc"]}
+    if "ask" in section and "format" not in section:
+        section |= {"format": "columns"} if "columns" in section else {"format": "labels", "values": ["T1"]}
+    source = board_source(BoardSection(port="/dev/x", **section))
+    if source.registers is not None:
+        assert source.registers.count <= 125
+        return
+    if source.asking is None:
+        decoder = line_decoder(source.columns)
+        frames = [frame for line in sends for frame in decoder.feed(line.encode() + b"\n")]
+        assert (bool(frames), decoder.garbled) == (True, 0), kind
+        return
+    asker = TextAsker(source.asking, source.columns, 1.0)
+    frames = []
+    for time_s in range(len(source.asking.questions)):
+        assert asker.question(float(time_s)) != b""
+        frames += asker.feed(sends[-1].encode() + b"\n")
+    assert (bool(frames), asker.garbled) == (True, 0), kind
+
+
+def test_the_table_of_other_boards_is_found() -> None:
+    """So that the test above can fail."""
+    assert len(rows_of_other_boards()) >= 15

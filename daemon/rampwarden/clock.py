@@ -6,6 +6,7 @@ rehearsal brings a clock of its own, which runs faster.
 """
 
 import contextlib
+import ctypes
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -14,6 +15,8 @@ from typing import Protocol
 
 # A file of the kernel, new at every start of the machine: host seconds of two starts cannot be compared.
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+# States of adjtimex(2) in which the clock is kept in step: all but 5, leap seconds among them.
+_KEPT = range(5)
 
 
 class Clock(Protocol):
@@ -32,11 +35,15 @@ class Clock(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One moment on every clock there is: the host's own (`host_s`, within start `boot`) and the wall's."""
+    """One moment on every clock there is: the host's own (`host_s`, within start `boot`) and the wall's.
+
+    `wall_is_kept` tells that a time server keeps the wall clock in step.
+    """
 
     boot: str
     host_s: float
     wall: datetime
+    wall_is_kept: bool = False
 
 
 def present_moment() -> Moment:
@@ -44,7 +51,18 @@ def present_moment() -> Moment:
     boot = ""
     with contextlib.suppress(OSError):
         boot = _BOOT_ID.read_text(encoding="ascii").strip()
-    return Moment(boot, _host_s(), datetime.now(UTC))
+    return Moment(boot, _host_s(), datetime.now(UTC), clock_state() in _KEPT)
+
+
+def clock_state() -> int | None:
+    """Give what adjtimex(2) says of the clock, 5 for not synchronised; None where it cannot be asked."""
+    try:
+        library = ctypes.CDLL(None, use_errno=True)
+        # Larger than struct timex anywhere; all zeros asks and changes nothing.
+        state = library.adjtimex(ctypes.create_string_buffer(512))
+    except (OSError, AttributeError):
+        return None
+    return state if isinstance(state, int) and state >= 0 else None
 
 
 class HostClock:

@@ -12,7 +12,7 @@ import structlog
 from structlog.typing import EventDict, WrappedLogger
 
 from rampwarden.log_lines import LogLines
-from rampwarden.terminal_text import elapsed, printable
+from rampwarden.terminal_text import elapsed, printable, shortened, visible_json
 
 __all__ = ["RecentLines", "configure_logging"]
 
@@ -61,7 +61,7 @@ def configure_logging(
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True),
             structlog.processors.format_exc_info,
-            structlog.processors.JSONRenderer(ensure_ascii=False),
+            _VisibleJson(),
         ]
     else:
         renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal)]
@@ -70,6 +70,17 @@ def configure_logging(
         logger_factory=lambda *_: lines,
         cache_logger_on_first_use=False,
     )
+
+
+class _VisibleJson:
+    """Renders one log entry as JSON with what is invisible as its escape: a journal is read on a terminal."""
+
+    def __init__(self) -> None:
+        self._render = structlog.processors.JSONRenderer(ensure_ascii=False)
+
+    def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
+        shown = {key: shortened(value) if isinstance(value, str) else value for key, value in entry.items()}
+        return visible_json(str(self._render(logger, method, shown)))
 
 
 class _SentenceRenderer:
@@ -81,7 +92,8 @@ class _SentenceRenderer:
     def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
         sentence = _sentence(entry)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""
-        trouble = f"\n{entry['exception']}" if "exception" in entry else ""
+        lines = str(entry["exception"]).split("\n") if "exception" in entry else []
+        trouble = "".join(f"\n{printable(line)}" for line in lines)
         return f"{sentence[:_CLOCK]}{colour}{sentence[_CLOCK:]}{_PLAIN if colour else ''}{trouble}"
 
 
@@ -89,4 +101,4 @@ def _sentence(entry: EventDict) -> str:
     """Give an entry as elapsed time and its sentence, harmless to any terminal."""
     time_s = entry.get("time_s")
     shown = elapsed(time_s) if isinstance(time_s, float) else ""
-    return f"{shown:>{_CLOCK - 2}}  {printable(str(entry.get('event', '')))}"
+    return f"{shown:>{_CLOCK - 2}}  {shortened(printable(str(entry.get('event', ''))))}"

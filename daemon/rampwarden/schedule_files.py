@@ -1,12 +1,12 @@
 """Schedule files: found by path or name, read as TOML, handed to the core's parser."""
 
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
 from rampwarden.core.heat import parse_schedule
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
+from rampwarden.toml_files import read_toml
 
 SCHEDULE_FOLDERS = (
     Path("config/schedules"),
@@ -19,11 +19,11 @@ SCHEDULE_FOLDERS = (
 def read_schedule(path: Path) -> tuple[Schedule, dict[str, object]]:
     """Read a schedule file; gives the schedule and the table it was made from, which a record keeps."""
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        table = read_toml(path)
     except OSError as error:
         raise ScheduleUnreadableError(f"{path}: cannot read the schedule: {error.strerror}") from error
-    except (ValueError, RecursionError) as error:
-        raise ScheduleUnreadableError(f"{path}: not a TOML file: {error}") from error
+    except ValueError as error:
+        raise ScheduleUnreadableError(f"{path}: {error}") from error
     return parse_schedule(table, str(path)), table
 
 

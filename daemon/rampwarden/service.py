@@ -20,6 +20,7 @@ from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     ClockMark,
     Command,
+    CommandName,
     EarlierHeat,
     Event,
     HeatStatus,
@@ -139,6 +140,10 @@ class Watch:
         of it is an event, as for any input: a command that cannot be carried out gives `command-refused`.
         """
         self._words.put(word)
+
+    def say(self, sentence: str) -> None:
+        """Say something of the watch itself on every output, and in the record; from any thread, returns at once."""
+        self.hear(Command(0.0, CommandName.NOTE, text=sentence, by="rampwarden"))
 
     def take_up(self, sentence: str, untold: Sequence[Event]) -> None:
         """Go on with a heat that was broken off: tell what it could not tell any more, and say so in its record."""

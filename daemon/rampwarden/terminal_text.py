@@ -9,6 +9,8 @@ import unicodedata
 # Control characters, marks of direction and other invisible ones, halves of letters, private ones, and the separators
 # of lines and paragraphs that some readers of logs break a line at.
 _FORMULA = ("=", "+", "-", "@")
+_LONGEST_LINE = 1_000
+_MOST_LINES = 40
 _STEERING = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
 
 
@@ -17,6 +19,24 @@ def printable(text: str) -> str:
     if text.isprintable():
         return text
     return "".join("�" if unicodedata.category(letter) in _STEERING else letter for letter in text)
+
+
+def error_lines(message: str) -> list[str]:
+    """Give what an error says in harmless lines that a person can read: so many, and each so long.
+
+    Whatever parts lines for some readers and not for others is no line's end: it would forge the next one's beginning.
+    """
+    lines = [shortened(printable(line)) for line in message.split("\n")]
+    more = len(lines) - _MOST_LINES
+    return lines if more <= 0 else [*lines[:_MOST_LINES], f"and {more} more"]
+
+
+def shortened(text: str, longest: int = _LONGEST_LINE) -> str:
+    """Give a text as it is, or its beginning and its end where it has more letters than `longest`."""
+    if len(text) <= longest:
+        return text
+    half = (longest - 1) // 2
+    return f"{text[: longest - 1 - half]}…{text[-half:]}"
 
 
 def visible_json(text: str) -> str:

@@ -9,6 +9,7 @@ import os
 import random
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -16,11 +17,14 @@ from tests.assembly.broken_off_heat import PORT, SCHEDULE, SOAKED_S, TABLE, WATC
 
 from rampwarden.assembly import heat_start, record_places, unfinished_record
 from rampwarden.assembly.heat_start import LostHeat, WatchedHeat, find_heat, fresh_heat, unfinished_heat
+from rampwarden.assembly.record_places import provisional_folders
 from rampwarden.clock import present_moment
 from rampwarden.core.heat.schedule_parsing import parse_schedule
-from rampwarden.core.model import ClockMark, Notice, NoticeName, Reading
+from rampwarden.core.model import ClockMark, Event, EventName, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import RecordError
+from rampwarden.outputs.outbox import CurrentRecord, Outbox
+from rampwarden.outputs.outbox.cursor import Cursor, CursorFile, CursorPosition, encoded
 from rampwarden.records.record_lines import End
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
@@ -118,6 +122,28 @@ def test_a_damaged_record_is_gone_on_with_or_its_loss_is_said(shop: Settings, tm
         list(Replay(replayed).events(reader))
     assert replayed.soaked_s >= state.soaked_s
     assert {alarm.alarm for alarm in replayed.status().alarms} >= {alarm.alarm for alarm in state.alarms}
+
+
+@pytest.mark.parametrize(("gone", "words"), [(1, "a line of it is gone"), (40, "40 lines of it are gone")])
+def test_lines_that_were_cut_cleanly_out_of_a_record_are_missed(shop: Settings, gone: int, words: str) -> None:
+    """Every line that is left can be read; their numbers tell."""
+    path = broken_off(shop)
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:500] + lines[500 + gone :]))
+    with started(shop) as heat:
+        assert isinstance(heat, WatchedHeat)
+        assert words in said(heat)
+        assert heat.writer.path == path
+
+
+def test_a_line_that_cannot_be_read_is_not_counted_as_gone_as_well(shop: Settings) -> None:
+    """It stands where it stood; only what is not there at all is gone."""
+    path = broken_off(shop)
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join([*lines[:500], b"{rotten}\n", *lines[501:505], *lines[508:]]))
+    with started(shop) as heat:
+        assert "a line of it cannot be read" in said(heat)
+        assert "3 lines of it are gone" in said(heat)
 
 
 def test_a_sound_record_is_gone_on_with_in_itself_and_nothing_is_said(shop: Settings, tmp_path: Path) -> None:
@@ -309,6 +335,94 @@ def test_a_fresh_heats_record_goes_elsewhere_and_home_at_its_end(shop: Settings,
     assert f"brought to {home}" in sentence
     with RecordReader(home) as reader:
         assert reader.header.id == heat.header.id
+
+
+def test_a_fresh_heats_record_goes_elsewhere_when_there_is_no_room_for_it(
+    shop: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A full disk takes the file and not a byte of it: nothing of the heat may wait in memory alone for that."""
+    write = os.write
+
+    def full(descriptor: int, data: bytes) -> int:
+        if Path(f"/proc/self/fd/{descriptor}").readlink().parent == shop.watch.records:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return write(descriptor, data)
+
+    monkeypatch.setattr(os, "write", full)
+    heat = fresh_heat(shop, tmp_path / "schedule.toml", None, lasting=True)
+    assert heat.writer.path.parent == tmp_path / "run" / "records"
+    assert "No space left on device" in heat.trouble
+    assert "save it before this computer is switched off" in heat.trouble
+    assert list(shop.watch.records.iterdir()) == []
+    heat.writer.write(Reading(1.0, temp_c=20.0))
+    heat.writer.close()
+    assert len(heat.writer.path.read_bytes().splitlines()) == 2
+
+
+def test_what_waited_in_a_provisional_place_goes_out_from_home_under_its_keys(
+    shop: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The broker was away, and the record's folder too; home is on the disk before the other is given up."""
+    shop.watch.records.write_text("no folder")
+    heat = fresh_heat(shop, tmp_path / "schedule.toml", None, lasting=True)
+    began = datetime.fromisoformat(heat.header.started)
+    before = Outbox("left", CurrentRecord(heat.writer.path, heat.header.id, began, heat.writer))
+    assert before.open() == ""
+    told = [Event(float(second), EventName.NOTE, text=str(second)) for second in range(3)]
+    for event, filed in zip(told, heat.writer.write_events(told, 30.0), strict=True):
+        before.tell(event, filed, 100.0)
+    first, *rest = before.live(100.0)
+    before.settle(first, 100.0)
+    heat.writer.close()
+    before.close()
+    shop.watch.records.unlink()
+    synced: list[Path] = []
+    monkeypatch.setattr(record_places, "sync_folder", synced.append)
+    home, sentence = record_places.bring_home(heat.writer.path, shop.watch.records, "left")
+    assert sentence == f"the record has been brought to {home}"
+    assert synced == [shop.watch.records]
+    next_heat = fresh_heat(shop, tmp_path / "schedule.toml", None, lasting=True)
+    after = Outbox("left", CurrentRecord(next_heat.writer.path, next_heat.header.id, began, next_heat.writer))
+    assert after.open() == ""
+    given: list[str] = []
+    while after.backlog_waits:
+        given += [item.key for item in after.backlog()]
+    assert given == [item.key for item in rest]
+    assert not after.sayings
+    after.close()
+    next_heat.writer.close()
+
+
+def test_a_cursor_that_another_watch_holds_is_not_written_to(shop: Settings, tmp_path: Path) -> None:
+    """It is said that what waits is not sent; the record comes home all the same."""
+    shop.watch.records.mkdir()
+    old = tmp_path / "run" / "records"
+    old.mkdir(parents=True)
+    (old / "heat.jsonl").write_text("{}\n")
+    other = CursorFile(shop.watch.records, "left")
+    assert other.lock() == ""
+    home, sentence = record_places.bring_home(old / "heat.jsonl", shop.watch.records, "left")
+    assert home.parent == shop.watch.records
+    assert "already sends for this furnace" in sentence
+    assert sentence.endswith("what the broker has not got of heat.jsonl is not sent")
+    other.close()
+
+
+def test_a_heat_taken_up_from_a_provisional_place_brings_its_old_record_home(shop: Settings) -> None:
+    """It goes on in a new record there; what waits of the old one is sent from beside it."""
+    folder = next(provisional_folders(os.environ))
+    away = shop.model_copy(update={"watch": shop.watch.model_copy(update={"records": folder})})
+    folder.mkdir(parents=True)
+    path = broken_off(away)
+    cursor = CursorFile(folder, shop.mqtt.device)
+    assert cursor.save(encoded(Cursor(records=[CursorPosition("0123456789abcdef", path.name, 7)]))) == ""
+    with started(shop) as heat:
+        assert isinstance(heat, WatchedHeat)
+        assert heat.writer.path.parent == shop.watch.records
+        assert not path.exists()
+        assert f"brought to {shop.watch.records / path.name}" in said(heat)
+        brought = CursorFile(shop.watch.records, shop.mqtt.device).load().cursor
+        assert [(each.id, each.file, each.seq) for each in brought.records] == [("0123456789abcdef", path.name, 7)]
 
 
 def test_a_rehearsal_is_refused_its_record(shop: Settings, tmp_path: Path) -> None:

@@ -92,7 +92,7 @@ def test_a_board_of_columns_gets_its_columns_and_scaling() -> None:
         ([], "needs exactly one of"),
         (["adc"], "needs 'junction_c'"),
         (["temp_c", "adc"], "needs exactly one of"),
-        (["temp_c", "temp_c"], "a column stands twice"),
+        (["temp_c", "junction_c", "junction_c"], "a column stands twice"),
     ],
 )
 def test_columns_that_make_no_sense_are_refused_as_settings(columns: list[str], why: str) -> None:

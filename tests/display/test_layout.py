@@ -9,7 +9,16 @@ from msgspec import structs
 from rich.console import Console
 
 from pictured_heat import PicturedHeat
-from rampwarden.core.model import CommandName, NoticeName, Priority, StandingStatement, WithheldAlarms
+from rampwarden.core.model import (
+    CommandName,
+    GasState,
+    NoticeName,
+    Priority,
+    StandingStatement,
+    WallState,
+    WaterState,
+    WithheldAlarms,
+)
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.numerals import numeral_size, numerals
 from rampwarden.display.strip import draw_strip
@@ -176,6 +185,38 @@ def test_it_says_whose_temperature_stands_there_where_it_is_known(width: int, he
     for place, words in (("chamber", "probe in the chamber: the pot lags behind"), ("pot", "probe on the pot")):
         assert words in shown(PicturedHeat(place=place).climb(40.0, 900.0).keeper.picture(), width, height)
     assert "probe" not in shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), width, height)
+
+
+@pytest.mark.parametrize(("width", "height"), [(200, 60), (80, 24), (60, 20)])
+def test_it_says_what_is_reckoned_of_wall_and_gas(width: int, height: int) -> None:
+    """Below whose temperature it is; as few lines as it takes."""
+    heat = PicturedHeat().climb(40.0, 900.0)
+    gas = GasState(1, 6.62, -8.4, 3.1, 1.0, 20.0, 2520.0, 6.1)
+    heat.keeper.show(structs.replace(heat.monitor.status(), wall=WallState(31.6, 0.12, None, None), gas=gas))
+    text = " ".join(shown(heat.keeper.picture(), width, height).split())
+    assert "bottle 6.6 kg left, liquid -8 °C, 3.1 bar · short in about 42 min with 6.1 kg left" in text
+    assert "through the wall 32 K now · 12 % of what it stands, good to a factor of two" in text
+    assert "wall" not in shown(PicturedHeat().climb(40.0, 900.0).keeper.picture(), width, height)
+
+
+@pytest.mark.parametrize(
+    ("water", "words"),
+    [
+        (WaterState(900.0, 0.6, None), "water is leaving the wall, or the oven stands still: hold the oven"),
+        (WaterState(900.0, 0.6, 1500.0), "its water has left: the climb has recovered; only its weight proves it dry"),
+        (
+            WaterState(900.0, 0.6, None, missed=True),
+            "no recovery of the climb was seen: the pot is not shown to be dry",
+        ),
+    ],
+)
+def test_it_says_what_the_climb_shows_of_the_water(water: WaterState, words: str) -> None:
+    """What to do first; and weights alone are no news of it."""
+    heat = PicturedHeat().climb(40.0, 900.0)
+    heat.keeper.show(structs.replace(heat.monitor.status(), water=water))
+    assert words in " ".join(shown(heat.keeper.picture()).split())
+    heat.keeper.show(structs.replace(heat.monitor.status(), water=WaterState(None, None, None, 5.15)))
+    assert heat.keeper.picture().physics == ()
 
 
 def test_a_soak_by_a_probe_in_the_chamber_is_the_chambers() -> None:

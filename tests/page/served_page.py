@@ -28,6 +28,7 @@ from rampwarden.core.model import (
     Ramp,
     Reading,
     StandingAlarm,
+    WallState,
 )
 from rampwarden.core.quantities import Rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -91,6 +92,7 @@ class Heat:
         self.temp_c = 20.0
         self.alarms: tuple[StandingAlarm, ...] = ()
         self.place = ""
+        self.wall: WallState | None = None
         self.on_change: Callable[[], None] = lambda: None
         self._limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.begin()
@@ -142,6 +144,7 @@ class Heat:
                 alarms=self.alarms,
                 read_s=self.time_s,
                 place=self.place,
+                wall=self.wall,
             )
         )
         self.on_change()

@@ -15,7 +15,7 @@ from tests.page.browser import CHROMIUM, OUTPUT, Relay, Visitor, open_browser, v
 from tests.page.served_page import ACT_TOKEN, PATIENCE_S, READ_TOKEN, Served, rules, wait_until
 
 from command_line import PROGRAM, environment
-from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, PotReadiness
+from rampwarden.core.model import AlarmState, Command, CommandName, Event, EventName, PotReadiness, WallState
 from rampwarden.filed import Filed
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium: see .ci/need-packages")
@@ -91,11 +91,14 @@ def test_light_and_dark_go_by_the_system_until_somebody_chooses(browser: Browser
 def test_what_people_wrote_is_text_and_never_markup(served: Served, visitor: Visitor) -> None:
     """In notes, names and alarms alike."""
     hostile = "<img src=x onerror='window.harmed=1'><script>window.harmed=1</script>"
-    served.heat.note(hostile)
-    served.heat.alarm("ramp-high", text=hostile)
+    served.heat.note(f"\u202e\x1b\u2028{hostile}")
+    served.heat.alarm("ramp-high", text=f"\u2066\x9b{hostile}")
     visitor.until(lambda: hostile in visitor.text("happenings") and hostile in visitor.text("alarm-list"), "the text")
     assert visitor.page.locator("#happenings img, #alarm-list img, #happenings script").count() == 0
     assert visitor.page.evaluate("window.harmed") is None
+    # Nor does a mark of direction turn about what is read beside it.
+    assert f"\ufffd\ufffd\ufffd{hostile}" in visitor.text("happenings")
+    assert f"\ufffd\ufffd{hostile}" in visitor.text("alarm-list")
 
 
 def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
@@ -114,6 +117,21 @@ def test_whose_temperature_it_is_stands_below_the_numerals(served: Served, visit
     words = {"chamber": "Probe in the chamber: the pot lags behind", "pot": "Probe on the pot", "": ""}[place]
     visitor.until_says("watched", words)
     assert visitor.page.is_visible("#watched") is bool(words)
+
+
+def test_what_is_reckoned_of_the_pot_stands_below_it_a_line_each(served: Served, visitor: Visitor) -> None:
+    """Where it is known; it goes when it is known no longer."""
+    served.heat.read(412.0)
+    visitor.until_says("temp", "412")
+    assert not visitor.page.is_visible("#physics")
+    served.heat.wall = WallState(31.6, 0.12, None, None)
+    served.heat.read(413.0)
+    visitor.until_says("physics", "Through the wall 32 K now · 12 % of what it stands, good to a factor of two")
+    assert visitor.page.locator("#physics li").count() == 1
+    served.heat.wall = None
+    served.heat.read(414.0)
+    visitor.until_says("physics", "")
+    assert not visitor.page.is_visible("#physics")
 
 
 # Alarms

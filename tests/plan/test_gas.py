@@ -6,20 +6,19 @@ import CoolProp
 import pytest
 from CoolProp.CoolProp import PropsSI
 
+from rampwarden.core.physics.bottle import NET_MJ_PER_KG, Bottle, pressure_bar
+from rampwarden.core.physics.saturation import BUTANE, mixed_bar, mixture_boils_c, propane_heat_of_boiling_j_per_kg
 from rampwarden.plan.gas import (
     GROSS_MJ_PER_KG,
-    NET_MJ_PER_KG,
     RESERVE,
-    Bottle,
     Demand,
     fuel_kg,
-    pressure_bar,
     steady_kg_per_s,
     steady_kw,
+    usable_kg,
     usual_diameter_m,
     withdraw,
 )
-from rampwarden.plan.saturation import BUTANE, mixed_bar, mixture_boils_c, propane_heat_of_boiling_j_per_kg
 
 KG_PER_LB = 0.45359237
 J_PER_BTU = 1055.056
@@ -165,8 +164,8 @@ def test_between_common_sizes_a_bottle_is_taken_for_something_between(full_kg: f
 
 def test_a_heel_stays_in_the_bottle_however_little_there_is() -> None:
     """Five hundredths of a full one."""
-    assert NINE_KG.usable_kg() == pytest.approx(8.55)
-    assert Bottle(9.0, 0.3, 8.0, 0.31).usable_kg() == 0.0
+    assert usable_kg(NINE_KG) == pytest.approx(8.55)
+    assert usable_kg(Bottle(9.0, 0.3, 8.0, 0.31)) == 0.0
 
 
 BUTANE_MIXTURES = (0.1, 0.2, 0.4)

@@ -52,6 +52,25 @@ def test_no_age_is_worked_out_from_a_clock_that_was_never_set() -> None:
     """What cannot be dated is not too old."""
     second = Moment("second", 42.0, PRESENT)
     assert age_s(header(), second, 300.0, WRITTEN.timestamp()) == 300.0
-    assert age_s(header(), second, 300.0, UNSET.timestamp()) is None
+    assert age_s(header(), second, 300.0, UNSET.timestamp()) == 300.0  # since its heat began
+    assert age_s(header(UNSET), second, 300.0, UNSET.timestamp()) is None
     assert age_s(header(), Moment("second", 42.0, UNSET), 300.0, WRITTEN.timestamp()) is None
     assert age_s(header(), Moment("first", 1420.0, UNSET), 300.0, 0.0) == 120.0
+
+
+def test_a_clock_set_years_ahead_ends_no_heat() -> None:
+    """Only a clock that a time server keeps is believed months; else it counts how long this computer has been on."""
+    ahead = PRESENT + timedelta(days=2000)
+    assert age_s(header(), Moment("second", 42.0, ahead), 300.0, WRITTEN.timestamp()) == 42.0
+    kept = age_s(header(), Moment("second", 42.0, ahead, wall_is_kept=True), 300.0, WRITTEN.timestamp())
+    assert kept == timedelta(days=2000, minutes=5).total_seconds()
+    no_boot = Header(FORMAT, STARTED.isoformat())
+    assert age_s(no_boot, Moment("second", 42.0, ahead), 300.0, WRITTEN.timestamp()) is None
+
+
+def test_of_two_witnesses_of_a_heats_age_the_nearer_counts() -> None:
+    """The clock was set back, or ahead, while the heat was watched."""
+    second = Moment("second", 42.0, PRESENT)
+    early = WRITTEN - timedelta(days=3)
+    assert age_s(header(), second, 300.0, early.timestamp()) == 300.0
+    assert age_s(header(STARTED - timedelta(days=3)), second, 300.0, WRITTEN.timestamp()) == 300.0

@@ -123,6 +123,6 @@ def test_figures_kept_before_there_were_accounts_have_none(tmp_path: Path) -> No
     """And the readiness that is said is the one of the figures."""
     course, verdict, _ = _told(write_record(tmp_path / "a.jsonl", IN_OVEN, schedule=OVEN))
     fields = HeatFigures.__struct_defaults__
-    assert fields[-2:] == (None, None)
+    assert fields[-3:] == (None, None, None)
     assert course.figures.readiness is not None
     assert verdict.ready_for[0] == readiness_sentence(course.figures.readiness)

@@ -300,9 +300,9 @@ class TestSilence:
         closed: list[float] = []
         open_really, close_really = module.open_port, module.close_port
 
-        def open_and_note(port: str, baud: int, *, dtr: bool) -> object:
+        def open_and_note(port: str, baud: int, **how: object) -> object:
             opened.append(time.monotonic())
-            return open_really(port, baud, dtr=dtr)
+            return open_really(port, baud, **how)  # type: ignore[arg-type]
 
         def close_and_note(line: Serial) -> None:
             closed.append(time.monotonic())

@@ -6,6 +6,7 @@ from tests.sources.pty_board import frame_line
 from rampwarden.core.instrument.board_clock import Dating
 from rampwarden.core.instrument.framing import Column, ColumnFormat
 from rampwarden.core.model import Fault, Notice, NoticeName, Reading
+from rampwarden.formats import line_decoder
 from rampwarden.sources.board_lines import BoardLines, what_it_looks_like
 
 TEMPERATURES = ColumnFormat((Column.TEMP_C,))
@@ -13,7 +14,7 @@ TEMPERATURES = ColumnFormat((Column.TEMP_C,))
 
 def framed(dating: Dating = Dating.STEERED, channel: int = 0) -> BoardLines:
     """Give the lines of a board that speaks our format once a second."""
-    return BoardLines(None, dating, channel, 1.0)
+    return BoardLines(line_decoder(None), dating, (channel,), 1.0)
 
 
 def notices(inputs: list[Reading | Notice]) -> list[NoticeName]:
@@ -66,7 +67,7 @@ def test_a_stall_of_fifteen_seconds_keeps_the_true_spacing() -> None:
 
 def test_a_heap_without_a_board_clock_gives_its_last_line_and_says_so() -> None:
     """Fourteen of fifteen are left out and counted."""
-    lines = BoardLines(TEMPERATURES, Dating.STEERED, 0, 1.0)
+    lines = BoardLines(line_decoder(TEMPERATURES), Dating.STEERED, (0,), 1.0)
     lines.receive(b"20.0\n", 0.0)
     assert times(lines.receive(b"20.1\n", 1.0)) == [0.0, 1.0]  # the first had waited for quiet
     (notice,) = lines.receive(b"".join(b"%d.5\n" % n for n in range(15)), 16.0)
@@ -78,7 +79,7 @@ def test_a_heap_without_a_board_clock_gives_its_last_line_and_says_so() -> None:
 
 def test_two_lines_without_a_clock_in_one_timely_read_are_not_two_readings_of_one_moment() -> None:
     """The older one is left out and counted; the newer is believed once nothing follows it."""
-    lines = BoardLines(TEMPERATURES, Dating.STEERED, 0, 1.0)
+    lines = BoardLines(line_decoder(TEMPERATURES), Dating.STEERED, (0,), 1.0)
     for second in range(5):
         lines.receive(b"20.0\n", float(second))
     (notice,) = lines.receive(b"20.5\n21.0\n", 5.0)

@@ -2,6 +2,7 @@
 
 __all__ = [
     "bell",
+    "board_speech",
     "crucible",
     "display",
     "heat",

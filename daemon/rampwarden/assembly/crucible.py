@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from rampwarden.core.physics import GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
-from rampwarden.plan import CLASSES, BottleSettings, Probe, Workshop, class_named
+from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
 from rampwarden.records import Register, figures_of, warnings
 from rampwarden.settings import Settings
 
@@ -22,7 +23,7 @@ _START_PATIENCE_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class KnownPot:
-    """What a watch must know of its pot: the maker's top (°C), where it stands, whether its class burns in air.
+    """What a watch must know of its pot: its top (°C), where it stands, its wall, whether its class burns in air.
 
     None where nobody has said or none can tell; `trouble` is why the register cannot be read, if it is that.
     """
@@ -30,6 +31,7 @@ class KnownPot:
     top_c: float | None = None
     standing: PotStanding | None = None
     oxidises: bool = True
+    wall: PotWall | None = None
     trouble: str = ""
 
 
@@ -57,6 +59,25 @@ def workshop(settings: Settings) -> Workshop:
         burner_kw=shop.burner_kw or {},
         bottle=bottle,
         probe=Probe(couple.type, couple.tolerance_class, shop.wire_mm, shop.sheath_mm, shop.sheath, couple.place),
+    )
+
+
+def gas_supply(settings: Settings) -> GasSupply | None:
+    """Give bottle and burner as the watch follows them; None where either is not known, or no gas burns."""
+    shop = workshop(settings)
+    bottle = bottle_of(shop.bottle)
+    if not shop.gas or not shop.burner_kw or bottle is None:
+        return None
+    known = shop.bottle
+    return GasSupply(
+        bottle=bottle,
+        ambient_c=shop.ambient_c,
+        liquid_c=shop.ambient_c if known.liquid_c is None else known.liquid_c,
+        needed_bar=known.needed_bar,
+        burner_kw=dict(shop.burner_kw),
+        count=known.count,
+        tare_kg=known.tare_kg,
+        weighed=known.gross_kg is not None and known.tare_kg is not None,
     )
 
 
@@ -90,7 +111,21 @@ def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
     except RampwardenError as error:
         return KnownPot(trouble=f"{error}; {_LATER}")
     known = class_named(crucible.crucible_class)
-    return KnownPot(crucible.sheet_top_c, life.standing, known is None or CLASSES[known].oxidises)
+    oxidises = known is None or CLASSES[known].oxidises
+    return KnownPot(crucible.sheet_top_c, life.standing, oxidises, pot_wall(known, crucible.wall_mm))
+
+
+def pot_wall(crucible_class: CrucibleClass | None, wall_mm: float | None) -> PotWall | None:
+    """Give a wall of this class and thickness as the watch follows it; None where either, or its body, is not known."""
+    body = None if crucible_class is None else CLASSES[crucible_class].body
+    if body is None or wall_mm is None:
+        return None
+    return PotWall(
+        thickness_m=wall_mm / 1000.0,
+        diffusivity_m2_per_s=body.diffusivity_m2_per_s,
+        conductivity_w_per_m_k=body.conductivity_w_per_m_k,
+        stands_k=round(body.shock_resistance_k, 2),
+    )
 
 
 def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:

@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
+from rampwarden.assembly.board_speech import board_source
 from rampwarden.clock import Moment
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.instrument import UNCALIBRATED, AdcScaling, BoardCalibration, Column, ColumnFormat
+from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
 from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
@@ -61,26 +62,8 @@ def calibration_or_none(settings: Settings, environment: Mapping[str, str]) -> t
 
 
 def board_settings(settings: Settings) -> BoardSettings:
-    """Give the board as the serial source takes it; raises `SettingsError` when the columns make no sense."""
-    board = settings.board
-    columns = None
-    if board.format == "columns":
-        scaling = AdcScaling(board.reference_v, board.bits, board.gain, board.offset_uv)
-        columns = ColumnFormat(
-            columns=board.columns,
-            delimiter=board.delimiter,
-            scaling=scaling if Column.ADC in board.columns else None,
-            single_slope_uv_per_c=board.single_slope_uv_per_c or None,
-        )
-    return BoardSettings(
-        port=board.port,
-        baud=board.baud,
-        columns=columns,
-        dating=board.dating,
-        channel=board.channel,
-        dtr=board.dtr,
-        interval_s=board.interval,
-    )
+    """Give the board as the serial source takes it; raises `SettingsError` when its settings make no sense together."""
+    return board_source(settings.board)
 
 
 def record_header(

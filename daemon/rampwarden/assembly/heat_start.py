@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rampwarden.assembly.crucible import known_pot
+from rampwarden.assembly.crucible import gas_supply, known_pot
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
-from rampwarden.assembly.record_places import Placed, new_record, provisional_folders
+from rampwarden.assembly.record_places import Placed, bring_home, new_record, provisional_folders
 from rampwarden.assembly.unfinished_record import go_on_in, gone_by
 from rampwarden.clock import present_moment
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
@@ -95,6 +95,8 @@ def fresh_heat(
         top_c=pot.top_c,
         standing=pot.standing,
         oxidises=pot.oxidises,
+        wall=pot.wall,
+        gas=gas_supply(settings),
     )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)
     path = record or record_path(settings.watch.records, started, schedule_file)
@@ -152,7 +154,15 @@ def unfinished_heat(
     if taken.lost_lines:
         lines = counted(taken.lost_lines, "a line", "lines")
         shape.append(f"{path.name}: {lines} of it cannot be read, left out")
-    return _going_on(settings, taken, go_on_in(found, taken, by, settings.watch.records), keeper, shape)
+    if taken.missing_lines:
+        lines = counted(taken.missing_lines, "a line", "lines")
+        shape.append(f"{path.name}: {lines} of it {'is' if taken.missing_lines == 1 else 'are'} gone from its middle")
+    begun = go_on_in(found, taken, by, settings.watch.records)
+    if begun[2] and path.parent != settings.watch.records and begun[0].writer.path != path:
+        # What the broker has not got of it goes out from its folder, under the keys it has.
+        _, sentence = bring_home(path, settings.watch.records, settings.mqtt.device)
+        shape.append(sentence)
+    return _going_on(settings, taken, begun, keeper, shape)
 
 
 def _going_on(

@@ -13,7 +13,8 @@ from pathlib import Path
 
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, RecordError
-from rampwarden.records import Header, Line, RecordWriter, numbered, unused_name
+from rampwarden.outputs.outbox import hand_cursor_over
+from rampwarden.records import Header, Line, RecordWriter, numbered, sync_folder, unused_name
 
 _FOLDER = "records"
 # A file system in memory that every Linux has, open to all; ours in it is not.
@@ -47,7 +48,13 @@ def new_record(path: Path, header: Header, environment: Mapping[str, str]) -> Pl
     too long for a header.
     """
     try:
-        return Placed(RecordWriter.create(path, header))
+        writer = RecordWriter.create(path, header)
+        if not writer.trouble:
+            return Placed(writer)
+        # Not even the header went in: a disk without room. What waits in memory for some would be lost with a kill.
+        why = writer.trouble
+        writer.close()
+        path.unlink(missing_ok=True)
     except RecordError as error:
         if not isinstance(error.__cause__, OSError):
             raise
@@ -76,23 +83,28 @@ def provisional_words(path: Path) -> str:
     return f"the record is kept in {path} for now: save it before this computer is switched off"
 
 
-def bring_home(path: Path, folder: Path) -> tuple[Path, str]:
+def bring_home(path: Path, folder: Path, device: str = "") -> tuple[Path, str]:
     """Bring a closed record from its provisional place into `folder`; gives where it is, and in words what came of it.
 
-    A record in memory alone has no name to bring home.
+    What of it the broker has not got yet goes out from there, under the same keys, where a `device` sends to one. A
+    record in memory alone has no name to bring home.
     """
     home = unused_name(folder, path.stem if path.suffix else "heat")
     partial = home.with_suffix(".partial")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, partial)
+        # With its dates: by them the newest record is known.
+        shutil.copy2(path, partial)
         with partial.open("rb") as file:
             os.fsync(file.fileno())
         partial.rename(home)
+        sync_folder(folder)
     except OSError as error:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)
         return path, f"the record is not where it belongs ({folder}: {error.strerror}); save it: cp {path} SOMEWHERE"
     with contextlib.suppress(OSError):
         path.unlink()
-    return home, f"the record has been brought to {home}"
+    told = f"the record has been brought to {home}"
+    trouble = hand_cursor_over(path, home, device) if device else ""
+    return home, f"{told}; {trouble}" if trouble else told

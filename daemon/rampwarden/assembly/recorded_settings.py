@@ -6,19 +6,23 @@ from pathlib import Path
 from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.heat_start import find_heat
 from rampwarden.errors import SettingsError
-from rampwarden.records import Header
+from rampwarden.records import Header, Search
 from rampwarden.settings import Settings, legible_settings, recorded_settings
+from rampwarden.terminal_text import error_lines
 
 
 def settings_of_unfinished(
     file: Path | None, flags: Mapping[str, object], environment: Mapping[str, str]
-) -> Settings | None:
-    """Give the settings of the unfinished heat that the legible rest of the settings leads to; None if there is none.
+) -> tuple[Settings, Search] | None:
+    """Give the settings of the unfinished heat that the legible rest of the settings leads to, and how it was found.
+
+    None if there is none.
 
     Where not even the port is legible, an unfinished heat that nobody is watching is meant. Raises nothing.
     """
     legible = legible_settings(file, flags, environment)
-    found = find_heat(legible).found
+    search = find_heat(legible)
+    found = search.found
     if found is None:
         return None
     settings = recorded_settings(_recorded(found.header, legible), legible, flags, environment)
@@ -26,12 +30,12 @@ def settings_of_unfinished(
         board_settings(settings)
     except SettingsError:
         return None
-    return settings if settings.board.port else None
+    return (settings, search) if settings.board.port else None
 
 
 def first_line(error: SettingsError) -> str:
     """Give the first fault, and how many more there are."""
-    first, *more = str(error).splitlines()
+    first, *more = error_lines(str(error))
     return f"{first} (and {len(more)} more: see rampwarden settings)" if more else first
 
 

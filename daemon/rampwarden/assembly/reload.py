@@ -13,16 +13,19 @@ import structlog
 from rampwarden.errors import RampwardenError
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.settings import Settings, leaves
+from rampwarden.terminal_text import error_lines
 
 _CLOSE_S = 1.0
 _STATUS_EVERY = "watch.status_every"
+_NOT_READ = "settings not read again, the old ones stay"
 
 
 class Reload:
     """Reloads in a thread of its own when asked; `start` it, `close` it.
 
     `reread` gives the settings anew or raises `RampwardenError`, `reopen` opens the port anew, `say_status_every` sets
-    how often the log has a status line, seconds. All may be called from any thread.
+    how often the log has a status line, seconds; what went wrong is given to `say`, for every output. All may be called
+    from any thread.
     """
 
     def __init__(
@@ -32,12 +35,14 @@ class Reload:
         reopen: Callable[[], None],
         say_status_every: Callable[[float], None],
         notifier: ServiceNotifier,
+        say: Callable[[str], None],
     ) -> None:
         self._in_force = _flat(in_force)
         self._reread = reread
         self._reopen = reopen
         self._say_status_every = say_status_every
         self._notifier = notifier
+        self._say = say
         self._log = structlog.get_logger()
         self._asked = threading.Event()
         self._closing = False
@@ -67,10 +72,14 @@ class Reload:
             try:
                 self._reload()
             except RampwardenError as error:
-                for line in str(error).splitlines():
-                    self._log.warning(f"settings not read again, the old ones stay: {line}")
+                first, *more = error_lines(str(error))
+                others = f" (and {len(more)} more: see rampwarden settings)" if more else ""
+                self._say(f"{_NOT_READ}: {first}{others}")
+                for line in more:
+                    self._log.warning(f"{_NOT_READ}: {line}")
             except Exception as error:  # outermost: the next reload may fare better
                 self._log.error(f"settings not read again: unexpected {type(error).__name__}: {error}")
+                self._say(f"{_NOT_READ}: unexpected {type(error).__name__}")
             finally:
                 self._notifier.reloaded()
 

@@ -23,7 +23,7 @@ from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
 from rampwarden.core.diagnosis import load_fits
-from rampwarden.core.model import Command, CommandName, Event, Notice, NoticeName, Priority
+from rampwarden.core.model import Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
@@ -160,7 +160,7 @@ def _warn(settings: Settings, heat: WatchedHeat) -> None:
 def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
     """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings."""
     for sentence in heat.shape:
-        running.hear(Command(0.0, CommandName.NOTE, text=sentence, by="rampwarden"))
+        running.say(sentence)
     if off:
         running.hear(Notice(0.0, NoticeName.OUTPUT_FAILING, text="; ".join(off)))
     if heat.trouble:
@@ -178,7 +178,7 @@ def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     path = writer.path
     is_answering = writer.is_answering(_STILL_SILENT_S)
     if heat.trouble_stands and is_answering:
-        path, sentence = bring_home(path, settings.watch.records)
+        path, sentence = bring_home(path, settings.watch.records, settings.mqtt.device)
         log.warning(sentence)
     log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
     if heat.header.crucible and not is_answering:

@@ -33,6 +33,7 @@ from rampwarden.records import (
 )
 from rampwarden.schedule_files import read_schedule
 from rampwarden.settings import Settings
+from rampwarden.terminal_text import error_lines
 
 
 def gone_by(found: Unfinished, settings: Settings, schedule_file: Path | None, shape: list[str]) -> GoneBy:
@@ -139,7 +140,7 @@ def _compare(name: str, table: dict[str, object], file: Path | None, shape: list
     try:
         _, fresh = read_schedule(file)
     except ScheduleError as error:
-        shape.append(f"{str(error).splitlines()[0]}; {rules}")
+        shape.append(f"{error_lines(str(error))[0]}; {rules}")
         return
     if fresh != table:
         shape.append(f"{file}: is not what this heat began under; {rules}. For a new heat: --new")

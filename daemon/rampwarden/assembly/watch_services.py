@@ -88,7 +88,12 @@ class Upkeep:
         if self._live is None or at_terminal or signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
             return
         reload = Reload(
-            self._settings, self._live.reread, self._live.board.reopen, watch.say_status_every, self._notifier
+            self._settings,
+            self._live.reread,
+            self._live.board.reopen,
+            watch.say_status_every,
+            self._notifier,
+            watch.say,
         )
         reload.start()
         self._ending.enter_context(closing(reload))

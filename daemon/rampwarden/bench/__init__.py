@@ -21,8 +21,10 @@ from rampwarden.bench.bring_up import (
 from rampwarden.bench.finding import BoardFinding, Sureness, needs_a_look
 from rampwarden.bench.fit import calibration_from
 from rampwarden.bench.known_beforehand import Asked
-from rampwarden.bench.lines import cut_lines
-from rampwarden.bench.listening_report import judge_board
+from rampwarden.bench.lines import HeardLine, cut_lines
+from rampwarden.bench.listening_report import AnswersHeard, judge_answers, judge_board
+from rampwarden.bench.recognise import recognise
+from rampwarden.bench.recognise_answers import found_settings, recognise_answers, recognise_registers
 from rampwarden.bench.steadiness import Steadiness, Steady
 
 __all__ = [
@@ -30,8 +32,10 @@ __all__ = [
     "ICE_C",
     "STEAM_BY_HEIGHT_C",
     "STEAM_C",
+    "AnswersHeard",
     "Asked",
     "BoardFinding",
+    "HeardLine",
     "Result",
     "Steadiness",
     "Steady",
@@ -41,6 +45,8 @@ __all__ = [
     "boiling_c",
     "calibration_from",
     "cut_lines",
+    "found_settings",
+    "judge_answers",
     "judge_bath",
     "judge_board",
     "judge_hand",
@@ -48,4 +54,7 @@ __all__ = [
     "judge_open",
     "judge_short",
     "needs_a_look",
+    "recognise",
+    "recognise_answers",
+    "recognise_registers",
 ]

@@ -12,7 +12,8 @@ from rampwarden.bench.finding import BoardFinding, Sureness
 from rampwarden.bench.steadiness import Steady
 from rampwarden.bench.suspicions import name_factor
 from rampwarden.core.instrument import Thermocouple, tolerance_limit_c
-from rampwarden.plan import WATER, Verdict
+from rampwarden.core.physics import WATER
+from rampwarden.plan import Verdict
 
 _RECTANGULAR = math.sqrt(3.0)
 

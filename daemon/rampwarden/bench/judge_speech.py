@@ -7,8 +7,9 @@ from rampwarden.bench.known_beforehand import Asked
 from rampwarden.bench.lines import Spoken
 from rampwarden.bench.recognise import Recognised
 from rampwarden.bench.timing import Timing
-from rampwarden.core.instrument import Column, Frame
+from rampwarden.core.instrument import Column, ColumnFormat, Frame
 from rampwarden.core.model import Fault
+from rampwarden.formats import NamedFormat, Naming
 from rampwarden.plan import Verdict
 
 # A reading in a thousand lost says nothing; more says cable, supply or speed.
@@ -32,6 +33,15 @@ def judge_format(found: Recognised, asked: Asked, spoken: Spoken, count: int) ->
         seen = ", ".join(str(channel) for channel in sorted(spoken.channels))
         words = f"frames come, but none of channel {asked.channel} (seen: {seen})"
         return BoardFinding("format", Verdict.WILL_NOT_WORK, words, Sureness.CERTAIN, "set [board] channel", figures)
+    if spoken.unwanted and not spoken.frames:
+        do = "write the name as the board does"
+        return BoardFinding("format", Verdict.WILL_NOT_WORK, spoken.unwanted, Sureness.CERTAIN, do, figures)
+    if isinstance(asked.columns, NamedFormat) and spoken.frames:
+        listed = ", ".join(ascii(name) for name in asked.columns.names)
+        words = f"{'JSON lines' if asked.columns.naming is Naming.JSON else 'labelled text'} as it is set: {listed}"
+        return BoardFinding("format", Verdict.FINE, f"{words}; no checksum guards them", figures=figures)
+    if found.named is not None:
+        return _judge_names(found, found.named, figures)
     if not found.known:
         words, do = _unknown(spoken)
         return BoardFinding("format", Verdict.WILL_NOT_WORK, words, Sureness.LIKELY, do, figures)
@@ -50,7 +60,7 @@ def _judge_columns(found: Recognised, asked: Asked, figures: dict[str, object]) 
     if asked.framed:
         words = f"plain columns of numbers, {len(found.columns)} a line"
         return BoardFinding("format", Verdict.WILL_NOT_WORK, words, found.sureness, f"set {setting}", figures)
-    if asked.columns is None:
+    if not isinstance(asked.columns, ColumnFormat):
         words = f"plain columns of numbers, likely [{listed}]"
         return BoardFinding(
             "format", Verdict.LOOK_AGAIN, words, found.sureness, f"set {setting} if that is so", figures
@@ -64,6 +74,22 @@ def _judge_columns(found: Recognised, asked: Asked, figures: dict[str, object]) 
     return BoardFinding(
         "format", Verdict.FINE, "plain columns as they are set; no checksum guards them", figures=figures
     )
+
+
+def _judge_names(found: Recognised, named: NamedFormat, figures: dict[str, object]) -> BoardFinding:
+    what = "JSON lines" if named.naming is Naming.JSON else "labelled text"
+    words = f"{what}, likely {_listed(named.values)} measured"
+    if named.junction:
+        words += f", {_listed(named.junction)} the reference junction"
+    if named.ms:
+        words += f", {named.ms!a} the board's clock"
+    return BoardFinding(
+        "format", Verdict.LOOK_AGAIN, words, found.sureness, "set the block below if that is so", figures
+    )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(ascii(name) for name in names)
 
 
 def _tells(columns: Sequence[Column]) -> bool:
@@ -81,7 +107,10 @@ def _unknown(spoken: Spoken) -> tuple[str, str]:
     shown = ascii(sample.decode("ascii", "replace").replace("\ufffd", "?").strip()[:40])
     if strange > 0.05 * len(sample):
         return f"no text: {shown}", "try another baud rate: 9600, 19200, 57600, 115200"
-    return f"lines that are neither frames nor plain numbers: {shown}", "print numbers alone, or frames"
+    return (
+        f"lines that are neither frames nor plain numbers: {shown}",
+        "print numbers alone, labels or JSON, or frames; or must it be asked (--try-questions)?",
+    )
 
 
 def judge_line(spoken: Spoken) -> Iterator[BoardFinding]:

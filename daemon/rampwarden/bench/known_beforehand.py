@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from rampwarden.core.instrument import ColumnFormat, Thermocouple
+from rampwarden.formats import NamedFormat
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +16,7 @@ class Asked:
 
     couple: Thermocouple
     framed: bool | None = None
-    columns: ColumnFormat | None = None
+    columns: ColumnFormat | NamedFormat | None = None
     channel: int = 0
     tip_c: float | None = None
     one_clock: bool = False

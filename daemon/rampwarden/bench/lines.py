@@ -11,11 +11,14 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from rampwarden.core.instrument import LONGEST_LINE, ColumnDecoder, ColumnFormat, Frame, FrameDecoder
+from rampwarden.core.instrument import ColumnFormat, Frame
+from rampwarden.formats import NamedFormat, line_decoder
 
 # A whole frame by its form, whatever its numbers: what the decoder refuses is looked at again by this.
 _ANY_FRAME = re.compile(rb"\$(TC,(-?\d+),(-?\d+),(-?\d+),(-?\d+),(-?\d+),[0-9A-Fa-f]{1,2})\*([0-9A-Fa-f]{4})\r?")
 _SAMPLE_LENGTH = 80
+# As long as the longest line that any format takes.
+_LONGEST_LINE = 2048
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +35,8 @@ class Spoken:
 
     `frames` and `arrived_s` go together. `crc_failed` lines have the form of a frame and the wrong checksum; `refused`
     holds EMF (nV) and junction (m°C) of lines with a right checksum and an impossible number; `unreadable` is the rest,
-    `sample` its latest. `channels` counts the frames of channels that were not asked for.
+    `sample` its latest, `words` what was wrong with it. `channels` counts the frames of channels that were not asked
+    for; `unwanted` says why lines that can be read have nothing for us.
     """
 
     frames: list[Frame] = field(default_factory=list)
@@ -41,6 +45,8 @@ class Spoken:
     refused: list[tuple[int, int]] = field(default_factory=list)
     unreadable: int = 0
     sample: bytes = b""
+    words: str = ""
+    unwanted: str = ""
     channels: Counter[int] = field(default_factory=Counter)
 
     @property
@@ -57,16 +63,16 @@ def cut_lines(chunks: Iterable[tuple[float, bytes]]) -> list[HeardLine]:
         *ended, tail = (tail + data).split(b"\n")
         for text in ended:
             if not is_first and text.strip():
-                lines.append(HeardLine(arrived_s, text[:LONGEST_LINE]))
+                lines.append(HeardLine(arrived_s, text[:_LONGEST_LINE]))
             is_first = False
         # The bound of the watch's own decoder: no stream without a newline may eat memory.
-        tail = tail[-LONGEST_LINE:]
+        tail = tail[-_LONGEST_LINE:]
     return lines
 
 
-def decode_lines(lines: Iterable[HeardLine], columns: ColumnFormat | None, channel: int = 0) -> Spoken:
+def decode_lines(lines: Iterable[HeardLine], columns: ColumnFormat | NamedFormat | None, channel: int = 0) -> Spoken:
     """Read lines as frames, or as `columns`; of a board with several channels only `channel` is kept."""
-    decoder = FrameDecoder() if columns is None else ColumnDecoder(columns)
+    decoder = line_decoder(columns)
     spoken = Spoken()
     for line in lines:
         garbled = decoder.garbled
@@ -79,6 +85,8 @@ def decode_lines(lines: Iterable[HeardLine], columns: ColumnFormat | None, chann
                 spoken.channels[frame.channel] += 1
         if decoder.garbled > garbled:
             _sort_bad(line.text, spoken, is_framed=columns is None)
+            spoken.words = decoder.words
+        spoken.unwanted = decoder.unwanted
     return spoken
 
 

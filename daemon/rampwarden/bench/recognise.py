@@ -1,4 +1,4 @@
-"""What format a board speaks: our frames, or plain columns and which of them is what.
+"""What format a board speaks: our frames, plain columns and which of them is what, or named values.
 
 Columns carry no names, so they are told by how they behave: a clock counts a thousand a second, a terminal sensor
 stands near room temperature and hardly moves, the rest is the measurement, and its size says in which unit. That is a
@@ -11,20 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from rampwarden.bench.finding import Sureness
 from rampwarden.bench.lines import HeardLine, decode_lines
+from rampwarden.bench.number_courses import FloatArray, counts_up, is_clock
+from rampwarden.bench.recognise_names import recognise_names
 from rampwarden.core.instrument import Column
-
-FloatArray = NDArray[np.float64]
+from rampwarden.formats import NamedFormat
 
 _SEPARATOR = re.compile(rb"[ \t]*[,;][ \t]*|[ \t]+")
 _NUMBER = re.compile(rb"[+-]?\d{1,10}(?:\.\d{1,9})?")
 # Half the lines, and at least three: the rest may be noise, a greeting, or a person's remark.
 _FEWEST = 3
-# A board's clock against the arrivals of lines that come in bursts.
-_MS_PER_S = (850.0, 1150.0)
 # Where terminals stand on a bench, °C, and how far a whole listening moves them.
 _TERMINALS_C, _TERMINALS_MOVE_C = (-10.0, 60.0), 3.0
 # A printed EMF in millivolts has decimals and, near room temperature, less than this, mV.
@@ -33,12 +31,16 @@ _SMALL_MV = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Recognised:
-    """The format that was found. `columns` is empty for frames; `known` is false where nothing could be made of it."""
+    """The format that was found; `known` is false where nothing could be made of it.
+
+    `columns` is empty for frames, `named` is there where values have names.
+    """
 
     known: bool
     framed: bool
     columns: tuple[Column, ...] = ()
     sureness: Sureness = Sureness.CERTAIN
+    named: NamedFormat | None = None
 
 
 def recognise(lines: Sequence[HeardLine]) -> Recognised:
@@ -49,7 +51,9 @@ def recognise(lines: Sequence[HeardLine]) -> Recognised:
         return Recognised(known=True, framed=True)
     table = _table(lines)
     if table is None:
-        return Recognised(known=False, framed=False)
+        named = recognise_names(lines)
+        sureness = Sureness.LIKELY if named and len(named.values) == 1 else Sureness.POSSIBLE
+        return Recognised(known=named is not None, framed=False, sureness=sureness, named=named)
     arrived_s, values, whole = table
     columns, sureness = _name_columns(arrived_s, values, whole)
     return Recognised(known=True, framed=False, columns=columns, sureness=sureness)
@@ -80,9 +84,9 @@ def _name_columns(
     names = [Column.SKIP] * count
     left = []
     for index in range(count):
-        if _is_clock(arrived_s, values[:, index], whole=whole[index]) and Column.MS not in names:
+        if is_clock(arrived_s, values[:, index], whole=whole[index]) and Column.MS not in names:
             names[index] = Column.MS
-        elif not _counts_up(values[:, index]):
+        elif not counts_up(values[:, index]):
             left.append(index)
     terminals = [index for index in left if _is_terminal_sensor(values[:, index])]
     measured = [index for index in left if index not in terminals]
@@ -98,18 +102,6 @@ def _name_columns(
     names[measured[0]] = _measurement(values[:, measured[0]], junction_c, whole=whole[measured[0]])
     is_plain = len(measured) == 1 and len(terminals) == 1
     return tuple(names), Sureness.LIKELY if is_plain else Sureness.POSSIBLE
-
-
-def _is_clock(arrived_s: FloatArray, values: FloatArray, *, whole: bool) -> bool:
-    span_s = float(arrived_s[-1] - arrived_s[0])
-    if not whole or span_s <= 0.0 or np.any(np.diff(values) < 0):
-        return False
-    return _MS_PER_S[0] <= float(values[-1] - values[0]) / span_s <= _MS_PER_S[1]
-
-
-def _counts_up(values: FloatArray) -> bool:
-    steps = np.diff(values)
-    return bool(np.mean(steps == 1.0) > 0.8)
 
 
 def _is_terminal_sensor(values: FloatArray) -> bool:

@@ -3,13 +3,12 @@
 from rampwarden.checks.board import LEAST_WAIT_S, judge_held_port, judge_port, judge_probe, listen_to_board
 from rampwarden.checks.broker import judge_broker
 from rampwarden.checks.check import Check, CheckOutcome, fine, look_again, will_not_work
-from rampwarden.checks.host import clock_state, judge_clock, judge_room
+from rampwarden.checks.host import judge_clock, judge_room
 
 __all__ = [
     "LEAST_WAIT_S",
     "Check",
     "CheckOutcome",
-    "clock_state",
     "fine",
     "judge_broker",
     "judge_clock",

@@ -1,6 +1,5 @@
 """Is there room for the record, and is this computer's clock set?"""
 
-import ctypes
 import os
 import shutil
 from pathlib import Path
@@ -49,17 +48,6 @@ def judge_clock(state: int | None) -> Check:
             "clock", "not kept in step with any time server; records bear its date, durations do not need it"
         )
     return fine("clock", "set, and kept in step with a time server")
-
-
-def clock_state() -> int | None:
-    """Give what adjtimex(2) says of the clock, 5 for not synchronised; None where it cannot be asked."""
-    try:
-        library = ctypes.CDLL(None, use_errno=True)
-        # Larger than struct timex anywhere; all zeros asks and changes nothing.
-        state = library.adjtimex(ctypes.create_string_buffer(512))
-    except (OSError, AttributeError):
-        return None
-    return state if isinstance(state, int) and state >= 0 else None
 
 
 def _size(count: int) -> str:

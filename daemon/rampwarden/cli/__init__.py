@@ -15,7 +15,7 @@ import typer
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.menu import COMMANDS
 from rampwarden.errors import RampwardenError
-from rampwarden.terminal_text import printable
+from rampwarden.terminal_text import error_lines
 
 _HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
 
@@ -121,6 +121,6 @@ def _sentence(error: Exception) -> str:
 
 
 def _refuse(message: str) -> int:
-    for line in message.splitlines():
-        print(f"rampwarden: {printable(line)}", file=sys.stderr)
+    for line in error_lines(message):
+        print(f"rampwarden: {line}", file=sys.stderr)
     return UNUSABLE

@@ -12,7 +12,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from rampwarden.terminal_text import printable, spreadsheet_cell
+from rampwarden.terminal_text import printable, shortened, spreadsheet_cell
+
+# A text of the register has 500 letters at most, and a column is as wide as its widest cell.
+_LONGEST_CELL = 500
 
 Cell = str | tuple[str, str]
 """Text, or text with its rich style."""
@@ -21,7 +24,7 @@ Cell = str | tuple[str, str]
 def print_table(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
     """Print rows under their headings; nothing at all where there are none."""
     cells = [[(cell, "") if isinstance(cell, str) else cell for cell in row] for row in rows]
-    cells = [[(printable(text), style) for text, style in row] for row in cells]
+    cells = [[(shortened(printable(text), _LONGEST_CELL), style) for text, style in row] for row in cells]
     if not cells:
         return
     if sys.stdout.isatty():

@@ -12,6 +12,7 @@ __all__ = [
     "monitor",
     "monitor_alarms",
     "monitor_parameters",
+    "physics",
     "pot",
     "quantities",
     "schedule",

@@ -13,6 +13,7 @@ from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.instrument import SENSOR_ALARMS
 from rampwarden.core.limits import HEAT_ALARMS
 from rampwarden.core.monitor_alarms import CLOCK_ALARMS, NOTICED_ALARMS
+from rampwarden.core.physics import PHYSICS_ALARMS
 
 ENTRIES: tuple[AlarmEntry, ...] = (
     *HEAT_ALARMS,
@@ -20,6 +21,7 @@ ENTRIES: tuple[AlarmEntry, ...] = (
     *SENSOR_ALARMS,
     *DIAGNOSES,
     *TOLD_ALARMS,
+    *PHYSICS_ALARMS,
     *NOTICED_ALARMS,
 )
 """Every entry there is."""

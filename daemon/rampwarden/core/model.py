@@ -332,6 +332,82 @@ class PotReadiness(Struct, frozen=True):
     reasons: tuple[str, ...]
 
 
+class WallPeak(Struct, frozen=True):
+    """The greatest difference through a crucible's wall at `at_s` (s), in segment number `segment`.
+
+    `through_k` is outer face less inner, K; `strength_share` the tension in the face that was pulled, of what such a
+    wall stands by handbook figures; `outer_pull_k` by how much the outer face was colder than the wall's mean, K.
+    """
+
+    through_k: float
+    at_s: float
+    segment: int
+    strength_share: float
+    outer_pull_k: float
+
+
+class WallState(Struct, frozen=True):
+    """What is reckoned of the wall now, and its greatest differences in the present segment and in the heat so far.
+
+    An estimate: `strength_share` is good to a factor of two.
+    """
+
+    through_k: float
+    strength_share: float
+    in_segment: WallPeak | None
+    in_heat: WallPeak | None
+
+
+class GasState(Struct, frozen=True):
+    """What is reckoned of the gas now: in all bottles together (kg), in each its liquid (°C) and pressure (gauge, bar).
+
+    `kw` is what burns now. `short_in_s` (s) is when the pressure will fall below what is needed, with `short_left_kg`
+    still in the bottles; None where it lasts as far as it is looked ahead. `end_left_kg` is then what is left when the
+    heat needs no more gas, None where nobody can say when that is.
+    """
+
+    bottles: int
+    left_kg: float
+    liquid_c: float
+    gauge_bar: float
+    needed_bar: float
+    kw: float
+    short_in_s: float | None = None
+    short_left_kg: float | None = None
+    end_left_kg: float | None = None
+
+
+class GasFigures(Struct, frozen=True):
+    """What a heat has taken of its gas: `burned_s` of burning (s) and `used_kg` by the burner's power; what is left.
+
+    `weighed_kg` is what it took by the bottle's weights, None where it was not weighed or was changed meanwhile.
+    `short_at_s` is when the reckoned pressure first fell below what is needed, s, None if it never did.
+    """
+
+    burned_s: float
+    used_kg: float
+    left_kg: float
+    lowest_bar: float
+    changes: int = 0
+    weighed_kg: float | None = None
+    short_at_s: float | None = None
+
+
+class WaterState(Struct, frozen=True):
+    """What a drying pot has shown of its water: since when it leaves (s), the least pace, from when it had left (s).
+
+    `slowest` is a share of the climb's pace before; `missed`: no recovery was seen, and none will be. The weights, kg,
+    are what people told before and after.
+    """
+
+    leaving_s: float | None
+    slowest: float | None
+    left_s: float | None
+    before_kg: float | None = None
+    after_kg: float | None = None
+    missed: bool = False
+
+
 class HeatStatus(Struct, frozen=True):
     """Where the heat stands: everything a display needs, nothing it would have to work out."""
 
@@ -371,3 +447,9 @@ class HeatStatus(Struct, frozen=True):
     place: str = ""
     # How many earlier heats of the same furnace and pot the two times are learnt from.
     earlier_heats: int = 0
+    # The difference through the wall; None where nobody knows the wall or where the probe hangs, and while it settles.
+    wall: WallState | None = None
+    # The gas in its bottles; None where burner or bottle are not known.
+    gas: GasState | None = None
+    # What a registered pot with the probe on it has shown of its water; None while it has shown nothing.
+    water: WaterState | None = None

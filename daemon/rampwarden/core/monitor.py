@@ -49,6 +49,7 @@ from rampwarden.core.watching import (
     EventList,
     Explaining,
     Orders,
+    PotPhysics,
     SchedulePassage,
     SilenceWatch,
     Withholding,
@@ -102,6 +103,9 @@ class Monitor:
             self.stated,
             self.close,
         )
+        self.physics = PotPhysics(
+            parameters, self._events, self._tracker, self._passage, self._alarms, self._explaining
+        )
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -111,6 +115,7 @@ class Monitor:
             self._diagnosis,
             self._noise,
             self._pot,
+            self.physics,
         )
         self.highest_c: float | None = None
         self._ready: PotReadiness | None = None
@@ -161,6 +166,7 @@ class Monitor:
             self._withholding.withheld,
             self._parameters.place,
             self._to_go,
+            self.physics,
         )
 
     @property
@@ -274,6 +280,7 @@ class Monitor:
             self._diagnose(reading, temp_c)
         elif temp_c is not None and self._explaining.feed(reading.time_s, temp_c, held=True):
             self._judge_course()
+        self.physics.burn(reading.time_s)
         alarms.rest_in_doubt()
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
@@ -291,6 +298,7 @@ class Monitor:
         self._to_go.feed(time_s, temp_c, None if self._instrument.last is None else self._instrument.last.junction_c)
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
+        self.physics.feed(time_s, temp_c)
         if self._explaining.feed(time_s, temp_c, held=False):
             self._judge_course()
         limits = passage.limits
@@ -305,6 +313,7 @@ class Monitor:
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
                 self._explaining.add_reason(found)
+                self.physics.add_reason(time_s, found)
                 self._pot.found(time_s, temp_c, found)
             alarms.judge(_HEAT_ALARMS, found)
 
@@ -318,7 +327,9 @@ class Monitor:
                 self._explaining.resume(reading.time_s)
             self._diagnosed = diagnosed
             self._judge_course()
-            self._pot.worth(reading.time_s, self._doubted_since_s(reading.time_s), self._diagnosis.still_since_s)
+            doubted_since_s = self._doubted_since_s(reading.time_s)
+            self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
+            self.physics.worth(doubted_since_s)
             self._passage.tell_credit()
 
     def _scatters(self) -> bool:

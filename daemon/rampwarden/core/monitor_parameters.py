@@ -9,6 +9,7 @@ from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.instrument import BoardCalibration
+from rampwarden.core.physics import GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 
 
@@ -19,7 +20,8 @@ class MonitorParameters:
     other priorities and delays. `calibration`: the board's own error, as far as it is known. `place`: where the probe
     hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
     before this heat, None where no register tells. `top_c`: the highest temperature that the crucible's maker allows,
-    °C, a ceiling in every segment. `oxidises`: its class burns in air.
+    °C, a ceiling in every segment. `oxidises`: its class burns in air. `wall`: its wall, None where class or thickness
+    is not known. `gas`: bottle and burner, None where they are not known or no gas burns.
     """
 
     thermocouple_type: str = "K"
@@ -34,6 +36,8 @@ class MonitorParameters:
     top_c: float | None = None
     standing: PotStanding | None = None
     oxidises: bool = True
+    wall: PotWall | None = None
+    gas: GasSupply | None = None
 
 
 def parameters_for_interval(interval_s: float) -> MonitorParameters:

@@ -206,7 +206,8 @@ class _Sheet:
         lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
-        lines += [looks.text(f" {line}") for line in _wrapped(picture.watched, width, 2)]
+        for each in (picture.watched, *picture.physics):
+            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
         soak = words.soak_words(picture)
         if soak:
             share = min(1.0, picture.status.soaked_s / picture.status.hold_s)

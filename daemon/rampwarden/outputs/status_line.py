@@ -1,7 +1,8 @@
 """How a heat's status and its events read in one line, for logs and plain terminals."""
 
 from rampwarden.core.heat import Phase
-from rampwarden.core.model import Event, EventName, HeatStatus, Quality
+from rampwarden.core.model import Event, EventName, HeatStatus, Quality, WaterState
+from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.core.pot import Place
 from rampwarden.core.quantities import counted, format_duration, format_range
 
@@ -84,6 +85,14 @@ def place_words(place: str) -> str:
     return _PLACES.get(place, "")
 
 
+def physics_lines(status: HeatStatus) -> tuple[str, ...]:
+    """Say what is reckoned of the pot's own physics, a line each; none where nothing is known to reckon with."""
+    wall = "" if status.wall is None else wall_words(status.wall)
+    gas = "" if status.gas is None else gas_words(status.gas)
+    water = "" if status.water is None else _water_words(status.water)
+    return tuple(line for line in (water, wall, gas) if line)
+
+
 def readiness_words(status: HeatStatus) -> str:
     """Say at the heat's end what the pot is ready for and the gravest reason; empty before."""
     readiness = status.readiness
@@ -151,3 +160,12 @@ def _ramp(status: HeatStatus) -> str:
         allowance = f" (at {at} {allowed[0]})"
     held_back = f" ({withheld_words(status)})" if status.withheld is not None else ""
     return f"{number} {unit}{allowance}{held_back}"
+
+
+def _water_words(water: WaterState) -> str:
+    """Say what a drying pot has shown of its water; empty where that is nothing yet."""
+    if water.left_s is not None:
+        return "its water has left: the climb has recovered; only its weight proves it dry"
+    if water.missed:
+        return "no recovery of the climb was seen: the pot is not shown to be dry"
+    return "" if water.leaving_s is None else "water is leaving the wall, or the oven stands still: hold the oven"

@@ -26,6 +26,7 @@ _PARTS = (
     "stops",
     "learnt",
     "watched",
+    "physics",
     "present",
     "coming",
     "low_c",

@@ -39,6 +39,7 @@ from rampwarden.outputs.status_line import (
     learnt_words,
     next_in_words,
     phase_words,
+    physics_lines,
     place_words,
     stop_words,
 )
@@ -263,6 +264,7 @@ class PictureKeeper:
             stops=stop_words(status),
             learnt=learnt_words(status),
             watched=place_words(status.place),
+            physics=physics_lines(status),
             present=None if number is None else segments[number - 1],
             coming=None if number is None or number >= len(segments) else segments[number],
             low_c=edges.low_c,

@@ -120,7 +120,8 @@ class Picture(Struct, frozen=True):
     segment's time has been kept, with what of it is not confirmed; empty where there is none to keep. `next_in` and
     `done_in` say how long still, as wide as the guess is: "…" while it is too early, empty where nobody knows;
     `stops` that the climb will not get where it should; `learnt` from how many earlier heats the times are.
-    `watched` says whose temperature it is, empty where nobody has said where the probe hangs. `present` is None
+    `watched` says whose temperature it is, empty where nobody has said where the probe hangs; `physics` what is
+    reckoned of wall, bottle and water, a line each, where that is known. `present` is None
     outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
     `unfiled` is how many of the latest happenings are not yet on disk. `pace` is how many seconds of the heat pass in
     one real one. `over`: the watch has ended, nothing will change any more.
@@ -137,6 +138,7 @@ class Picture(Struct, frozen=True):
     stops: str
     learnt: str
     watched: str
+    physics: tuple[str, ...]
     present: SegmentLine | None
     coming: SegmentLine | None
     low_c: float | None

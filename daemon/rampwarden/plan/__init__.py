@@ -7,20 +7,18 @@ As pure as the core and below everything that reads or writes. Every figure says
 from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named, schedule_fits
 from rampwarden.plan.drying import drying_soak
 from rampwarden.plan.heat_plan import HeatPlan, plan_heat
+from rampwarden.plan.judge_gas import bottle_of, planned_gas
 from rampwarden.plan.judge_wall import judge_sheet
 from rampwarden.plan.judgement import Judgement, Verdict
 from rampwarden.plan.oxidation import PRONE_C, relative_rate
 from rampwarden.plan.probe import Probe, ProbePlace, Sheath
-from rampwarden.plan.saturation import WATER
 from rampwarden.plan.sheet import parse_sheet_limit
 from rampwarden.plan.timeline import Stretch, lay_out
-from rampwarden.plan.workshop import OTHERWISE, BottleSettings, Pot, Workshop
+from rampwarden.plan.workshop import BottleSettings, Pot, Workshop
 
 __all__ = [
     "CLASSES",
-    "OTHERWISE",
     "PRONE_C",
-    "WATER",
     "BottleSettings",
     "CrucibleClass",
     "HeatPlan",
@@ -32,12 +30,14 @@ __all__ = [
     "Stretch",
     "Verdict",
     "Workshop",
+    "bottle_of",
     "class_named",
     "drying_soak",
     "judge_sheet",
     "lay_out",
     "parse_sheet_limit",
     "plan_heat",
+    "planned_gas",
     "relative_rate",
     "schedule_fits",
 ]

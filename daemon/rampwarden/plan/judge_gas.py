@@ -1,25 +1,26 @@
 """Judges the gas: is there enough of it, and can the bottle give it off as fast as the burner takes it."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from rampwarden.core.physics import Bottle, burns_kw
 from rampwarden.core.quantities import format_duration
-from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.schedule import Schedule
 from rampwarden.plan.gas import (
     HEEL,
     RESERVE,
-    Bottle,
     Demand,
     Withdrawal,
     fuel_kg,
     steady_kw,
+    usable_kg,
     usual_diameter_m,
     withdraw,
 )
 from rampwarden.plan.judgement import Judgement, Verdict
-from rampwarden.plan.timeline import Stretch, Timeline
-from rampwarden.plan.workshop import OTHERWISE, BottleSettings, Workshop
+from rampwarden.plan.timeline import Timeline, lay_out
+from rampwarden.plan.workshop import BottleSettings, Workshop
 
 # Gauge pressure that must be left over what is needed for the plan to be called fine: the model is good to about that.
 _SPARE_BAR = 0.5
@@ -32,12 +33,11 @@ _NEVER_WARM = "never warm a bottle with a flame"
 def demands(timeline: Timeline, workshop: Workshop) -> list[Demand] | None:
     """Give the gas each segment asks for, in order; None where a power or a length is not known.
 
-    A segment that is not named and for which there is no figure for the rest burns nothing, nor does cooling, carrying,
-    or what happens in the drying oven before the pot is carried over.
+    Which segments burn is the watch's own rule.
     """
     wanted = []
     for stretch in timeline.stretches:
-        kw = burner_kw(stretch, workshop)
+        kw = burns_kw(timeline.schedule, stretch.index, workshop.burner_kw)
         if stretch.likely_s is None:
             if kw > 0.0:
                 return None
@@ -46,14 +46,12 @@ def demands(timeline: Timeline, workshop: Workshop) -> list[Demand] | None:
     return wanted if workshop.burner_kw else None
 
 
-def burner_kw(stretch: Stretch, workshop: Workshop) -> float:
-    """Give the burner's power in one segment, kW."""
-    segment = stretch.segment
-    if segment.name in workshop.burner_kw:
-        return workshop.burner_kw[segment.name]
-    if segment.kind in (SegmentKind.COOL, SegmentKind.TRANSFER) or not stretch.in_furnace:
-        return 0.0
-    return workshop.burner_kw.get(OTHERWISE, 0.0)
+def planned_gas(schedule: Schedule, ambient_c: float, powers: Mapping[str, float]) -> tuple[float, float] | None:
+    """Give what a schedule should burn, kg, and for how long, s; None where a segment's length is not known."""
+    wanted = demands(lay_out(schedule, ambient_c), Workshop(ambient_c=ambient_c, burner_kw=powers))
+    if wanted is None:
+        return None
+    return fuel_kg(wanted), sum(each.seconds for each in wanted if each.kw > 0.0)
 
 
 def judge_gas(timeline: Timeline, workshop: Workshop) -> list[Judgement]:
@@ -67,7 +65,7 @@ def judge_gas(timeline: Timeline, workshop: Workshop) -> list[Judgement]:
             "--burner-kw, one figure or by segment" if not workshop.burner_kw else "limits in every segment that burns"
         )
         return [Judgement("gas", Verdict.LOOK_AGAIN, f"whether the gas lasts cannot be told: {unknown}", remedy)]
-    bottle = _bottle(workshop.bottle)
+    bottle = bottle_of(workshop.bottle)
     need_kg = fuel_kg(wanted) * (1.0 + RESERVE)
     if bottle is None:
         finding = f"{need_kg:.2f} kg of propane with {RESERVE:.0%} of reserve; what the bottle holds is not known"
@@ -76,7 +74,7 @@ def judge_gas(timeline: Timeline, workshop: Workshop) -> list[Judgement]:
     return [_judge_mass(need_kg, bottle, workshop.bottle.count), _judge_withdrawal(timeline, workshop, bottle, wanted)]
 
 
-def _bottle(known: BottleSettings) -> Bottle | None:
+def bottle_of(known: BottleSettings) -> Bottle | None:
     """Give one bottle; without its weights it is taken for full, and without a tare for about as heavy as its gas."""
     if known.full_kg is None:
         return None
@@ -89,7 +87,7 @@ def _bottle(known: BottleSettings) -> Bottle | None:
 
 
 def _judge_mass(need_kg: float, bottle: Bottle, count: int) -> Judgement:
-    have_kg = bottle.usable_kg() * count
+    have_kg = usable_kg(bottle) * count
     bottles = "" if count == 1 else f" in {count} bottles"
     finding = (
         f"{need_kg:.2f} kg with {RESERVE:.0%} of reserve, of {have_kg:.2f} kg that can be got out{bottles} "

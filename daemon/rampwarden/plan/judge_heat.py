@@ -1,5 +1,6 @@
 """Judges the schedule itself: can it be kept at all, does it dry the pot, and how does it take it past red heat."""
 
+from rampwarden.core.physics import ATMOSPHERE_BAR, WATER
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.plan.bodies import CLASSES, schedule_fits
@@ -7,7 +8,6 @@ from rampwarden.plan.drying import LEAST_S, drying_s, drying_soak
 from rampwarden.plan.judgement import Judgement, Verdict
 from rampwarden.plan.oxidation import PRONE_C, SEALS_C, UNSEALED_C, unsealed_dose_s
 from rampwarden.plan.probe import ProbePlace
-from rampwarden.plan.saturation import ATMOSPHERE_BAR, WATER
 from rampwarden.plan.timeline import Stretch, Timeline
 from rampwarden.plan.workshop import Pot
 

@@ -10,9 +10,6 @@ from rampwarden.plan.bodies import CrucibleClass
 from rampwarden.plan.probe import Probe
 from rampwarden.plan.sheet import SheetLimit
 
-OTHERWISE = "*"
-"""In a table of burner powers: every segment that is not named."""
-
 
 @dataclass(frozen=True, slots=True)
 class BottleSettings:
@@ -35,7 +32,7 @@ class BottleSettings:
 
 @dataclass(frozen=True, slots=True)
 class Workshop:
-    """The workshop. `burner_kw` gives net burner power by segment name, `OTHERWISE` for the rest; empty: not known."""
+    """The workshop. `burner_kw` gives net burner power by segment name, "*" for the rest; empty: not known."""
 
     ambient_c: float = 20.0
     gas: bool = True

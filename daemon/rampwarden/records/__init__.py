@@ -6,7 +6,14 @@ from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
 from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
 from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
-from rampwarden.records.heat_figures import HeatFigures, SegmentFigures, figures_of, header_of, record_id
+from rampwarden.records.heat_figures import (
+    HeatFigures,
+    PhysicsFigures,
+    SegmentFigures,
+    figures_of,
+    header_of,
+    record_id,
+)
 from rampwarden.records.locks import PortLock, writer_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line, numbered
 from rampwarden.records.record_reader import RecordReader
@@ -25,6 +32,7 @@ from rampwarden.records.register import Register
 from rampwarden.records.register_life import Happened, PotLife
 from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
+from rampwarden.records.writing import sync_folder
 
 __all__ = [
     "FORMAT",
@@ -39,6 +47,7 @@ __all__ = [
     "ImportTally",
     "Learnt",
     "Line",
+    "PhysicsFigures",
     "PortLock",
     "PotLife",
     "RecordReader",
@@ -73,6 +82,7 @@ __all__ = [
     "record_id",
     "running_software",
     "schedule_of",
+    "sync_folder",
     "take_up",
     "unused_name",
     "usual_interval_s",

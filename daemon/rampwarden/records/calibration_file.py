@@ -6,7 +6,6 @@ A port is known by its lasting name: a calibration kept for ttyUSB0 would be put
 import json
 import os
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import UTC, datetime
@@ -16,6 +15,7 @@ import msgspec
 
 from rampwarden.core.instrument import BoardCalibration
 from rampwarden.errors import RecordError
+from rampwarden.toml_files import read_toml
 
 FORMAT = "rampwarden-calibration/1"
 
@@ -49,10 +49,10 @@ def find_calibration(port: str, environment: Mapping[str, str]) -> Path | None:
 def read_calibration(path: Path) -> BoardCalibration:
     """Read a calibration; raises `RecordError` when it is none."""
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        table = read_toml(path)
     except OSError as error:
         raise RecordError(f"{path}: cannot read the board's calibration: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:
         raise RecordError(f"{path}: no calibration: {error}") from error
     if table.get("format") != FORMAT:
         raise RecordError(f"{path}: no calibration of format {FORMAT}; make one with: rampwarden board --walk")

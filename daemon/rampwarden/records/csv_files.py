@@ -19,11 +19,13 @@ from typing import IO
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration, Thermocouple
 from rampwarden.core.model import Reading
 from rampwarden.errors import RecordError
-from rampwarden.terminal_text import spreadsheet_cell
+from rampwarden.records.record_lines import MOST_S
+from rampwarden.terminal_text import shortened, spreadsheet_cell
 
 _FIELDS = ("time", "temp_c", "temp_f", "emf_uv", "emf_mv", "junction_c")
 _TEMPERATURES = ("temp_c", "temp_f", "emf_uv", "emf_mv")
 _MOST_TOLD = 5
+_LONGEST_QUOTED = 60
 # A step this many times the usual one is worth telling: nobody watched in between.
 _GAP_FACTOR = 10.0
 
@@ -121,6 +123,8 @@ def _readings(rows: "csv.DictReader[str]", columns: Columns, tally: ImportTally)
             time_s = 0.0 if start_s is None else round(stamp_s - start_s, 6)
             if time_s < last_s:
                 raise ValueError("time runs backwards")
+            if time_s > MOST_S:
+                raise ValueError(f"{time_column} = {_quoted(row[time_column])} is months after the first row")
             reading = _reading(time_s, row, columns)
         except (ValueError, OverflowError) as error:
             tally.bad_rows += 1
@@ -157,8 +161,12 @@ def _number(text: str | None, column: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise ValueError(f"{column} = {text or ''!r} is not a number")
+        raise ValueError(f"{column} = {_quoted(text)} is not a number")
     return value
+
+
+def _quoted(text: str | None) -> str:
+    return repr(shortened(text or "", _LONGEST_QUOTED))
 
 
 def _seconds(text: str | None, column: str) -> float:
@@ -167,7 +175,7 @@ def _seconds(text: str | None, column: str) -> float:
     try:
         moment = datetime.fromisoformat((text or "").strip())
     except ValueError:
-        raise ValueError(f"{column} = {text or ''!r} is neither seconds nor an ISO 8601 time") from None
+        raise ValueError(f"{column} = {_quoted(text)} is neither seconds nor an ISO 8601 time") from None
     return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, Quality, Reading
+from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak, WaterState
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
@@ -45,6 +45,19 @@ class SegmentFigures(Struct, frozen=True):
     hold_s: float
 
 
+class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
+    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water."""
+
+    wall: tuple[WallPeak, ...] = ()
+    gas: GasFigures | None = None
+    water: WaterState | None = None
+
+    @property
+    def greatest_wall(self) -> WallPeak | None:
+        """The greatest difference through the wall of the whole heat; None where it was not followed."""
+        return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
+
+
 class HeatFigures(Struct, frozen=True):
     """A whole heat. Temperatures are °C; the dose is in equivalent minutes at 600 °C, and is the account's own figure.
 
@@ -52,7 +65,7 @@ class HeatFigures(Struct, frozen=True):
     `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
-    were kept before there were any.
+    were kept before there were any. `physics` is what was reckoned of the pot's own physics, None where nothing was.
     """
 
     record_id: str
@@ -76,6 +89,7 @@ class HeatFigures(Struct, frozen=True):
     segments: tuple[SegmentFigures, ...]
     account: PotAccount | None = None
     readiness: Readiness | None = None
+    physics: PhysicsFigures | None = None
 
 
 class Observer(Protocol):
@@ -225,7 +239,15 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         segments=segments,
         account=account,
         readiness=monitor.readiness(),
+        physics=_physics(monitor),
     )
+
+
+def _physics(monitor: Monitor) -> PhysicsFigures | None:
+    figures = PhysicsFigures(
+        wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures, water=monitor.physics.water_state()
+    )
+    return None if figures == PhysicsFigures() else figures
 
 
 def _soaked_s(account: PotAccount, meter: FiguresMeter) -> float:

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
 
 # What the decoder raises on bytes that are none of ours: bad UTF-8 and a thousand brackets among them.
+_NUMBER = b'{"seq":'
+# A heat of four months has no more lines; a number beyond is a damaged one.
+_MOST_MISSING = 100_000_000
 
 
 @dataclass(slots=True)
@@ -29,6 +32,31 @@ class ReadingTally:
 
     foreign_lines: int = 0
     torn: bool = False
+    missing_lines: int = 0
+    """Lines that are not there at all, by the numbers of those around them; counted in a damaged record only."""
+
+
+class _MissingLines:
+    """Counts numbers that are passed over: a line that cannot be read has had one, and is counted as such."""
+
+    def __init__(self, tally: ReadingTally) -> None:
+        self._tally = tally
+        self._last = 0
+        self._foreign = 0
+
+    def note(self, line: bytes) -> None:
+        """Look at a line's number, before it is read."""
+        if not line.startswith(_NUMBER):
+            return
+        digits, comma, _ = line[len(_NUMBER) : len(_NUMBER) + 20].partition(b",")
+        if not comma or not digits.isdigit():
+            return
+        number, foreign = int(digits), self._tally.foreign_lines
+        passed = number - self._last - 1 - (foreign - self._foreign)
+        if 0 < passed < _MOST_MISSING:
+            self._tally.missing_lines += passed
+        self._last = max(self._last, number)
+        self._foreign = foreign
 
 
 class RecordReader:
@@ -47,6 +75,8 @@ class RecordReader:
         self.path = path
         self.tally = ReadingTally()
         self.has_whole_header = True
+        self._counts_missing = may_be_damaged
+        self._missing = _MissingLines(self.tally)
         try:
             self._file = path.open("rb") if may_be_damaged else _open(path)
         except OSError as error:
@@ -75,8 +105,11 @@ class RecordReader:
     def __iter__(self) -> Iterator[Line]:
         """Give the lines after the header, in order."""
         decode, readline = decoder.decode, self._file.readline
+        missing = self._missing if self._counts_missing else None
         try:
             while line := readline(LONGEST_LINE + 1):
+                if missing is not None:
+                    missing.note(line)
                 try:
                     item = decode(line)
                 except UNREADABLE_JSON:

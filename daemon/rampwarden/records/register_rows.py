@@ -1,6 +1,7 @@
 """Between the register's rows and the records they stand for; the columns are the records' own fields."""
 
 from collections.abc import Mapping, Sequence
+from typing import TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -8,6 +9,8 @@ from msgspec import Struct
 from rampwarden.core.pot import PotAccount
 from rampwarden.records.crucibles import Crucible
 from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+
+T = TypeVar("T")
 
 
 class RegisteredHeat(Struct, frozen=True):
@@ -28,6 +31,9 @@ SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFi
 # and the readiness follows from it.
 _NO_COLUMNS = ("mark", "segments", "account", "readiness")
 HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
+
+_JSON_COLUMNS = ("alarms", "physics")
+"""Fields of a heat that are kept as JSON."""
 
 _REAL = "FROM heat WHERE heat.crucible_id = crucible.id AND NOT rehearsal"
 HISTORY = f"""
@@ -50,14 +56,15 @@ def crucible_row(crucible: Crucible) -> dict[str, object]:
 def crucible_from(row: Sequence[object]) -> Crucible:
     """Give a crucible from the columns of `CRUCIBLE_COLUMNS`."""
     fields = dict(zip(CRUCIBLE_COLUMNS, row, strict=True))
-    return msgspec.convert({**fields, "sheet": msgspec.json.decode(str(fields["sheet"]))}, Crucible)
+    return msgspec.convert({**fields, "sheet": _from_json(fields["sheet"], tuple[str, ...])}, Crucible)
 
 
 def heat_row(figures: HeatFigures) -> dict[str, object]:
     """Give a heat's figures as a row, without its crucible and segments."""
     fields = msgspec.structs.asdict(figures)
     row = {name: fields[name] for name in HEAT_COLUMNS}
-    return {**row, "alarms": msgspec.json.encode(figures.alarms).decode()}
+    texts = {name: msgspec.json.encode(fields[name]).decode() for name in _JSON_COLUMNS}
+    return {**row, **texts}
 
 
 def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[SegmentFigures]]) -> RegisteredHeat:
@@ -65,7 +72,8 @@ def heat_from(row: Sequence[object], mark: str, segments: Mapping[int, list[Segm
     *columns, heat_id, mass_after_kg, look, account = row
     fields = dict(zip(HEAT_COLUMNS, columns, strict=True))
     fields |= {name: bool(fields[name]) for name in ("rehearsal", "closed", "complete")}
-    fields |= {"alarms": msgspec.json.decode(str(fields["alarms"])), "mark": mark}
+    fields |= {name: _from_json(fields[name], object) for name in _JSON_COLUMNS}
+    fields["mark"] = mark
     fields["segments"] = tuple(segments.get(heat_id, ())) if isinstance(heat_id, int) else ()
     figures = msgspec.convert(fields, HeatFigures)
     seen = {"mass_after_kg": mass_after_kg, "look": look, "account": account_from(account)}
@@ -79,4 +87,12 @@ def account_text(account: PotAccount | None) -> str:
 
 def account_from(text: object) -> PotAccount | None:
     """Give the account that a column holds; None for an empty one."""
-    return msgspec.json.decode(str(text), type=PotAccount) if text else None
+    return _from_json(text, PotAccount) if text else None
+
+
+def _from_json(text: object, kind: type[T]) -> T:
+    """Decode a column; raises `msgspec.DecodeError`, whatever another program has written there."""
+    try:
+        return msgspec.json.decode(str(text), type=kind)
+    except RecursionError:
+        raise msgspec.DecodeError("too many brackets within each other") from None

@@ -120,6 +120,8 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     ),
     # One heat has one dose, the account's; what of it fell between 315 and 650 °C was worked out by another law.
     ("ALTER TABLE heat DROP COLUMN prone_dose_min",),
+    # JSON of what was reckoned of the pot's own physics; null where nothing was.
+    ("ALTER TABLE heat ADD COLUMN physics TEXT NOT NULL DEFAULT 'null'",),
 )
 
 

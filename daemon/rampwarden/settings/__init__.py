@@ -11,7 +11,7 @@ from rampwarden.settings.loading import (
     leaves,
     load_settings,
 )
-from rampwarden.settings.sections import AlarmSection, MqttSection, PageSection, Settings
+from rampwarden.settings.sections import AlarmSection, BoardSection, MqttSection, PageSection, Settings
 from rampwarden.settings.standing_in import legible_settings, recorded_settings
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "CREDENTIALS_VARIABLE",
     "ENVIRONMENT_PREFIX",
     "AlarmSection",
+    "BoardSection",
     "LoadedSettings",
     "MqttSection",
     "PageSection",

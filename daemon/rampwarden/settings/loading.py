@@ -6,7 +6,6 @@ key, the nearest known one.
 """
 
 import difflib
-import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from pydantic_settings import EnvSettingsSource
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.errors import SettingsError
 from rampwarden.settings.sections import AlarmSection, Settings
+from rampwarden.toml_files import read_toml
 
 ENVIRONMENT_PREFIX = "RAMPWARDEN_"
 CONFIG_VARIABLE = f"{ENVIRONMENT_PREFIX}CONFIG"
@@ -75,11 +75,11 @@ def leaves(tree: Mapping[str, object], prefix: str = "") -> Iterator[tuple[str, 
 
 def _read_file(file: Path) -> dict[str, object]:
     try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
+        return read_toml(file)
     except OSError as error:
         raise SettingsError(f"{file}: cannot read the settings: {error.strerror}") from error
-    except (ValueError, RecursionError) as error:
-        raise SettingsError(f"{file}: not a TOML file: {error}") from error
+    except ValueError as error:
+        raise SettingsError(f"{file}: {error}") from error
 
 
 class _Environment(EnvSettingsSource):

@@ -11,15 +11,21 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 from rampwarden.core.instrument import Dating, Delimiter
 from rampwarden.core.model import Priority
+from rampwarden.formats import Ending, Unit, Word
 from rampwarden.plan import ProbePlace, Sheath
 from rampwarden.settings.values import (
     BrokerName,
     Celsius,
+    Channel,
     Columns,
     HostName,
     KnownAlarm,
+    Names,
+    Numbers,
     Place,
     Powers,
+    Questions,
+    Registers,
     RemoteCommand,
     Seconds,
     TopicLevel,
@@ -50,12 +56,18 @@ class WatchSection(_Section):
 
 
 class BoardSection(_Section):
-    """The serial board. `format` frames is our own open line, columns are plain delimited numbers."""
+    """The serial board. `format` frames is our own open line, columns are plain delimited numbers.
+
+    In labels and json each value has a name; modbus is a slave on a bus. `ask` makes of columns, labels and json what a
+    board answers.
+    """
 
     port: str = ""
     baud: int = Field(default=115_200, ge=300, le=4_000_000)
-    format: Literal["frames", "columns"] = "frames"
-    channel: int = Field(default=0, ge=0, le=255)
+    parity: Literal["none", "even", "odd"] = "none"
+    stop_bits: Literal[1, 2] = 1
+    format: Literal["frames", "columns", "labels", "json", "modbus"] = "frames"
+    channel: Channel = 0
     # The usual time between lines: five of them missed count as silence of the port.
     interval: Annotated[Seconds, Field(ge=0.01)] = 1.0
     # Whether DTR is raised at opening; many boards restart when it is.
@@ -70,6 +82,28 @@ class BoardSection(_Section):
     offset_uv: float = Field(default=0.0, ge=-1e6, le=1e6)
     # Undo a converter that linearised with one slope, µV/°C (41.276 is the usual one for type K); 0 leaves it alone.
     single_slope_uv_per_c: float = Field(default=0.0, ge=0, le=100)
+    # Labels or keys of the measured values, one a channel, and of what stands beside them: reference junction (one for
+    # all, or one each), the board's milliseconds, and what tells of a fault.
+    values: Names = ()
+    junction: Names = ()
+    ms: str = Field(default="", max_length=60)
+    fault: str = Field(default="", max_length=60)
+    # What a value is in where the board does not say so itself.
+    unit: Unit = Unit.C
+    # Numbers, as the board sends them, that stand for an open thermocouple.
+    open_values: Numbers = ()
+    # A board that must be asked: the questions of a round, what ends one, how long an answer is waited for.
+    ask: Questions = ()
+    ask_end: Ending = Ending.LF
+    answer_within: Annotated[Seconds, Field(ge=0.05, le=30)] = 1.0
+    # A slave on a Modbus RTU bus: the first register of each channel, counted from 0, and what a count means.
+    slave: int = Field(default=1, ge=1, le=247)
+    function: Literal[3, 4] = 4
+    registers: Registers = ()
+    junction_registers: Registers = ()
+    word: Word = Word.INT16
+    word_order: Literal["high-first", "low-first"] = "high-first"
+    scale: float = Field(default=1.0, ge=-1e6, le=1e6, allow_inf_nan=False)
     # The board's calibration: empty takes the one that was kept for this port, "none" goes without, else a file.
     calibration: str = Field(default="", max_length=4096)
     # Whether the board has a buzzer that heartbeats and alarm patterns are sent to.
@@ -110,7 +144,7 @@ class AlarmSection(_Section):
 
 
 class WorkshopSection(_Section):
-    """The workshop as `rampwarden plan` reckons with it. None is not known, and the plan says so."""
+    """The workshop as plan and watch reckon with it. None is not known: the plan says so, the watch says nothing."""
 
     ambient: Celsius = 20.0
     # Without gas (an electric furnace) nothing is said of bottles.

@@ -5,7 +5,6 @@ an unfinished heat and for nothing else: a fresh one is for `load_settings`, whi
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from pydantic import ValidationError
 from rampwarden.errors import SettingsError
 from rampwarden.settings.loading import merge, nest, read_environment
 from rampwarden.settings.sections import Settings
+from rampwarden.toml_files import bounded_toml
 
 # A section's line, perhaps without its second bracket.
 _SECTION = re.compile(r"^\s*\[\s*([A-Za-z0-9_.\-]+)")
@@ -113,6 +113,6 @@ def _legible_section(lines: list[str]) -> dict[str, object]:
 
 def _table(text: str) -> dict[str, object] | None:
     try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError):
+        return bounded_toml(text.encode())
+    except ValueError:
         return None

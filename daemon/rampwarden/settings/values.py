@@ -33,6 +33,24 @@ def _celsius(value: object) -> object:
     return value
 
 
+def _channel(value: object) -> object:
+    """Take a channel by its number, from 0 to 255, or by the name that the board's settings give it."""
+    if isinstance(value, bool) or not isinstance(value, int | str):
+        raise ValueError("a channel is a number, or a name from 'values'")
+    number = int(value) if isinstance(value, int) or value.strip().isdecimal() else None
+    if number is None:
+        return value
+    if not 0 <= number <= 255:
+        side = "less than or equal to 255" if number > 255 else "greater than or equal to 0"
+        raise ValueError(f"input should be {side}")
+    return number
+
+
+def _several(value: object) -> object:
+    """Take one number or name as a list of one."""
+    return [value] if isinstance(value, int | float) and not isinstance(value, bool) else listed(value)
+
+
 def listed(value: object) -> object:
     """Take several, or one text with commas between them."""
     return [part.strip() for part in value.split(",") if part.strip()] if isinstance(value, str) else value
@@ -71,6 +89,14 @@ def _power(name: object, power: object) -> float:
 Place = Annotated[Path, BeforeValidator(_at_home)]
 # Burner power by segment, "*" for those that are not named, kW.
 Powers = Annotated[dict[str, float] | None, BeforeValidator(lambda value: None if value is None else _powers(value))]
+# A channel of a board: its number, or its name where the board's format has names.
+Channel = Annotated[int | str, BeforeValidator(_channel)]
+# Labels or keys as the board writes them, one or several.
+Names = Annotated[tuple[Annotated[str, Field(max_length=60)], ...], BeforeValidator(listed)]
+# What a board is asked: one question, or one a line. A comma belongs to it.
+Questions = Annotated[tuple[str, ...], BeforeValidator(lambda value: [value] if isinstance(value, str) else value)]
+Registers = Annotated[tuple[Annotated[int, Field(ge=0, le=65_535)], ...], BeforeValidator(_several)]
+Numbers = Annotated[tuple[Annotated[float, Field(allow_inf_nan=False)], ...], BeforeValidator(_several)]
 Columns = Annotated[tuple[Column, ...], BeforeValidator(listed)]
 # A name or address, IPv6 in brackets, and perhaps a port.
 BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")]

@@ -1,17 +1,19 @@
 """Where readings come from: a serial board, or a model furnace behind a pseudo-terminal."""
 
+from rampwarden.sources.asking import HARMLESS, BusFound, TextFound, bus_trouble, try_bus, try_questions
 from rampwarden.sources.bench_board import ROOM_C, BenchBoard, BenchFault, BenchSurroundings
-from rampwarden.sources.board import Board, BoardSettings
+from rampwarden.sources.board import Board, BoardSettings, open_board
 from rampwarden.sources.board_model import NoiseClass
 from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName
 from rampwarden.sources.keyboard import HELP, listen_to_keyboard
-from rampwarden.sources.listening import listen
+from rampwarden.sources.listening import listen, listen_asking
 from rampwarden.sources.rehearsal import Rehearsal
 from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard
-from rampwarden.sources.serial_port import open_failure
+from rampwarden.sources.serial_port import close_port, open_failure
 
 __all__ = [
     "DESCRIPTIONS",
+    "HARMLESS",
     "HELP",
     "ROOM_C",
     "BenchBoard",
@@ -19,12 +21,20 @@ __all__ = [
     "BenchSurroundings",
     "Board",
     "BoardSettings",
+    "BusFound",
     "FaultName",
     "ModelHeat",
     "NoiseClass",
     "Rehearsal",
     "RehearsalBoard",
+    "TextFound",
+    "bus_trouble",
+    "close_port",
     "listen",
+    "listen_asking",
     "listen_to_keyboard",
+    "open_board",
     "open_failure",
+    "try_bus",
+    "try_questions",
 ]

@@ -25,13 +25,23 @@ from dataclasses import dataclass
 from serial import Serial
 
 from rampwarden.clock import Clock
-from rampwarden.core.instrument import ColumnFormat, Dating
+from rampwarden.core.instrument import ColumnFormat, Dating, LineDecoder
 from rampwarden.core.model import ClockMark, NoticeName, Reading
-from rampwarden.errors import PortError
+from rampwarden.errors import PortError, SettingsError
+from rampwarden.formats import NamedFormat, QuestionRound, RegisterMap, line_decoder
+from rampwarden.sources.asking import Asker, BusAsker, TextAsker
 from rampwarden.sources.board_lines import BoardLines
 from rampwarden.sources.input_queue import BoardInput, InputQueue
 from rampwarden.sources.outgoing import Outgoing
-from rampwarden.sources.serial_port import READ_TIMEOUT_S, close_port, open_failure, open_port, read_port
+from rampwarden.sources.serial_port import (
+    ASKING_TIMEOUT_S,
+    READ_TIMEOUT_S,
+    ask_port,
+    close_port,
+    open_failure,
+    open_port,
+    read_port,
+)
 
 __all__ = ["Board", "BoardSettings", "open_failure"]
 
@@ -54,15 +64,17 @@ _GARBAGE_MARK_S = 1.0
 class BoardSettings:
     """Where the board is, how it speaks, and when its silence counts.
 
-    `columns` None means the framed format. `channel` is the one that is watched. `interval_s` is the usual time between
-    its lines. Silence counts from `silence_s` or five intervals, whichever is longer, but not in the first `boot_s`
-    after an opening; after three reopenings in vain the port is left alone for `silent_hold_s`. Waits between openings
-    go from `reopen_first_s` up to `reopen_longest_s`. All but `interval_s` are real seconds.
+    `columns` says what its lines hold, plain or named; None means the framed format. With `asking` it must be asked for
+    each, with `registers` it is a slave on a bus. `channel` is the one that is watched, `also` are further ones whose
+    readings are given too. `interval_s` is the usual time between its lines, or between rounds of questions. Silence
+    counts from `silence_s` or five intervals (rounds that are not answered), whichever is longer, but not in the first
+    `boot_s` after an opening; after three reopenings in vain the port is left alone for `silent_hold_s`. Waits between
+    openings go from `reopen_first_s` up to `reopen_longest_s`. All but `interval_s` are real seconds.
     """
 
     port: str
     baud: int = 115200
-    columns: ColumnFormat | None = None
+    columns: ColumnFormat | NamedFormat | None = None
     dating: Dating = Dating.STEERED
     channel: int = 0
     dtr: bool = False
@@ -72,6 +84,51 @@ class BoardSettings:
     silent_hold_s: float = 30.0
     reopen_first_s: float = 0.25
     reopen_longest_s: float = 5.0
+    asking: QuestionRound | None = None
+    registers: RegisterMap | None = None
+    also: tuple[int, ...] = ()
+    parity: str = "none"
+    stop_bits: int = 1
+
+    @property
+    def channels(self) -> tuple[int, ...]:
+        """Every channel whose readings are wanted, the watched one first."""
+        return (self.channel, *(channel for channel in self.also if channel != self.channel))
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether the board speaks only when it is spoken to."""
+        return self.asking is not None or self.registers is not None
+
+    @property
+    def longest_round_s(self) -> float:
+        """How long a round of questions may take without the board being silent, s."""
+        if self.registers is not None:
+            return 2.0 * self.registers.answer_within_s
+        return 0.0 if self.asking is None else self.asking.longest_round_s
+
+
+def board_decoder(settings: BoardSettings) -> LineDecoder | Asker:
+    """Give what makes frames of the board's bytes; raises `SettingsError` where that cannot be."""
+    if settings.registers is not None:
+        return BusAsker(settings.registers, settings.interval_s)
+    if settings.asking is None:
+        return line_decoder(settings.columns)
+    if settings.columns is None:
+        raise SettingsError('board ask: a board that must be asked answers in "columns", "labels" or "json"')
+    return TextAsker(settings.asking, settings.columns, settings.interval_s)
+
+
+def open_board(settings: BoardSettings) -> Serial:
+    """Open the board's port as its settings say; raises `PortError` with the cause in plain words."""
+    return open_port(
+        settings.port,
+        settings.baud,
+        dtr=settings.dtr,
+        parity=settings.parity,
+        stop_bits=settings.stop_bits,
+        timeout_s=ASKING_TIMEOUT_S if settings.is_asked else READ_TIMEOUT_S,
+    )
 
 
 class _SilentError(PortError):
@@ -95,7 +152,7 @@ class Board:
         self.outgoing = Outgoing()
         """What is to be said to the board."""
         self._queue = InputQueue()
-        self._lines = BoardLines(settings.columns, settings.dating, settings.channel, settings.interval_s)
+        self._lines = BoardLines(board_decoder(settings), settings.dating, settings.channels, settings.interval_s)
         self._stopping = threading.Event()
         self._reopening = threading.Event()
         self._thread = threading.Thread(target=self._run, name="board", daemon=True)
@@ -160,7 +217,7 @@ class Board:
     def _read_one_opening(self) -> None:
         """Open the port and read until stopped; raises `PortError` when it is lost or silent."""
         self._reopening.clear()
-        port = open_port(self._settings.port, self._settings.baud, dtr=self._settings.dtr)
+        port = open_board(self._settings)
         try:
             self._lines.opened()
             if not self._silent_reopens:
@@ -178,6 +235,8 @@ class Board:
             if self._reopening.is_set():
                 raise _AskedError("closed: to be opened anew, as asked for")
             self.outgoing.write_to(port, self._settings.port)
+            if question := self._lines.question(time.monotonic()):
+                ask_port(port, self._settings.port, question)
             valid, before_s, listening_s = self._lines.valid, self._clock.now_s(), time.monotonic()
             data = read_port(port, self._settings.port)
             if data:
@@ -200,7 +259,7 @@ class Board:
                 raise _SilentError(f"silent: {self._lines.why_silent()}")
 
     def _patience_s(self) -> float:
-        patience_s = max(self._settings.silence_s, 5.0 * self._settings.interval_s)
+        patience_s = max(self._settings.silence_s, 5.0 * max(self._settings.interval_s, self._settings.longest_round_s))
         if self._silent_reopens >= _SILENT_REOPENS:
             return max(patience_s, self._settings.silent_hold_s)
         return patience_s

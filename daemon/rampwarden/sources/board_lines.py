@@ -5,19 +5,11 @@ told what came and when. Readings never run back among themselves. After a stall
 board's own milliseconds date them to when they were measured, and the ramp needs just that.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from rampwarden.core.instrument import (
-    BoardClock,
-    ColumnDecoder,
-    ColumnFormat,
-    Dating,
-    Frame,
-    FrameDecoder,
-    LineDecoder,
-    SequenceCounter,
-)
+from rampwarden.core.instrument import BoardClock, Dating, Frame, LineDecoder, SequenceCounter
 from rampwarden.core.model import Notice, NoticeName, Reading
+from rampwarden.sources.asking import Asker
 from rampwarden.sources.burst_gate import BurstGate
 
 # A burst of bad lines is over after this long with good ones only; until then a person has heard of it once.
@@ -34,20 +26,26 @@ _UNREAD_LENGTH = 200
 class BoardLines:
     """Turns what arrived into inputs of the watch.
 
-    `valid` counts lines of the wanted channel, `garbled` lines that could not be read, `lost` frames that never came or
-    could not be dated: all since the start.
+    `valid` counts readings of wanted `channels`, `garbled` lines or answers that could not be
+    read, `lost` frames that never came or could not be dated: all since the start. Each channel has its own numbering
+    and its own gate, the board has one clock.
     """
 
-    def __init__(self, columns: ColumnFormat | None, dating: Dating, channel: int, interval_s: float) -> None:
+    def __init__(
+        self, decoder: LineDecoder | Asker, dating: Dating, channels: Sequence[int], interval_s: float
+    ) -> None:
         self.valid = 0
         self.lost = 0
         self.last_s = float("-inf")
-        self._decoder: LineDecoder = FrameDecoder() if columns is None else ColumnDecoder(columns)
+        self._decoder = decoder
+        self._asker = decoder if isinstance(decoder, Asker) else None
         self._dating = dating
-        self._channel = channel
+        self._channels = tuple(channels)
         self._clock = BoardClock(dating)
-        self._sequence = SequenceCounter()
-        self._gate = BurstGate(interval_s)
+        self._sequences = {channel: SequenceCounter() for channel in channels}
+        self._gates = {channel: BurstGate(interval_s) for channel in channels}
+        self._all_gates = tuple(self._gates.values())
+        self._told_garbled = self._told_dropped = self._dropped = 0
         self._garbled_burst = _Burst()
         self._lost_burst = _Burst()
         self._undated_burst = _Burst()
@@ -62,7 +60,7 @@ class BoardLines:
     @property
     def is_holding(self) -> bool:
         """Whether a reading is kept back that may be older than the clock by now."""
-        return self._gate.is_holding
+        return any(gate.is_holding for gate in self._all_gates)
 
     def opened(self) -> None:
         """Start afresh on a port that was just opened: its first line is probably half of one."""
@@ -72,43 +70,71 @@ class BoardLines:
 
     def receive(self, data: bytes, arrived_s: float) -> list[Reading | Notice]:
         """Take the bytes of one read, `arrived_s` s on the clock of the heat, and give what they mean."""
-        garbled, valid, dropped = self._decoder.garbled, self.valid, self._gate.dropped
+        valid = self.valid
         inputs: list[Reading | Notice] = []
-        undated: list[Frame] = []
+        undated: dict[int, list[Frame]] = {}
         for frame in self._decoder.feed(data):
-            if frame.channel != self._channel:
+            if frame.channel not in self._sequences:
                 self._other_channels.add(frame.channel)
                 continue
             self.valid += 1
-            if frame.board_ms is None or self._dating is Dating.ARRIVAL:
-                undated.append(frame)
+            if self._asker is None and (frame.board_ms is None or self._dating is Dating.ARRIVAL):
+                undated.setdefault(frame.channel, []).append(frame)
             else:
+                # The answer to a question is fresh: no heap of them can have waited.
                 inputs += self._date(frame, arrived_s, arrived_s)
         if undated:
-            for frame, frame_arrived_s in self._gate.take(undated, arrived_s):
-                inputs += self._date(frame, frame_arrived_s, arrived_s)
+            inputs += self._take_undated(undated, arrived_s)
         if self.valid > valid:
             self._unread = b""
             for burst in (self._garbled_burst, self._lost_burst, self._undated_burst):
                 burst.good_line(arrived_s)
         else:
             self._unread = (self._unread + data[-_UNREAD_LENGTH:])[-_UNREAD_LENGTH:]
-        inputs += self._undated_notice(self._gate.dropped - dropped, arrived_s)
-        inputs += self._garbled_notice(self._decoder.garbled - garbled, arrived_s)
+        if self._told_dropped != self._dropped:
+            inputs += self._undated_notice(arrived_s)
+        if self._told_garbled != self._decoder.garbled:
+            inputs += self._garbled_notice(arrived_s)
         return inputs
 
-    def release(self, now_s: float) -> list[Reading | Notice]:
-        """Give the reading that was kept back, if nothing followed it for long enough."""
+    def _take_undated(self, undated: dict[int, list[Frame]], arrived_s: float) -> list[Reading | Notice]:
+        """Take the frames of one read that only their arrival can date, by channel."""
         inputs: list[Reading | Notice] = []
-        for frame, arrived_s in self._gate.release(now_s):
-            inputs += self._date(frame, arrived_s, now_s)
+        for channel, frames in undated.items():
+            gate = self._gates[channel]
+            dropped = gate.dropped
+            for frame, frame_arrived_s in gate.take(frames, arrived_s):
+                inputs += self._date(frame, frame_arrived_s, arrived_s)
+            self._dropped += gate.dropped - dropped
+        return inputs
+
+    def question(self, now_s: float) -> bytes:
+        """Give what is to be sent to the board at `now_s`, s on a clock that only runs on; empty for nothing."""
+        return b"" if self._asker is None else self._asker.question(now_s)
+
+    def release(self, now_s: float) -> list[Reading | Notice]:
+        """Give the readings that were kept back, if nothing followed them for long enough."""
+        inputs: list[Reading | Notice] = []
+        for gate in self._all_gates:
+            for frame, arrived_s in gate.release(now_s):
+                inputs += self._date(frame, arrived_s, now_s)
+        if self._asker is not None:
+            frames, age_s = self._asker.late_round()
+            for frame in frames:
+                if frame.channel in self._sequences:
+                    self.valid += 1
+                    inputs += self._date(frame, now_s - age_s, now_s)
+            inputs += self._garbled_notice(now_s)
         return inputs
 
     def why_silent(self) -> str:
         """Say in plain words what is known of a line that gives no reading."""
         if self._other_channels:
             seen = ", ".join(str(channel) for channel in sorted(self._other_channels))
-            return f"frames come, but none of channel {self._channel} (seen: {seen})"
+            wanted = ", ".join(str(channel) for channel in self._channels)
+            return f"frames come, but none of channel {wanted} (seen: {seen})"
+        if self._decoder.unwanted:
+            return self._decoder.unwanted
         if self._unread:
             return f"bytes come, but no line that can be read ({what_it_looks_like(self._unread)})"
         return "nothing comes (is the board powered, and does it send?)"
@@ -127,9 +153,10 @@ class BoardLines:
         self.last_s = time_s = self._clock.date(frame.board_ms, arrived_s)
         inputs: list[Reading | Notice] = []
         if self._clock.restarted:
-            self._sequence.restart()
+            for sequence in self._sequences.values():
+                sequence.restart()
             inputs.append(Notice(time_s, NoticeName.BOARD_RESTARTED, text="the board's clock started again from zero"))
-        lost = 0 if frame.seq is None else self._sequence.lost(frame.seq)
+        lost = 0 if frame.seq is None else self._sequences[frame.channel].lost(frame.seq)
         if lost:
             self.lost += lost
             count = self._lost_burst.bad_lines(lost, now_s)
@@ -138,19 +165,21 @@ class BoardLines:
         inputs.append(Reading(time_s, frame.emf_uv, frame.junction_c, frame.temp_c, frame.faults, frame.channel))
         return inputs
 
-    def _undated_notice(self, dropped: int, arrived_s: float) -> list[Notice]:
-        if not dropped:
-            return []
+    def _undated_notice(self, arrived_s: float) -> list[Notice]:
+        dropped = self._dropped - self._told_dropped
+        self._told_dropped = self._dropped
         self.lost += dropped
         count = self._undated_burst.bad_lines(dropped, arrived_s)
         text = "came in a heap without a board clock: only the last could be dated"
         return [self.notice(NoticeName.FRAMES_LOST, arrived_s, count, text)] if count else []
 
-    def _garbled_notice(self, garbled: int, arrived_s: float) -> list[Notice]:
+    def _garbled_notice(self, arrived_s: float) -> list[Notice]:
+        garbled = self._decoder.garbled - self._told_garbled
+        self._told_garbled += garbled
         count = self._garbled_burst.bad_lines(garbled, arrived_s) if garbled else 0
         if not count:
             return []
-        text = what_it_looks_like(self._decoder.sample)
+        text = self._decoder.words or what_it_looks_like(self._decoder.sample)
         return [self.notice(NoticeName.GARBLED, arrived_s, count, text)]
 
 

@@ -3,10 +3,15 @@
 Unlike `board`, which serves a watch, it judges nothing, mends nothing and opens the port once.
 """
 
+import time
 from collections.abc import Callable
 
+from rampwarden.bench import AnswersHeard
 from rampwarden.clock import Clock
-from rampwarden.sources.serial_port import close_port, open_port, read_port
+from rampwarden.errors import SettingsError
+from rampwarden.sources.asking import Asker
+from rampwarden.sources.board import BoardSettings, board_decoder, open_board
+from rampwarden.sources.serial_port import ask_port, close_port, open_port, read_port
 
 # An opening restarts many boards, and some take so long to say their first word.
 BOOT_S = 8.0
@@ -45,3 +50,45 @@ def listen(
         tick(seconds)
         close_port(line)
     return chunks
+
+
+def listen_asking(
+    settings: BoardSettings, *, seconds: float, clock: Clock, tick: Callable[[float], None]
+) -> AnswersHeard:
+    """Ask a board as a watch would, for `seconds` from its first answer on, and give what came of it.
+
+    Gives up after BOOT_S without an answer. Raises `PortError` when the port cannot be opened or is lost, and
+    `SettingsError` when the board is none that must be asked.
+    """
+    asker = board_decoder(settings)
+    if not isinstance(asker, Asker):
+        raise SettingsError("board.ask: this board speaks by itself")
+    answered = AnswersHeard()
+    line = open_board(settings)
+    try:
+        began_s, first_s = clock.now_s(), None
+        while True:
+            if question := asker.question(time.monotonic()):
+                answered.rounds += 1
+                ask_port(line, settings.port, question)
+            spoiled = asker.garbled
+            late, _ = asker.late_round()
+            frames = late + asker.feed(read_port(line, settings.port))
+            now_s = clock.now_s()
+            if asker.garbled > spoiled:
+                answered.spoiled[asker.words] += asker.garbled - spoiled
+            for frame in frames:
+                answered.frames.append(frame)
+                answered.arrived_s.append(now_s)
+            if frames and first_s is None:
+                first_s = now_s
+            answered.silence = asker.unwanted
+            if first_s is None and now_s - began_s > max(BOOT_S, settings.longest_round_s):
+                break
+            if first_s is not None and now_s - first_s >= seconds:
+                break
+            tick(0.0 if first_s is None else now_s - first_s)
+    finally:
+        tick(seconds)
+        close_port(line)
+    return answered

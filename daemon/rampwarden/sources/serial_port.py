@@ -26,6 +26,10 @@ PORT_FAILURES = (serial.SerialException, OSError, termios.error, TypeError)
 # How long a read waits for the first byte: short enough to stop and to mark time by, long enough to cost nothing.
 READ_TIMEOUT_S = 0.2
 
+# For a board that is asked: its question is due at a moment, and the wait before it must not make it late.
+ASKING_TIMEOUT_S = 0.02
+
+_PARITIES = {"none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial.PARITY_ODD}
 _BY_ID = Path("/dev/serial/by-id")
 _GONE = frozenset({errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF})
 _ABSENT = frozenset({errno.ENOENT, errno.ENXIO, errno.ENODEV, errno.ENOTDIR})
@@ -33,8 +37,16 @@ _FORBIDDEN = frozenset({errno.EACCES, errno.EPERM})
 _BUSY = frozenset({errno.EBUSY, errno.EAGAIN})
 
 
-def open_port(port: str, baud: int, *, dtr: bool = False) -> serial.Serial:
-    """Open a port, or any URL that pyserial takes, for this process alone.
+def open_port(
+    port: str,
+    baud: int,
+    *,
+    dtr: bool = False,
+    parity: str = "none",
+    stop_bits: int = 1,
+    timeout_s: float = READ_TIMEOUT_S,
+) -> serial.Serial:
+    """Open a port, or any URL that pyserial takes, for this process alone; a read waits for `timeout_s` at most.
 
     `dtr` is the level of DTR and RTS from the moment of opening. Low spares most boards a second restart (the kernel's
     own pulse at opening cannot be prevented); a board with native USB may speak only while it is high.
@@ -42,7 +54,9 @@ def open_port(port: str, baud: int, *, dtr: bool = False) -> serial.Serial:
     Raises `PortError` with the cause in plain words.
     """
     try:
-        line = serial.serial_for_url(port, baudrate=baud, timeout=READ_TIMEOUT_S, exclusive=True, do_not_open=True)
+        line = serial.serial_for_url(port, baudrate=baud, timeout=timeout_s, exclusive=True, do_not_open=True)
+        line.parity = _PARITIES[parity]
+        line.stopbits = stop_bits
         line.dtr = dtr
         line.rts = dtr
         line.open()
@@ -55,7 +69,7 @@ def open_port(port: str, baud: int, *, dtr: bool = False) -> serial.Serial:
 
 
 def read_port(line: serial.Serial, port: str) -> bytes:
-    """Give what has come, or wait up to READ_TIMEOUT_S for the first bytes; empty if none came.
+    """Give what has come, or wait for the first bytes as long as the port was opened to; empty if none came.
 
     Never `readline()`: it reads byte by byte and gives half a line at a timeout, which parses as a wrong number.
 
@@ -82,6 +96,21 @@ def write_port(line: serial.Serial, port: str, data: bytes) -> int:
     except BlockingIOError:
         return 0
     except OSError as error:
+        raise PortError(f"gone: {port} was unplugged or lost power") from error
+
+
+def ask_port(line: serial.Serial, port: str, question: bytes) -> None:
+    """Send a whole question, also through a URL. It is short, and the board at the other end waits for nothing else.
+
+    Raises `PortError` if the port has gone, or does not take it.
+    """
+    if _terminal(line) is not None:
+        if write_port(line, port, question) < len(question):
+            raise PortError(f"gone: {port} does not take what is sent")
+        return
+    try:
+        line.write(question)
+    except PORT_FAILURES as error:
         raise PortError(f"gone: {port} was unplugged or lost power") from error
 
 

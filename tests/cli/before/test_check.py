@@ -17,8 +17,9 @@ from tests.outputs.mqtt.broker import MOSQUITTO, Broker, Consumer, free_port, wa
 from tests.running_watch import PATIENCE_S, RAMPWARDEN, environment, running_watch, wait_for
 from tests.sources.pty_board import PtyBoard, frame_line
 
-from rampwarden.checks.host import clock_state, judge_clock, judge_room
+from rampwarden.checks.host import judge_clock, judge_room
 from rampwarden.cli import _run
+from rampwarden.clock import clock_state
 from rampwarden.control import running
 from rampwarden.core.instrument.thermocouple import thermocouple
 

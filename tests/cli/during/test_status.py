@@ -7,7 +7,17 @@ import pytest
 
 from rampwarden.cli.during.status import describe
 from rampwarden.control.messages import AboutWatch, Snapshot
-from rampwarden.core.model import Command, CommandName, HeatStatus, Notice, NoticeName, PotReadiness, Reading
+from rampwarden.core.model import (
+    Command,
+    CommandName,
+    HeatStatus,
+    Notice,
+    NoticeName,
+    PotReadiness,
+    Reading,
+    WallPeak,
+    WallState,
+)
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -100,3 +110,12 @@ def test_a_watch_that_stands_still_is_the_first_thing_to_look_at(age_s: float, i
     """Then an old temperature is no wonder, and not said."""
     _, *more = Stands.after_five_seconds().said(age_s=age_s, read_s=5.0, now_s=5.0 + 60.0 * is_still)
     assert more == (["look at the watch: it has not moved for 3 s"] if is_still else [])
+
+
+def test_what_is_reckoned_of_the_pot_is_said_in_words_and_to_programs() -> None:
+    """Kelvin first, then the share of its strength."""
+    wall = WallState(31.6, 0.12, None, WallPeak(-40.2, 3.0, 1, 0.2, 30.0))
+    status = msgspec.structs.replace(Stands.after_five_seconds().status, wall=wall)
+    words = "through the wall 32 K now, at most 40 in this heat · 12 % of what it stands, good to a factor of two"
+    assert Stands(status).said() == [words, "no alarm"]
+    assert msgspec.to_builtins(Snapshot(ABOUT, 0.5, status))["status"]["wall"]["through_k"] == 31.6

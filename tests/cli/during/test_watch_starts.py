@@ -1,15 +1,18 @@
 """Settings that cannot be read refuse a fresh heat alone: one that is under way goes on by those in its record."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
 from tests.assembly.broken_off_heat import PORT, SCHEDULE, broken_off
 
+from rampwarden.assembly import heat_start
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.cli.during import watch as command
+from rampwarden.clock import Moment
 from rampwarden.errors import OpenSecretError, RampwardenError, SettingsError
+from rampwarden.records import Search
 from rampwarden.settings import Settings, load_settings
 
 # What a hand or a disk does to a settings file, and what is said of it.
@@ -160,3 +163,22 @@ def test_a_new_heat_asked_for_is_a_new_heat(folder: Path) -> None:
 def test_an_open_secret_is_a_settings_error_of_its_own() -> None:
     """Who checks before a heat is told like of any other."""
     assert issubclass(OpenSecretError, SettingsError)
+
+
+def test_with_broken_settings_the_unfinished_heat_is_looked_for_once(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder of thousands of records on a slow card is gone through once."""
+    file = folder / "settings.toml"
+    broken_off(load_settings(file, {}, {}).settings)
+    file.write_text(file.read_text() + "[signel]\nx = 1\n")
+    looked: list[object] = []
+    look = heat_start.find_unfinished
+
+    def find(folders: Iterable[Path], port: str, within_s: float, now: Moment) -> Search:
+        looked.append(port)
+        return look(folders, port, within_s, now)
+
+    monkeypatch.setattr(heat_start, "find_unfinished", find)
+    start(folder)
+    assert looked == [PORT]

@@ -283,7 +283,8 @@ class TestColumns:
         [
             ({"columns": (Column.JUNCTION_C,)}, "exactly one of"),
             ({"columns": (Column.TEMP_C, Column.EMF_UV, Column.JUNCTION_C)}, "exactly one of"),
-            ({"columns": (Column.TEMP_C, Column.TEMP_C)}, "stands twice"),
+            ({"columns": (Column.TEMP_C, Column.JUNCTION_C, Column.JUNCTION_C)}, "stands twice"),
+            ({"columns": (Column.TEMP_C, Column.TEMP_F)}, "exactly one of"),
             ({"columns": (Column.EMF_UV,)}, "needs 'junction_c'"),
             ({"columns": (Column.ADC, Column.JUNCTION_C)}, "scaling"),
             ({"columns": (Column.TEMP_C,), "scaling": AdcScaling(5.0, 12)}, "scaling"),

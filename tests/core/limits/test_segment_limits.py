@@ -287,4 +287,5 @@ def test_every_deadband_is_one_that_is_used() -> None:
         "temperature-high",
         "soak-deviation",
         "junction-range",
+        "wall-cooling",
     }

@@ -3,11 +3,12 @@
 import contextlib
 import json
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from tests.outputs.mqtt.broker import Broker, Consumer, Furnace, alarm, free_port, message, standing, wait_until
 
-from rampwarden.core.model import AlarmState, NoticeName
+from rampwarden.core.model import AlarmState, CommandName, NoticeName
 from rampwarden.outputs.mqtt import retained_state as mqtt_state
 from rampwarden.outputs.mqtt.broker import BrokerAddress
 from rampwarden.outputs.mqtt.homie import Device
@@ -282,6 +283,20 @@ def test_a_broker_that_is_not_there_is_said_with_its_reason(
     assert furnace.lost()[0].startswith(f"no link to {nobody} for ")
     assert "refused" in furnace.lost()[0]
     assert furnace.reached == [False]
+
+
+def test_what_is_wrong_with_delivery_is_said_on_every_output_once(tmp_path: Path, make_furnace: Light) -> None:
+    """A note is an event, and goes where events go: to displays, page, record and, when it is back, the broker."""
+    (tmp_path / ".mqtt-cursor-furnace-1.json").write_bytes(b"\xff")
+    furnace = make_furnace(BrokerAddress("127.0.0.1", free_port()))
+    furnace.wait_showing(lambda: furnace.obeyed, "the cursor's loss")
+    (note,) = furnace.obeyed
+    assert (note.command, note.by) == (CommandName.NOTE, "rampwarden")
+    assert "not a cursor" in note.text
+    sayings = furnace.output._sender._outbox.sayings
+    sayings.append(note.text.removeprefix("MQTT: "))
+    furnace.wait_showing(lambda: not sayings, "it is taken")
+    assert furnace.obeyed == [note]
 
 
 def test_an_alarm_nobody_listens_to_is_said_once_until_somebody_does(

@@ -21,7 +21,6 @@ from rampwarden.checks import (
     LEAST_WAIT_S,
     Check,
     CheckOutcome,
-    clock_state,
     fine,
     judge_broker,
     judge_clock,
@@ -36,6 +35,7 @@ from rampwarden.checks import (
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.clock import clock_state
 from rampwarden.control import running
 from rampwarden.core.heat import planned_s
 from rampwarden.core.instrument import Thermocouple, thermocouple
@@ -45,7 +45,7 @@ from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.outputs.mqtt import Device
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
-from rampwarden.terminal_text import printable
+from rampwarden.terminal_text import error_lines, printable, shortened
 
 _ROOM_C = 20.0
 _STROKES = 3
@@ -61,7 +61,7 @@ def check(
     """Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not."""
     status = FINE
     for finding in _findings(schedule, port, config, ask=questions and sys.stdin.isatty()):
-        print(printable(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}"), flush=True)
+        print(shortened(printable(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}")), flush=True)
         if finding.verdict is CheckOutcome.WILL_NOT_WORK:
             status = FOUND_SOMETHING
     return status
@@ -186,5 +186,5 @@ def _length_s(schedule: Schedule) -> float | None:
 
 
 def _one_line(error: RampwardenError) -> str:
-    first, *more = str(error).splitlines()
+    first, *more = error_lines(str(error))
     return f"{first} (and {len(more)} more: see rampwarden settings, or rampwarden schedule check)" if more else first

@@ -17,10 +17,10 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import RegisterOption
 from rampwarden.cli.during.heat_options import MetalOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.physics import OTHERWISE
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import SettingsError
 from rampwarden.plan import (
-    OTHERWISE,
     CrucibleClass,
     Judgement,
     Pot,

@@ -11,7 +11,7 @@ from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import ScheduleError, ScheduleUnreadableError
 from rampwarden.schedule_files import find_schedule, list_schedules, read_schedule
-from rampwarden.terminal_text import printable
+from rampwarden.terminal_text import error_lines, printable
 
 schedules = typer.Typer(help="Check and list schedules.", no_args_is_help=True)
 
@@ -27,8 +27,8 @@ def check(files: Annotated[list[Path], typer.Argument(help="Schedule files, or n
         try:
             schedule, _ = read_schedule(find_schedule(file))
         except ScheduleError as error:
-            for line in str(error).splitlines():
-                typer.echo(f"rampwarden: {printable(line)}", err=True)
+            for line in error_lines(str(error)):
+                typer.echo(f"rampwarden: {line}", err=True)
             status = max(status, UNUSABLE if isinstance(error, ScheduleUnreadableError) else FOUND_SOMETHING)
         else:
             _show(file, schedule)

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import msgspec
 
 from rampwarden.cli.tables import Cell, print_csv, print_table
+from rampwarden.core.model import WallPeak
 from rampwarden.core.pot import PotHappening, Ready, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.plan import CLASSES, class_named
@@ -13,6 +14,7 @@ from rampwarden.records import (
     Happened,
     HeatFigures,
     History,
+    PhysicsFigures,
     PotLife,
     RegisteredHeat,
     SegmentFigures,
@@ -45,7 +47,7 @@ _HEAT_HEADINGS = (
     "look",
 )
 _SEGMENT_HEADINGS = ("", "segment", "lasted", "worst ramp", "limit", "soaked")
-_NOT_LISTED = ("segments", "mark", "account")
+_NOT_LISTED = ("segments", "mark", "account", "physics")
 
 
 def crucible_json(crucible: Crucible, history: History, life: PotLife) -> dict[str, object]:
@@ -104,11 +106,15 @@ def print_crucible(
     if not heats:
         print("no heat has been entered")
         return
+    # A column of nothing but dashes helps nobody: most pots have no wall that can be reckoned with.
+    walls = any(_greatest_wall(heat) for heat in heats)
+    headings = (*_HEAT_HEADINGS, "through the wall") if walls else _HEAT_HEADINGS
+    cells = _heat_cells_with_wall if walls else _heat_cells
     if not segments:
-        print_table(_HEAT_HEADINGS, (_heat_cells(heat) for heat in heats))
+        print_table(headings, (cells(heat) for heat in heats))
         return
     for heat in heats:
-        print_table(_HEAT_HEADINGS, [_heat_cells(heat)])
+        print_table(headings, [cells(heat)])
         print_table(_SEGMENT_HEADINGS, (_segment_cells(part) for part in heat.figures.segments))
 
 
@@ -116,9 +122,16 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
     """Print one CSV row a heat."""
     names = [name for name in HeatFigures.__struct_fields__ if name not in _NOT_LISTED]
     rows = (
-        [*(_csv_cell(getattr(heat.figures, name)) for name in names), heat.mass_after_kg, heat.look] for heat in heats
+        [
+            *(_csv_cell(getattr(heat.figures, name)) for name in names),
+            heat.mass_after_kg,
+            heat.look,
+            None if (peak := _greatest_wall(heat)) is None else peak.through_k,
+            None if heat.figures.physics is None else _gas_kg(heat.figures.physics),
+        ]
+        for heat in heats
     )
-    print_csv((*names, "mass_after_kg", "look"), rows)
+    print_csv((*names, "mass_after_kg", "look", "wall_k", "gas_kg"), rows)
 
 
 def _crucible_cells(crucible: Crucible, history: History, life: PotLife) -> tuple[Cell, ...]:
@@ -205,6 +218,25 @@ def _heat_cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
         _known(heat.mass_after_kg, "{:g} kg"),
         heat.look or "–",
     )
+
+
+def _heat_cells_with_wall(heat: RegisteredHeat) -> tuple[Cell, ...]:
+    peak = _greatest_wall(heat)
+    name = next((part.name for part in heat.figures.segments if peak is not None and part.number == peak.segment), "")
+    found = (
+        "–" if peak is None else f"{abs(peak.through_k):.0f} K in {name}" if name else f"{abs(peak.through_k):.0f} K"
+    )
+    return (*_heat_cells(heat), found)
+
+
+def _greatest_wall(heat: RegisteredHeat) -> WallPeak | None:
+    return None if heat.figures.physics is None else heat.figures.physics.greatest_wall
+
+
+def _gas_kg(physics: PhysicsFigures) -> float | None:
+    """Give the gas the heat took, by weight where it was weighed."""
+    gas = physics.gas
+    return None if gas is None else gas.used_kg if gas.weighed_kg is None else gas.weighed_kg
 
 
 def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:

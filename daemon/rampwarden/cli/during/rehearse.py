@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.assembly.board_speech import SPEAKS_FRAMES
 from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.heat_start import fresh_heat
 from rampwarden.assembly.mqtt import REHEARSAL_PREFIX, rehearsed
@@ -46,8 +47,8 @@ def rehearse(
     # Board and watch share one simulated clock, so the board's own clock is the only one to go by; and a second of real
     # time is many of the heat's, so the log speaks about once a real second.
     flags = {
+        **SPEAKS_FRAMES,
         "board.port": furnace.port,
-        "board.format": "frames",
         "board.interval": interval,
         "board.dating": Dating.BOARD,
         "watch.crucible": crucible,

@@ -10,7 +10,7 @@ import typer
 from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
-from rampwarden.outputs.status_line import learnt_words, place_words, status_sentence
+from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
 from rampwarden.terminal_text import elapsed, printable, visible_json
 
 WatchOption = Annotated[str, typer.Option("--watch", help="Which watch, when several are running.", show_default=False)]
@@ -43,6 +43,7 @@ def describe(snapshot: Snapshot) -> list[str]:
         status_sentence(now),
         *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
         *((watched,) if (watched := place_words(now.place)) else ()),
+        *physics_lines(now),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
         *(
             f"{alarm.priority} · {alarm.alarm} · {alarm.text} · {alarm.state} since {elapsed(alarm.since_s)}"

@@ -20,7 +20,7 @@ from rampwarden.cli.exit_status import FINE
 from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, ScheduleError, SettingsError
-from rampwarden.records import PortLock
+from rampwarden.records import PortLock, Search
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
 from rampwarden.sources import Board
@@ -58,6 +58,7 @@ def watch(
         return settings
 
     refused: SettingsError | None = None
+    search: Search | None = None
     try:
         settings = read_settings()
     except SettingsError as error:
@@ -65,16 +66,18 @@ def watch(
         found = None if new or record is not None else settings_of_unfinished(config, flags, os.environ)
         if found is None:
             raise
-        settings = found
+        settings, search = found
     with _port_lock(settings.board.port):
-        heat = _heat(settings, record, is_new=new, refused=refused)
+        heat = _heat(settings, record, search, is_new=new, refused=refused)
         clock = HostClock(heat.already_s)
         board = Board(board_settings(settings), clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
     return FINE
 
 
-def _heat(settings: Settings, record: Path | None, *, is_new: bool, refused: SettingsError | None) -> WatchedHeat:
+def _heat(
+    settings: Settings, record: Path | None, search: Search | None, *, is_new: bool, refused: SettingsError | None
+) -> WatchedHeat:
     """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not `refused`."""
     lost, shape = None, []
     if not is_new and record is None:
@@ -85,7 +88,7 @@ def _heat(settings: Settings, record: Path | None, *, is_new: bool, refused: Set
             shape.append(f"{error}; this heat goes on under the schedule in its record")
         if refused is not None:
             shape.append(f"{first_line(refused)}; this heat goes on by the settings in its record")
-        heat = unfinished_heat(settings, find_heat(settings), file, shape)
+        heat = unfinished_heat(settings, search or find_heat(settings), file, shape)
         if isinstance(heat, WatchedHeat):
             return heat
         lost = heat

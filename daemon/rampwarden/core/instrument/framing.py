@@ -131,7 +131,8 @@ class AdcScaling:
 class ColumnFormat:
     """What the columns of a plain line mean.
 
-    Exactly one column is the measurement; an EMF needs `junction_c` beside it, an `adc` its `scaling`.
+    One column is the measurement, or several of one kind are, each a channel, counted from 0 in their order; an EMF
+    needs `junction_c` beside it, an `adc` its `scaling`.
     `single_slope_uv_per_c` undoes a converter that took a straight line for the thermocouple (41.276 µV/°C is the usual
     one for type K): its temperature becomes an EMF again, for the reference function to convert.
     """
@@ -145,10 +146,11 @@ class ColumnFormat:
         listed = f"[{', '.join(self.columns)}]"
         known = [column for column in self.columns if column is not Column.SKIP]
         measured = [column for column in known if column in _MEASURED]
-        if len(known) != len(set(known)):
+        beside = [column for column in known if column not in _MEASURED]
+        if len(beside) != len(set(beside)):
             raise SettingsError(f"board columns {listed}: a column stands twice; name one 'skip'")
-        if len(measured) != 1:
-            wanted = "exactly one of emf_uv, emf_mv, adc, temp_c, temp_f; name the others 'skip'"
+        if len(set(measured)) != 1:
+            wanted = "exactly one of emf_uv, emf_mv, adc, temp_c, temp_f (once for each probe); name the others 'skip'"
             raise SettingsError(f"board columns {listed}: needs {wanted}")
         if (Column.ADC in known) != (self.scaling is not None):
             raise SettingsError(f"board columns {listed}: 'adc' and its scaling (reference_v, bits …) belong together")
@@ -168,14 +170,18 @@ class ColumnFormat:
 class LineDecoder(ABC):
     """Cuts bytes into lines and counts what cannot be read; a format says what a line means.
 
-    `garbled` counts lines since the decoder was made; `sample` is the beginning of the latest one.
+    `garbled` counts lines since the decoder was made; `sample` is the beginning of the latest one. `words` says what
+    was wrong with it and `unwanted` why a line that could be read had nothing for us, where the format can tell.
     """
 
+    longest_line = LONGEST_LINE
     _first_line_may_count: bool
 
     def __init__(self) -> None:
         self.garbled = 0
         self.sample = b""
+        self.words = ""
+        self.unwanted = ""
         self._tail = b""
         self._skipping = False
         self._first_line_due = False
@@ -193,18 +199,19 @@ class LineDecoder(ABC):
             self._skipping = False
         frames: list[Frame] = []
         for line in lines:
-            frame = None
-            if len(line) > LONGEST_LINE:
+            found: tuple[Frame, ...] | None = None
+            if len(line) > self.longest_line:
+                self.words = ""
                 self._garble(line)
             elif self._first_line_due:
-                frame = self._decode_first(line)
+                found = self._decode_first(line)
             else:
-                frame = self._decode(line)
-                if frame is None and line.strip():
+                found = self._decode(line)
+                if found is None and line.strip():
                     self._garble(line)
             self._first_line_due = False
-            if frame is not None:
-                frames.append(frame)
+            if found:
+                frames += found
         self._bound_tail()
         return frames
 
@@ -215,19 +222,20 @@ class LineDecoder(ABC):
         self._first_line_due = True
 
     @abstractmethod
-    def _decode(self, line: bytes) -> Frame | None:
-        """Read one line without its newline; None if it does not parse."""
+    def _decode(self, line: bytes) -> tuple[Frame, ...] | None:
+        """Read one line without its newline, a frame a channel; None if it does not parse, () if none of it is ours."""
 
-    def _decode_first(self, line: bytes) -> Frame | None:
-        kept = self.garbled, self.sample
-        frame = self._decode(line) if self._first_line_may_count else None
-        self.garbled, self.sample = kept
-        return frame
+    def _decode_first(self, line: bytes) -> tuple[Frame, ...] | None:
+        kept = self.garbled, self.sample, self.words
+        found = self._decode(line) if self._first_line_may_count else None
+        self.garbled, self.sample, self.words = kept
+        return found
 
     def _bound_tail(self) -> None:
         if self._skipping:
             self._tail = b""
-        elif len(self._tail) > LONGEST_LINE:
+        elif len(self._tail) > self.longest_line:
+            self.words = ""
             self._garble(self._tail)
             self._tail = b""
             self._skipping = True
@@ -247,7 +255,7 @@ class FrameDecoder(LineDecoder):
 
     _first_line_may_count = True
 
-    def _decode(self, line: bytes) -> Frame | None:
+    def _decode(self, line: bytes) -> tuple[Frame, ...] | None:
         start = line.rfind(b"$")
         match = _FRAME.fullmatch(line, max(start, 0))
         if match is None:
@@ -266,7 +274,8 @@ class FrameDecoder(LineDecoder):
             return None
         if start > 0:
             self._garble(line)
-        return Frame(int(channel), seq_number, board_ms, emf_uv, None, junction_c, _FAULTS_OF_FLAGS[int(flags, 16)])
+        faults = _FAULTS_OF_FLAGS[int(flags, 16)]
+        return (Frame(int(channel), seq_number, board_ms, emf_uv, None, junction_c, faults),)
 
 
 class ColumnDecoder(LineDecoder):
@@ -279,37 +288,51 @@ class ColumnDecoder(LineDecoder):
         self._format = column_format
         self._count = len(column_format.columns)
         self._separator = _SEPARATORS[column_format.delimiter]
+        measured = [index for index, column in enumerate(column_format.columns) if column in _MEASURED]
         self._wanted = [
             (index, column, *_bounds(column, column_format.scaling))
             for index, column in enumerate(column_format.columns)
-            if column is not Column.SKIP
+            if column is not Column.SKIP and index not in measured[1:]
         ]
+        self._further = [(channel, index) for channel, index in enumerate(measured) if channel]
 
-    def _decode(self, line: bytes) -> Frame | None:
+    def _decode(self, line: bytes) -> tuple[Frame, ...] | None:
         fields = self._separator.split(line.strip(b" \r" if self._format.delimiter is Delimiter.TAB else b" \t\r"))
         if len(fields) != self._count:
             return None
         values: dict[Column, float] = {}
         for index, column, lowest, highest in self._wanted:
-            field = fields[index]
-            if _NUMBER.fullmatch(field) is None:
-                return None
-            value = float(field)
-            if not lowest <= value <= highest or (column is Column.MS and not value.is_integer()):
+            value = _number(fields[index], lowest, highest)
+            if value is None or (column is Column.MS and not value.is_integer()):
                 return None
             values[column] = value
-        return self._frame(values)
+        frame = self._frame(values)
+        return frame if frame is None or not self._further else self._with_further(frame, values, fields)
 
-    def _frame(self, values: dict[Column, float]) -> Frame | None:
+    def _with_further(
+        self, first: tuple[Frame], values: dict[Column, float], fields: list[bytes]
+    ) -> tuple[Frame, ...] | None:
+        """Give the frames of all channels: the other measurements, each with the clock and junction of the line."""
+        frames: tuple[Frame, ...] = first
+        for channel, index in self._further:
+            column = self._format.columns[index]
+            value = _number(fields[index], *_bounds(column, self._format.scaling))
+            frame = None if value is None else self._frame(values | {column: value}, channel)
+            if frame is None:
+                return None
+            frames += frame
+        return frames
+
+    def _frame(self, values: dict[Column, float], channel: int = 0) -> tuple[Frame] | None:
         junction_c = values.get(Column.JUNCTION_C)
         ms = values.get(Column.MS)
         board_ms = None if ms is None else int(ms)
         emf_uv = self._emf_uv(values)
         if emf_uv is None:
-            return Frame(board_ms=board_ms, temp_c=_temp_c(values), junction_c=junction_c)
+            return (Frame(channel, board_ms=board_ms, temp_c=_temp_c(values), junction_c=junction_c),)
         if not -_EMF_BOUND_UV <= emf_uv <= _EMF_BOUND_UV:
             return None
-        return Frame(board_ms=board_ms, emf_uv=emf_uv, junction_c=junction_c)
+        return (Frame(channel, board_ms=board_ms, emf_uv=emf_uv, junction_c=junction_c),)
 
     def _emf_uv(self, values: dict[Column, float]) -> float | None:
         if Column.EMF_UV in values:
@@ -321,6 +344,13 @@ class ColumnDecoder(LineDecoder):
         if self._format.single_slope_uv_per_c is not None:
             return (_temp_c(values) - values[Column.JUNCTION_C]) * self._format.single_slope_uv_per_c
         return None
+
+
+def _number(field: bytes, lowest: float, highest: float) -> float | None:
+    if _NUMBER.fullmatch(field) is None:
+        return None
+    value = float(field)
+    return value if lowest <= value <= highest else None
 
 
 def _temp_c(values: dict[Column, float]) -> float:

@@ -37,6 +37,7 @@ from rampwarden.core.pot.readiness import (
 )
 from rampwarden.core.pot.soak_credit import ANSWER_S, CreditChange, CreditEvent, SoakCredit
 from rampwarden.core.pot.view import working_soak
+from rampwarden.core.pot.water import SLOWED_TO, WaterCourse
 from rampwarden.core.pot.wording import account_sentences, claim_sentence, readiness_sentence, reason_sentences
 
 __all__ = [
@@ -44,6 +45,7 @@ __all__ = [
     "IN_USE",
     "NEW_POT",
     "ORDER",
+    "SLOWED_TO",
     "Belief",
     "Breach",
     "BreachKind",
@@ -69,6 +71,7 @@ __all__ = [
     "SegmentSort",
     "SoakCredit",
     "SoakFacts",
+    "WaterCourse",
     "Why",
     "account_of",
     "account_sentences",

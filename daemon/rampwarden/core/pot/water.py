@@ -5,10 +5,11 @@ is gone it runs after its oven, which has gone on climbing. Of a simulated pot o
 falls to 0.69 to 0.64 of itself with 2 % of water, to 0.59 to 0.43 with 3 %, to 0.50 to 0.27 with 5 to 8 %, and recovers
 2.7- to 10-fold; of a dry one neither happens (1.02 and 1.0; own arithmetic). One per cent leaves hardly a trace, and an
 oven whose dial stood still and was then turned up looks the same: so this excuses nothing, it only keeps a climb that
-came afterwards from being held to be steam for certain. A probe in the chamber sees none of it.
+came afterwards from being held to be steam for certain. A probe in the chamber sees none of it. The account asks
+afterwards and a running watch at once; both let the same course pass by `WaterCourse`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from rampwarden.core.pot.evidence import Belief, EvidenceStretch
 
@@ -23,9 +24,11 @@ _SLOW_FOR_S = 600.0
 _FAST_FOR_S = 300.0
 # Of the climb before, the most that counts as slowed; how many times the slow climb counts as recovered, and the climb
 # before as running after the oven. A dial that stood and went on at its old pace does not reach the last.
-_SLOWED_TO = 0.7
+SLOWED_TO = 0.7
 _RECOVERS_BY = 2.5
 _RUNS_BY = 1.2
+# Of the climb before: a pot that stands still recovers by no more than this makes of it.
+_STANDS = 0.05
 
 
 def water_left_s(stretches: Iterable[EvidenceStretch]) -> float | None:
@@ -33,53 +36,81 @@ def water_left_s(stretches: Iterable[EvidenceStretch]) -> float | None:
 
     Seen without a break: from below 40 °C to the recovery every stretch is believed, or nothing is said.
     """
-    course: list[_Point] = []
+    course = WaterCourse()
     for stretch in stretches:
         if stretch.belief is not Belief.BELIEVED:
             break
-        if not course:
-            course.append((stretch.from_s, stretch.begin_c))
-        course.append((stretch.to_s, stretch.end_c))
-    return _recovered_s(course)
+        if course.is_empty:
+            course.feed(stretch.from_s, stretch.begin_c)
+        course.feed(stretch.to_s, stretch.end_c)
+    return course.left_s
 
 
-def _recovered_s(course: Sequence[_Point]) -> float | None:
-    before = _slope_before(course)
-    if before is None:
-        return None
-    slowest, slow, fast = _SLOWED_TO * before, -1, 0
-    seen_slow = False
-    for time_s, temp_c in course:
-        # The slow climbs that ended where this one begins, or earlier.
-        while course[fast + 1][0] <= time_s - _FAST_FOR_S:
-            fast += 1
-            slow, slope = _slow_climb(course, fast, slow)
-            if slope is not None and slope <= slowest:
-                slowest, seen_slow = slope, True
-        begun_s, begun_c = course[fast]
-        if seen_slow and time_s - begun_s >= _FAST_FOR_S:
+class WaterCourse:
+    """Lets a pot's course pass, a point a minute or so; public state is for reading only.
+
+    `slowed_to` is the slope now as a share of that from 40 to 60 °C, None where it is not one that tells; `slowest` the
+    least of those that count as slowed. `left_s` is from when on the climb had recovered (s), `recovered_by` how many
+    times the slowest climb it then was.
+    """
+
+    def __init__(self) -> None:
+        self._course: list[_Point] = []
+        self._before: float | None = None
+        self._low_s: float | None = None
+        self._fast, self._slow, self._now = 0, -1, -1
+        self._slowest: float | None = None
+        self.slowed_to: float | None = None
+        self.left_s: float | None = None
+        self.recovered_by = 0.0
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing has passed yet."""
+        return not self._course
+
+    @property
+    def slowest(self) -> float | None:
+        """The least slope that counts as slowed, as a share of that from 40 to 60 °C; None where there was none."""
+        return None if self._slowest is None or self._before is None else self._slowest / self._before
+
+    def feed(self, time_s: float, temp_c: float) -> None:
+        """Take a point (s, °C), later than the one before."""
+        course, (low_c, high_c) = self._course, _BEFORE_C
+        if (course and course[0][1] > low_c) or self.left_s is not None:
+            # A pot that was warmer when it was first seen has no climb to compare with; and what has left has left.
+            return
+        course.append((time_s, temp_c))
+        if self._low_s is None and temp_c >= low_c:
+            self._low_s = time_s
+        if self._before is None:
+            if temp_c >= high_c and self._low_s is not None and time_s > self._low_s:
+                self._before = (temp_c - low_c) / (time_s - self._low_s)
+            return
+        self._now, slope = _slow_climb(course, len(course) - 1, self._now)
+        self.slowed_to = None if slope is None else slope / self._before
+        self._look_for_recovery(time_s, temp_c, self._before)
+
+    def _look_for_recovery(self, time_s: float, temp_c: float, before: float) -> None:
+        """Compare the last minutes with the slow climbs that ended where they begin, or earlier."""
+        course = self._course
+        while course[self._fast + 1][0] <= time_s - _FAST_FOR_S:
+            self._fast += 1
+            self._slow, slope = _slow_climb(course, self._fast, self._slow)
+            if slope is not None and slope <= (SLOWED_TO * before if self._slowest is None else self._slowest):
+                self._slowest = slope
+        begun_s, begun_c = course[self._fast]
+        if self._slowest is not None and time_s - begun_s >= _FAST_FOR_S:
             slope = (temp_c - begun_c) / (time_s - begun_s)
-            if slope >= max(_RECOVERS_BY * slowest, _RUNS_BY * before):
-                return begun_s
-    return None
+            if slope >= max(_RECOVERS_BY * self._slowest, _RUNS_BY * before):
+                self.left_s, self.recovered_by = begun_s, slope / max(self._slowest, _STANDS * before)
+                self.slowed_to = None
 
 
-def _slow_climb(course: Sequence[_Point], end: int, begin: int) -> tuple[int, float | None]:
+def _slow_climb(course: list[_Point], end: int, begin: int) -> tuple[int, float | None]:
     """Give the slope over the ten minutes before a point, °C/s, if all of it lay where water leaves; and its begin."""
     while course[begin + 1][0] <= course[end][0] - _SLOW_FOR_S:
         begin += 1
     if begin < 0 or course[begin][1] < _LEAVES_C[0] or course[end][1] > _LEAVES_C[1]:
         return begin, None
     return begin, (course[end][1] - course[begin][1]) / (course[end][0] - course[begin][0])
-
-
-def _slope_before(course: Sequence[_Point]) -> float | None:
-    """Give the slope from 40 to 60 °C, °C/s; None for a pot that was warmer when it was first seen."""
-    low_c, high_c = _BEFORE_C
-    if not course or course[0][1] > low_c:
-        return None
-    low_s = next((time_s for time_s, temp_c in course if temp_c >= low_c), None)
-    high = next(((time_s, temp_c) for time_s, temp_c in course if temp_c >= high_c), None)
-    if low_s is None or high is None or high[0] <= low_s:
-        return None
-    return (high[1] - low_c) / (high[0] - low_s)

@@ -5,6 +5,7 @@ from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.heat_status import heat_status
 from rampwarden.core.watching.orders import Orders
+from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
 from rampwarden.core.watching.withholding import Withholding
@@ -15,6 +16,7 @@ __all__ = [
     "EventList",
     "Explaining",
     "Orders",
+    "PotPhysics",
     "SchedulePassage",
     "SilenceWatch",
     "Withholding",

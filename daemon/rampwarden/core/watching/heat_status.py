@@ -11,6 +11,7 @@ from rampwarden.core.model import (
     WithheldAlarms,
 )
 from rampwarden.core.pot_keeper import SoakClocks
+from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 
 
@@ -26,6 +27,7 @@ def heat_status(
     withheld: WithheldAlarms | None,
     place: str,
     to_go: TimeToGo,
+    physics: PotPhysics,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -60,4 +62,7 @@ def heat_status(
         stops_near_c=outlook.stops_near_c,
         place=place,
         earlier_heats=len(to_go.earlier_heats),
+        wall=physics.wall_state(),
+        gas=physics.gas_state(),
+        water=physics.water_state(),
     )

@@ -11,6 +11,7 @@ from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
+from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SilenceWatch
 from rampwarden.errors import AlarmTransitionError, HeatTransitionError
@@ -32,9 +33,11 @@ class Orders:
         diagnosis: Diagnosis,
         noise: NoiseMeter,
         pot: PotKeeper,
+        physics: PotPhysics,
     ) -> None:
         self._events, self._alarms, self._passage, self._silence = events, alarms, passage, silence
         self._explaining, self._diagnosis, self._noise, self._pot = explaining, diagnosis, noise, pot
+        self._physics = physics
 
     def obey(self, command: Command) -> None:
         """Carry out a command, or say why not."""
@@ -63,6 +66,7 @@ class Orders:
                 self._diagnosis.resume()
                 self._explaining.resume(self._events.now_s)
                 self._passage.resume()
+                self._physics.resume()
             case NoticeName.BROKER_LOST:
                 finding = told(notice, "the broker cannot be reached")
                 self._alarms.judge(_BROKER_ALARMS, {BROKER_UNREACHABLE.name: finding})
@@ -134,4 +138,5 @@ class Orders:
         self._events.say_here(EventName.MARK, what)
         self._explaining.mark(now_s, what)
         self._pot.mark(now_s, what)
+        self._physics.mark(what)
         self._passage.mark(what)

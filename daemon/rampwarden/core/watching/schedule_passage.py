@@ -17,6 +17,7 @@ from rampwarden.core.instrument import StatedTemperature
 from rampwarden.core.limits import HEAT_ALARMS, DisplayedRamp, NoiseMeter, SegmentLimits
 from rampwarden.core.model import EventName, Finding, Noise, Ramp
 from rampwarden.core.monitor_alarms import SEGMENT_OVERDUE
+from rampwarden.core.physics import PHYSICS_ALARMS
 from rampwarden.core.pot import Place
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
@@ -27,7 +28,7 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
-_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *_OVERDUE_ALARMS)
+_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *names(PHYSICS_ALARMS), *_OVERDUE_ALARMS)
 """What is over when the heat is."""
 
 

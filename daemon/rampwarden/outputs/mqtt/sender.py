@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 
 import structlog
 
-from rampwarden.core.model import Command, Event, HeatStatus
+from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import BrokerError
 from rampwarden.filed import Filed
 from rampwarden.outputs.mqtt.back_off import BackOff
@@ -44,6 +44,8 @@ _LOCK_TRIED_AGAIN_S = 4.0
 _LAST_NEWS_S = 2.0
 _LAST_WORDS_S = 2.0
 # A fault that comes again at once must not become a busy loop.
+# Sentences of this furnace's own delivery that every output hears in one run; more are only logged.
+_MOST_SAID = 20
 _AFTER_FAULT_S = 1.0
 _CERTIFICATE_DAYS = 30
 
@@ -107,6 +109,7 @@ class Sender:
         self._next_lock_s = now_s
         self._finishing_s: float | None = None
         self._farewell = True
+        self._said: set[str] = set()
         self._log = structlog.get_logger()
 
     def prepare(self) -> None:
@@ -288,9 +291,16 @@ class Sender:
         self._on_verdict(self._reachability.judge(now_s, unanswered_s, alarm_s, where))
 
     def _say(self) -> None:
-        for sayings in (self._outbox.sayings, self._lanes.sayings):
-            while sayings:
-                self._log.warning(f"MQTT: {sayings.popleft()}")
+        while self._lanes.sayings:
+            # Of messages that the broker refused: said on every output it would be a message that is refused.
+            self._log.warning(f"MQTT: {self._lanes.sayings.popleft()}")
+        while self._outbox.sayings:
+            saying = f"MQTT: {self._outbox.sayings.popleft()}"
+            if saying in self._said or len(self._said) >= _MOST_SAID:
+                self._log.warning(saying)
+            else:
+                self._said.add(saying)
+                self._on_command(Command(0.0, CommandName.NOTE, text=saying, by="rampwarden"))
 
     # The end
 

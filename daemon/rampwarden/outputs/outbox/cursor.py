@@ -161,6 +161,31 @@ class CursorFile:
         return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, {then}"
 
 
+def hand_cursor_over(old: Path, new: Path, name: str) -> str:
+    """Have the record `old`, moved to `new`, delivered from there on by the cursor of that folder.
+
+    Its id stays, and so do its events' keys.
+    Where the cursor of the folder it came from knows nothing of it, nothing of it waits. Gives what went wrong, or
+    nothing.
+    """
+    came_from, goes_to = CursorFile(old.parent, name), CursorFile(new.parent, name)
+    try:
+        trouble = came_from.lock() or goes_to.lock()
+        if trouble:
+            return f"{trouble}; what the broker has not got of {new.name} is not sent"
+        places = [place for place in came_from.load().cursor.records if place.file == old.name]
+        if not places:
+            return ""
+        cursor = goes_to.load().cursor
+        known = {place.id for place in cursor.records}
+        cursor.records += [msgspec.structs.replace(each, file=new.name) for each in places if each.id not in known]
+        trouble = goes_to.save(encoded(cursor))
+        return trouble and f"{trouble}; what the broker has not got of {new.name} may not be sent"
+    finally:
+        came_from.close()
+        goes_to.close()
+
+
 def encoded(cursor: Cursor) -> bytes:
     """Give the file's bytes, checksum included."""
     cursor.check = _checksum(cursor)

@@ -1,6 +1,7 @@
 // The course of the heat drawn as a corridor with a dot in it: what the schedule allowed, where the temperature went, where
 // it is, and where it leads if it goes on like this. Draws what it is given; all colours come from the style sheet.
 
+import { visible } from "./view.js";
 import { heatTime, shownTemp, timeOfDay } from "./units.js";
 
 const LATE_S = 1800;
@@ -132,7 +133,7 @@ export class Chart {
       if (inView([start.time_s])) {
         this.stroke(pen, [[atX, 6], [atX, box.bottom]], { colour: this.colour("grid-strong"), width: 1, dash: [2, 4] });
       }
-      const name = start.text.split(" · ")[0];
+      const name = visible(start.text.split(" · ")[0]);
       if (nextX - atX > pen.measureText(name).width + 12) {
         pen.fillStyle = this.colour("ink-soft");
         pen.fillText(name, atX + 5, 15);

@@ -5,7 +5,7 @@ import { Link } from "./link.js";
 import { order } from "./orders.js";
 import { Sound } from "./sound.js";
 import { duration, temp, timeOfDay, units } from "./units.js";
-import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, showReadiness, startedAt, write } from "./view.js";
+import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, showReadiness, startedAt, visible, write } from "./view.js";
 import { listenForWrong, showOffer } from "./wrong.js";
 
 // The watch says something every second, so this is several of them missed.
@@ -114,7 +114,7 @@ function speak(picture, silence) {
     if (spoken.has(name)) continue;
     if (spoken.size > 200) spoken.clear();
     spoken.add(name);
-    if (alarm.state === "unacknowledged") at(alarm.priority === "high" ? "urgent-words" : "quiet-words").textContent = `${alarm.priority} alarm: ${alarm.text}`;
+    if (alarm.state === "unacknowledged") write(at(alarm.priority === "high" ? "urgent-words" : "quiet-words"), `${alarm.priority} alarm: ${alarm.text}`);
   }
   if (isLost && !spoken.has(NO_DATA)) at("urgent-words").textContent = silence.word;
   if (isLost) spoken.add(NO_DATA);
@@ -122,7 +122,7 @@ function speak(picture, silence) {
   summarise(picture, isLost);
   const first = picture.alarms.find((alarm) => alarm.waits);
   const shown = isLost ? "NO DATA" : picture.status.temp_c === null ? "no temperature" : temp(picture.status.temp_c);
-  const title = `${first ? `! ${first.alarm} · ` : ""}${shown} · ${picture.about.title}`;
+  const title = visible(`${first ? `! ${first.alarm} · ` : ""}${shown} · ${picture.about.title}`);
   if (document.title !== title) document.title = title;
 }
 
@@ -134,7 +134,7 @@ function summarise(picture, isLost) {
   summarySaid = status.segment;
   summaryAtMs = nowMs;
   const hot = status.temp_c === null ? "no temperature" : temp(status.temp_c);
-  at("quiet-words").textContent = `${hot}, ${picture.present?.name ?? picture.doing}, ramp ${at("ramp").textContent}`;
+  write(at("quiet-words"), `${hot}, ${picture.present?.name ?? picture.doing}, ramp ${at("ramp").textContent}`);
 }
 
 // What a person does

@@ -14,9 +14,15 @@ const BANNERS = {
 
 export const at = (id) => document.getElementById(id);
 
+// What somebody else has written may hold marks of direction and other invisible letters, which would turn about all
+// that is read around it.
+const INVISIBLE = /[\p{Cc}\p{Cf}\p{Cs}\p{Co}\p{Zl}\p{Zp}]/gu;
+export const visible = (words) => String(words).replace(INVISIBLE, "\ufffd");
+
 // Written only on a change: a page of which nothing changes costs nothing, and a screen reader is not disturbed.
 export function write(element, words) {
-  if (element.textContent !== words) element.textContent = words;
+  const shown = visible(words);
+  if (element.textContent !== shown) element.textContent = shown;
 }
 
 export function show(element, isShown) {
@@ -54,6 +60,7 @@ export function showNow(picture, isFrozen) {
   const doubt = doubtOf(status, ageS, picture.pace);
   write(at("watched"), capital(picture.watched));
   show(at("watched"), picture.watched !== "");
+  showPhysics(picture.physics);
   write(at("doubt"), doubt);
   show(at("doubt"), doubt !== "");
   const explanation = explanationOf(status);
@@ -61,6 +68,17 @@ export function showNow(picture, isFrozen) {
   show(at("explained"), explanation !== "");
   showStand(tempC, lowC, highC);
   showRamp(status);
+}
+
+// What is reckoned of wall, bottle and water: a line each.
+function showPhysics(lines) {
+  const list = at("physics");
+  show(list, lines.length > 0);
+  while (list.children.length > lines.length) list.lastElementChild.remove();
+  lines.forEach((line, index) => {
+    if (!list.children[index]) list.append(document.createElement("li"));
+    write(list.children[index], capital(line));
+  });
 }
 
 function doubtOf(status, ageS, pace) {
@@ -164,7 +182,7 @@ export function showReadiness(picture) {
   list.replaceChildren(
     ...readiness.reasons.map((reason) => {
       const line = document.createElement("li");
-      line.textContent = reason;
+      line.textContent = visible(reason);
       return line;
     }),
   );
@@ -244,7 +262,7 @@ export function showHappenings(picture, mayAct) {
       const words = document.createElement("span");
       words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
       // The newest are the last that the disk takes.
-      words.append(each.text, index < picture.unfiled ? " · not yet on disk" : "");
+      words.append(visible(each.text), index < picture.unfiled ? " · not yet on disk" : "");
       line.append(time, words);
       if (open.has(each)) {
         const button = document.createElement("button");

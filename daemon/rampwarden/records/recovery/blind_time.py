@@ -62,13 +62,24 @@ def _known(present_s: float, ended_s: float) -> BlindTime:
 
 
 def age_s(header: Header, now: Moment, last_s: float | None, written_s: float) -> float | None:
-    """Give how long nothing was written, s; None where no clock can tell."""
+    """Give how long nothing was written at least, s; None where no clock can tell.
+
+    Months are believed of a wall clock only that a time server keeps: one set years ahead must not end a heat.
+    """
     present_s = present_by_host_s(header, now)
     if present_s is not None and last_s is not None:
         return max(0.0, present_s - last_s)
-    if now.wall < EARLIEST_BELIEVED or written_s < EARLIEST_BELIEVED.timestamp():
-        return None
-    return max(0.0, now.wall.timestamp() - written_s)
+    since_start_s = _since_start_s(header, now.wall)
+    by_start_s = None if since_start_s is None or last_s is None else since_start_s - last_s
+    told = [each_s for each_s in (by_start_s, _since_written_s(written_s, now.wall)) if each_s is not None]
+    likely = [each_s for each_s in told if 0.0 <= each_s < MOST_S]
+    if likely or not told:
+        return min(likely, default=None)
+    if now.wall_is_kept:
+        return max(told)
+    # Months by a clock that nobody keeps: it was set ahead, or the heat is of last year. What is certain is for how
+    # long this computer has been running without a line of it.
+    return max(0.0, now.host_s) if header.boot and now.boot else None
 
 
 def _since_start_s(header: Header, wall: datetime) -> float | None:

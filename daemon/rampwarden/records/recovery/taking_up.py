@@ -36,9 +36,9 @@ class TakenUp:
     `now_s` is the present on the heat's clock. `blind_s` is how long nobody watched; None where no clock can tell: then
     it was `at_least_s`, and the heat's clock goes on by that much. `unacknowledged` are the alarms that must ring
     again, `untold` the events of the last input that never reached the record: nobody has heard of them yet. `lines`
-    were believed, `lost_lines` could not be read, and `disbelieved` ones were dated what cannot be: by these a replay
-    of this record would tell another story. `remarks` say what of the header this version could not take, or that an
-    older one began it.
+    were believed, `lost_lines` could not be read, `missing_lines` are gone, and `disbelieved` ones were dated what
+    cannot be: by these a replay of this record would tell another story. `remarks` say what of the header this version
+    could not take, or that an older one began it.
     """
 
     path: Path
@@ -53,6 +53,7 @@ class TakenUp:
     torn: bool
     lines: int = 0
     lost_lines: int = 0
+    missing_lines: int = 0
     disbelieved: int = 0
     bound_s: float | None = None
     remarks: tuple[str, ...] = ()
@@ -131,6 +132,7 @@ def take_up(
         torn=reader.tally.torn,
         lines=ending.lines,
         lost_lines=reader.tally.foreign_lines,
+        missing_lines=reader.tally.missing_lines,
         disbelieved=believed.disbelieved,
         bound_s=bound_s,
         remarks=tuple(filter(None, (*header_remarks(header), takeover_remark(header)))),

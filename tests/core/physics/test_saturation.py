@@ -3,7 +3,7 @@
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from rampwarden.plan.saturation import (
+from rampwarden.core.physics.saturation import (
     ATMOSPHERE_BAR,
     PROPANE,
     WATER,

@@ -1,0 +1,178 @@
+"""Makes the recorded cases of the pot's own physics, from courses worked out here. The data are invented.
+
+python tests/make_physics_cases.py           name the cases
+python tests/make_physics_cases.py CASE …    make them anew; then look at what they say and accept it
+"""
+
+import gzip
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from msgspec.structs import replace
+
+from courses import FLAME, noisy
+from rampwarden.core.model import Command, CommandName, Reading
+from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
+from replay_cases import CASES
+from wet_pot import climbing_oven, wet_pot_c
+from wet_pot import readings as read_by_a_board
+
+_BASIS = 'basis = "invented for the replay cases; the data are worked out"'
+
+
+@dataclass(frozen=True)
+class PhysicsCase:
+    """What a case guards, the schedule's segments as its file has them, its inputs, and what its watch knew."""
+
+    guards: str
+    segments: str
+    lines: Callable[[], Iterator[Line]]
+    parameters: dict[str, object] = field(default_factory=dict)
+
+
+def _lid_lifted() -> Iterator[Line]:
+    """Cool at 3 °C/min from 880 °C; after 20 minutes the lid is lifted and 112 °C are lost within 90 s."""
+
+    def temp_c(time_s: float) -> float:
+        return 880.0 - 0.05 * time_s - 112.0 * min(max(time_s - 1200.0, 0.0), 90.0) / 90.0
+
+    # A heat joins hot: the soak's last minutes first.
+    for time_s, noisy_c in noisy(lambda time_s: temp_c(max(0.0, time_s - 120.0)), 2700.0, FLAME, lit_until_s=120.0):
+        yield Reading(time_s, temp_c=round(noisy_c, 2))
+
+
+def _bottle_runs_short() -> Iterator[Line]:
+    """Climb at 15 °C/min and hold: 20 kW out of a bottle of 9 kg at 10 °C, weighed once, and changed in time."""
+    marks = [(3600.0, "bottle weighs 15.1 kg"), (5400.0, "bottle changed")]
+    for time_s, noisy_c in noisy(lambda time_s: min(20.0 + 0.25 * time_s, 900.0), 7200.0, FLAME):
+        if time_s % 4.0:
+            continue
+        while marks and marks[0][0] <= time_s:
+            yield Command(time_s, CommandName.MARK, text=marks.pop(0)[1])
+        yield Reading(time_s, temp_c=round(noisy_c, 2))
+
+
+def _water_leaves() -> Iterator[Line]:
+    """A pot of 5 kg with 150 g of water in an oven that climbs at 90 °C/h; weighed before and after."""
+    yield Command(0.5, CommandName.MARK, text="pot weighs 5.150 kg")
+    for reading in read_by_a_board(wet_pot_c(150.0, climbing_oven(90.0), 9600)):
+        yield replace(reading, time_s=reading.time_s + 1.0)
+    yield Command(9600.0, CommandName.MARK, text="pot weighs 5.004 kg")
+
+
+FIRECLAY_12_MM = {
+    "thickness_m": 0.012,
+    "diffusivity_m2_per_s": 5.11e-7,
+    "conductivity_w_per_m_k": 1.05,
+    "stands_k": 72.73,
+}
+
+MADE: dict[str, PhysicsCase] = {
+    "lid-lifted-while-cooling": PhysicsCase(
+        "a lid lifted while a fireclay pot cools is a caution for its wall, a minute before cooling-fast",
+        """
+[[segment]]
+name = "working temperature"
+kind = "soak"
+at = "880 C"
+band = ["-25 C", "+25 C"]
+hold = "1 min"
+
+[[segment]]
+name = "closed furnace"
+kind = "cool"
+to = "300 C"
+max_rate = "120 C / 10 min"
+""",
+        _lid_lifted,
+        {"place": "pot", "wall": FIRECLAY_12_MM},
+    ),
+    "water-leaves-a-wet-pot": PhysicsCase(
+        "water that leaves a wet pot of 5 kg is told, and its end, and why the climb after it is fast; weights beside",
+        """
+[[segment]]
+name = "oven drying"
+kind = "ramp"
+to = "200 C"
+max_rate = "25 C / 15 min"
+
+[[segment]]
+name = "dry soak"
+kind = "soak"
+at = "200 C"
+band = ["-15 C", "+15 C"]
+hold = "20 min"
+""",
+        _water_leaves,
+        {"place": "pot", "standing": {"dry": False}},
+    ),
+    "bottle-runs-short": PhysicsCase(
+        "a bottle that goes cold by its own boiling is told half an hour ahead; its weight and its change are taken in",
+        """
+[[segment]]
+name = "to working temperature"
+kind = "ramp"
+to = "900 C"
+max_rate = "20 C / 1 min"
+
+[[segment]]
+name = "hold"
+kind = "soak"
+at = "900 C"
+band = ["-25 C", "+25 C"]
+hold = "90 min"
+""",
+        _bottle_runs_short,
+        {
+            "gas": {
+                "bottle": {"full_kg": 9.0, "content_kg": 8.8, "steel_kg": 8.0, "diameter_m": 0.31, "butane_share": 0.0},
+                "ambient_c": 10.0,
+                "liquid_c": 10.0,
+                "needed_bar": 1.0,
+                "burner_kw": {"*": 20.0},
+                "tare_kg": 8.0,
+                "weighed": True,
+            }
+        },
+    ),
+}
+"""By the case's name."""
+
+
+def make(name: str) -> None:
+    """Write the case's record and schedule; its expectation is accepted by hand."""
+    case = MADE[name]
+    folder = CASES / name
+    folder.mkdir(exist_ok=True)
+    title = case.guards[0].upper() + case.guards[1:]
+    (folder / "schedule.toml").write_text(f'title = "{title}"\n{_BASIS}\n{case.segments}', encoding="utf-8")
+    header = Header(
+        format=FORMAT,
+        started="2026-01-01T09:00:00Z",
+        id=name,
+        title=title,
+        note=f"Guards: {case.guards}. Made by: python tests/make_physics_cases.py {name}",
+        software="rampwarden",
+        parameters=case.parameters,
+    )
+    lines = list(case.lines())
+    with gzip.GzipFile(folder / "heat.jsonl.gz", "wb", mtime=0) as file:
+        for number, line in enumerate((header, *lines, End(lines[-1].time_s, "stopped"))):
+            file.write(encode_line(line, number))
+
+
+def main() -> int:
+    """Make what is asked for."""
+    for name in sys.argv[1:]:
+        if name not in MADE:
+            print(f"no case {name!r} is made here", file=sys.stderr)
+            return 2
+        make(name)
+    if len(sys.argv) == 1:
+        print("\n".join(f"{name:<28} {case.guards}" for name, case in MADE.items()))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
