@@ -40,11 +40,16 @@ class MonitorParameters:
     gas: GasSupply | None = None
 
 
+def least_patience_s(interval_s: float) -> float:
+    """Give after how long (s) a board that speaks every `interval_s` seconds may be called silent at the soonest."""
+    return 3.0 * interval_s
+
+
 def parameters_for_interval(interval_s: float) -> MonitorParameters:
     """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent."""
     usual = MonitorParameters()
     return replace(
         usual,
-        signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s),
+        signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)),
         longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
     )
