@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from rampwarden.assembly.board_speech import board_source
+from rampwarden.assembly.probes import other_probes
 from rampwarden.clock import Moment
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
@@ -34,6 +35,7 @@ def monitor_parameters(settings: Settings) -> MonitorParameters:
         longest_credited_s=patience.longest_credited_s,
         junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),
         alarms=alarms,
+        probes=other_probes(settings),
         out_of_service=tuple(name for name, section in settings.alarms.items() if section.out_of_service),
     )
 
