@@ -37,6 +37,7 @@ _FORETOLD_DEVIATIONS, _FORETOLD_LEAST_K = 6.0, 8.0
 _COMES_BACK, _BACK_PAIRS, _STAYS, _STAYS_SHARE = 0.25, 4, 0.35, 0.04
 # A pot that fell with its chamber, whatever by, runs after it for so long, s: what goes up then is no probe's.
 _RECOVERS_S = 900.0
+_SLIPS, _SLIPS_ABOVE_K = 0.3, 150.0
 _RESTS_S = 60.0
 # A chamber that leaps again within so long, by so much of it, has a burner that is switched on and off.
 _CYCLES_S, _ALIKE = 900.0, 0.5
@@ -127,7 +128,11 @@ class OneSteps:
         time_s = self._pairs[-1].time_s
         recovers = step_k > 0.0 and time_s < self._fell_s + _RECOVERS_S
         if alone and not recovers and _is_step(pots_k, self._pot_least_k):
-            return self._settled(Between.POT_PROBE_STEPPED, step_k, chamber_k)
+            # So much less no probe shows that still touches its pot.
+            above_k = self._pairs[-1].pot_c - step_k - ROOM_C
+            slipped = -step_k > _SLIPS * above_k and above_k > _SLIPS_ABOVE_K
+            between = Between.OUT_OF_SEAT if slipped else Between.POT_PROBE_STEPPED
+            return self._settled(between, step_k, chamber_k)
         if min(pots_k) < -self._pot_least_k:
             self._fell_s = time_s
         dip_k, back_k = _rebound(chambers_k)

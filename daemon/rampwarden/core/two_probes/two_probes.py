@@ -24,6 +24,8 @@ _ELSEWHERE_S = 240.0
 _STANDS_S = 900.0
 # So long after a lid was lifted, and seen to be, the two show what they did before, s.
 _SHUTS_S = 420.0
+# Of a step, what may be left of it when the probe is back in its place.
+_UNDOES = 0.5
 
 
 class TwoProbes:
@@ -42,6 +44,7 @@ class TwoProbes:
         # One of the probes is no longer what or where it was, and the pot's law of before tells nothing.
         self._parted = False
         self._rests_until_s = self._lags_from_s = -1e9
+        self._stepped: Settled | None = None
         self._apart_since_s: float | None = None
         self.standing: Settled | None = None
         self.pair: Pair | None = None
@@ -59,7 +62,7 @@ class TwoProbes:
         self._law.forget_waiting()
         self._forget()
         self._unseated.restart()
-        self._last, self.standing, self._parted = None, None, False
+        self._last, self.standing, self._stepped, self._parted = None, None, None, False
         self._rests_until_s = max(self._rests_until_s, until_s)
 
     def feed(self, time_s: float, temp_c: float, *, on_pot: bool) -> Settled | None:
@@ -102,6 +105,9 @@ class TwoProbes:
         if found is not None and found.between is not Between.POT_LAGS:
             self._law.begin_anew()
             self._parted = True
+            if self._is_put_back(found):
+                self.standing, found = None, None
+            self._unseated.stands = found is not None and found.between is Between.OUT_OF_SEAT
         if was_undecided and not self._steps.is_undecided:
             # What a leap did to both courses is no lag and no parting.
             self._lagging.restart()
@@ -137,7 +143,7 @@ class TwoProbes:
             return
         match standing.between:
             case Between.OUT_OF_SEAT:
-                over = not self._unseated.stands
+                over = not self._unseated.stands or not self._heats
             case Between.POT_LAGS:
                 over = not self._lagging.stands and pair.time_s > standing.found_s + _SHUTS_S
             case Between.POT_PROBE_DRIFTS | Between.CHAMBER_PROBE_DRIFTS:
@@ -146,3 +152,15 @@ class TwoProbes:
                 over = pair.time_s > standing.found_s + _STANDS_S
         if over:
             self.standing = None
+            self._unseated.stands = False
+
+    def _is_put_back(self, found: Settled) -> bool:
+        """Whether this step undoes the one before of the same probe: nothing to tell, and what stood is over."""
+        last = self._stepped
+        pots = (Between.POT_PROBE_STEPPED, Between.OUT_OF_SEAT)
+        is_same = last is not None and (last.between is found.between or {last.between, found.between} <= {*pots})
+        if last is None or not is_same or abs(last.changed_k + found.changed_k) > _UNDOES * abs(last.changed_k):
+            self._stepped = found
+            return False
+        self._stepped = None
+        return True
