@@ -304,6 +304,7 @@ class Monitor:
         if measurement is None or measurement.quality is not Quality.GOOD or measurement.temp_c is None:
             return
         self._together.feed_beside(measurement.time_s, reading.probe, measurement.temp_c)
+        self.physics.feed_beside(reading.probe, measurement.temp_c)
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         if not self._passage.done or self.complete:
