@@ -395,7 +395,8 @@ class GasState(Struct, frozen=True):
 
     `kw` is what burns now. `short_in_s` (s) is when the pressure will fall below what is needed, with `short_left_kg`
     still in the bottles; None where it lasts as far as it is looked ahead. `end_left_kg` is then what is left when the
-    heat needs no more gas, None where nobody can say when that is.
+    heat needs no more gas, None where nobody can say when that is. `liquid_seen`: its temperature is read by a probe
+    on the bottle, not reckoned.
     """
 
     bottles: int
@@ -407,6 +408,7 @@ class GasState(Struct, frozen=True):
     short_in_s: float | None = None
     short_left_kg: float | None = None
     end_left_kg: float | None = None
+    liquid_seen: bool = False
 
 
 class GasFigures(Struct, frozen=True):

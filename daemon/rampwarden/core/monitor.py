@@ -35,6 +35,7 @@ from rampwarden.core.model import (
     Input,
     Measurement,
     Notice,
+    NoticeName,
     PotReadiness,
     ProbeReading,
     Quality,
@@ -52,6 +53,7 @@ from rampwarden.core.watching import (
     Orders,
     OtherProbes,
     PotPhysics,
+    ProbesTogether,
     SchedulePassage,
     SilenceWatch,
     Withholding,
@@ -111,6 +113,7 @@ class Monitor:
         self.physics = PotPhysics(
             parameters, self._events, self._tracker, self._passage, self._alarms, self._explaining
         )
+        self._together = ProbesTogether(parameters, self._events, self._tracker, self._passage, self._alarms)
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -143,8 +146,10 @@ class Monitor:
             self._orders.obey(item)
         elif isinstance(item, Notice):
             (self._others if item.board else self._orders).heed(item)
+            if item.notice is NoticeName.WATCH_RESUMED:
+                self._together.resume()
         elif isinstance(item, ProbeReading):
-            self._others.take(item, self._events.now_s)
+            self._read_other(item)
         elif isinstance(item, EarlierHeat):
             self._to_go.remember(item)
         return self._events.taken()
@@ -294,6 +299,13 @@ class Monitor:
         self.physics.burn(reading.time_s)
         alarms.rest_in_doubt()
 
+    def _read_other(self, reading: ProbeReading) -> None:
+        measurement = self._others.take(reading, self._events.now_s)
+        if measurement is None or measurement.quality is not Quality.GOOD or measurement.temp_c is None:
+            return
+        self._together.feed_beside(measurement.time_s, reading.probe, measurement.temp_c)
+        self.physics.feed_beside(reading.probe, measurement.temp_c)
+
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         if not self._passage.done or self.complete:
             return {}
@@ -310,6 +322,7 @@ class Monitor:
         passage.feed(time_s, temp_c)
         passage.draw(time_s, temp_c, noise)
         self.physics.feed(time_s, temp_c)
+        self._together.feed(time_s, temp_c)
         if self._explaining.feed(time_s, temp_c, held=False):
             self._judge_course()
         limits = passage.limits
@@ -355,7 +368,7 @@ class Monitor:
         """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
         if not self._passage.probe_pulled:
             self._pulled_since_s = None
-            doubted_s = self._diagnosis.doubted_since_s
+            doubted_s = _earlier(self._diagnosis.doubted_since_s, self._together.doubted_since_s)
             if not self._explaining.says_stuck:
                 return doubted_s
             stands_s = self._diagnosis.stands_since_s
@@ -363,3 +376,10 @@ class Monitor:
         if self._pulled_since_s is None:
             self._pulled_since_s = time_s - PULLED_WITHIN_S
         return self._pulled_since_s
+
+
+def _earlier(first_s: float | None, second_s: float | None) -> float | None:
+    """Give the earlier of two times, s; None where neither is known."""
+    if first_s is None or second_s is None:
+        return second_s if first_s is None else first_s
+    return min(first_s, second_s)

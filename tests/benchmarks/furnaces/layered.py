@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from benchmarks.furnaces.parts import AMBIENT_C, Controls
+from benchmarks.furnaces.parts import AMBIENT_C, ChamberProbe, Controls
 
 _KELVIN = 273.15
 _STEFAN_W = 5.670374e-8
@@ -116,6 +116,13 @@ class LayeredFurnace:
         if controls.lid_open:
             kelvin_4 = (1.0 - self._see_out) * (seen_c + _KELVIN) ** 4 + self._see_out * 293.15**4
             seen_c = kelvin_4**0.25 - _KELVIN
+        return seen_c
+
+    def chamber_seen_c(self, controls: Controls, probe: ChamberProbe) -> float:
+        """Give what a probe in the chamber would show without its lag, °C: between the wall's skin and the gas."""
+        seen_c = self._wall_c[0] + probe.in_gas * (self._gas_c - self._wall_c[0])
+        if controls.lid_open:
+            seen_c = ((1.0 - probe.lid_takes) * (seen_c + _KELVIN) ** 4 + probe.lid_takes * 293.15**4) ** 0.25 - _KELVIN
         return seen_c
 
     def flame_c(self, controls: Controls) -> float:

@@ -20,6 +20,19 @@ class Controls:
     lid_open: bool = False
 
 
+@dataclass(frozen=True)
+class ChamberProbe:
+    """A second probe, in the chamber beside the pot.
+
+    `in_gas` is the share by which it sees the flame's gas, the rest is the wall; `lid_takes` what a lifted lid takes of
+    what it stands above the room.
+    """
+
+    lag_s: float
+    in_gas: float
+    lid_takes: float
+
+
 class Furnace(Protocol):
     """A furnace with a pot in it, advanced by whole seconds."""
 
@@ -30,6 +43,9 @@ class Furnace(Protocol):
 
     def seen_c(self, controls: Controls) -> float:
         """Give what the probe would show without its lag, °C."""
+
+    def chamber_seen_c(self, controls: Controls, probe: ChamberProbe) -> float:
+        """Give what a probe in the chamber would show without its lag, °C."""
 
     def flame_c(self, controls: Controls) -> float:
         """Give the temperature of the flame's gas beside the pot, °C."""

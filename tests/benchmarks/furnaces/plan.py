@@ -51,7 +51,8 @@ def draw_plan(dice: np.random.Generator, row: Row) -> Plan:
     if row is Row.FREEZING:
         pace = float(dice.uniform(15.0, 80.0)) / 60.0
     in_climb = row in _CLIMB_ROWS or (
-        row in (Row.BOTTLE_CHANGE, Row.IN_FLAME, Row.INTERFERENCE, Row.STUCK, Row.CHARGE) and dice.random() < 0.4
+        row in (Row.BOTTLE_CHANGE, Row.IN_FLAME, Row.INTERFERENCE, Row.STUCK, Row.CHARGE, Row.OUT_OF_SEAT)
+        and dice.random() < 0.4
     )
     earliest_c = target_c - pace * dice.uniform(1500.0, 2400.0)
     start_c = 20.0 if earliest_c < 60.0 else min(earliest_c, 600.0)
@@ -124,7 +125,7 @@ def _lasting_s(dice: np.random.Generator, row: Row) -> float:
             return float(dice.uniform(300.0, 700.0))
         case Row.BOTTLE_CHANGE:
             return 75.0
-        case Row.GAS_SAG:
+        case Row.GAS_SAG | Row.POT_DRIFTS | Row.LONG_SOAK:
             return 2400.0
         case Row.FREEZING:
             return 1200.0

@@ -9,7 +9,7 @@ from enum import Enum
 import numpy as np
 
 from benchmarks.furnaces.layered import LadderOperator, LayeredFurnace, SwitchedOven
-from benchmarks.furnaces.parts import AMBIENT_C, Controls
+from benchmarks.furnaces.parts import AMBIENT_C, ChamberProbe, Controls
 from benchmarks.furnaces.plan import OVEN_ROWS, Plan, draw_oven_plan, draw_plan
 from benchmarks.furnaces.sampling import Board, Disturbed, draw_board, sample
 from benchmarks.furnaces.story import Row, SimulatedHeat, Truth
@@ -18,6 +18,8 @@ from benchmarks.furnaces.two_mass import LookingOperator, ProportionalOven, TwoM
 SIMULATORS = ("two-mass", "layered")
 _LONGEST_S = 7 * 3600
 _AFTERMATH_S = 420.0
+_STAYS = (Row.MOVED_CLIMB, Row.MOVED_SOAK, Row.POT_DRIFTS, Row.OUT_OF_SEAT)
+"""What is not put right by itself."""
 
 
 class Stream(Enum):
@@ -33,7 +35,7 @@ def simulated_heat(simulator: str, row: Row, seed: int, stream: Stream, noise: s
         place = (stream.value, SIMULATORS.index(simulator), list(Row).index(row), seed, attempt)
         dice = np.random.default_rng(place)
         board = draw_board(dice, noise)
-        run = _Run(simulator, row, dice, board)
+        run = _Run(simulator, row, dice, board, _chamber_probe(place))
         if row in OVEN_ROWS:
             run.dry(draw_oven_plan(dice, row), to_end=True)
         else:
@@ -59,14 +61,24 @@ def simulated_heat(simulator: str, row: Row, seed: int, stream: Stream, noise: s
         drawn=drawn,
         valve=np.array(run.valve),
         pot_c=np.array(run.pots),
+        chamber_c=np.array(run.chambers),
         marks=run.marks,
     )
+
+
+def _chamber_probe(place: tuple[int, ...]) -> ChamberProbe:
+    """Draw a chamber's probe with dice of its own: heats are the same whether it hangs there or not."""
+    dice = np.random.default_rng((*place, 2))
+    return ChamberProbe(float(dice.uniform(3.0, 20.0)), float(dice.uniform(0.0, 0.6)), float(dice.uniform(0.08, 0.3)))
 
 
 class _Run:
     """One heat under way: a value a second of what the probe shows and of the flicker's share."""
 
-    def __init__(self, simulator: str, row: Row, dice: np.random.Generator, board: Board) -> None:
+    def __init__(self, simulator: str, row: Row, dice: np.random.Generator, board: Board, beside: ChamberProbe) -> None:
+        self.beside = beside
+        self._keep_beside = math.exp(-1.0 / beside.lag_s)
+        self.chambers: list[float] = []
         self.simulator, self.row, self.dice = simulator, row, dice
         self._keep = math.exp(-1.0 / board.lag_s)
         self.shown: list[float] = []
@@ -91,8 +103,9 @@ class _Run:
             self._through_oven(plan)
         self._heat(plan)
 
-    def _show(self, seen_c: float, rough: float, pot_c: float, valve: float = 1.0) -> float:
-        shown = self.shown
+    def _show(self, seen_c: float, chamber_c: float, rough: float, pot_c: float, valve: float = 1.0) -> float:
+        shown, chambers, keep = self.shown, self.chambers, self._keep_beside
+        chambers.append(keep * chambers[-1] + (1.0 - keep) * chamber_c if chambers else chamber_c)
         self.pots.append(pot_c)
         self.valve.append(valve)
         value = self._keep * shown[-1] + (1.0 - self._keep) * seen_c if shown else seen_c
@@ -121,7 +134,7 @@ class _Run:
                 set_c = max(set_c, plan.start_c)
             oven.set_c = set_c
             oven.step(powered)
-            shown_c = self._show(oven.seen_c(), 0.0, oven.pot_c)
+            shown_c = self._show(oven.seen_c(), oven.chamber_c, 0.0, oven.pot_c)
             if shown_c >= 165.0:
                 soak_s += 1.0
             if self.row is Row.OVEN_OFF:
@@ -166,7 +179,7 @@ class _Run:
                 probe_c += (self._oven_c - 8.0 - probe_c) / 20.0
             elif kind == 0 or second > 0.6 * carried_s:
                 probe_c += (AMBIENT_C + 10.0 - probe_c) / air_s
-            self._show(probe_c, 0.0, self._oven_c)
+            self._show(probe_c, self.chambers[-1], 0.0, self._oven_c)
         self._carried_c = probe_c
 
     # Furnace
@@ -208,7 +221,9 @@ class _Run:
             furnace.step(controls)
             # The contact grows as the probe is settled in its place.
             probe_c += (furnace.seen_c(controls) - probe_c) / max(1.0, contact_s * (1.0 - second / 200.0))
-            self._show(probe_c, furnace.roughness(controls), furnace.pot_c)
+            self._show(
+                probe_c, furnace.chamber_seen_c(controls, self.beside), furnace.roughness(controls), furnace.pot_c
+            )
         self.truth.ended_s = float(len(self.shown))
 
 
@@ -253,7 +268,8 @@ class Story:
             furnace.step(controls)
             seen_c = furnace.seen_c(controls) + offset_c
             rough = furnace.roughness(controls) * (3.0 if self.row is Row.IN_FLAME and offset_c > 0.0 else 1.0)
-            shown_c = run._show(seen_c, rough, furnace.pot_c, controls.valve)
+            chamber_c = furnace.chamber_seen_c(controls, run.beside)
+            shown_c = run._show(seen_c, chamber_c, rough, furnace.pot_c, controls.valve)
             controls.lit = lit
             if self.row is Row.ARRIVAL and second > (run.truth.ended_s or 0.0) + 900.0:
                 break
@@ -274,7 +290,9 @@ class Story:
         """Whether the person is away or lets things be: from the happening to a few minutes after it."""
         if self.began is None or self.row in (Row.INTERFERENCE, Row.BURNER_CYCLING, Row.PLATEAU):
             return False
-        if self.row in (Row.CHARGE, Row.MOVED_CLIMB, Row.MOVED_SOAK):
+        if self.row in (Row.POT_DRIFTS, Row.LONG_SOAK):
+            return False
+        if self.row in (Row.CHARGE, *_STAYS):
             return second < self.began + 240
         return self.over is None or second < self.over + 60
 
@@ -289,7 +307,7 @@ class Story:
             self.valve_then = self.controls.valve
             self.run_.truth.began_s = float(second)
             self._begin(second)
-        if self.over is not None and self.row not in (Row.MOVED_CLIMB, Row.MOVED_SOAK):
+        if self.over is not None and self.row not in _STAYS:
             return 0.0
         lasted_s = second - self.began
         if self.over is None and lasted_s >= self.plan.lasts_s:
@@ -297,7 +315,7 @@ class Story:
             # A burner that cycles does so to the end.
             self.run_.truth.ended_s = None if self.row is Row.BURNER_CYCLING else float(second)
             self._end()
-            if self.row not in (Row.MOVED_CLIMB, Row.MOVED_SOAK):
+            if self.row not in _STAYS:
                 return 0.0
         return self._act(lasted_s, shown_c)
 
@@ -349,6 +367,10 @@ class Story:
                 controls.valve = self.valve_then * (0.7 + 0.1 * plan.strength) ** steps
             case Row.MOVED_CLIMB | Row.MOVED_SOAK:
                 return -(0.04 + 0.1 * plan.strength) * above_c
+            case Row.POT_DRIFTS:
+                return -(15.0 + 30.0 * plan.strength) * lasted_s / 3600.0
+            case Row.OUT_OF_SEAT:
+                return -(0.45 + 0.4 * plan.strength) * (self.furnace.pot_c - AMBIENT_C)
             case Row.IN_FLAME:
                 beside_c = self.furnace.flame_c(controls) - self.furnace.pot_c
                 return (0.08 + 0.17 * plan.strength) * max(beside_c, 100.0)

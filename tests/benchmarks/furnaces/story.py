@@ -35,6 +35,14 @@ class Row(Enum):
     LEFT_ON = "heat-left-on"
     PLATEAU = "plateau"
     ARRIVAL = "arrival"
+    # What two probes are for; one is not asked about them.
+    POT_DRIFTS = "pot-probe-drifts"
+    OUT_OF_SEAT = "pot-probe-out-of-its-seat"
+    LONG_SOAK = "sound-long-soak"
+
+
+FOR_TWO_PROBES = (Row.POT_DRIFTS, Row.OUT_OF_SEAT, Row.LONG_SOAK)
+"""Rows that one probe is not asked about."""
 
 
 class Said(Enum):
@@ -96,6 +104,9 @@ RULES: dict[Row, Rule] = {
     Row.LEFT_ON: _rule(Said.LEFT_ON),
     Row.PLATEAU: _rule(Said.PLATEAU),
     Row.ARRIVAL: _rule(),
+    Row.POT_DRIFTS: _rule(),
+    Row.LONG_SOAK: _rule(),
+    Row.OUT_OF_SEAT: _rule(Said.LID, Said.MOVED, fine=(Said.CHARGE,)),
 }
 
 SILENT_ROWS = (Row.SOUND, Row.DOWN_ONCE, Row.DOWN_STEPS, Row.ARRIVAL)
@@ -115,8 +126,9 @@ class SimulatedHeat:
     """One heat: what the board sent, and what truly happened.
 
     `time_s`, `temp_c` are the readings, shape (n,); `true_c` the probe's course without noise at those times. `valve`
-    is what a hand asked for in each second, as a share of the full flame, `pot_c` the pot's own temperature then.
-    `marks` are what a person told the watch; `noise` names the class.
+    is what a hand asked for in each second, as a share of the full flame, `pot_c` the pot's own temperature then,
+    `chamber_c` what a probe in the chamber would show without noise. `marks` are what a person told the watch; `noise`
+    names the class.
     """
 
     row: Row
@@ -131,4 +143,5 @@ class SimulatedHeat:
     drawn: dict[str, float]
     valve: NDArray[np.float64]
     pot_c: NDArray[np.float64]
+    chamber_c: NDArray[np.float64]
     marks: list[tuple[float, str]] = field(default_factory=list)

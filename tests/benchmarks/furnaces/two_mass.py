@@ -6,7 +6,7 @@ within 85 to 160 s at red heat. A lifted lid takes a share of what the probe see
 
 import numpy as np
 
-from benchmarks.furnaces.parts import AMBIENT_C, Controls
+from benchmarks.furnaces.parts import AMBIENT_C, ChamberProbe, Controls
 
 _KELVIN = 273.15
 
@@ -84,6 +84,13 @@ class TwoMassFurnace:
         if controls.lid_open:
             seen_c -= self._lid_takes * (seen_c - AMBIENT_C)
         return seen_c
+
+    def chamber_seen_c(self, controls: Controls, probe: ChamberProbe) -> float:
+        """Give what a probe in the chamber would show without its lag, °C: a little of the flame beside it."""
+        seen_c = self.chamber_c
+        if controls.lit:
+            seen_c += 0.03 * probe.in_gas * (self.flame_c(controls) - seen_c) * controls.valve * controls.supply
+        return seen_c - (probe.lid_takes * (seen_c - AMBIENT_C) if controls.lid_open else 0.0)
 
     def flame_c(self, controls: Controls) -> float:
         """Give the temperature of the flame's gas beside the pot, °C."""

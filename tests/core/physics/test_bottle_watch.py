@@ -287,3 +287,40 @@ def test_where_gas_burns_is_one_rule() -> None:
 def test_what_is_reckoned_is_said_in_one_line(gas: GasState, words: str) -> None:
     """How much, how cold, at what pressure, and how long."""
     assert gas_words(gas) == words
+
+
+def lead_s(watch: BottleWatch, burns_kw: float, ambient_c: float, *, seen: bool) -> float:
+    """Give how long before a true bottle that burns more and stands colder is short it is found, s."""
+    truth = BottleUnderWay(NINE_KG, ambient_c)
+    told_at_s: float | None = None
+    for time_s in range(0, 4 * 3600, 5):
+        if seen:
+            watch.see_liquid(truth.liquid_c)
+        if watch.feed(float(time_s), 20.0):
+            watch.look_ahead(float(time_s), LONG)
+        if told_at_s is None and watch.finding(raised=False) is not None:
+            told_at_s = float(time_s)
+        truth.step(5.0, burns_kw / (NET_MJ_PER_KG * 1000.0), ambient_c)
+        if truth.gauge_bar < 1.0:
+            return -1.0 if told_at_s is None else time_s - told_at_s
+    raise AssertionError("it lasts")
+
+
+def test_a_probe_on_the_bottle_tells_of_one_that_fares_far_worse_than_reckoned() -> None:
+    """A burner that takes half as much again, six degrees colder: reckoned it is never told, seen 15 min ahead."""
+    assert lead_s(BottleWatch(supply()), 30.0, 4.0, seen=False) < 0.0
+    assert lead_s(BottleWatch(supply()), 30.0, 4.0, seen=True) >= 15 * 60.0
+
+
+def test_what_a_probe_shows_is_shown_as_read_and_a_fallen_probe_is_not_believed() -> None:
+    """In words and in the state; after a minute of silence it is reckoned again."""
+    watch = BottleWatch(supply())
+    run(watch, 600)
+    watch.see_liquid(-3.0)
+    assert "liquid -3 °C by its probe" in gas_words(watch.state())
+    assert watch.state().liquid_seen
+    watch.see_liquid(180.0)
+    assert watch.state().liquid_c == pytest.approx(-3.0, abs=0.1)
+    run(watch, 120, from_s=605)
+    assert not watch.state().liquid_seen
+    assert "by its probe" not in gas_words(watch.state())

@@ -6,9 +6,9 @@ import math
 import pytest
 
 from courses import FLAME, noisy
-from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Fault, Reading
+from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Fault, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.monitor_parameters import MonitorParameters
+from rampwarden.core.monitor_parameters import MonitorParameters, OtherProbe
 from rampwarden.core.physics import Bottle, GasSupply
 from rampwarden.core.quantities import parse_rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -220,3 +220,17 @@ def test_what_burns_ahead_goes_by_the_present_pace_and_later_by_the_limits() -> 
     assert burning_ahead(free, powers, 0, 500.0, 0.1, 0.0)[0].seconds == pytest.approx(4850.0)
     later = dataclasses.replace(SCHEDULE, segments=(SCHEDULE.segments[0], SCHEDULE.segments[0], SCHEDULE.segments[2]))
     assert burning_ahead(later, powers, 0, 500.0, 0.25, 0.0)[1].seconds == 0.0
+
+
+def test_a_probe_in_the_bottles_place_shows_the_liquid() -> None:
+    """Read by a further probe, wherever it is connected; one in the room shows nothing of the bottle."""
+    for place, seen in (("bottle", True), ("room", False)):
+        parameters = dataclasses.replace(known(), probes=(OtherProbe(name="cold", place=place),))
+        monitor = Monitor(SCHEDULE, parameters)
+        watched(monitor, 600.0)
+        for second in range(10):
+            monitor.feed(ProbeReading(600.0 + second, "cold", temp_c=-7.5))
+        gas = monitor.status().gas
+        assert gas is not None
+        assert gas.liquid_seen is seen
+        assert (gas.liquid_c == -7.5) is seen

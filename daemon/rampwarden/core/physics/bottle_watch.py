@@ -35,6 +35,8 @@ _TAKEN_BACK = 1.1
 # scale is good to 50 g. Own arithmetic.
 _LEAST_WEIGHED_KG = 0.3
 _PACES = (0.4, 2.5)
+# No bottle stands hotter, °C; a probe that is silent for so long no longer tells, s. Common practice, no source.
+_HOTTEST_C, _SEEN_FOR_S = 50.0, 60.0
 # A bottle may be filled a little over what it is said to hold; beyond that somebody has read another scale.
 _OVERFULL = 1.1
 _WEIGHS = re.compile(r"bottle-weighs-(\d{1,4}(?:[.,]\d{1,3})?)(?:-?kg)?")
@@ -90,6 +92,7 @@ class BottleWatch:
         self._lowest_bar = self._bottle.gauge_bar
         self._short_at_s: float | None = None
         self._changes = 0
+        self._seen_s: float | None = None
         # Content by the last weight, None while it was not weighed, and what was taken since as reckoned, kg a bottle.
         self._weighed_kg = supply.bottle.content_kg if supply.weighed else None
         self._since_weighed_kg = 0.0
@@ -139,7 +142,8 @@ class BottleWatch:
             what = f"is {_short_words(state)}, below the {state.needed_bar:g} bar that are needed"
         else:
             what = f"comes within {SPARE_BAR:g} bar of the {state.needed_bar:g} that are needed before the heat is done"
-        what = f"the bottle {what}: liquid {state.liquid_c:.0f} °C, reckoned by the burner's power"
+        how = "read by its probe" if state.liquid_seen else "reckoned by the burner's power"
+        what = f"the bottle {what}: liquid {state.liquid_c:.0f} °C, {how}"
         return Finding(round(outlook.spare_s), round(RINGS_AHEAD_S), "s", what)
 
     def change(self) -> None:
@@ -172,8 +176,13 @@ class BottleWatch:
         return f"{content_kg:.1f} kg left by weight, {reckoned_kg:.1f} had been reckoned; reckoned on by the weight"
 
     def see_liquid(self, liquid_c: float) -> None:
-        """Take the liquid's temperature (°C) from a probe on the wall at its height: no longer reckoned, but seen."""
-        self._bottle.liquid_c = max(liquid_c, COLDEST_C)
+        """Take the liquid's temperature (°C) from a probe on the wall at its height: no longer reckoned, but seen.
+
+        Hotter than any bottle may be, it is no bottle's: the probe has fallen off, and it is reckoned on.
+        """
+        if liquid_c <= _HOTTEST_C:
+            self._bottle.liquid_c = max(liquid_c, COLDEST_C)
+            self._seen_s = self._time_s
 
     def state(self) -> GasState:
         """Give the gas as it is."""
@@ -194,7 +203,13 @@ class BottleWatch:
             short_in_s=short_s,
             short_left_kg=left_kg,
             end_left_kg=end_kg,
+            liquid_seen=self._is_seen,
         )
+
+    @property
+    def _is_seen(self) -> bool:
+        """Whether the liquid's temperature is read and not reckoned."""
+        return self._time_s is not None and self._seen_s is not None and self._time_s <= self._seen_s + _SEEN_FOR_S
 
     def figures(self) -> GasFigures:
         """Give what the heat has taken so far."""
@@ -254,7 +269,8 @@ def gas_words(gas: GasState) -> str:
     'bottle 6.6 kg left, liquid -8 °C, 3.1 bar · short in about 42 min with 6.1 kg left'
     """
     bottles = "bottle" if gas.bottles == 1 else f"{gas.bottles} bottles"
-    now = f"{bottles} {gas.left_kg:.1f} kg left, liquid {gas.liquid_c:.0f} °C, {gas.gauge_bar:.1f} bar"
+    seen = " by its probe" if gas.liquid_seen else ""
+    now = f"{bottles} {gas.left_kg:.1f} kg left, liquid {gas.liquid_c:.0f} °C{seen}, {gas.gauge_bar:.1f} bar"
     if gas.short_in_s is not None:
         return f"{now} · {_short_words(gas)}"
     if gas.end_left_kg is not None:

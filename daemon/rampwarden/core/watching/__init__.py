@@ -7,6 +7,7 @@ from rampwarden.core.watching.heat_status import heat_status
 from rampwarden.core.watching.orders import Orders
 from rampwarden.core.watching.other_probes import OtherProbes, probe_alarms
 from rampwarden.core.watching.pot_physics import PotPhysics
+from rampwarden.core.watching.probes_together import ProbesTogether
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
 from rampwarden.core.watching.withholding import Withholding
@@ -19,6 +20,7 @@ __all__ = [
     "Orders",
     "OtherProbes",
     "PotPhysics",
+    "ProbesTogether",
     "SchedulePassage",
     "SilenceWatch",
     "Withholding",

@@ -21,6 +21,7 @@ from rampwarden.core.watching.schedule_passage import SchedulePassage
 
 _WALL_ALARMS = (WALL_COOLING.name,)
 _GAS_ALARMS = (BOTTLE_SHORT.name,)
+_BOTTLE = "bottle"
 # Put back on its pot, a probe takes so long to read it again, s. Common practice, no source.
 _ARRIVES_S = 180.0
 
@@ -53,6 +54,7 @@ class PotPhysics:
         self._water: PotWater | None = None
         if parameters.standing is not None and parameters.place == Place.POT.value:
             self._water = PotWater(events, asks=not parameters.standing.dry)
+        self._bottle_probe = next((probe.name for probe in parameters.probes if probe.place == _BOTTLE), "")
         self._gas: BottleWatch | None = None
         self._powers_kw: tuple[float, ...] = ()
         if parameters.gas is not None:
@@ -99,6 +101,11 @@ class PotPhysics:
         gas.look_ahead(time_s, ahead)
         found = gas.finding(raised=BOTTLE_SHORT.name in self._alarms.raised)
         self._alarms.judge(_GAS_ALARMS, {} if found is None else {BOTTLE_SHORT.name: found})
+
+    def feed_beside(self, probe: str, temp_c: float) -> None:
+        """Take a believed temperature of another probe (°C), by its name: on the bottle it shows the liquid's."""
+        if self._gas is not None and probe == self._bottle_probe:
+            self._gas.see_liquid(temp_c)
 
     def mark(self, text: str) -> None:
         """Take a person's mark: a bottle that was changed, or what it or the pot weighs."""

@@ -22,13 +22,20 @@ from rampwarden.core.pot import Place
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.two_probes import TWO_PROBE_ALARMS
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
-_ENDING_ALARMS = (*names(HEAT_ALARMS), *names(TOLD_ALARMS), *names(PHYSICS_ALARMS), *_OVERDUE_ALARMS)
+_ENDING_ALARMS = (
+    *names(HEAT_ALARMS),
+    *names(TOLD_ALARMS),
+    *names(PHYSICS_ALARMS),
+    *names(TWO_PROBE_ALARMS),
+    *_OVERDUE_ALARMS,
+)
 """What is over when the heat is."""
 
 
