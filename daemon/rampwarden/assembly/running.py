@@ -12,8 +12,9 @@ from datetime import UTC, datetime
 import structlog
 
 from rampwarden.assembly.bell import bell_descriptor
-from rampwarden.assembly.crucible import enter_heat, start_warnings
+from rampwarden.assembly.crucible import start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
+from rampwarden.assembly.entering import enter_heat
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.mqtt import broker_access, client_id, mqtt_output
 from rampwarden.assembly.record_places import bring_home
