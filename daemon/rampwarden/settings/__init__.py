@@ -16,7 +16,15 @@ if TYPE_CHECKING:
         leaves,
         load_settings,
     )
-    from rampwarden.settings.sections import AlarmSection, BoardSection, MqttSection, PageSection, Settings
+    from rampwarden.settings.probes import THE_BOARD, sound_probes
+    from rampwarden.settings.sections import (
+        AlarmSection,
+        BoardSection,
+        MqttSection,
+        PageSection,
+        ProbeSection,
+        Settings,
+    )
     from rampwarden.settings.standing_in import legible_settings, recorded_settings
 else:
     __getattr__ = lazy_face(__name__)
@@ -25,14 +33,17 @@ __all__ = [
     "CONFIG_VARIABLE",
     "CREDENTIALS_VARIABLE",
     "ENVIRONMENT_PREFIX",
+    "THE_BOARD",
     "AlarmSection",
     "BoardSection",
     "LoadedSettings",
     "MqttSection",
     "PageSection",
+    "ProbeSection",
     "Settings",
     "leaves",
     "legible_settings",
     "load_settings",
     "recorded_settings",
+    "sound_probes",
 ]

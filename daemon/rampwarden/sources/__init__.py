@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rampwarden.sources.rehearsal import Rehearsal
     from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard
     from rampwarden.sources.serial_port import close_port, open_failure
+    from rampwarden.sources.several_boards import SeveralBoards
 else:
     __getattr__ = lazy_face(__name__)
 
@@ -34,6 +35,7 @@ __all__ = [
     "NoiseClass",
     "Rehearsal",
     "RehearsalBoard",
+    "SeveralBoards",
     "TextFound",
     "bus_trouble",
     "close_port",
