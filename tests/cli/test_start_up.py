@@ -27,10 +27,10 @@ HEAVY = (
     "rich",
     "serial",
     "sqlite3",
-    "structlog",
     "typer",
     "uvicorn",
 )
+WATCH = "rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections serial sqlite3"
 _LOADED = f"""
 import atexit, sys
 atexit.register(lambda: sys.stderr.write("\\nloaded " + " ".join(name for name in {HEAVY} if name in sys.modules)))
@@ -76,6 +76,7 @@ def loaded(folder: Path, *arguments: str) -> set[str]:
             "rampwarden.settings.sections rampwarden.core.catalogue rampwarden.core.monitor sqlite3 typer",
         ),
         ("settings", "rampwarden.settings.sections typer"),
+        ("watch none.toml --port /dev/none", f"{WATCH} typer"),
     ],
 )
 def test_a_command_loads_no_more_than_it_uses(command: str, allowed: str, tmp_path: Path) -> None:
