@@ -6,7 +6,8 @@ import threading
 from collections.abc import Iterator
 
 import pytest
-import structlog
+
+from rampwarden.log import send_to
 
 
 def pytest_configure() -> None:
@@ -22,7 +23,7 @@ def pytest_configure() -> None:
 def usual_log() -> Iterator[None]:
     """Take back how a test had logging set up: the next one's words would go to its closed file."""
     yield
-    structlog.reset_defaults()
+    send_to(None)
 
 
 @pytest.fixture(autouse=True)

@@ -10,7 +10,7 @@ import typer
 
 from guide_workshop import Workshop, has_broker
 from guides import GUIDES, ROOT, Shown, agrees, blocks, broken_links, commands
-from rampwarden import cli
+from rampwarden.cli.application import application
 from rampwarden.core.model import Notice, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.display.layout import Surroundings, lay_out
@@ -143,7 +143,7 @@ def parse(arguments: list[str], place: str) -> None:
     """Parse a command line as the program does, and stop there; an unknown command or option fails."""
     if arguments == ["--help"]:
         return
-    command = typer.main.get_command(cli._application(arguments))
+    command = typer.main.get_command(application(arguments))
     rest = arguments
     while isinstance(command, typer.core.TyperGroup):
         found = command.get_command(typer.Context(command), rest[0]) if rest else None

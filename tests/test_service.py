@@ -11,9 +11,9 @@ from pathlib import Path
 
 import msgspec
 import pytest
-import structlog
 
 from hanging_disk import HangingDisk
+from kept_log import kept_log
 from rampwarden import service
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.limits import Edges
@@ -34,6 +34,7 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import PortError
 from rampwarden.filed import Filed
+from rampwarden.log import send_to
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -150,13 +151,13 @@ class Heat:
 @pytest.fixture(autouse=True)
 def quiet_log() -> None:
     """Keep log lines out of the way: they are tested elsewhere."""
-    structlog.configure(logger_factory=structlog.ReturnLoggerFactory())
+    send_to(None)
 
 
 @pytest.fixture
 def log_output() -> Iterator[list[MutableMapping[str, object]]]:
     """Give what is logged."""
-    with structlog.testing.capture_logs() as lines:
+    with kept_log() as lines:
         yield lines
 
 

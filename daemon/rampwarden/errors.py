@@ -14,6 +14,10 @@ class RampwardenError(Exception):
     """Anything rampwarden refuses or cannot do; its text is fit to show a person."""
 
 
+class MistypedError(RampwardenError):
+    """A command that cannot be called as it was typed."""
+
+
 class QuantityError(RampwardenError, ValueError):
     """A written quantity that cannot be read, or has the wrong dimension."""
 

@@ -1,5 +1,7 @@
 """A command loads what it uses: the heavy packages each may import are listed, since all of them are felt at a prompt.
 
+So are three rooms of our own: the catalogue with all that judges, the monitor, and the tree of settings.
+
 Processor time itself is measured by `make bench-startup`.
 """
 
@@ -12,19 +14,23 @@ import typer
 
 from command_line import environment, run_process
 from rampwarden.cli.menu import COMMANDS
+from rampwarden.cli.plain_calls import plain_call
 
 HEAVY = (
     "asyncio",
     "matplotlib",
     "numpy",
     "paho",
-    "pydantic_settings",
+    "rampwarden.core.catalogue",
+    "rampwarden.core.monitor",
+    "rampwarden.settings.sections",
     "rich",
     "serial",
     "sqlite3",
-    "structlog",
+    "typer",
     "uvicorn",
 )
+WATCH = "rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections serial sqlite3"
 _LOADED = f"""
 import atexit, sys
 atexit.register(lambda: sys.stderr.write("\\nloaded " + " ".join(name for name in {HEAVY} if name in sys.modules)))
@@ -53,16 +59,24 @@ def loaded(folder: Path, *arguments: str) -> set[str]:
     ("command", "allowed"),
     [
         ("--version", ""),
-        ("--help", "rich"),
-        ("convert 4096", ""),
+        ("--help", "rich typer"),
+        ("convert 4096", "typer"),
         ("status", ""),
+        ("status --json", "typer"),
         ("acknowledge", ""),
-        ("note one-word", ""),
-        ("schedule list", ""),
-        ("plan bronze-first-heat", "asyncio pydantic_settings rich sqlite3"),
-        ("crucible list", "asyncio pydantic_settings rich sqlite3"),
-        ("replay none.jsonl", "asyncio pydantic_settings rich sqlite3"),
-        ("settings", "asyncio pydantic_settings rich sqlite3"),
+        ("acknowledge ramp-high", ""),
+        ("note two words", ""),
+        ("mark lid-open", ""),
+        ("shelve ramp-high 5", "typer"),
+        ("schedule list", "typer"),
+        ("plan bronze-first-heat", "rampwarden.settings.sections sqlite3 typer"),
+        ("crucible list", "rampwarden.settings.sections sqlite3 typer"),
+        (
+            "replay none.jsonl",
+            "rampwarden.settings.sections rampwarden.core.catalogue rampwarden.core.monitor sqlite3 typer",
+        ),
+        ("settings", "rampwarden.settings.sections typer"),
+        ("watch none.toml --port /dev/none", f"{WATCH} typer"),
     ],
 )
 def test_a_command_loads_no_more_than_it_uses(command: str, allowed: str, tmp_path: Path) -> None:
@@ -81,3 +95,22 @@ def test_a_command_is_listed_with_its_own_first_line(name: str) -> None:
 def test_an_option_before_the_command_does_not_hide_it(tmp_path: Path) -> None:
     """What stands for a command in the list does nothing, so it must never be what is called."""
     assert run_process(tmp_path, "--", "convert", "4096").output == "99.994 °C\n"
+
+
+@pytest.mark.parametrize(
+    "arguments", [["status"], ["acknowledge"], ["acknowledge", "x"], ["note", "a", "b"], ["mark", "x"]]
+)
+def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_path: Path) -> None:
+    """The shortcut past options and help changes no word of an answer."""
+    plain, full = run_process(tmp_path, *arguments), run_process(tmp_path, *arguments, "--watch", "")
+    assert plain == full
+    assert "no watch is running" in plain.errors
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [[], ["status", "-h"], ["acknowledge", "a", "b"], ["note"], ["mark"], ["mark", "a", "b"], ["shelve", "a"]],
+)
+def test_a_mistake_or_a_call_for_help_is_no_plain_call(arguments: list[str]) -> None:
+    """They are left to what knows all commands and options."""
+    assert plain_call(arguments) is None

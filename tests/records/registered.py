@@ -3,7 +3,7 @@
 import msgspec
 
 from rampwarden.records.crucibles import Crucible
-from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+from rampwarden.records.figures import HeatFigures, SegmentFigures
 
 A3 = Crucible("A3", "clay-graphite", wall_mm=20.0, mass_new_kg=3.41, metal="bronze")
 

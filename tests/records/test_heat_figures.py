@@ -15,7 +15,8 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName
 from rampwarden.errors import RecordError
 from rampwarden.plan.oxidation import line_dose_s, relative_rate
-from rampwarden.records.heat_figures import figures_of, header_of, record_id
+from rampwarden.records.heat_figures import figures_of
+from rampwarden.records.record_identity import header_of, record_id
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.schedule_files import read_schedule

@@ -1,7 +1,7 @@
-"""Between settings, watch and register: where the register is, what to say at the start, what to enter at the end.
+"""Between settings, watch and register: where the register is, and what to say at the start.
 
 Nothing here can stop a watch: a register that is lost, locked or from a newer version becomes a sentence, and the heat
-is entered later from its record. Also makes a plan's workshop out of settings.
+is entered later from its record. Also makes a plan's workshop out of settings. What is entered at the end: `entering`.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import Register, figures_of, warnings
+from rampwarden.records import Register, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -126,20 +126,3 @@ def pot_wall(crucible_class: CrucibleClass | None, wall_mm: float | None) -> Pot
         conductivity_w_per_m_k=body.conductivity_w_per_m_k,
         stands_k=round(body.shock_resistance_k, 2),
     )
-
-
-def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
-    """Enter a heat that has just been closed; gives what came of it in words, and whether all is well.
-
-    Reads the whole record again, a few seconds for a day of readings.
-    """
-    try:
-        with Register.open(register_path(settings)) as register:
-            mark = register.crucible(mark).mark
-            figures = figures_of(record)
-            if figures.account is None or not figures.account.was_heat:
-                return f"not entered for {mark}: it was no heat: nothing was ever warm", True
-            register.enter(mark, figures, figures.account)
-            return f"entered for {mark} · see: rampwarden crucible show {mark}", True
-    except RampwardenError as error:
-        return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False

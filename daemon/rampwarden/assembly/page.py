@@ -5,7 +5,6 @@ is refused before the heat begins.
 """
 
 import ipaddress
-import ssl
 from collections.abc import Mapping
 from importlib.util import find_spec
 from pathlib import Path
@@ -17,6 +16,8 @@ from rampwarden.page.access import Access, AccessRules
 from rampwarden.settings import CREDENTIALS_VARIABLE, PageSection
 
 if TYPE_CHECKING:
+    import ssl
+
     from rampwarden.page.server import PageServer
 
 _READ_CREDENTIAL = "page-read-token"
@@ -37,7 +38,7 @@ def page_server(section: PageSection, environment: Mapping[str, str]) -> "PageSe
     return PageServer(ListenAddress(host, port, tls, section.behind_proxy), access)
 
 
-def page_access(section: PageSection, environment: Mapping[str, str]) -> tuple[Access, ssl.SSLContext | None]:
+def page_access(section: PageSection, environment: Mapping[str, str]) -> "tuple[Access, ssl.SSLContext | None]":
     """Give to whom the page is open, and the TLS it is served by; raises `SettingsError` for what must not be."""
     if find_spec("starlette") is None or find_spec("uvicorn") is None:
         raise SettingsError("page.enabled: the page needs more than is installed: pip install 'rampwarden[page]'")
@@ -92,11 +93,13 @@ def _address(text: str) -> tuple[str, int]:
     return str(address), number
 
 
-def _tls(section: PageSection) -> ssl.SSLContext | None:
+def _tls(section: PageSection) -> "ssl.SSLContext | None":
     if section.certificate is None:
         if section.key is not None:
             raise SettingsError("page.key: a key without page.certificate proves nothing; give both")
         return None
+    import ssl  # noqa: PLC0415 (a page in the clear does without)
+
     see_that_it_is_secret("page.key", section.key or section.certificate)
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     try:

@@ -8,24 +8,23 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
-
-import structlog
+from typing import TYPE_CHECKING
 
 from rampwarden.assembly.bell import bell_descriptor
-from rampwarden.assembly.crucible import enter_heat, start_warnings
+from rampwarden.assembly.crucible import start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
+from rampwarden.assembly.entering import enter_heat
 from rampwarden.assembly.heat_start import WatchedHeat
-from rampwarden.assembly.mqtt import broker_access, client_id, mqtt_output
 from rampwarden.assembly.record_places import bring_home
 from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
-from rampwarden.core.diagnosis import load_fits
 from rampwarden.core.model import Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError, RampwardenError
+from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
@@ -34,6 +33,10 @@ from rampwarden.outputs.status_line import place_words
 from rampwarden.service import Output, Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
+
+if TYPE_CHECKING:
+    from rampwarden.assembly.mqtt import BrokerAccess
+    from rampwarden.outputs.mqtt import MqttOutput
 
 CAUTION = (
     "rampwarden watches and warns. It controls no gas and can shut nothing off: stay within reach of the valve. "
@@ -54,17 +57,16 @@ def run_watch(
     plain: bool = False,
 ) -> Watch:
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
-    load_fits()
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         configure_logging(settings.log.format, lines, recent)
-        log = structlog.get_logger()
+        log = get_log()
         path = heat.writer.path
         with ExitStack() as ending:
             try:
                 spared = SparedOutputs(is_under_way=bool(heat.taken_up))
                 descriptor = spared.make("the bell", lambda: bell_descriptor(settings))
-                access = spared.make("MQTT", lambda: broker_access(settings.mqtt, client_id(settings.mqtt), os.environ))
+                access = spared.make("MQTT", lambda: _broker(settings))
                 upkeep = ending.enter_context(
                     closing(Upkeep(settings, heat.schedule.title, path, live, os.environ, spared))
                 )
@@ -85,11 +87,7 @@ def run_watch(
             on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
             if bell is not None and settings.bell.when == "unreached":
                 on_reach.append(bell.rest)
-            mqtt = (
-                None
-                if access is None
-                else mqtt_output(settings.mqtt, access, heat.header, heat.writer, _tell_all(on_reach))
-            )
+            mqtt = None if access is None else _mqtt_output(settings, access, heat, _tell_all(on_reach))
             outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
             upkeep.start(running, heat)
@@ -112,6 +110,23 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _broker(settings: Settings) -> "BrokerAccess | None":
+    """Give how to reach the broker; without one nothing of MQTT is loaded, a tenth of a watch's memory."""
+    if not settings.mqtt.broker:
+        return None
+    from rampwarden.assembly.mqtt import broker_access, client_id  # noqa: PLC0415
+
+    return broker_access(settings.mqtt, client_id(settings.mqtt), os.environ)
+
+
+def _mqtt_output(
+    settings: Settings, access: "BrokerAccess", heat: WatchedHeat, on_reach: Callable[[bool], None]
+) -> "MqttOutput":
+    from rampwarden.assembly.mqtt import mqtt_output  # noqa: PLC0415
+
+    return mqtt_output(settings.mqtt, access, heat.header, heat.writer, on_reach)
 
 
 def _tell_again(events: Sequence[Event], *outputs: Output | None) -> None:
@@ -144,7 +159,7 @@ def _sources(heat: WatchedHeat) -> str:
 def _take_typed_lines(running: Watch) -> None:
     """Let somebody at the terminal type words to the watch."""
     if sys.stdin.isatty():
-        log = structlog.get_logger()
+        log = get_log()
         log.info(HELP)
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
@@ -154,7 +169,7 @@ def _warn(settings: Settings, heat: WatchedHeat) -> None:
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
     about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
-        structlog.get_logger().warning(sentence)
+        get_log().warning(sentence)
 
 
 def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
@@ -172,7 +187,7 @@ def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) ->
 
 def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     """Say where the record is, and enter it for its crucible."""
-    log, writer = structlog.get_logger(), heat.writer
+    log, writer = get_log(), heat.writer
     if writer.lost_lines:
         log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
     path = writer.path

@@ -7,11 +7,6 @@ import csv
 import sys
 from collections.abc import Iterable, Sequence
 
-from rich.box import SIMPLE_HEAD
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
 from rampwarden.terminal_text import printable, shortened, spreadsheet_cell
 
 # A text of the register has 500 letters at most, and a column is as wide as its widest cell.
@@ -28,12 +23,7 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None
     if not cells:
         return
     if sys.stdout.isatty():
-        table = Table(box=SIMPLE_HEAD, show_header=any(headings), pad_edge=False)
-        for heading in headings:
-            table.add_column(heading)
-        for row in cells:
-            table.add_row(*(Text(text, style=style) for text, style in row))
-        Console(file=sys.stdout, highlight=False).print(table)
+        _print_ruled(headings, cells)
         return
     lines = [[text for text, _ in row] for row in cells]
     if any(headings):
@@ -41,6 +31,20 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None
     widths = [max(len(line[column]) for line in lines) for column in range(len(headings))]
     for line in lines:
         print("  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip())
+
+
+def _print_ruled(headings: Sequence[str], cells: Iterable[Sequence[tuple[str, str]]]) -> None:
+    from rich.box import SIMPLE_HEAD  # noqa: PLC0415 (plain columns do without)
+    from rich.console import Console  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    table = Table(box=SIMPLE_HEAD, show_header=any(headings), pad_edge=False)
+    for heading in headings:
+        table.add_column(heading)
+    for row in cells:
+        table.add_row(*(Text(text, style=style) for text, style in row))
+    Console(file=sys.stdout, highlight=False).print(table)
 
 
 def print_csv(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:

@@ -4,17 +4,24 @@ As pure as the core and below everything that reads or writes. Every figure says
 *common practice, no source*, or *handbook-typical, no source* for what books give as a range.
 """
 
-from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named, schedule_fits
-from rampwarden.plan.drying import drying_soak
-from rampwarden.plan.heat_plan import HeatPlan, plan_heat
-from rampwarden.plan.judge_gas import bottle_of, planned_gas
-from rampwarden.plan.judge_wall import judge_sheet
-from rampwarden.plan.judgement import Judgement, Verdict
-from rampwarden.plan.oxidation import PRONE_C, relative_rate
-from rampwarden.plan.probe import Probe, ProbePlace, Sheath
-from rampwarden.plan.sheet import parse_sheet_limit
-from rampwarden.plan.timeline import Stretch, lay_out
-from rampwarden.plan.workshop import BottleSettings, Pot, Workshop
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named, schedule_fits
+    from rampwarden.plan.drying import drying_soak
+    from rampwarden.plan.heat_plan import HeatPlan, plan_heat
+    from rampwarden.plan.judge_gas import bottle_of, planned_gas
+    from rampwarden.plan.judge_wall import judge_sheet
+    from rampwarden.plan.judgement import Judgement, Verdict
+    from rampwarden.plan.oxidation import PRONE_C, relative_rate
+    from rampwarden.plan.probe import Probe, ProbePlace, Sheath
+    from rampwarden.plan.sheet import parse_sheet_limit
+    from rampwarden.plan.timeline import Stretch, lay_out
+    from rampwarden.plan.workshop import BottleSettings, Pot, Workshop
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "CLASSES",

@@ -4,92 +4,26 @@ The meter only adds up what the monitor measured, so a figure can no more disagr
 costs about a microsecond a reading. Knows nothing of where the figures are kept.
 """
 
-import hashlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Protocol
 
-from msgspec import Struct
-
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak, WaterState
+from rampwarden.core.model import Event, EventName, Quality, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.core.pot import ClaimName, PotAccount, Readiness
+from rampwarden.core.pot import ClaimName, PotAccount
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
+from rampwarden.records.figures import HeatFigures, PhysicsFigures, SegmentFigures
 from rampwarden.records.header_parameters import parameters_of
-from rampwarden.records.record_lines import Header, Line
+from rampwarden.records.record_identity import record_id
+from rampwarden.records.record_lines import Line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, schedule_of
 
 HOT_C = 700.0
 """°C above which hours are counted as the wear of a crucible. Common practice, no source."""
-
-
-class SegmentFigures(Struct, frozen=True):
-    """One segment: its worst climb against the limit that was nearest to being broken, and its soak.
-
-    `climb_c` (a cooling's: fall) was the greatest within `window_s`, where `limit_c` are allowed; None without a limit.
-    `seconds` is how long the segment lasted, `soaked_s` the time in its band of the `hold_s` wanted.
-    """
-
-    number: int
-    name: str
-    kind: str
-    seconds: float
-    climb_c: float | None
-    limit_c: float | None
-    window_s: float | None
-    soaked_s: float
-    hold_s: float
-
-
-class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
-    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water."""
-
-    wall: tuple[WallPeak, ...] = ()
-    gas: GasFigures | None = None
-    water: WaterState | None = None
-
-    @property
-    def greatest_wall(self) -> WallPeak | None:
-        """The greatest difference through the wall of the whole heat; None where it was not followed."""
-        return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
-
-
-class HeatFigures(Struct, frozen=True):
-    """A whole heat. Temperatures are °C; the dose is in equivalent minutes at 600 °C, and is the account's own figure.
-
-    Dose and hours are upper bounds: time nobody watched (`unseen_s`) is credited with the mean of its two ends.
-    `alarms` counts how often each was raised; `closed` tells whether the record was. `soaked_s` is what the account
-    credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
-    `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
-    were kept before there were any. `physics` is what was reckoned of the pot's own physics, None where nothing was.
-    """
-
-    record_id: str
-    file: str
-    started: str
-    title: str
-    mark: str
-    metal: str
-    thermocouple: str
-    rehearsal: bool
-    closed: bool
-    complete: bool
-    readings: int
-    seconds: float
-    peak_c: float
-    soaked_s: float
-    hot_h: float
-    dose_min: float
-    unseen_s: float
-    alarms: dict[str, int]
-    segments: tuple[SegmentFigures, ...]
-    account: PotAccount | None = None
-    readiness: Readiness | None = None
-    physics: PhysicsFigures | None = None
 
 
 class Observer(Protocol):
@@ -218,7 +152,7 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
     segments = meter.segments()
     account = monitor.account()
     return HeatFigures(
-        record_id=header.id or _digest(path),
+        record_id=record_id(path, header),
         file=str(path.absolute()),
         started=header.started,
         title=schedule.title,
@@ -258,17 +192,6 @@ def _soaked_s(account: PotAccount, meter: FiguresMeter) -> float:
     return 0.0 if evidence is None or evidence.measure is None else round(evidence.measure, 1)
 
 
-def header_of(path: Path) -> Header:
-    """Give a record's header alone; raises `RecordError` when this is no heat record."""
-    with RecordReader(path) as reader:
-        return reader.header
-
-
-def record_id(path: Path, header: Header) -> str:
-    """Give what a heat is known by: the record's own id, or a digest of its file where it has none."""
-    return header.id or _digest(path)
-
-
 def _metered(lines: Iterable[Line], monitor: Monitor, meter: FiguresMeter, observer: Observer | None) -> Iterator[Line]:
     """Pass lines on, and let the meter and who looks on see the monitor once it has taken each."""
     for line in lines:
@@ -277,14 +200,6 @@ def _metered(lines: Iterable[Line], monitor: Monitor, meter: FiguresMeter, obser
             meter.take(monitor)
         if observer is not None:
             observer.take(line, monitor)
-
-
-def _digest(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            return f"file-{hashlib.file_digest(file, 'sha256').hexdigest()[:16]}"
-    except OSError as error:
-        raise RecordError(f"{path}: cannot read: {error.strerror}") from error
 
 
 def _joined(first: SegmentFigures, second: SegmentFigures) -> SegmentFigures:

@@ -19,7 +19,7 @@ import msgspec
 from rampwarden.core.pot import PotAccount, PotHappening
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked
-from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+from rampwarden.records.figures import HeatFigures, SegmentFigures
 from rampwarden.records.register_life import EnteredHeat, Happened, PotLife, pot_life
 from rampwarden.records.register_rows import (
     CRUCIBLE_COLUMNS,

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from rampwarden.core.pot import PotAccount
 from rampwarden.records.crucibles import Crucible
-from rampwarden.records.heat_figures import HeatFigures, SegmentFigures
+from rampwarden.records.figures import HeatFigures, SegmentFigures
 
 T = TypeVar("T")
 

@@ -3,17 +3,31 @@
 `standing_in` is for a heat under way whose settings cannot be read.
 """
 
-from rampwarden.settings.loading import (
-    CONFIG_VARIABLE,
-    CREDENTIALS_VARIABLE,
-    ENVIRONMENT_PREFIX,
-    LoadedSettings,
-    leaves,
-    load_settings,
-)
-from rampwarden.settings.probes import THE_BOARD, sound_probes
-from rampwarden.settings.sections import AlarmSection, BoardSection, MqttSection, PageSection, ProbeSection, Settings
-from rampwarden.settings.standing_in import legible_settings, recorded_settings
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.settings.loading import (
+        CONFIG_VARIABLE,
+        CREDENTIALS_VARIABLE,
+        ENVIRONMENT_PREFIX,
+        LoadedSettings,
+        leaves,
+        load_settings,
+    )
+    from rampwarden.settings.probes import THE_BOARD, sound_probes
+    from rampwarden.settings.sections import (
+        AlarmSection,
+        BoardSection,
+        MqttSection,
+        PageSection,
+        ProbeSection,
+        Settings,
+    )
+    from rampwarden.settings.standing_in import legible_settings, recorded_settings
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "CONFIG_VARIABLE",

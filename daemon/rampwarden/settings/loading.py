@@ -11,10 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
-from pydantic.fields import FieldInfo
-from pydantic_settings import EnvSettingsSource
 
-from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.errors import SettingsError
 from rampwarden.settings.probes import probe_faults
 from rampwarden.settings.sections import AlarmSection, BoardSection, ProbeSection, Settings
@@ -92,13 +89,6 @@ def _read_file(file: Path) -> dict[str, object]:
         raise SettingsError(f"{file}: {error}") from error
 
 
-class _Environment(EnvSettingsSource):
-    """Leaves every value the text it is: what a list or a section may look like is the model's business, not JSON's."""
-
-    def decode_complex_value(self, field_name: str, field: FieldInfo, value: object) -> object:
-        return value
-
-
 def read_environment(environment: Mapping[str, str]) -> dict[str, object]:
     """Give what our variables say, by section; raises `SettingsError` for one that is unknown."""
     ours = {
@@ -112,16 +102,27 @@ def read_environment(environment: Mapping[str, str]) -> dict[str, object]:
     if unknown:
         known = [path.replace(".", _DELIMITER).upper() for path, _ in leaves(Settings().model_dump())]
         raise SettingsError("\n".join(_explain_variable(name, known) for name in unknown))
-    source = _Environment(
-        Settings, case_sensitive=False, env_prefix=ENVIRONMENT_PREFIX, env_nested_delimiter=_DELIMITER
-    )
-    source.env_vars = {name.lower(): value for name, value in ours.items()}
-    tree: dict[str, object] = dict(source())
+    tree = _branches(ours)
     for kind in _NAMED_SECTIONS:
         named = tree.get(kind)
         if isinstance(named, Mapping):
             # No variable's name may hold a hyphen.
             tree[kind] = {name.replace("_", "-"): section for name, section in named.items()}
+    return tree
+
+
+def _branches(variables: Mapping[str, str]) -> dict[str, object]:
+    """Give the tree that so many variables make; each value stays text: the model reads lists and sections."""
+    tree: dict[str, object] = {}
+    for name, value in sorted(variables.items()):
+        *sections, key = name.removeprefix(ENVIRONMENT_PREFIX).lower().split(_DELIMITER)
+        branch = tree
+        for section in sections:
+            below = branch.setdefault(section, {})
+            if not isinstance(below, dict):
+                raise SettingsError(f"environment: {name}: another variable says that {section} is {below!r}")
+            branch = below
+        branch[key] = value
     return tree
 
 
@@ -193,6 +194,8 @@ def _keys_beside(location: list[str]) -> list[str]:
         return list(Settings.model_fields)
     field = Settings.model_fields[location[0]]
     if location[0] == "alarms" and len(location) == 2:
+        from rampwarden.core.catalogue import CATALOGUE  # noqa: PLC0415 (see `values`)
+
         return list(CATALOGUE)
     section = _NAMED_SECTIONS.get(location[0], field.annotation)
     return list(section.model_fields) if isinstance(section, type) and issubclass(section, BaseModel) else []

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
-from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from rampwarden.core.instrument import Dating, Delimiter
 from rampwarden.core.model import Priority
@@ -257,10 +256,8 @@ class LogSection(_Section):
     format: Literal["auto", "text", "json"] = "auto"
 
 
-class Settings(BaseSettings):
+class Settings(_Section):
     """The whole tree."""
-
-    model_config = SettingsConfigDict(extra="forbid", frozen=True, validate_default=True)
 
     watch: WatchSection = WatchSection()
     board: BoardSection = BoardSection()
@@ -276,15 +273,3 @@ class Settings(BaseSettings):
     control: ControlSection = ControlSection()
     page: PageSection = PageSection()
     log: LogSection = LogSection()
-
-    @classmethod
-    def settings_customise_sources(
-        cls,
-        settings_cls: type[BaseSettings],
-        init_settings: PydanticBaseSettingsSource,
-        env_settings: PydanticBaseSettingsSource,
-        dotenv_settings: PydanticBaseSettingsSource,
-        file_secret_settings: PydanticBaseSettingsSource,
-    ) -> tuple[PydanticBaseSettingsSource, ...]:
-        """Everything comes through `load_settings`, which knows where each value is from."""
-        return (init_settings,)

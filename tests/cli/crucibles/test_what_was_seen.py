@@ -19,7 +19,8 @@ from rampwarden.core.heat import parse_schedule
 from rampwarden.core.model import AlarmState, Event, EventName, Measurement, Notice, NoticeName, Quality, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimDoubt, ClaimName, ClaimShown, PotAccount
-from rampwarden.records.heat_figures import HeatFigures, figures_of
+from rampwarden.records.figures import HeatFigures
+from rampwarden.records.heat_figures import figures_of
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import msgspec
 import pytest
 
-from rampwarden.cli.during.status import describe
+from rampwarden.cli.during.standing import describe
 from rampwarden.control.messages import AboutWatch, Snapshot
 from rampwarden.core.model import (
     Command,

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-import structlog
-
 from rampwarden.assembly.display import display_terminal, replay_keys, showing
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.stop_signals import stop_on_signals
@@ -22,6 +20,7 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
+from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
@@ -109,7 +108,7 @@ def play(heat: PastHeat, manner: Manner) -> int:
         lines = ending.enter_context(closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)))
         recent = RecentLines()
         configure_logging("text", lines, recent)
-        log = structlog.get_logger()
+        log = get_log()
         stop = stop_on_signals()
         outputs: list[Output] = []
         if manner.bell and sys.stdout.isatty():

@@ -16,7 +16,7 @@ from rampwarden.cli.crucibles.options import (
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
-from rampwarden.records import Register, figures_of, header_of, record_id, writer_of
+from rampwarden.records import Register, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings
 from rampwarden.terminal_text import printable
@@ -70,6 +70,8 @@ def enter(
 
 def _enter(books: Register, record: Path, mark: str | None, schedule: Path | None, *, again: bool) -> dict[str, object]:
     """Enter one record; gives what came of it."""
+    from rampwarden.records import figures_of  # noqa: PLC0415 (a list of what waits does without the monitor)
+
     holder = writer_of(record)
     if holder is not None:
         raise RecordError(f"{record}: is being written by {holder}; enter it when the heat has ended")

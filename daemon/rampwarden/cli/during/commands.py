@@ -4,15 +4,14 @@ An answer of "taken" promises that the watch has it. What came of it stands in t
 `rampwarden status`.
 """
 
-import os
 from typing import Annotated
 
 import typer
 
+from rampwarden.cli.during import telling
 from rampwarden.cli.during.status import WatchOption
-from rampwarden.control import FORMAT, MARKS, Request, ask
+from rampwarden.control import MARKS
 from rampwarden.core.model import CommandName
-from rampwarden.terminal_text import printable
 
 _MARKS_HELP = "What you did: " + "; ".join(f"{word} ({meaning})" for word, meaning in MARKS.items()) + "; or your own."
 
@@ -25,7 +24,7 @@ def acknowledge(
     watch: WatchOption = "",
 ) -> None:
     """Acknowledge an alarm: seen and being dealt with. The bell falls silent, the alarm stays until it is over."""
-    _tell(watch, CommandName.ACKNOWLEDGE, alarm=alarm)
+    telling.acknowledge(alarm, watch=watch)
 
 
 def shelve(
@@ -34,12 +33,12 @@ def shelve(
     watch: WatchOption = "",
 ) -> None:
     """Set an alarm aside for a while."""
-    _tell(watch, CommandName.SHELVE, alarm=alarm, minutes=minutes)
+    telling.tell(watch, CommandName.SHELVE, alarm=alarm, minutes=minutes)
 
 
 def unshelve(alarm: AlarmArgument, watch: WatchOption = "") -> None:
     """Take an alarm back that was set aside."""
-    _tell(watch, CommandName.UNSHELVE, alarm=alarm)
+    telling.tell(watch, CommandName.UNSHELVE, alarm=alarm)
 
 
 def wrong(
@@ -50,7 +49,7 @@ def wrong(
     watch: WatchOption = "",
 ) -> None:
     """Say that the watch was wrong: what it said is withdrawn. What protects the pot rings again if it grows worse."""
-    _tell(watch, CommandName.UNDO_WRONG if undo else CommandName.WRONG, alarm=alarm)
+    telling.tell(watch, CommandName.UNDO_WRONG if undo else CommandName.WRONG, alarm=alarm)
 
 
 def note(
@@ -58,7 +57,7 @@ def note(
     watch: WatchOption = "",
 ) -> None:
     """Write a note into the heat's record."""
-    _tell(watch, CommandName.NOTE, text=" ".join(text))
+    telling.note(*text, watch=watch)
 
 
 def mark(
@@ -66,19 +65,14 @@ def mark(
     watch: WatchOption = "",
 ) -> None:
     """Mark what you have just done at the furnace."""
-    _tell(watch, CommandName.MARK, text=word)
+    telling.mark(word, watch=watch)
 
 
 def skip_segment(why: WhyOption, watch: WatchOption = "") -> None:
     """End the present segment on your word and go on with the next."""
-    _tell(watch, CommandName.SKIP_SEGMENT, text=why)
+    telling.tell(watch, CommandName.SKIP_SEGMENT, text=why)
 
 
 def end_heat(why: WhyOption = "", watch: WatchOption = "") -> None:
     """End the heat on your word: no schedule any more. Readings are still recorded until the watch is stopped."""
-    _tell(watch, CommandName.END_HEAT, text=why)
-
-
-def _tell(watch: str, command: CommandName, alarm: str = "", minutes: float = 0.0, text: str = "") -> None:
-    answer = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text))
-    print(printable(answer.text))
+    telling.tell(watch, CommandName.END_HEAT, text=why)

@@ -1,23 +1,12 @@
-"""`rampwarden status`: how a running watch stands, asked from any terminal."""
+"""`rampwarden status`, as it is typed."""
 
-import json
-import os
 from typing import Annotated
 
-import msgspec
 import typer
 
-from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
-from rampwarden.core.quantities import format_duration
-from rampwarden.errors import ControlError
-from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
-from rampwarden.terminal_text import elapsed, printable, visible_json
+from rampwarden.cli.during import standing
 
 WatchOption = Annotated[str, typer.Option("--watch", help="Which watch, when several are running.", show_default=False)]
-
-# The watch shows itself each second; twice missed is worth a word, and a temperature as old as signal-lost is too.
-_STILL_S = 3.0
-_OLD_READING_S = 10.0
 
 
 def status(
@@ -25,35 +14,4 @@ def status(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object, for programs.")] = False,
 ) -> None:
     """Show how a running watch stands: temperature, ramp, segment, and every alarm that is not normal."""
-    answer = ask(os.environ, watch, Request(FORMAT, STATUS))
-    if answer.snapshot is None:
-        raise ControlError("the watch gave no status; is it of another version?")
-    if as_json:
-        print(visible_json(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False)))
-        return
-    for line in describe(answer.snapshot):
-        print(printable(line))
-
-
-def describe(snapshot: Snapshot) -> list[str]:
-    """Give the lines a person reads."""
-    about, now = snapshot.about, snapshot.status
-    lines = [
-        f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
-        status_sentence(now),
-        *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
-        *((watched,) if (watched := place_words(now.place)) else ()),
-        *physics_lines(now),
-        *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
-        *(
-            f"{alarm.priority} · {alarm.alarm} · {alarm.text} · {alarm.state} since {elapsed(alarm.since_s)}"
-            for alarm in now.alarms
-        ),
-    ]
-    if not now.alarms:
-        lines.append("no alarm")
-    if snapshot.age_s > _STILL_S:
-        lines.append(f"look at the watch: it has not moved for {format_duration(snapshot.age_s)}")
-    elif now.read_s is not None and now.time_s - now.read_s > _OLD_READING_S:
-        lines.append(f"this temperature is old: the last reading came {format_duration(now.time_s - now.read_s)} ago")
-    return [*lines, f"record {about.record} · port {about.port}"]
+    standing.status(watch, as_json=as_json)

@@ -31,11 +31,6 @@ DIAGNOSES = (
 )
 
 
-def load_fits() -> None:
-    """Load now what is loaded at its first use: for whoever watches, since in mid-heat the disk may hang."""
-    from rampwarden.core.diagnosis import pulse_fit, strongest_line  # noqa: F401, PLC0415
-
-
 class Diagnosis:
     """Diagnoses the sensor over one whole heat."""
 

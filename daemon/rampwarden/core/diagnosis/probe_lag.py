@@ -12,6 +12,7 @@ import math
 from collections import deque
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
+from rampwarden.core.diagnosis.pulse_fit import fitted_pulse
 from rampwarden.core.model import Finding, Priority, Trend
 from rampwarden.core.quantities import format_duration
 
@@ -99,9 +100,6 @@ class LagWatch:
 
     def _finish(self, spacing_s: float, *, is_lid: bool) -> None:
         """Fit the pulse that has passed, if it was a lid's."""
-        # Where the fit lives numpy is loaded: not by a command that only wants the alarm's words.
-        from rampwarden.core.diagnosis.pulse_fit import fitted_pulse  # noqa: PLC0415
-
         course, self._pulse = self._pulse, []
         fell_s = course[_BEFORE][0]
         begins_s = [fell_s - spacing_s * steps for steps in (0.5, 1.0, 1.5, 2.0, 3.0)]

@@ -13,6 +13,7 @@ import math
 from collections import deque
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
+from rampwarden.core.diagnosis.strongest_line import strongest_line
 from rampwarden.core.model import Finding, Priority, Trend
 
 SENSOR_NOISY = AlarmEntry(
@@ -98,9 +99,6 @@ class SensorNoiseWatch:
         return abs(alias_hz - line_hz) <= _MAINS_OFF_HZ
 
     def _find_cause(self, interval_s: float) -> str:
-        # Where the line is sought numpy is loaded: not by a command that only wants the alarm's words.
-        from rampwarden.core.diagnosis.strongest_line import strongest_line  # noqa: PLC0415
-
         line_hz, share = strongest_line(self._readings, interval_s)
         if share < _LINE_SHARE:
             return "doubt plug, wires and insulation, not the heat"

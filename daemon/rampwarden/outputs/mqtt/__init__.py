@@ -1,14 +1,21 @@
 """The furnace on an MQTT broker: its state, its events, and the commands that come back."""
 
-from rampwarden.outputs.mqtt.back_off import BackOff
-from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
-from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
-from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, DEVICE_ID, HEAT_EVENT, VERSION, Device, HeatFacts
-from rampwarden.outputs.mqtt.homie_payloads import json_text
-from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
-from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
-from rampwarden.outputs.mqtt.output import MqttOutput
-from rampwarden.outputs.mqtt.sender import Sender
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.outputs.mqtt.back_off import BackOff
+    from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
+    from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
+    from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, DEVICE_ID, HEAT_EVENT, VERSION, Device, HeatFacts
+    from rampwarden.outputs.mqtt.homie_payloads import json_text
+    from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
+    from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
+    from rampwarden.outputs.mqtt.output import MqttOutput
+    from rampwarden.outputs.mqtt.sender import Sender
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "ALARM_EVENT",

@@ -5,10 +5,17 @@ the schedule, with its soak clock and its alarms, as far as the record can still
 nothing is given up without a word.
 """
 
-from rampwarden.records.recovery.blind_time import EARLIEST_BELIEVED
-from rampwarden.records.recovery.continuation import begin_anew, unused_name
-from rampwarden.records.recovery.finding import Search, Unfinished, find_unfinished, written_s
-from rampwarden.records.recovery.taking_up import GoneBy, TakenUp, take_up
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.records.recovery.blind_time import EARLIEST_BELIEVED
+    from rampwarden.records.recovery.continuation import begin_anew, unused_name
+    from rampwarden.records.recovery.finding import Search, Unfinished, find_unfinished, written_s
+    from rampwarden.records.recovery.taking_up import GoneBy, TakenUp, take_up
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "EARLIEST_BELIEVED",

@@ -1,0 +1,31 @@
+"""What the commands that tell a running watch something do; `commands` and `plain_calls` have how they are typed.
+
+Knows no command line, so that acknowledging an alarm costs no more than saying so.
+"""
+
+import os
+
+from rampwarden.control import FORMAT, Request, ask
+from rampwarden.core.model import CommandName
+from rampwarden.terminal_text import printable
+
+
+def acknowledge(alarm: str = "", *, watch: str = "") -> None:
+    """Acknowledge one alarm, or with no name every one."""
+    tell(watch, CommandName.ACKNOWLEDGE, alarm=alarm)
+
+
+def note(*words: str, watch: str = "") -> None:
+    """Write a note of so many words into the heat's record."""
+    tell(watch, CommandName.NOTE, text=" ".join(words))
+
+
+def mark(word: str, *, watch: str = "") -> None:
+    """Mark what has just been done at the furnace."""
+    tell(watch, CommandName.MARK, text=word)
+
+
+def tell(watch: str, command: CommandName, alarm: str = "", minutes: float = 0.0, text: str = "") -> None:
+    """Tell the watch called `watch`, or the only one, and print its answer; raises `ControlError` where none is had."""
+    answer = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text))
+    print(printable(answer.text))
