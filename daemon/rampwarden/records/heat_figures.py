@@ -15,6 +15,7 @@ from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
 from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak, WaterState
 from rampwarden.core.monitor import Monitor
+from rampwarden.core.physics import DryHeat
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
 from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.errors import RecordError
@@ -46,11 +47,15 @@ class SegmentFigures(Struct, frozen=True):
 
 
 class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
-    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water."""
+    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water.
+
+    `dry_heat` is what the heat of a pot that was dry before showed of its oven: later heats reckon with it.
+    """
 
     wall: tuple[WallPeak, ...] = ()
     gas: GasFigures | None = None
     water: WaterState | None = None
+    dry_heat: DryHeat | None = None
 
     @property
     def greatest_wall(self) -> WallPeak | None:
@@ -245,7 +250,10 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
 
 def _physics(monitor: Monitor) -> PhysicsFigures | None:
     figures = PhysicsFigures(
-        wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures, water=monitor.physics.water_state()
+        wall=monitor.physics.wall_peaks,
+        gas=monitor.physics.gas_figures,
+        water=monitor.physics.water_state(),
+        dry_heat=monitor.physics.dry_heat,
     )
     return None if figures == PhysicsFigures() else figures
 

@@ -22,6 +22,7 @@ from rampwarden.core.physics.saturation import (
 )
 from rampwarden.core.physics.wall_watch import WallWatch
 from rampwarden.core.physics.water_balance import DryHeat, WaterGone, learn_dry_heat, water_gone
+from rampwarden.core.physics.water_watch import WaterWatch, balance_words
 
 __all__ = [
     "ATMOSPHERE_BAR",
@@ -42,6 +43,8 @@ __all__ = [
     "PotWall",
     "WallWatch",
     "WaterGone",
+    "WaterWatch",
+    "balance_words",
     "burns_kw",
     "gas_words",
     "learn_dry_heat",
