@@ -89,7 +89,7 @@ def physics_lines(status: HeatStatus) -> tuple[str, ...]:
     """Say what is reckoned of the pot's own physics, a line each; none where nothing is known to reckon with."""
     wall = "" if status.wall is None else wall_words(status.wall)
     gas = "" if status.gas is None else gas_words(status.gas)
-    water = "" if status.water is None else _water_words(status.water)
+    water = "" if status.water is None else water_words(status.water)
     return tuple(line for line in (water, wall, gas) if line)
 
 
@@ -175,7 +175,7 @@ def _ramp(status: HeatStatus) -> str:
     return f"{number} {unit}{allowance}{held_back}"
 
 
-def _water_words(water: WaterState) -> str:
+def water_words(water: WaterState) -> str:
     """Say what a drying pot has shown of its water; empty where that is nothing yet."""
     if water.is_dry:
         said = "no water leaves the pot any more"
