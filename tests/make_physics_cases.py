@@ -5,18 +5,21 @@ python tests/make_physics_cases.py CASE …    make them anew; then look at what
 """
 
 import gzip
+import math
+import random
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from msgspec.structs import replace
 
 from courses import FLAME, noisy
-from rampwarden.core.model import Command, CommandName, Reading
+from rampwarden.core.model import Command, CommandName, ProbeReading, Reading
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from replay_cases import CASES
 from wet_pot import climbing_oven, wet_pot_c
 from wet_pot import readings as read_by_a_board
+from wet_wall import wet_wall
 
 _BASIS = 'basis = "invented for the replay cases; the data are worked out"'
 
@@ -61,6 +64,54 @@ def _water_leaves() -> Iterator[Line]:
     yield Command(9600.0, CommandName.MARK, text="pot weighs 5.004 kg")
 
 
+def _pairs(course: Iterable[tuple[float, float, float]], noise_c: float, seed: str) -> Iterator[Line]:
+    """Read pot and chamber in turn: the followed probe, and half a second later the second one."""
+    dice = random.Random(seed)
+    for at_s, pot_c, chamber_c in course:
+        yield Reading(at_s, temp_c=round(pot_c + dice.gauss(0.0, noise_c), 2))
+        yield ProbeReading(at_s + 0.5, "chamber", temp_c=round(chamber_c + dice.gauss(0.0, noise_c), 2))
+
+
+def _probe_slips() -> Iterator[Line]:
+    """Climb at 15 °C/min with a hand's waves on it; the pot's probe slips by 60 °C at 40 min and is put back at 47."""
+
+    def course() -> Iterator[tuple[float, float, float]]:
+        pot_c = 20.0
+        for second in range(3600):
+            chamber_c = 100.0 + 0.25 * second + 10.0 * math.sin(second / 80.0)
+            if second % 2 == 0:
+                yield float(second), pot_c - (60.0 if 2400 < second < 2820 else 0.0), chamber_c
+            pot_c += (chamber_c - pot_c) / 120.0
+
+    yield from _pairs(course(), 0.4, "a probe slips")
+
+
+def _probe_drifts() -> Iterator[Line]:
+    """Climb at 30 °C/min and hold 1000 °C by a probe that reads ever less, 25 °C an hour: the chamber grows hotter."""
+
+    def course() -> Iterator[tuple[float, float, float]]:
+        pot_c, reads_less_c = 20.0, 0.0
+        for second in range(7200):
+            reads_less_c = max(0.0, second - 2700) * 25.0 / 3600.0
+            wanted_c = min(20.0 + 0.5 * second, 1000.0) + reads_less_c
+            chamber_c = wanted_c + (60.0 if wanted_c < 1000.0 else 20.0) + 4.0 * math.sin(second / 100.0)
+            if second % 3 == 0:
+                yield float(second), pot_c - reads_less_c, chamber_c
+            pot_c += (chamber_c - 20.0 - pot_c) / 120.0
+
+    yield from _pairs(course(), 0.5, "a probe drifts")
+
+
+def _water_by_two_probes() -> Iterator[Line]:
+    """A wall of 5 kg with 150 g of water in an oven at 90 °C/h, a probe on it and one beside it; weighed."""
+    yield Command(0.5, CommandName.MARK, text="pot weighs 5.150 kg")
+    course, _ = wet_wall(150.0, climbing_oven(90.0), 9600, every_s=4)
+    for line in _pairs(course, 0.15, "water by two probes"):
+        yield replace(line, time_s=line.time_s + 1.0)
+    yield Command(9600.0, CommandName.MARK, text="pot weighs 5.001 kg")
+
+
+CHAMBER = {"name": "chamber", "place": "chamber"}
 FIRECLAY_12_MM = {
     "thickness_m": 0.012,
     "diffusivity_m2_per_s": 5.11e-7,
@@ -106,6 +157,62 @@ hold = "20 min"
 """,
         _water_leaves,
         {"place": "pot", "standing": {"dry": False}},
+    ),
+    "two-probes-one-slips": PhysicsCase(
+        "a pot's probe that slips while the chamber's goes its way is named within two minutes, and put back is over",
+        """
+[[segment]]
+name = "to working temperature"
+kind = "ramp"
+to = "1100 C"
+max_rate = "60 C / 2 min"
+""",
+        _probe_slips,
+        {"place": "pot", "probes": [CHAMBER]},
+    ),
+    "two-probes-one-drifts": PhysicsCase(
+        "a pot's probe that reads ever less while it is held is suspected, by a gap that grows as in no furnace",
+        """
+[[segment]]
+name = "to working temperature"
+kind = "ramp"
+to = "1000 C"
+max_rate = "80 C / 2 min"
+
+[[segment]]
+name = "hold"
+kind = "soak"
+at = "1000 C"
+band = ["-25 C", "+25 C"]
+hold = "90 min"
+""",
+        _probe_drifts,
+        {"place": "pot", "probes": [CHAMBER]},
+    ),
+    "two-probes-weigh-the-water": PhysicsCase(
+        "grams of water by the heat balance of pot and oven, and dry when none leaves any more; weights beside",
+        """
+[[segment]]
+name = "oven drying"
+kind = "ramp"
+to = "200 C"
+max_rate = "25 C / 15 min"
+
+[[segment]]
+name = "dry soak"
+kind = "soak"
+at = "200 C"
+band = ["-15 C", "+15 C"]
+hold = "20 min"
+""",
+        _water_by_two_probes,
+        {
+            "place": "pot",
+            "standing": {"dry": False},
+            "probes": [CHAMBER],
+            "pot_j_per_k": 4500.0,
+            "dry_heat": {"exchange_w_per_k": 2.85, "radiated": 0.39, "zero_g": 0.1},
+        },
     ),
     "bottle-runs-short": PhysicsCase(
         "a bottle that goes cold by its own boiling is told half an hour ahead; its weight and its change are taken in",

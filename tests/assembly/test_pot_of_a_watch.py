@@ -8,7 +8,7 @@ import pytest
 from rampwarden.assembly.heat_start import fresh_heat
 from rampwarden.core.pot import PotHappening, Why
 from rampwarden.records import Crucible, Happened, RecordReader, Register, parameters_of
-from rampwarden.settings import Settings, load_settings
+from rampwarden.settings import ProbeSection, Settings, load_settings
 
 SCHEDULE = '[[segment]]\nname = "up"\nkind = "ramp"\nto = "1000 C"\n'
 
@@ -52,3 +52,17 @@ def test_without_a_mark_or_a_register_the_schedule_decides(settings: Settings, t
     heat.writer.close()
     assert parameters_of(heat.header, "x").standing is None
     assert heat.monitor.readiness().ready == "ready-for-a-later-heat"
+
+
+def test_a_pots_mass_is_told_to_a_watch_of_two_probes_alone(settings: Settings, tmp_path: Path) -> None:
+    """The newest weight; of one probe the header stays what it was."""
+    with Register.open(tmp_path / "crucibles.sqlite") as books:
+        books.add(Crucible("C1", "fireclay", mass_new_kg=5.0))
+    alone = settings.model_copy(update={"watch": settings.watch.model_copy(update={"crucible": "C1"})})
+    probe = ProbeSection(place="chamber", channel=1)
+    found = []
+    for each in (alone, alone.model_copy(update={"probes": {"oven": probe}})):
+        heat = fresh_heat(each, tmp_path / "s.toml", None, lasting=True)
+        heat.writer.close()
+        found.append(parameters_of(heat.header, "x").pot_j_per_k)
+    assert found == [None, 4500.0]

@@ -8,8 +8,10 @@ import msgspec
 import pytest
 from tests.records.registered import A3, figures
 
+from rampwarden.core.physics import DryHeat
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked, pot_of
+from rampwarden.records.heat_figures import PhysicsFigures
 from rampwarden.records.register import Register
 from rampwarden.records.register_rows import RegisteredHeat
 
@@ -280,3 +282,16 @@ def test_listing_and_showing_take_as_many_queries_for_200_heats_as_for_one(tmp_p
             books.enter(f"A{number % 10}", figures(f"r{number}"))
         assert queries() == with_one
         assert with_one <= 8
+
+
+def test_what_the_last_dry_heat_showed_of_its_oven_is_given_and_no_other(register: Register) -> None:
+    """Of real heats of this pot; heats without a balance are passed over."""
+    assert register.dry_heat("A3") is None
+    early, late, rehearsed = DryHeat(2.5, 0.4, 1.0), DryHeat(2.9, 0.3, -2.0), DryHeat(9.0, 0.0, 0.0)
+    for number, (dry, rehearsal) in enumerate(((early, False), (late, False), (rehearsed, True), (None, False))):
+        physics = PhysicsFigures(dry_heat=dry) if dry else PhysicsFigures()
+        started = f"2026-01-1{number}T09:00:00Z"
+        register.enter("A3", figures(f"r{number}", started=started, rehearsal=rehearsal, physics=physics))
+    assert register.dry_heat("a3") == late
+    with pytest.raises(UnknownMarkError):
+        register.dry_heat("B9")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from rampwarden.core.physics import GasSupply, PotWall
+from rampwarden.core.physics import DryHeat, GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
@@ -19,11 +19,15 @@ from rampwarden.settings import Settings
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
 # A locked register may not hold up the start of a watch: what it would say, it says too late.
 _START_PATIENCE_S = 0.5
+# Fired clay, silicon carbide and graphite at about 100 °C: 800 to 1000. Common practice, no source.
+_J_PER_KG_K = 900.0
 
 
 @dataclass(frozen=True, slots=True)
 class KnownPot:
     """What a watch must know of its pot: its top (°C), where it stands, its wall, whether its class burns in air.
+
+    `capacity_j_per_k` by its mass, J/K; `dry_heat`: what a heat of it showed of the oven when it was dry.
 
     None where nobody has said or none can tell; `trouble` is why the register cannot be read, if it is that.
     """
@@ -32,6 +36,8 @@ class KnownPot:
     standing: PotStanding | None = None
     oxidises: bool = True
     wall: PotWall | None = None
+    capacity_j_per_k: float | None = None
+    dry_heat: DryHeat | None = None
     trouble: str = ""
 
 
@@ -106,13 +112,17 @@ def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
     try:
         with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
             crucible, life = register.crucible(mark), register.life(mark, today)
+            mass_kg = register.history(mark).last_mass_kg or crucible.mass_new_kg
+            dry_heat = register.dry_heat(mark)
     except UnknownMarkError:
         return KnownPot()
     except RampwardenError as error:
         return KnownPot(trouble=f"{error}; {_LATER}")
     known = class_named(crucible.crucible_class)
     oxidises = known is None or CLASSES[known].oxidises
-    return KnownPot(crucible.sheet_top_c, life.standing, oxidises, pot_wall(known, crucible.wall_mm))
+    wall = pot_wall(known, crucible.wall_mm)
+    capacity = None if mass_kg is None else mass_kg * _J_PER_KG_K
+    return KnownPot(crucible.sheet_top_c, life.standing, oxidises, wall, capacity, dry_heat)
 
 
 def pot_wall(crucible_class: CrucibleClass | None, wall_mm: float | None) -> PotWall | None:

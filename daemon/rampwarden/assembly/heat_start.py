@@ -89,13 +89,18 @@ def fresh_heat(
     schedule, table = read_schedule(schedule_file)
     started = datetime.now(UTC)
     pot = known_pot(settings, settings.watch.crucible, started.date())
+    known = monitor_parameters(settings)
+    # A heat balance takes two probes; of one that is watched alone nothing changes.
+    balanced = bool(known.probes)
     parameters = dataclasses.replace(
-        monitor_parameters(settings),
+        known,
         calibration=calibration,
         top_c=pot.top_c,
         standing=pot.standing,
         oxidises=pot.oxidises,
         wall=pot.wall,
+        pot_j_per_k=pot.capacity_j_per_k if balanced else None,
+        dry_heat=pot.dry_heat if balanced else None,
         gas=gas_supply(settings),
     )
     header = record_header(settings, parameters, schedule, table, started, present_moment() if lasting else None)

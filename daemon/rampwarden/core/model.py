@@ -431,7 +431,9 @@ class WaterState(Struct, frozen=True):
     """What a drying pot has shown of its water: since when it leaves (s), the least pace, from when it had left (s).
 
     `slowest` is a share of the climb's pace before; `missed`: no recovery was seen, and none will be. The weights, kg,
-    are what people told before and after.
+    are what people told before and after. `gone_g` is the water that has left by the heat balance of pot and oven, g,
+    with the range it lies in nine times in ten; None without both probes. `is_dry`: by that balance none leaves any
+    more.
     """
 
     leaving_s: float | None
@@ -440,6 +442,9 @@ class WaterState(Struct, frozen=True):
     before_kg: float | None = None
     after_kg: float | None = None
     missed: bool = False
+    gone_g: float | None = None
+    gone_range_g: tuple[float, float] | None = None
+    is_dry: bool = False
 
 
 class HeatStatus(Struct, frozen=True):

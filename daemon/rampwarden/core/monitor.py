@@ -111,9 +111,17 @@ class Monitor:
             self.close,
         )
         self.physics = PotPhysics(
-            parameters, self._events, self._tracker, self._passage, self._alarms, self._explaining
+            parameters,
+            self._events,
+            self._tracker,
+            self._passage,
+            self._alarms,
+            self._explaining,
+            self._pot.shown_dry,
         )
-        self._together = ProbesTogether(parameters, self._events, self._tracker, self._passage, self._alarms)
+        self._together = ProbesTogether(
+            parameters, self._events, self._tracker, self._passage, self._alarms, self.physics.take_pair
+        )
         self._orders = Orders(
             self._events,
             self._alarms,

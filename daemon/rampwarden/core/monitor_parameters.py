@@ -9,7 +9,7 @@ from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.instrument import BoardCalibration
-from rampwarden.core.physics import GasSupply, PotWall
+from rampwarden.core.physics import DryHeat, GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 
 
@@ -39,8 +39,9 @@ class MonitorParameters:
     hangs, "pot" or "chamber", empty where nobody has said. `standing`: where the register says that the pot stands
     before this heat, None where no register tells. `top_c`: the highest temperature that the crucible's maker allows,
     °C, a ceiling in every segment. `oxidises`: its class burns in air. `wall`: its wall, None where class or thickness
-    is not known. `gas`: bottle and burner, None where they are not known or no gas burns. `probes`: those beside the
-    followed one.
+    is not known. `gas`: bottle and burner, None where they are not known or no gas burns.
+    `pot_j_per_k`: its heat capacity, J/K, None where nobody knows its mass; `dry_heat`: what an earlier heat of it,
+    dry, showed of the oven. `probes`: those beside the followed one.
     """
 
     thermocouple_type: str = "K"
@@ -57,6 +58,8 @@ class MonitorParameters:
     oxidises: bool = True
     wall: PotWall | None = None
     gas: GasSupply | None = None
+    pot_j_per_k: float | None = None
+    dry_heat: DryHeat | None = None
     probes: tuple[OtherProbe, ...] = ()
 
 

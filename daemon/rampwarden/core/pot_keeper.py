@@ -192,6 +192,10 @@ class PotKeeper:
             self._touched_s = time_s
             self.clocks.touched(time_s)
 
+    def shown_dry(self) -> None:
+        """A heat balance shows that the pot's water has left."""
+        self._ledger.shown_dry()
+
     def close(self, time_s: float) -> None:
         """The heat, or its record, is over at `time_s` (s): what comes after is not of it."""
         if not self._closed:

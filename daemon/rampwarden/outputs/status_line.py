@@ -89,7 +89,7 @@ def physics_lines(status: HeatStatus) -> tuple[str, ...]:
     """Say what is reckoned of the pot's own physics, a line each; none where nothing is known to reckon with."""
     wall = "" if status.wall is None else wall_words(status.wall)
     gas = "" if status.gas is None else gas_words(status.gas)
-    water = "" if status.water is None else _water_words(status.water)
+    water = "" if status.water is None else water_words(status.water)
     return tuple(line for line in (water, wall, gas) if line)
 
 
@@ -175,10 +175,23 @@ def _ramp(status: HeatStatus) -> str:
     return f"{number} {unit}{allowance}{held_back}"
 
 
-def _water_words(water: WaterState) -> str:
+def water_words(water: WaterState) -> str:
     """Say what a drying pot has shown of its water; empty where that is nothing yet."""
-    if water.left_s is not None:
-        return "its water has left: the climb has recovered; only its weight proves it dry"
-    if water.missed:
-        return "no recovery of the climb was seen: the pot is not shown to be dry"
-    return "" if water.leaving_s is None else "water is leaving the wall, or the oven stands still: hold the oven"
+    if water.is_dry:
+        said = "no water leaves the pot any more"
+    elif water.left_s is not None:
+        said = "its water has left: the climb has recovered; only its weight proves it dry"
+    elif water.missed:
+        said = "no recovery of the climb was seen: the pot is not shown to be dry"
+    else:
+        leaving = "water is leaving the wall, or the oven stands still: hold the oven"
+        said = "" if water.leaving_s is None else leaving
+    return " · ".join(part for part in (said, gone_words(water)) if part)
+
+
+def gone_words(water: WaterState) -> str:
+    """Say how much water has left by the heat balance of pot and oven; empty where there is none."""
+    if water.gone_g is None or water.gone_range_g is None:
+        return ""
+    low_g, high_g = water.gone_range_g
+    return f"{water.gone_g:.0f} g of water gone by the heat balance ({low_g:.0f} to {high_g:.0f})"

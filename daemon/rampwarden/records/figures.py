@@ -3,6 +3,7 @@
 from msgspec import Struct
 
 from rampwarden.core.model import GasFigures, WallPeak, WaterState
+from rampwarden.core.physics import DryHeat
 from rampwarden.core.pot import PotAccount, Readiness
 
 
@@ -25,11 +26,15 @@ class SegmentFigures(Struct, frozen=True):
 
 
 class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
-    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water."""
+    """What was reckoned of a heat's own physics: wall (its greatest difference in each segment), gas and water.
+
+    `dry_heat` is what the heat of a pot that was dry before showed of its oven: later heats reckon with it.
+    """
 
     wall: tuple[WallPeak, ...] = ()
     gas: GasFigures | None = None
     water: WaterState | None = None
+    dry_heat: DryHeat | None = None
 
     @property
     def greatest_wall(self) -> WallPeak | None:

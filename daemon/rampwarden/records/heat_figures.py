@@ -179,7 +179,10 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
 
 def _physics(monitor: Monitor) -> PhysicsFigures | None:
     figures = PhysicsFigures(
-        wall=monitor.physics.wall_peaks, gas=monitor.physics.gas_figures, water=monitor.physics.water_state()
+        wall=monitor.physics.wall_peaks,
+        gas=monitor.physics.gas_figures,
+        water=monitor.physics.water_state(),
+        dry_heat=monitor.physics.dry_heat,
     )
     return None if figures == PhysicsFigures() else figures
 

@@ -16,10 +16,11 @@ from urllib.parse import quote
 
 import msgspec
 
+from rampwarden.core.physics import DryHeat
 from rampwarden.core.pot import PotAccount, PotHappening
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked
-from rampwarden.records.figures import HeatFigures, SegmentFigures
+from rampwarden.records.figures import HeatFigures, PhysicsFigures, SegmentFigures
 from rampwarden.records.register_life import EnteredHeat, Happened, PotLife, pot_life
 from rampwarden.records.register_rows import (
     CRUCIBLE_COLUMNS,
@@ -227,6 +228,16 @@ class Register:
         with translating(self.path):
             rows = self._connection.execute("SELECT record_id FROM heat").fetchall()
         return frozenset(str(row[0]) for row in rows)
+
+    def dry_heat(self, mark: str) -> DryHeat | None:
+        """Give what the last heat of a crucible that was dry showed of its oven; raises `UnknownMarkError`."""
+        with translating(self.path):
+            row = self._connection.execute(
+                "SELECT physics FROM heat WHERE crucible_id = ? AND NOT rehearsal AND physics LIKE '%\"dry_heat\"%' "
+                "ORDER BY started DESC LIMIT 1",
+                (self._known_id(mark),),
+            ).fetchone()
+            return None if row is None else msgspec.json.decode(row[0], type=PhysicsFigures).dry_heat
 
     def heats(self, mark: str) -> list[RegisteredHeat]:
         """Give a crucible's heats, oldest first; raises `UnknownMarkError`."""

@@ -81,9 +81,15 @@ def _water_section(water: WaterState) -> Section:
         rows.append(("and recovered", left))
     else:
         rows.append(("its climb", "showed no water leave, or was not seen whole"))
+    if water.gone_g is not None and water.gone_range_g is not None:
+        low_g, high_g = water.gone_range_g
+        still = "; at the end none left any more" if water.is_dry else "; that was not shown to be all of it"
+        rows.append(("by heat balance", f"{water.gone_g:.0f} g ({low_g:.0f} to {high_g:.0f}){still}"))
     for what, kg in (("weighed before", water.before_kg), ("weighed after", water.after_kg)):
         rows.append((what, "not told" if kg is None else f"{kg:.3f} kg"))
     if water.before_kg is not None and water.after_kg is not None:
         rows.append(("lost", f"{1000.0 * (water.before_kg - water.after_kg):.0f} g"))
     sentence = "A slow climb near 100 °C is water, or an oven that stood still; only its weight proves a pot dry."
+    if water.is_dry:
+        sentence = "Pot and oven side by side: what the oven gave at the end, the pot kept; nothing went into steam."
     return Section("The water", (sentence,), Table(("", ""), tuple(rows)))

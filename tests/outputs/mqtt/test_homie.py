@@ -11,7 +11,20 @@ from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
 
 from rampwarden.core.alarm_entry import CHECK_THE_PROBE
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import AlarmState, CommandName, Event, HeatStatus, PotReadiness, Quality, Ramp
+from rampwarden.core.model import (
+    AlarmState,
+    CommandName,
+    Event,
+    GasState,
+    HeatStatus,
+    PotReadiness,
+    Quality,
+    Ramp,
+    WallPeak,
+    WallState,
+    WaterState,
+)
+from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
 
@@ -220,3 +233,44 @@ def test_an_alarm_value_that_is_no_number_becomes_null() -> None:
     event = msgspec.structs.replace(alarm(1.0), value=math.nan)
     _, body = Device("homie", "furnace-1", "").event(event, "heat-1", STARTED, "k", late=False)
     assert json.loads(body, parse_constant=pytest.fail)["value"] is None
+
+
+def test_wall_gas_and_water_have_nodes_of_their_own_and_say_nothing_where_nothing_is_known() -> None:
+    """Live values, which vanish if nobody renews them; each is described with its unit."""
+    bare = values(status(1.0))
+    assert {value for path, value in bare.items() if path.split("/")[0] in ("wall", "gas", "water")} == {None}
+    now = msgspec.structs.replace(
+        status(3600.0),
+        wall=WallState(-31.26, 0.183, None, WallPeak(44.0, 1200.0, 2, 0.2, 0.1)),
+        gas=GasState(1, 6.618, -8.44, 3.106, 1.0, 20.0, 2520.0, 6.1),
+        water=WaterState(1800.0, 0.4, None, gone_g=152.0, gone_range_g=(116.0, 187.0)),
+    )
+    known = values(now)
+    assert {path: value for path, value in known.items() if path.startswith("wall/")} == {
+        "wall/through": "-31.3",
+        "wall/greatest": "44.0",
+        "wall/strength-share": "18.3",
+        "wall/text": wall_words(now.wall),
+    }
+    assert {path: value for path, value in known.items() if path.startswith("gas/")} == {
+        "gas/left": "6.62",
+        "gas/liquid": "-8.4",
+        "gas/pressure": "3.11",
+        "gas/short-in": "PT42M",
+        "gas/short-left": "6.10",
+        "gas/end-left": None,
+        "gas/text": gas_words(now.gas),
+    }
+    water = {path.removeprefix("water/"): value for path, value in known.items() if path.startswith("water/")}
+    assert (water["leaving-since"], water["left-since"]) == ("2026-01-01T09:30:00.000Z", None)
+    assert (water["gone"], water["gone-least"], water["gone-most"], water["dry"]) == (
+        "152.0",
+        "116.0",
+        "187.0",
+        "false",
+    )
+    assert "152 g of water gone" in str(water["text"])
+    described = json.loads(Device("homie", "furnace-1", "").description())["nodes"]
+    units = {key: each.get("unit") for key, each in described["gas"]["properties"].items()}
+    assert (units["left"], units["liquid"], units["pressure"]) == ("kg", "°C", "bar")
+    assert all(each.live and each.retained for node in ("wall", "gas", "water") for each in NODES[node][1].values())

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     )
     from rampwarden.core.physics.wall_watch import WallWatch
     from rampwarden.core.physics.water_balance import DryHeat, WaterGone, learn_dry_heat, water_gone
+    from rampwarden.core.physics.water_watch import WaterWatch, balance_words
 else:
     __getattr__ = lazy_face(__name__)
 
@@ -49,6 +50,8 @@ __all__ = [
     "PotWall",
     "WallWatch",
     "WaterGone",
+    "WaterWatch",
+    "balance_words",
     "burns_kw",
     "gas_words",
     "learn_dry_heat",

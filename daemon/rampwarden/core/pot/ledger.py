@@ -62,6 +62,10 @@ class PotLedger:
         self._area = self._fired_s = self._drying = self._dose_s = self._over_s = 0.0
         self._due_s = -math.inf
 
+    def shown_dry(self) -> None:
+        """A heat balance shows that the pot's water has left."""
+        self._facts = replace(self._facts, balance_dry=True)
+
     def feed(self, time_s: float, temp_c: float) -> None:
         """Add an accepted temperature (°C) at `time_s` (s, rising)."""
         last_s = self._last_s

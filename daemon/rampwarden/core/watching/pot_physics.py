@@ -5,13 +5,28 @@ the wall; gas burns in the segments whose burner is known, while the flame is no
 itself.
 """
 
+from collections.abc import Callable
+
+from msgspec.structs import replace
+
 from rampwarden.core.explanation import Cause
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, PulledProbe
 from rampwarden.core.model import EventName, Finding, GasFigures, GasState, WallPeak, WallState, WaterState, mark_name
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.physics import BOTTLE_SHORT, WALL_COOLING, BottleWatch, WallWatch, burns_kw, weight_kg
+from rampwarden.core.physics import (
+    BOTTLE_SHORT,
+    WALL_COOLING,
+    BottleWatch,
+    DryHeat,
+    WallWatch,
+    WaterWatch,
+    balance_words,
+    burns_kw,
+    weight_kg,
+)
 from rampwarden.core.pot import Place
 from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.two_probes import Pair
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
@@ -39,6 +54,7 @@ class PotPhysics:
         passage: SchedulePassage,
         alarms: AlarmReports,
         explaining: Explaining,
+        shown_dry: Callable[[], None],
     ) -> None:
         self._events, self._tracker, self._passage = events, tracker, passage
         self._alarms, self._explaining = alarms, explaining
@@ -55,7 +71,13 @@ class PotPhysics:
         if parameters.standing is not None and parameters.place == Place.POT.value:
             self._water = PotWater(events, asks=not parameters.standing.dry)
         self._bottle_probe = next((probe.name for probe in parameters.probes if probe.place == _BOTTLE), "")
+        self._shown_dry = shown_dry
+        self._balance: WaterWatch | None = None
+        self._is_dry_before = parameters.standing is not None and parameters.standing.dry
+        if parameters.pot_j_per_k is not None:
+            self._balance = WaterWatch(parameters.pot_j_per_k, parameters.dry_heat)
         self._gas: BottleWatch | None = None
+        self._dry_told = False
         self._powers_kw: tuple[float, ...] = ()
         if parameters.gas is not None:
             self._gas = BottleWatch(parameters.gas)
@@ -107,6 +129,22 @@ class PotPhysics:
         if self._gas is not None and probe == self._bottle_probe:
             self._gas.see_liquid(temp_c)
 
+    def take_pair(self, pair: Pair | None) -> None:
+        """Take what pot and chamber showed together; None where one of the probes is not where it was."""
+        balance, segment = self._balance, self._tracker.segment
+        if balance is None or balance.is_over or segment is None:
+            return
+        if pair is None or segment.kind is SegmentKind.TRANSFER:
+            balance.stop()
+        elif not balance.feed(pair.time_s, pair.pot_c, pair.chamber_c):
+            return
+        if balance.is_dry and not self._dry_told:
+            self._dry_told = True
+            self._shown_dry()
+            self._events.observe(f"no water leaves the pot any more: {balance_words(balance.gone)}; it is dry")
+        elif balance.is_over and not self._dry_told and balance.gone is not None:
+            self._events.observe(f"{balance_words(balance.gone)}; that is not shown to be all of it: weigh the pot")
+
     def mark(self, text: str) -> None:
         """Take a person's mark: a bottle that was changed, or what it or the pot weighs."""
         name = mark_name(text)
@@ -140,7 +178,22 @@ class PotPhysics:
 
     def water_state(self) -> WaterState | None:
         """Give what has been seen of the pot's water; None while nothing has, or where nobody looks."""
-        return None if self._water is None else self._water.state()
+        state = None if self._water is None else self._water.state()
+        balance = self._balance
+        if balance is None or balance.gone is None:
+            return state
+        gone = balance.gone
+        return replace(
+            state or WaterState(None, None, None),
+            gone_g=round(gone.grams),
+            gone_range_g=(round(gone.low_g), round(gone.high_g)),
+            is_dry=balance.is_dry,
+        )
+
+    @property
+    def dry_heat(self) -> DryHeat | None:
+        """What this heat shows of its oven, where the pot was dry before: later heats reckon with it."""
+        return self._balance.learnt() if self._balance is not None and self._is_dry_before else None
 
     def wall_state(self) -> WallState | None:
         """Give the wall's difference; None where it is not followed or not known."""

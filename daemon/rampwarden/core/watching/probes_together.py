@@ -4,13 +4,23 @@ Composes `two_probes` with the heat. With no second probe in pot or chamber ther
 out of its place raises an alarm; a pot that lags is told as a message, since a charge is nobody's fault.
 """
 
+from collections.abc import Callable
+
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.heat import HeatTracker
 from rampwarden.core.model import Finding
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.pot import Place
 from rampwarden.core.schedule import SegmentKind
-from rampwarden.core.two_probes import PROBE_UNSEATED, PROBES_DISAGREE, TWO_PROBE_ALARMS, Between, Settled, TwoProbes
+from rampwarden.core.two_probes import (
+    PROBE_UNSEATED,
+    PROBES_DISAGREE,
+    TWO_PROBE_ALARMS,
+    Between,
+    Pair,
+    Settled,
+    TwoProbes,
+)
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.schedule_passage import SchedulePassage
@@ -18,6 +28,7 @@ from rampwarden.core.watching.together_words import together_words
 
 _OTHER = {Place.POT.value: Place.CHAMBER.value, Place.CHAMBER.value: Place.POT.value}
 _ALARMS = names(TWO_PROBE_ALARMS)
+_MISPLACED = (Between.POT_PROBE_STEPPED, Between.CHAMBER_PROBE_STEPPED, Between.OUT_OF_SEAT)
 
 
 class ProbesTogether:
@@ -30,8 +41,10 @@ class ProbesTogether:
         tracker: HeatTracker,
         passage: SchedulePassage,
         alarms: AlarmReports,
+        take_pair: Callable[[Pair | None], None],
     ) -> None:
         self._events, self._tracker, self._passage, self._alarms = events, tracker, passage, alarms
+        self._take_pair = take_pair
         # A followed probe of which nobody has said where it hangs is taken for the pot's, as in the settings.
         followed = parameters.place or Place.POT.value
         self._follows_pot = followed == Place.POT.value
@@ -40,6 +53,7 @@ class ProbesTogether:
         self._both = TwoProbes() if self._beside else None
         self._entered: tuple[int, bool] | None = None
         self._told: Settled | None = None
+        self._pair: Pair | None = None
 
     @property
     def doubted_since_s(self) -> float | None:
@@ -79,6 +93,10 @@ class ProbesTogether:
         settled = both.feed(time_s, temp_c, on_pot=on_pot)
         if settled is not None and settled.between is Between.POT_LAGS:
             self._events.observe(together_words(settled))
+        if both.pair is not self._pair:
+            # What stands beside a probe that is not where it was tells nothing of heat.
+            self._pair = both.pair
+            self._take_pair(None if self._told is not None and self._told.between in _MISPLACED else both.pair)
         if both.standing is not None or self._told is not None or not self._alarms.raised.isdisjoint(_ALARMS):
             self._told = both.standing
             self._alarms.judge(_ALARMS, self._findings())

@@ -11,8 +11,7 @@ in properties of the datatype `json`.
 
 import re
 import zlib
-from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
 from datetime import datetime
 
 from rampwarden.core.catalogue import alarm_names, entry_of, is_alarm
@@ -21,6 +20,8 @@ from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatS
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
 from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
+from rampwarden.outputs.mqtt.homie_physics import PHYSICS_NODES
+from rampwarden.outputs.mqtt.homie_property import RENEWED_S, HeatFacts, Property
 from rampwarden.outputs.status_line import done_in_words, next_in_words, readiness_words
 
 VERSION = "5"
@@ -29,53 +30,11 @@ DEVICE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 # A live value nobody renews is gone after this: whoever looks later must find nothing rather than an old temperature.
 EXPIRY_S = 30
-# Renewed this often, so that one lost renewal leaves no hole.
-_RENEWED_S = 10.0
 # A temperature whose reading is older than this is no longer live, whatever else still runs.
 _STALE_S = 30.0
 
 _ANNUNCIATED = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRESENT = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
-
-
-@dataclass(frozen=True, slots=True)
-class HeatFacts:
-    """What does not change while a heat runs; `started` is wall time, aware and in UTC."""
-
-    record_id: str
-    title: str
-    crucible: str
-    started: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Property:
-    """One property of the device, and how its value is found.
-
-    `value` is None for what has no value of its own (events, commands). `settle_s` is the least time between two
-    changes worth sending, `renew_s` how often an unchanged live value is sent again, both in seconds.
-    """
-
-    name: str
-    datatype: str
-    value: Callable[[HeatStatus, HeatFacts], str | None] | None = None
-    unit: str = ""
-    format: str = ""
-    settable: bool = False
-    retained: bool = True
-    live: bool = True
-    settle_s: float = 0.0
-    renew_s: float = _RENEWED_S
-
-    def description(self) -> dict[str, object]:
-        """Give the property as it stands in `$description`; defaults are left out."""
-        fields: dict[str, object] = {"name": self.name, "datatype": self.datatype}
-        fields |= {key: value for key, value in (("unit", self.unit), ("format", self.format)) if value}
-        if self.settable:
-            fields["settable"] = True
-        if not self.retained:
-            fields["retained"] = False
-        return fields
 
 
 def quality(status: HeatStatus) -> Quality:
@@ -179,18 +138,18 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "ramp-highest": Property(
                 "Highest ramp allowed", "float", lambda s, _: number(_per_hour(s.allowed_c_per_s[1])), unit="°C/h"
             ),
-            "soaked": Property("Soaked so far", "duration", lambda s, _: duration(s.soaked_s), settle_s=_RENEWED_S),
+            "soaked": Property("Soaked so far", "duration", lambda s, _: duration(s.soaked_s), settle_s=RENEWED_S),
             "not-confirmed": Property(
-                "Soaked, not confirmed", "duration", lambda s, _: duration(s.unconfirmed_s), settle_s=_RENEWED_S
+                "Soaked, not confirmed", "duration", lambda s, _: duration(s.unconfirmed_s), settle_s=RENEWED_S
             ),
             "hold": Property("Soak to hold", "duration", lambda s, _: duration(s.hold_s)),
             "to-next": Property(
-                "Time to the next segment", "duration", lambda s, _: duration(s.to_next_s), settle_s=_RENEWED_S
+                "Time to the next segment", "duration", lambda s, _: duration(s.to_next_s), settle_s=RENEWED_S
             ),
             "to-next-range": Property(
                 "The same in words, from the least to the most it may be", "string", lambda s, _: text(next_in_words(s))
             ),
-            "to-end": Property("Time to the end", "duration", lambda s, _: duration(s.to_end_s), settle_s=_RENEWED_S),
+            "to-end": Property("Time to the end", "duration", lambda s, _: duration(s.to_end_s), settle_s=RENEWED_S),
             "to-end-range": Property(
                 "The same in words, from the least to the most it may be", "string", lambda s, _: text(done_in_words(s))
             ),
@@ -199,7 +158,7 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
                 "float",
                 lambda s, _: number(s.stops_near_c),
                 unit="°C",
-                settle_s=_RENEWED_S,
+                settle_s=RENEWED_S,
             ),
         },
     ),
@@ -210,7 +169,7 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "title": Property("Schedule", "string", lambda _, h: text(h.title), live=False),
             "crucible": Property("Crucible", "string", lambda _, h: text(h.crucible), live=False),
             "started": Property("Started", "datetime", lambda _, h: moment(h.started, 0.0), live=False),
-            "elapsed": Property("Elapsed", "duration", lambda s, _: duration(s.time_s), settle_s=_RENEWED_S),
+            "elapsed": Property("Elapsed", "duration", lambda s, _: duration(s.time_s), settle_s=RENEWED_S),
             # What is told at the end stays: nobody knows when it will be read, and the next heat takes it back.
             "readiness": Property(
                 "What the pot is ready for, once the heat is over",
@@ -223,6 +182,7 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
             "event": Property("What happens", "json", retained=False),
         },
     ),
+    **PHYSICS_NODES,
     "alarm": (
         "Alarms",
         {

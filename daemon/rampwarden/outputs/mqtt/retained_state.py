@@ -11,7 +11,8 @@ from collections import deque
 from dataclasses import dataclass
 
 from rampwarden.core.model import HeatStatus
-from rampwarden.outputs.mqtt.homie import EXPIRY_S, Device, HeatFacts, Property
+from rampwarden.outputs.mqtt.homie import EXPIRY_S, Device
+from rampwarden.outputs.mqtt.homie_property import HeatFacts, Property
 from rampwarden.outputs.mqtt.message import Message
 
 # Two that each insist on their own word must not do so at full speed.

@@ -20,7 +20,8 @@ from rampwarden.log import get_log
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import CommandDesk
-from rampwarden.outputs.mqtt.homie import Device, HeatFacts
+from rampwarden.outputs.mqtt.homie import Device
+from rampwarden.outputs.mqtt.homie_property import HeatFacts
 from rampwarden.outputs.mqtt.lanes import Lanes
 from rampwarden.outputs.mqtt.link import (
     KEEPALIVE_S,
