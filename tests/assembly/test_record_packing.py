@@ -1,6 +1,8 @@
 """A watch has old records packed beside its work, but none that a broker still waits for."""
 
 import os
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,12 +18,17 @@ NOW_S = 2_000_000.0
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """Give a folder with two records of two heats, each closed a day ago."""
-    for name in ("one", "two"):
-        path = tmp_path / f"{name}.jsonl"
-        path.write_bytes(encode_line(Header(FORMAT, "2026-01-01T09:00:00Z", id=name)) + encode_line(End(1.0)))
-        os.utime(path, (NOW_S - 86_400.0, NOW_S - 86_400.0))
+    """Give a folder with two records of two heats, each closed a day ago, and a newer one."""
+    for name, ago_s in (("one", 86_400.0), ("two", 86_400.0), ("latest", 10.0)):
+        closed_record(tmp_path, name, NOW_S - ago_s)
     return tmp_path
+
+
+def closed_record(folder: Path, name: str, written_s: float) -> None:
+    """Make one; the newest of its port is never packed."""
+    path = folder / f"{name}.jsonl"
+    path.write_bytes(encode_line(Header(FORMAT, "2026-01-01T09:00:00Z", id=name)) + encode_line(End(1.0)))
+    os.utime(path, (written_s, written_s))
 
 
 def told(folder: Path, after_s: float) -> list[str]:
@@ -34,8 +41,8 @@ def told(folder: Path, after_s: float) -> list[str]:
 
 
 def names(folder: Path) -> list[str]:
-    """Give the records that lie there."""
-    return sorted(path.name for path in folder.glob("*.jsonl*"))
+    """Give the records that lie there beside the newest."""
+    return sorted(path.name for path in folder.glob("*.jsonl*") if path.name != "latest.jsonl")
 
 
 def test_what_is_old_enough_is_packed_and_told(folder: Path) -> None:
@@ -61,18 +68,24 @@ def test_with_a_cursor_that_cannot_be_read_nothing_is_packed(folder: Path, data:
     assert names(folder) == ["one.jsonl", "two.jsonl"]
 
 
+@pytest.fixture
+def short() -> Iterator[Path]:
+    """Give a folder with a short name, as a control socket needs one."""
+    with tempfile.TemporaryDirectory(prefix="rw") as name:
+        yield Path(name)
+
+
 @pytest.mark.parametrize(("after", "packs"), [("1 d", True), ("0 s", False)])
-def test_a_watch_packs_what_its_settings_say(tmp_path: Path, after: str, packs: bool) -> None:
+def test_a_watch_packs_what_its_settings_say(short: Path, after: str, packs: bool) -> None:
     """A while after a heat, or never."""
-    records = tmp_path / "heats"
+    records = short / "heats"
     records.mkdir()
-    path = records / "one.jsonl"
-    path.write_bytes(encode_line(Header(FORMAT, "2026-01-01T09:00:00Z", id="one")) + encode_line(End(1.0)))
-    os.utime(path, (NOW_S, NOW_S))
-    (tmp_path / "furnace-1.toml").write_text(
+    closed_record(records, "one", NOW_S)
+    closed_record(records, "latest", NOW_S + 10.0)
+    (short / "furnace-1.toml").write_text(
         f'[control]\nname = "furnace-1"\n[watch]\nrecords = "{records}"\npack_after = "{after}"\n', encoding="utf-8"
     )
-    with running_watch(folder=tmp_path) as watch:
+    with running_watch(folder=short) as watch:
         wait_for(lambda: watch.recorded("reading"), "the first reading")
         if packs:
             wait_for(lambda: names(records) == ["one.jsonl.gz"], "the packed record")

@@ -13,16 +13,24 @@ from rampwarden.records import FORMAT, End, Header, RecordReader, encode_line, p
 
 OLD_S = 1_000_000.0
 LIMIT_S = 2_000_000.0
+LATEST = "latest.jsonl"
 READINGS = [Reading(float(second), emf_uv=1000.0 + second, junction_c=25.0) for second in range(500)]
 
 
 def record(folder: Path, name: str = "heat", *, record_id: str = "0123", end: bytes | None = None) -> Path:
-    """Give a record that was closed long ago; `end` is what its last line is instead."""
-    path = folder / f"{name}.jsonl"
+    """Give a record that was closed long ago, and a newer one of its port; `end` is what its last line is instead."""
+    path, latest = folder / f"{name}.jsonl", folder / LATEST
     lines = [encode_line(line) for line in (Header(FORMAT, "2026-01-01T09:00:00Z", id=record_id), *READINGS)]
     path.write_bytes(b"".join(lines) + (encode_line(End(500.0)) if end is None else end))
     os.utime(path, (OLD_S, OLD_S))
+    latest.write_bytes(b"".join((lines[0], encode_line(End(500.0)))))
+    os.utime(latest, (LIMIT_S + 10, LIMIT_S + 10))
     return path
+
+
+def names(folder: Path) -> list[str]:
+    """Give what lies beside the port's newest record."""
+    return sorted(each.name for each in folder.iterdir() if each.name != LATEST)
 
 
 def packed(folder: Path, *owed: str) -> packing.Packed:
@@ -36,7 +44,7 @@ def test_a_finished_record_is_packed_to_a_fraction_and_reads_the_same_by_both_na
     path.chmod(0o640)
     content = path.read_bytes()
     done = packed(tmp_path)
-    assert [each.name for each in tmp_path.iterdir()] == ["heat.jsonl.gz"]
+    assert names(tmp_path) == ["heat.jsonl.gz"]
     smaller = tmp_path / "heat.jsonl.gz"
     assert (done.records, done.before, done.after, done.trouble) == (1, len(content), smaller.stat().st_size, "")
     assert done.after < done.before / 5
@@ -125,7 +133,7 @@ def test_a_full_disk_or_one_that_keeps_other_bytes_leaves_the_record_as_it_was(
         done = packed(tmp_path)
         assert done.records == 0
         assert done.trouble.startswith(f"{path}: cannot be packed: ")
-        assert [each.name for each in tmp_path.iterdir()] == ["heat.jsonl"]
+        assert names(tmp_path) == ["heat.jsonl"]
         assert path.read_bytes() == content
 
 
@@ -143,4 +151,22 @@ def test_it_ends_when_it_is_told_to_and_leaves_nothing_half_done(tmp_path: Path)
     for asked in (1, 2, 3):
         answers = iter([False] * (asked - 1) + [True] * 5)
         assert pack_finished(tmp_path, LIMIT_S, (), lambda answers=answers: next(answers)) == packing.Packed()
-        assert [each.name for each in tmp_path.iterdir()] == [path.name]
+        assert names(tmp_path) == [path.name]
+
+
+def test_the_newest_record_of_each_port_stays(tmp_path: Path) -> None:
+    """By it a watch sees that the last heat of its port was closed, and goes on with none before it."""
+    record(tmp_path)
+    assert packed(tmp_path).records == 1
+    other = Header(FORMAT, "2026-01-01T09:00:00Z", id="4", board={"port": "/dev/ttyUSB1"})
+    for name, written_s in (("old", OLD_S - 100.0), ("older", OLD_S - 200.0)):
+        path = tmp_path / f"{name}.jsonl"
+        path.write_bytes(encode_line(other) + encode_line(End(1.0)))
+        os.utime(path, (written_s, written_s))
+    assert packed(tmp_path).records == 1
+    assert sorted(each.name for each in tmp_path.iterdir()) == [
+        "heat.jsonl.gz",
+        "latest.jsonl",
+        "old.jsonl",
+        "older.jsonl.gz",
+    ]

@@ -17,8 +17,9 @@ from typing import BinaryIO, NamedTuple
 from rampwarden.errors import UNREADABLE_JSON, RecordError
 from rampwarden.records.locks import writer_of
 from rampwarden.records.record_identity import header_of
-from rampwarden.records.record_lines import LONGEST_LINE, End, decoder
+from rampwarden.records.record_lines import LONGEST_LINE, End, Header, decoder
 from rampwarden.records.record_reader import packed_path
+from rampwarden.records.recovery import written_s
 from rampwarden.records.writing import sync_folder
 
 _PIECE = 1 << 18
@@ -46,35 +47,43 @@ class _StoppedError(Exception):
 def pack_finished(folder: Path, before_s: float, owed: Collection[str], stop: Callable[[], bool]) -> Packed:
     """Pack the finished records of `folder` last written to before `before_s` (wall clock, s).
 
-    Files named in `owed` stay. Raises nothing; ends with the first trouble, which the next record would meet too.
+    Files named in `owed` stay, and the newest record of each port: by that a watch sees that the last heat there was
+    closed. Raises nothing; ends with the first trouble, which the next record would meet too.
     """
+    ports: set[object] = set()
     count = before = after = 0
-    for path in sorted(folder.glob("*.jsonl")):
+    for path in sorted(folder.glob("*.jsonl"), key=written_s, reverse=True):
         if stop():
             break
         try:
-            if path.name in owed or path.stat().st_mtime >= before_s or not _is_finished(path):
+            header = header_of(path)
+            port = header.board.get("port")
+            is_newest = port not in ports
+            ports.add(port)
+            if is_newest or path.name in owed or path.stat().st_mtime >= before_s or not _is_finished(path, header):
                 continue
             size = path.stat().st_size
             _pack(path, stop)
             after += packed_path(path).stat().st_size
         except _StoppedError:
             break
+        except RecordError:
+            continue
         except OSError as error:
             return Packed(count, before, after, f"{path}: cannot be packed: {error.strerror or error}")
         count, before = count + 1, before + size
     return Packed(count, before, after)
 
 
-def _is_finished(path: Path) -> bool:
+def _is_finished(path: Path, header: Header) -> bool:
     """Tell whether a record was closed, carries its own id (else it is known by its bytes), and has no writer."""
     with path.open("rb") as file:
         file.seek(max(0, path.stat().st_size - LONGEST_LINE))
         *_, last = file.read().splitlines(keepends=True) or [b""]
     try:
         is_closed = last.endswith(b"\n") and isinstance(decoder.decode(last), End)
-        return is_closed and bool(header_of(path).id) and writer_of(path) is None
-    except (RecordError, *UNREADABLE_JSON):
+        return is_closed and bool(header.id) and writer_of(path) is None
+    except UNREADABLE_JSON:
         return False
 
 
