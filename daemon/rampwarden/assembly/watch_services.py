@@ -18,6 +18,7 @@ from pathlib import Path
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.page import page_server
+from rampwarden.assembly.record_packing import RecordPacker
 from rampwarden.assembly.reload import Reload
 from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.control import AboutWatch, make_folder, watch_name
@@ -82,6 +83,8 @@ class Upkeep:
         if self._live is not None:
             folder, known = self._settings.watch.records, heat.monitor.earlier_heats
             self._ending.enter_context(closing(EarlierHeatsLearner(folder, heat.header, known, watch.hear)))
+            if self._settings.watch.pack_after:
+                self._ending.enter_context(closing(RecordPacker(folder, self._settings.watch.pack_after)))
         # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.
         at_terminal = sys.stdin.isatty() or sys.stdout.isatty()
         if self._live is None or at_terminal or signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:

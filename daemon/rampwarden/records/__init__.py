@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rampwarden.records.header_parameters import changed_parameters, header_remarks, parameters_of, running_software
     from rampwarden.records.heat_figures import figures_of
     from rampwarden.records.locks import PortLock, writer_of
+    from rampwarden.records.packing import Packed, pack_finished
     from rampwarden.records.record_identity import header_of, record_id
     from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line, numbered
     from rampwarden.records.record_reader import RecordReader
@@ -49,6 +50,7 @@ __all__ = [
     "ImportTally",
     "Learnt",
     "Line",
+    "Packed",
     "PhysicsFigures",
     "PortLock",
     "PotLife",
@@ -75,6 +77,7 @@ __all__ = [
     "learn_earlier_heats",
     "must_dry",
     "numbered",
+    "pack_finished",
     "parameters_of",
     "parse_columns",
     "pot_of",

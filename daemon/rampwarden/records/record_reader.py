@@ -59,6 +59,11 @@ class _MissingLines:
         self._foreign = foreign
 
 
+def packed_path(path: Path) -> Path:
+    """Give where a record lies once it is packed."""
+    return path.with_name(f"{path.name}.gz")
+
+
 class RecordReader:
     """Reads a record, plain or gzipped, tolerating a torn last line and foreign ones; `tally` counts them.
 
@@ -165,6 +170,9 @@ class _Gunzip(gzip.GzipFile):
 
 
 def _open(path: Path) -> BufferedReader:
+    """Open a record; where it has been packed since somebody noted its name, the packed one."""
+    if not path.exists() and packed_path(path).exists():
+        path = packed_path(path)
     with contextlib.ExitStack() as closing_on_failure:
         plain = closing_on_failure.enter_context(path.open("rb"))
         if plain.peek(2)[:2] != b"\x1f\x8b":

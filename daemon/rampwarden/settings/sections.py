@@ -19,6 +19,7 @@ from rampwarden.settings.values import (
     Columns,
     HostName,
     KnownAlarm,
+    LongTime,
     Names,
     Numbers,
     Place,
@@ -49,6 +50,8 @@ class WatchSection(_Section):
     crucible_register: Place | None = None
     # An unfinished heat of the same port, written to this recently, is taken up again; 0 never does.
     resume_within: Seconds = 43_200.0
+    # Records finished longer ago than this are packed (gzip, a tenth of the room); 0 packs none.
+    pack_after: LongTime = 2_592_000.0
     # A line for the record's header: who, why, what is different this time.
     note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.

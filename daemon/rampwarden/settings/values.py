@@ -64,6 +64,8 @@ def _at_home(value: object) -> object:
 
 
 Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=86_400, allow_inf_nan=False)]
+# Up to ten years; a bare number is seconds here too.
+LongTime = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=315_360_000, allow_inf_nan=False)]
 Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-270, le=2000, allow_inf_nan=False)]
 
 

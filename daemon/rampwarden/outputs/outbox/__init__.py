@@ -1,6 +1,6 @@
 """Which events of the heat records have yet to be delivered."""
 
-from rampwarden.outputs.outbox.cursor import hand_cursor_over
+from rampwarden.outputs.outbox.cursor import files_owed, hand_cursor_over
 from rampwarden.outputs.outbox.outbox import FRESH_S, CurrentRecord, Outbox
 from rampwarden.outputs.outbox.record_queue import OutboxItem
 
@@ -9,5 +9,6 @@ __all__ = [
     "CurrentRecord",
     "Outbox",
     "OutboxItem",
+    "files_owed",
     "hand_cursor_over",
 ]

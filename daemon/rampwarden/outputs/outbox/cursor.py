@@ -161,6 +161,23 @@ class CursorFile:
         return f"{self.path}: not a cursor ({why}); put aside as {aside.name}, {then}"
 
 
+def files_owed(folder: Path) -> frozenset[str] | None:
+    """Give the names of the records in `folder` that some furnace's broker has not got to the end.
+
+    None where a cursor cannot be read: then it may be any of them. Writes nothing, and puts nothing aside.
+    """
+    owed: set[str] = set()
+    try:
+        for path in folder.glob(".mqtt-cursor-*.json"):
+            cursor = msgspec.json.decode(path.read_bytes(), type=Cursor)
+            if cursor.format != FORMAT or (cursor.check and cursor.check != _checksum(cursor)):
+                return None
+            owed.update(place.file for place in cursor.records)
+    except (OSError, *UNREADABLE_JSON):
+        return None
+    return frozenset(owed)
+
+
 def hand_cursor_over(old: Path, new: Path, name: str) -> str:
     """Have the record `old`, moved to `new`, delivered from there on by the cursor of that folder.
 
