@@ -59,6 +59,7 @@ def simulated_heat(simulator: str, row: Row, seed: int, stream: Stream, noise: s
         drawn=drawn,
         valve=np.array(run.valve),
         pot_c=np.array(run.pots),
+        chamber_c=np.array(run.chambers),
         marks=run.marks,
     )
 
@@ -73,6 +74,7 @@ class _Run:
         self.rough: list[float] = []
         self.valve: list[float] = []
         self.pots: list[float] = []
+        self.chambers: list[float] = []
         self.truth = Truth()
         self.disturbed = Disturbed()
         self.marks: list[tuple[float, str]] = []
@@ -91,9 +93,10 @@ class _Run:
             self._through_oven(plan)
         self._heat(plan)
 
-    def _show(self, seen_c: float, rough: float, pot_c: float, valve: float = 1.0) -> float:
+    def _show(self, seen_c: float, rough: float, pot_c: float, chamber_c: float, valve: float = 1.0) -> float:
         shown = self.shown
         self.pots.append(pot_c)
+        self.chambers.append(chamber_c)
         self.valve.append(valve)
         value = self._keep * shown[-1] + (1.0 - self._keep) * seen_c if shown else seen_c
         shown.append(value)
@@ -121,7 +124,7 @@ class _Run:
                 set_c = max(set_c, plan.start_c)
             oven.set_c = set_c
             oven.step(powered)
-            shown_c = self._show(oven.seen_c(), 0.0, oven.pot_c)
+            shown_c = self._show(oven.seen_c(), 0.0, oven.pot_c, oven.chamber_c)
             if shown_c >= 165.0:
                 soak_s += 1.0
             if self.row is Row.OVEN_OFF:
@@ -166,7 +169,7 @@ class _Run:
                 probe_c += (self._oven_c - 8.0 - probe_c) / 20.0
             elif kind == 0 or second > 0.6 * carried_s:
                 probe_c += (AMBIENT_C + 10.0 - probe_c) / air_s
-            self._show(probe_c, 0.0, self._oven_c)
+            self._show(probe_c, 0.0, self._oven_c, AMBIENT_C)
         self._carried_c = probe_c
 
     # Furnace
@@ -208,7 +211,7 @@ class _Run:
             furnace.step(controls)
             # The contact grows as the probe is settled in its place.
             probe_c += (furnace.seen_c(controls) - probe_c) / max(1.0, contact_s * (1.0 - second / 200.0))
-            self._show(probe_c, furnace.roughness(controls), furnace.pot_c)
+            self._show(probe_c, furnace.roughness(controls), furnace.pot_c, furnace.chamber_c)
         self.truth.ended_s = float(len(self.shown))
 
 
@@ -253,7 +256,7 @@ class Story:
             furnace.step(controls)
             seen_c = furnace.seen_c(controls) + offset_c
             rough = furnace.roughness(controls) * (3.0 if self.row is Row.IN_FLAME and offset_c > 0.0 else 1.0)
-            shown_c = run._show(seen_c, rough, furnace.pot_c, controls.valve)
+            shown_c = run._show(seen_c, rough, furnace.pot_c, furnace.chamber_c, controls.valve)
             controls.lit = lit
             if self.row is Row.ARRIVAL and second > (run.truth.ended_s or 0.0) + 900.0:
                 break

@@ -9,6 +9,7 @@ from rampwarden.core.watching.other_probes import OtherProbes, probe_alarms
 from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
+from rampwarden.core.watching.standing_in import StandingIn
 from rampwarden.core.watching.withholding import Withholding
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "PotPhysics",
     "SchedulePassage",
     "SilenceWatch",
+    "StandingIn",
     "Withholding",
     "heat_status",
     "probe_alarms",

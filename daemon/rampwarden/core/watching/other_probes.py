@@ -48,13 +48,15 @@ class OtherProbes:
             watched.due_s = time_s + watched.lost_s
         self._update_due()
 
-    def take(self, reading: ProbeReading, now_s: float) -> None:
+    def take(self, reading: ProbeReading, now_s: float) -> Measurement | None:
         """Take one reading at `now_s`, s on the heat's clock; of a probe nobody has named it says nothing."""
         watched = self._watched.get(reading.probe)
-        if watched is not None:
-            watched.take(reading)
-            watched.due_s = now_s + watched.lost_s
-            self._update_due()
+        if watched is None:
+            return None
+        measurement = watched.take(reading)
+        watched.due_s = now_s + watched.lost_s
+        self._update_due()
+        return measurement
 
     def heed(self, notice: Notice) -> None:
         """Take news of a further board: what is the matter with its port is the likely cause of its probes' silence."""
@@ -99,7 +101,7 @@ class _WatchedProbe:
         self._sensor = tuple(own for own in self._own if own not in (*self._silent, *self._ceiling))
         self._is_lost = False
 
-    def take(self, reading: ProbeReading) -> None:
+    def take(self, reading: ProbeReading) -> Measurement:
         as_usual = Reading(reading.time_s, reading.emf_uv, reading.junction_c, reading.temp_c, reading.faults)
         measurement, range_fault = self._chain.measure(as_usual)
         self._is_lost = False
@@ -109,6 +111,7 @@ class _WatchedProbe:
         self._judge(self._sensor, sensor_findings(as_usual, range_fault, self._junction_range_c, raised))
         if measurement.quality is Quality.GOOD:
             self._judge(self._ceiling, self._too_hot(measurement, is_raised=TEMPERATURE_HIGH.name in raised))
+        return measurement
 
     def lose(self, silent_s: float, cause: str) -> None:
         self.due_s = math.inf
