@@ -5,6 +5,7 @@ run through the watch twice, with the failure and without it, so that what only 
 from what the heat deserves.
 """
 
+import math
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import lru_cache
@@ -16,11 +17,10 @@ from benchmarks.furnaces.sampling import lagged
 from benchmarks.furnaces.scenarios import SIMULATORS, Stream, simulated_heat
 from benchmarks.furnaces.story import Row, SimulatedHeat
 from rampwarden.core.limits import COOLING_FAST, RAMP_FORECAST, RAMP_HIGH
-from rampwarden.core.model import Command, CommandName, Event, EventName, Fault, Input, ProbeReading, Reading
+from rampwarden.core.model import Command, CommandName, Event, Fault, Input, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters, OtherProbe
 from rampwarden.core.quantities import Rate
-from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.standing_in import STANDING_IN
 
 CHAMBER = OtherProbe("chamber", place="chamber")
@@ -65,7 +65,6 @@ class FailedHeat:
     false_ramps_without: int = 0
     unearned_s: float = 0.0
     earned_s: float = 0.0
-    soaked_short_s: float = 0.0
     guesses: list[tuple[float, float, float, float]] = field(default_factory=list)
     """(age s, guess °C, truth °C, ± °C)."""
     events: list[Event] = field(default_factory=list)
@@ -90,7 +89,7 @@ def failed_heat(simulator: str, seed: int, failing: Failing, moment: Moment, str
         return None
     to_s = from_s + float(dice.choice((dice.uniform(60.0, 300.0), dice.uniform(300.0, 1800.0), 1e6)))
     result = FailedHeat(simulator, seed, failing, moment, from_s, to_s)
-    failed = _Watched(heat, chamber, failing, from_s, to_s, result)
+    failed = _Watched(heat, chamber, result)
     result.events = failed.events
     expected = _rung(sound.events)
     windows_s = max((rate.window_s for rate in _limits(heat)), default=0.0)
@@ -104,77 +103,83 @@ def failed_heat(simulator: str, seed: int, failing: Failing, moment: Moment, str
 
 
 class _Watched:
-    """One run of the watch over a heat."""
+    """One run of the watch over a heat, with `failed` or without."""
 
-    def __init__(
-        self,
-        heat: SimulatedHeat,
-        chamber: NDArray[np.float64],
-        failing: Failing | None = None,
-        from_s: float = np.inf,
-        to_s: float = np.inf,
-        result: FailedHeat | None = None,
-    ) -> None:
+    def __init__(self, heat: SimulatedHeat, chamber: NDArray[np.float64], failed: FailedHeat | None = None) -> None:
         self.monitor = Monitor(heat.schedule, MonitorParameters(place="pot", probes=(CHAMBER,)))
         self.events: list[Event] = []
         self.phases: list[tuple[float, str]] = []
+        self._heat, self._failed = heat, failed
+        self._frozen_c: float | None = None
+        self._soaked_s = 0.0
+        self._told = 0
         marks = list(heat.marks)
-        frozen_c: float | None = None
-        next_s = 0.0
-        soaked_s = 0.0
-        # What happens in no second of its own: the chamber's board speaks once a second.
-        chamber_s = 1
+        next_s, chamber_s = 0.0, 1
         for time_s, own_c, true_c in zip(heat.time_s.tolist(), heat.temp_c.tolist(), heat.true_c.tolist(), strict=True):
+            # The chamber's board speaks once a second.
             while chamber_s <= time_s and chamber_s < len(chamber):
                 self._feed(ProbeReading(chamber_s - 0.5, "chamber", temp_c=float(chamber[chamber_s])))
                 chamber_s += 1
             while marks and marks[0][0] <= time_s:
                 mark_s, name = marks.pop(0)
                 self._feed(Command(mark_s, CommandName.MARK, text=name))
-            fails = failing is not None and from_s <= time_s < to_s
-            if fails and failing is Failing.SILENT:
-                pass
-            elif fails and failing is Failing.OPEN:
-                self._feed(Reading(time_s, temp_c=None, faults=(Fault.OPEN,)))
-            elif fails and failing is Failing.STUCK:
-                frozen_c = own_c if frozen_c is None else frozen_c
-                self._feed(Reading(time_s, temp_c=frozen_c))
-            elif fails and failing is Failing.FALLEN:
-                gone = 1.0 - np.exp(-(time_s - from_s) / 8.0)
-                self._feed(Reading(time_s, temp_c=float(own_c - 0.12 * gone * (own_c - 20.0))))
-            else:
-                self._feed(Reading(time_s, temp_c=own_c))
-            if result is not None and time_s < from_s:
-                soaked_s = self.monitor.soaked_s
-                continue
-            if time_s < next_s:
-                continue
-            if time_s > to_s + _AFTERMATH_S:
-                break
-            next_s = time_s + _LOOKS_EVERY_S
-            status = self.monitor.status()
-            self.phases.append((time_s, status.phase))
-            if result is None:
-                continue
-            gained_s, soaked_s = self.monitor.soaked_s - soaked_s, self.monitor.soaked_s
-            standing_in = status.standing_in
-            if standing_in is not None:
-                if gained_s > 0.0:
-                    segment = heat.schedule.segments[status.segment_number - 1]
-                    result.earned_s += gained_s
-                    if not segment.lowest_c - _BAND_C <= true_c <= segment.highest_c + _BAND_C:
-                        result.unearned_s += gained_s
-                if status.temp_c is not None:
-                    result.guesses.append((time_s - from_s, status.temp_c, true_c, standing_in.off_c))
-            if result.told_s is None and any(
-                each.alarm == STANDING_IN.name or "nothing stands in" in each.text for each in self.events[-12:] if each.time_s >= from_s
-            ):
-                result.told_s = self.events[-1].time_s
-            if result.told_s is not None and result.back_s is None and standing_in is None and time_s > to_s:
-                result.back_s = time_s
+            self._read(time_s, own_c)
+            if failed is not None and time_s < failed.from_s:
+                self._soaked_s, self._told = self.monitor.soaked_s, len(self.events)
+            elif time_s >= next_s:
+                next_s = time_s + _LOOKS_EVERY_S
+                self._look(time_s, true_c)
+                if failed is not None and time_s > failed.to_s + _AFTERMATH_S:
+                    break
+
+    def _read(self, time_s: float, own_c: float) -> None:
+        failed = self._failed
+        reading: Reading | None = Reading(time_s, temp_c=own_c)
+        if failed is not None and failed.from_s <= time_s < failed.to_s:
+            self._frozen_c = own_c if self._frozen_c is None else self._frozen_c
+            reading = _failed_reading(failed.failing, time_s, own_c, self._frozen_c, time_s - failed.from_s)
+        if reading is not None:
+            self._feed(reading)
+
+    def _look(self, time_s: float, true_c: float) -> None:
+        status, failed = self.monitor.status(), self._failed
+        self.phases.append((time_s, status.phase))
+        if failed is None:
+            return
+        gained_s, self._soaked_s = self.monitor.soaked_s - self._soaked_s, self.monitor.soaked_s
+        if status.standing_in is not None and status.temp_c is not None:
+            failed.guesses.append((time_s - failed.from_s, status.temp_c, true_c, status.standing_in.off_c))
+            if gained_s > 0.0:
+                segment = self._heat.schedule.segments[status.segment_number - 1]
+                failed.earned_s += gained_s
+                if not segment.lowest_c - _BAND_C <= true_c <= segment.highest_c + _BAND_C:
+                    failed.unearned_s += gained_s
+        if failed.told_s is None:
+            failed.told_s = next((each.time_s for each in self.events[self._told :] if _tells(each)), None)
+            self._told = len(self.events)
+        elif failed.back_s is None and status.standing_in is None and time_s > failed.to_s:
+            failed.back_s = time_s
 
     def _feed(self, item: Input) -> None:
         self.events += self.monitor.feed(item)
+
+
+def _failed_reading(failing: Failing, time_s: float, own_c: float, frozen_c: float, for_s: float) -> Reading | None:
+    """Give what the board sends of a probe that has failed for so long."""
+    match failing:
+        case Failing.SILENT:
+            return None
+        case Failing.OPEN:
+            return Reading(time_s, faults=(Fault.OPEN,))
+        case Failing.STUCK:
+            return Reading(time_s, temp_c=frozen_c)
+        case Failing.FALLEN:
+            gone = 1.0 - math.exp(-for_s / 8.0)
+            return Reading(time_s, temp_c=own_c - 0.12 * gone * (own_c - 20.0))
+
+
+def _tells(event: Event) -> bool:
+    return event.alarm == STANDING_IN.name or "nothing stands in" in event.text
 
 
 def _chamber_readings(dice: np.random.Generator, heat: SimulatedHeat) -> NDArray[np.float64]:
@@ -252,7 +257,7 @@ def main() -> None:
     print(summary(heats))
     for each in heats:
         if each.false_ramps or each.unearned_s > 0.0:
-            print(each.simulator, each.seed, each.failing, each.moment, each.from_s, each.to_s, each.false_ramps, each.unearned_s)
+            print(each.simulator, each.seed, each.failing, each.moment, each.false_ramps, f"{each.unearned_s:.0f} s")
 
 
 if __name__ == "__main__":

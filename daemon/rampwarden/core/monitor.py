@@ -332,6 +332,8 @@ class Monitor:
         self.physics.worth(time_s)
         self._to_go.feed(time_s, temp_c, None)
         passage.feed(time_s, temp_c)
+        if not standing_in.goes_on(time_s):
+            return
         passage.draw(time_s, temp_c, noise)
         limits = passage.limits
         if limits is not None:

@@ -61,7 +61,7 @@ class Wander:
 
 
 @dataclass(frozen=True, slots=True)
-class Learnt:
+class LearntParting:
     """What was learnt until `learnt_s` (s), for `learnt_for_s` in all: the laws that explain it, the best first.
 
     `level_c` is what each has come to (°C, shape (n,)) when the other probe read `other_c` (°C) at `at_s` (s), and
@@ -109,7 +109,7 @@ class PartingMeter:
         self._other_s += time_s
         self._others += 1
 
-    def learnt(self, until_s: float) -> Learnt | None:
+    def learnt(self, until_s: float) -> LearntParting | None:
         """Give what was learnt until `until_s` (s), when the followed probe was believed last; None if too little."""
         kept = list(self._buckets)
         while kept and kept[0][2] is None:
@@ -125,7 +125,7 @@ class PartingMeter:
         misfit = _misfit(left)
         order = np.argsort(misfit, kind="stable")
         places = [int(each) for each in order[:_MOST_LAWS] if misfit[each] <= misfit[order[0]] + math.log(_AS_WELL)]
-        return Learnt(
+        return LearntParting(
             learnt_s=kept[both[-1]][0],
             learnt_for_s=len(both) * _BUCKET_S,
             laws=self._laws.picked(places),

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from rampwarden.core.standing_in.parting import Learnt
+from rampwarden.core.standing_in.parting import LearntParting
 
 _COVERAGE = 2.0
 _LEAST_C = 2.0
@@ -25,7 +25,7 @@ class StandIn:
     `temp_c` is the guess (°C) at `time_s` (s).
     """
 
-    def __init__(self, learnt: Learnt) -> None:
+    def __init__(self, learnt: LearntParting) -> None:
         self.learnt_s = learnt.learnt_s
         self._wander = learnt.wander
         self._laws, self._levels, self._offsets = learnt.laws, learnt.level_c, learnt.offset_c

@@ -14,7 +14,6 @@ STANDING_IN = AlarmEntry(
     action="check the followed probe and its wiring; until it is back, keep further from every limit",
     time_to_act="minutes",
     waits_for_reading=False,
-    rests_in_transfer=True,
 )
 
 STANDING_IN_ALARMS = (STANDING_IN,)

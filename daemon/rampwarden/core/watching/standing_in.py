@@ -162,6 +162,12 @@ class StandingIn:
         self._judge_worth(time_s, guess)
         return True
 
+    def goes_on(self, time_s: float) -> bool:
+        """Tell whether the guess stands in the segment that it has led into at `time_s` (s)."""
+        if self._tracker.segment is None:
+            self._end("")
+        return self._is_settled(time_s) and self._guess is not None
+
     def bounds_c(self) -> tuple[float, float]:
         """Give the guess, and what may be claimed of the pot by it, °C: no hotter than it must be, or no colder."""
         guess = self._guess
