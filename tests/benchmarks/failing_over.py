@@ -70,7 +70,7 @@ class FailedHeat:
     events: list[Event] = field(default_factory=list)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=6)
 def _sound_heat(simulator: str, seed: int, stream: Stream) -> "tuple[SimulatedHeat, NDArray[np.float64], _Watched]":
     """Give a heat, what the chamber's probe reads, and the watch over both without any failure."""
     heat = simulated_heat(simulator, Row.SOUND, seed, stream)
@@ -147,10 +147,10 @@ class _Watched:
         if failed is None:
             return
         gained_s, self._soaked_s = self.monitor.soaked_s - self._soaked_s, self.monitor.soaked_s
+        segment = self._heat.schedule.segments[status.segment_number - 1]
         if status.standing_in is not None and status.temp_c is not None:
             failed.guesses.append((time_s - failed.from_s, status.temp_c, true_c, status.standing_in.off_c))
             if gained_s > 0.0:
-                segment = self._heat.schedule.segments[status.segment_number - 1]
                 failed.earned_s += gained_s
                 if not segment.lowest_c - _BAND_C <= true_c <= segment.highest_c + _BAND_C:
                     failed.unearned_s += gained_s

@@ -118,7 +118,7 @@ class PartingMeter:
             [math.nan if own_c is None or at_s + 0.5 * _BUCKET_S > until_s else own_c for at_s, _, own_c in kept]
         )
         both = np.flatnonzero(~np.isnan(own_c))
-        if len(both) < _FEWEST_BUCKETS or kept[-1][0] - kept[both[-1]][0] > _LONGEST_GAP_S:
+        if len(both) < _FEWEST_BUCKETS:
             return None
         levels = _levels(kept, self._laws)
         left = own_c[:, None] - levels

@@ -299,6 +299,11 @@ class StandingIn:
         if limits is not None and time_s - since_s > min(shortest_s, _FAILED_AFTER_S * 2.0):
             # What the failed probe showed meanwhile was no climb, and no stillness either.
             limits.judge_climb_along(since_s, from_c, time_s, guess.temp_c, 0.0)
+        if since_s != self._good_s:
+            # What was credited by a reading that is doubted now goes back, before the guess is credited anything.
+            self._pot.worth(time_s, since_s, None)
+            self._pot.clocks.feed(time_s, in_band=False)
+            self._passage.tell_credit()
         self._unguarded, self._earns = (), True
         self._judge_guard(guess)
         self._told, self._told_s = (self._unguarded, self._earns), now_s
