@@ -11,7 +11,7 @@ from tests.outputs.mqtt.broker import STARTED, alarm, message, standing, status
 
 from rampwarden.core.alarm_entry import CHECK_THE_PROBE
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import AlarmState, CommandName, Event, HeatStatus, PotReadiness, Quality, Ramp
+from rampwarden.core.model import AlarmState, CommandName, Event, HeatStatus, PotReadiness, Quality, Ramp, StandInState
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
 
@@ -220,3 +220,16 @@ def test_an_alarm_value_that_is_no_number_becomes_null() -> None:
     event = msgspec.structs.replace(alarm(1.0), value=math.nan)
     _, body = Device("homie", "furnace-1", "").event(event, "heat-1", STARTED, "k", late=False)
     assert json.loads(body, parse_constant=pytest.fail)["value"] is None
+
+
+def test_what_stands_in_is_live_though_the_followed_probe_is_silent_and_says_how_far_it_may_be_off() -> None:
+    """Without a stand-in a lost signal leaves no temperature; with one it is a guess, and never without its doubt."""
+    lost = status(100.0, 231.4, standing(name="signal-lost"), read_s=99.0)
+    state = StandInState("chamber", "chamber", 40.0, 12.0, 14.4, ("25 °C / 15 min",), False)
+    alone, guessed = values(lost), values(msgspec.structs.replace(lost, standing_in=state))
+    assert alone["probe/temperature"] is None
+    assert [alone[f"probe/{name}"] for name in ("standing-in", "uncertainty", "standing-in-text")] == [None] * 3
+    assert guessed["probe/temperature"] is not None
+    assert guessed["probe/standing-in"] == "chamber"
+    assert guessed["probe/uncertainty"] == "14.4"
+    assert guessed["probe/standing-in-text"] == "by the chamber probe, ± 14 °C; not guarded: 25 °C / 15 min"
