@@ -85,6 +85,7 @@ class _Run:
         self.rough: list[float] = []
         self.valve: list[float] = []
         self.pots: list[float] = []
+        self.chambers: list[float] = []
         self.truth = Truth()
         self.disturbed = Disturbed()
         self.marks: list[tuple[float, str]] = []

@@ -6,6 +6,7 @@ from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
     from rampwarden.core.limits.edges import Edge, Edges, higher, lower, tightest
+    from rampwarden.core.limits.level_doubt import LevelDoubt
     from rampwarden.core.limits.limit_alarms import (
         COOLING_FAST,
         HEAT_ALARMS,
@@ -36,6 +37,7 @@ __all__ = [
     "DisplayedRamp",
     "Edge",
     "Edges",
+    "LevelDoubt",
     "NoiseMeter",
     "SegmentLimits",
     "higher",

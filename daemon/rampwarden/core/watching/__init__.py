@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rampwarden.core.watching.probes_together import ProbesTogether
     from rampwarden.core.watching.schedule_passage import SchedulePassage
     from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
+    from rampwarden.core.watching.standing_in import StandingIn
     from rampwarden.core.watching.withholding import Withholding
 else:
     __getattr__ = lazy_face(__name__)
@@ -30,6 +31,7 @@ __all__ = [
     "ProbesTogether",
     "SchedulePassage",
     "SilenceWatch",
+    "StandingIn",
     "Withholding",
     "heat_status",
     "probe_alarms",
