@@ -18,6 +18,14 @@ class QuantityError(RampwardenError, ValueError):
     """A written quantity that cannot be read, or has the wrong dimension."""
 
 
+class AmbiguousNumberError(QuantityError):
+    """A number that may mean two things, such as 1,200: `readings` has both as they would be written beyond doubt."""
+
+    def __init__(self, written: str, *readings: str) -> None:
+        super().__init__(f"{written} may mean {' or '.join(readings)}; write one of these two")
+        self.readings = readings
+
+
 class ScheduleError(RampwardenError):
     """A schedule that cannot be watched; lists every fault found, one a line."""
 

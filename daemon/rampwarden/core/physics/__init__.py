@@ -10,7 +10,7 @@ from rampwarden.core.physics.bottle import (
     Bottle,
     BottleUnderWay,
 )
-from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words, weight_kg
+from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words
 from rampwarden.core.physics.gas_supply import OTHERWISE, GasSupply, burns_kw
 from rampwarden.core.physics.physics_alarms import BOTTLE_SHORT, PHYSICS_ALARMS, WALL_COOLING
 from rampwarden.core.physics.pot_wall import PotWall, wall_words
@@ -49,5 +49,4 @@ __all__ = [
     "propane_heat_of_boiling_j_per_kg",
     "wall_words",
     "water_gone",
-    "weight_kg",
 ]

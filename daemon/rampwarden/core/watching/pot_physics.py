@@ -9,7 +9,7 @@ from rampwarden.core.explanation import Cause
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, PulledProbe
 from rampwarden.core.model import EventName, Finding, GasFigures, GasState, WallPeak, WallState, WaterState, mark_name
 from rampwarden.core.monitor_parameters import MonitorParameters
-from rampwarden.core.physics import BOTTLE_SHORT, WALL_COOLING, BottleWatch, WallWatch, burns_kw, weight_kg
+from rampwarden.core.physics import BOTTLE_SHORT, WALL_COOLING, BottleWatch, WallWatch, burns_kw
 from rampwarden.core.pot import Place
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.watching.alarm_reports import AlarmReports
@@ -18,6 +18,7 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.gas_ahead import burning_ahead
 from rampwarden.core.watching.pot_water import PotWater
 from rampwarden.core.watching.schedule_passage import SchedulePassage
+from rampwarden.core.weight_marks import BOTTLE, maybe_weight_kg
 
 _WALL_ALARMS = (WALL_COOLING.name,)
 _GAS_ALARMS = (BOTTLE_SHORT.name,)
@@ -109,7 +110,7 @@ class PotPhysics:
             return
         if name == "bottle-changed":
             self._gas.change()
-        elif (gross_kg := weight_kg(name)) is not None:
+        elif (gross_kg := maybe_weight_kg(name, BOTTLE)) is not None:
             self._events.say_here(EventName.OBSERVED, f"bottle · {self._gas.weigh(gross_kg)}")
 
     def worth(self, doubted_since_s: float | None) -> None:
