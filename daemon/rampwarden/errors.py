@@ -46,6 +46,18 @@ class RecordError(RampwardenError):
     """A heat record or CSV file that cannot be read or written."""
 
 
+class ForeignLogError(RampwardenError):
+    """A log of another instrument in which no reading can be found."""
+
+
+class LogQuestionError(ForeignLogError):
+    """A log that leaves something open; `options` would settle it on the command line, each with its meaning."""
+
+    def __init__(self, question: str, options: tuple[tuple[str, str], ...]) -> None:
+        super().__init__(question)
+        self.options = options
+
+
 class RegisterError(RampwardenError):
     """A crucible register that cannot be read or written, or will not take what it is given."""
 
