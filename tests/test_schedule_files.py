@@ -79,8 +79,8 @@ def test_a_schedule_comes_with_the_table_it_was_made_from(folders: list[Path]) -
 @pytest.mark.parametrize(
     ("content", "why"),
     [
-        (b"title =", "not a TOML file: Invalid value"),
-        (b'title = "\xff"', "not a TOML file: 'utf-8' codec can't decode byte 0xff"),
+        (b"title =", "line 1: title has no value"),
+        (b'title = "\xff"', "not a TOML file: line 1: byte 0xff is not UTF-8; save the file as UTF-8"),
         (b"a = " + b"[" * 5000, "not a TOML file: "),
         (b"", "no segments; a schedule needs at least one [[segment]] table"),
     ],

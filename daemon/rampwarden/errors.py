@@ -22,6 +22,14 @@ class QuantityError(RampwardenError, ValueError):
     """A written quantity that cannot be read, or has the wrong dimension."""
 
 
+class AmbiguousNumberError(QuantityError):
+    """A number that may mean two things, such as 1,200: `readings` has both as they would be written beyond doubt."""
+
+    def __init__(self, written: str, *readings: str) -> None:
+        super().__init__(f"{written} may mean {' or '.join(readings)}; write one of these two")
+        self.readings = readings
+
+
 class ScheduleError(RampwardenError):
     """A schedule that cannot be watched; lists every fault found, one a line."""
 
@@ -40,6 +48,18 @@ class OpenSecretError(SettingsError):
 
 class RecordError(RampwardenError):
     """A heat record or CSV file that cannot be read or written."""
+
+
+class ForeignLogError(RampwardenError):
+    """A log of another instrument in which no reading can be found."""
+
+
+class LogQuestionError(ForeignLogError):
+    """A log that leaves something open; `options` would settle it on the command line, each with its meaning."""
+
+    def __init__(self, question: str, options: tuple[tuple[str, str], ...]) -> None:
+        super().__init__(question)
+        self.options = options
 
 
 class RegisterError(RampwardenError):

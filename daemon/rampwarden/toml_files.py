@@ -10,6 +10,8 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
+from rampwarden.toml_faults import maybe_fault
+
 # The longest file of ours has 20 kB, comments and all; a schedule of a hundred segments with much to say has 100 kB.
 _LONGEST_FILE = 1_048_576
 _LONGEST_KEY = 100
@@ -34,18 +36,29 @@ def bounded_toml(data: bytes) -> dict[str, object]:
     if len(data) > _LONGEST_FILE:
         raise ValueError(f"more than {_LONGEST_FILE:,} bytes")
     try:
-        table = tomllib.loads(data.decode("utf-8"))
+        # A byte order mark is what some editors begin every file with.
+        table = tomllib.loads(data.decode("utf-8-sig"))
     except RecursionError:
         raise ValueError("not a TOML file: too many brackets within each other") from None
     except UnicodeDecodeError as error:
-        raise ValueError(f"not a TOML file: {error}") from None
+        raise ValueError(f"not a TOML file: {_not_utf8(data, error)}") from None
     except tomllib.TOMLDecodeError as error:
-        raise ValueError(f"not a TOML file: {error}") from None
+        fault = maybe_fault(data.decode("utf-8-sig"), str(error))
+        raise ValueError(f"not a TOML file: {error}" if fault is None else fault) from None
     except ValueError:
         # Python's own bound of digits; its words name a switch of the interpreter.
         raise ValueError("not a TOML file: a number of thousands of digits") from None
     _look_into(table, "", 0)
     return table
+
+
+def _not_utf8(data: bytes, error: UnicodeDecodeError) -> str:
+    """Say where a file is not in UTF-8, and what to do about it."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "it is saved as UTF-16; save it as UTF-8"
+    line = data.count(b"\n", 0, error.start) + 1
+    meant = " (a ° of another encoding)" if data[error.start] == 0xB0 else ""
+    return f"line {line}: byte 0x{data[error.start]:02x}{meant} is not UTF-8; save the file as UTF-8"
 
 
 def _look_into(value: object, where: str, depth: int) -> None:

@@ -222,6 +222,10 @@ def test_of_a_watch_that_does_not_move_nothing_is_promised(served: Served, monke
         ({"request": "note"}, "a note needs its text"),
         ({"request": "note", "text": " \t\n "}, "a note needs its text"),
         ({"request": "note", "text": "x" * 501}, "a text of 501 letters; at most 500"),
+        (
+            {"request": "mark", "text": "pot weighs 3,520 kg"},
+            "mark: pot-weighs 3,520 kg: 3,520 may mean 3.52 kg or 3520 kg; write one of these two",
+        ),
         ({"request": "mark"}, "a mark needs its word, such as lid-open"),
         ({"request": "skip-segment"}, "skipping a segment needs its reason"),
     ],

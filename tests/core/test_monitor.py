@@ -651,6 +651,10 @@ class TestCommands:
                 "acknowledge ramp-hihg: there is no alarm 'ramp-hihg'",
             ),
             (
+                Command(6.0, CommandName.MARK, text="bottle weighs 14,200 kg"),
+                "mark: bottle-weighs 14,200 kg: 14,200 may mean 14.2 kg or 14200 kg; write one of these two",
+            ),
+            (
                 Command(6.0, CommandName.SHELVE, minutes=5.0),
                 "shelve: shelving needs an alarm and between 1 minute and 24 hours",
             ),

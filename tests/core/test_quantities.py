@@ -16,7 +16,7 @@ from rampwarden.core.quantities import (
     parse_temperature,
     slope_in_window_unit,
 )
-from rampwarden.errors import QuantityError, RampwardenError
+from rampwarden.errors import AmbiguousNumberError, QuantityError, RampwardenError
 
 NOT_TEXT = [None, 200, 200.0, True, [], ["200 C"], {"to": "200 C"}, b"200 C"]
 
@@ -45,6 +45,38 @@ class TestTemperatures:
         """The ends of both scales and where they cross."""
         assert parse_temperature(text) == pytest.approx(temp_c, abs=1e-9)
 
+    @pytest.mark.parametrize(
+        ("text", "temp_c"),
+        [
+            ("2,5 C", 2.5),
+            ("1 200 C", 1200.0),
+            ("1\u202f200\u00a0°C", 1200.0),
+            ("1'150 °C", 1150.0),
+            ("1,150.5 C", 1150.5),
+            ("1.150,5 C", 1150.5),
+            ("0,125 C", 0.125),
+            ("−20 °C", -20.0),
+            ("–20 C", -20.0),
+            ("200 degrees C", 200.0),
+            ("200 deg. C", 200.0),
+            ("200 ºC", 200.0),
+            ("200 ˚C", 200.0),
+            ("200℃", 200.0),
+            ("392 ℉", 200.0),
+            ("392 degrees Fahrenheit", 200.0),
+            ("200 celsius", 200.0),
+        ],
+    )
+    def test_is_read_as_people_and_their_keyboards_write_it(self, text: str, temp_c: float) -> None:
+        """Decimal commas, thousands that are parted, every sign that looks like a degree, and words."""
+        assert parse_temperature(text) == pytest.approx(temp_c, abs=1e-9)
+
+    def test_a_comma_and_three_digits_are_refused_with_both_readings(self) -> None:
+        """1.2 °C and 1200 °C are not to be guessed between."""
+        with pytest.raises(AmbiguousNumberError) as refusal:
+            parse_temperature("1,200 C")
+        assert str(refusal.value) == "'1,200 C': 1,200 may mean 1.2 or 1200; write one of these two"
+
     def test_kelvin_is_refused_because_it_reads_like_a_slip(self) -> None:
         """A person who writes 200 K for a furnace means a difference or has mistyped."""
         with pytest.raises(QuantityError) as refusal:
@@ -69,8 +101,10 @@ class TestTemperatures:
             "200 X",
             "200 CC",
             "2e2 C",
-            "2,5 C",
-            "1 200 C",
+            "1 20 C",
+            "12,34,5 C",
+            "2. C",
+            "200 degree",
             "nan C",
             "inf C",
             "--5 C",
@@ -85,7 +119,7 @@ class TestTemperatures:
         ],
     )
     def test_anything_else_is_refused_with_an_example(self, text: object) -> None:
-        """No exponent, no thousands, no decimal comma: one way to write a number."""
+        """No exponent, no half numbers, nothing that means nothing."""
         with pytest.raises(QuantityError) as refusal:
             parse_temperature(text)
         assert str(refusal.value) == f"{text!r} is not a temperature such as '200 C'"
@@ -140,6 +174,12 @@ class TestDurations:
             ("30 min 1 h", 5400.0),
             ("0 min", 0.0),
             (" 24 h ", 86400.0),
+            ("20 minutes", 1200.0),
+            ("1,5 h", 5400.0),
+            ("1h30min", 5400.0),
+            ("1 hour and 30 minutes", 5400.0),
+            ("1 hr, 30 mins", 5400.0),
+            ("2 Days", 172800.0),
         ],
     )
     def test_is_read_in_parts(self, text: str, seconds: float) -> None:
@@ -153,7 +193,9 @@ class TestDurations:
             "  ",
             "20",
             "min",
-            "20 minutes",
+            "20 minuets",
+            "20 min and",
+            ", 20 min",
             "-20 min",
             "+20 min",
             "1 h 30",
@@ -216,6 +258,15 @@ class TestRates:
             ("25 K / 1 h 30 min", 25.0, 5400.0),
             ("1 C / s", 1.0, 1.0),
             ("2 C / 0.5 min", 2.0, 30.0),
+            ("25 °C in 15 min", 25.0, 900.0),
+            ("26 °C within 15 min", 26.0, 900.0),
+            ("25 C per 15 min", 25.0, 900.0),
+            ("25 degrees C in any 15 minutes", 25.0, 900.0),
+            ("2,5 C / min", 2.5, 60.0),
+            ("100 C/hour", 100.0, 3600.0),
+            ("100 °C per hour", 100.0, 3600.0),
+            ("100 C an hour", 100.0, 3600.0),
+            ("45 °F/15 min", 25.0, 900.0),
         ],
     )
     def test_keeps_its_climb_and_its_window(self, text: str, climb_c: float, window_s: float) -> None:
@@ -240,6 +291,9 @@ class TestRates:
             "25 C / fortnight",
             "25 C / -15 min",
             "25 C / 15 min / 2",
+            "25 C in in 15 min",
+            "25 C 15 min",
+            "in 15 min",
             "25 min / 15 C",
             *NOT_TEXT,
         ],
@@ -249,6 +303,12 @@ class TestRates:
         with pytest.raises(QuantityError) as refusal:
             parse_rate(text)
         assert str(refusal.value) == f"{text!r} is not a rate such as '25 C / 15 min'"
+
+    def test_with_a_comma_and_three_digits_are_refused_with_both_readings(self) -> None:
+        """In its climb and in its window."""
+        for text, written in (("1,200 C / h", "1,200"), ("25 C in 1,500 s", "1,500")):
+            with pytest.raises(AmbiguousNumberError, match=rf"{written} may mean 1\.\d or 1\d00"):
+                parse_rate(text)
 
     @pytest.mark.parametrize("text", ["0 C / min", "-5 C / min", "5 C / 0 min", "-9 F / min"])
     def test_without_a_climb_or_a_window_is_refused(self, text: str) -> None:

@@ -28,6 +28,10 @@ class Listed(NamedTuple):
 
 
 COMMANDS: Mapping[str, Listed] = {
+    "try": Listed(
+        "during.try_out.try_out",
+        "Try it out: a whole first heat against a model furnace in under a minute, with one mishap. Needs nothing.",
+    ),
     "board": Listed(
         "board.board.board",
         "Listen to a board and say what it is and what is wrong. Exit status 1 when something must be looked at.",
@@ -130,7 +134,7 @@ COMMANDS: Mapping[str, Listed] = {
     ),
     "schedule": Listed(
         "before.schedules.schedules",
-        "Check and list schedules.",
+        "Make, check and list schedules.",
     ),
     "crucible": Listed(
         "crucibles.crucible.crucible",

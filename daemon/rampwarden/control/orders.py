@@ -10,7 +10,8 @@ from types import MappingProxyType
 from rampwarden.control.messages import LONGEST_TEXT, MARKS, STATUS, Request, shown
 from rampwarden.core.catalogue import CATALOGUE, is_alarm
 from rampwarden.core.model import Command, CommandName
-from rampwarden.errors import ControlError
+from rampwarden.core.weight_marks import refuse_ambiguous
+from rampwarden.errors import AmbiguousNumberError, ControlError
 from rampwarden.terminal_text import printable
 
 _SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1.0, 24 * 60.0
@@ -37,6 +38,11 @@ def command_of(request: Request, by: str) -> Command:
     text = printable(" ".join(request.text.split()))
     if not text and name in _NEEDS_TEXT:
         raise ControlError(_NEEDS_TEXT[name])
+    if name is CommandName.MARK:
+        try:
+            refuse_ambiguous(text)
+        except AmbiguousNumberError as error:
+            raise ControlError(f"mark: {error}") from None
     alarm, minutes = "", 0.0
     if name in (*_OF_ANY_ALARM, CommandName.SHELVE, CommandName.UNSHELVE):
         alarm = _alarm(request.alarm, name)

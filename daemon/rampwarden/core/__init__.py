@@ -16,4 +16,6 @@ __all__ = [
     "pot",
     "quantities",
     "schedule",
+    "weight_marks",
+    "written_numbers",
 ]

@@ -8,16 +8,31 @@ import math
 import re
 from dataclasses import dataclass
 
-from rampwarden.errors import QuantityError
+from rampwarden.core.written_numbers import BLANKS, MINUS, parse_number
+from rampwarden.errors import AmbiguousNumberError, QuantityError
 
-_NUMBER = r"[+-]?\d{1,7}(?:\.\d{1,6})?"
-_TEMPERATURE = re.compile(rf"({_NUMBER})\s*(?:°|deg\s?)?(C|F|K)", re.IGNORECASE)
-_DURATION_PART = re.compile(r"(\d{1,7}(?:\.\d{1,6})?)\s*(s|sec|min|h|d)\b")
+_BLANK = rf"[{BLANKS}]*"
+# Whether it is one is `parse_number`'s to say. At most so many letters: what is no number costs nothing to refuse.
+_NUMBER = rf"[+{MINUS}]?{_BLANK}\d(?:[\d.,'’{BLANKS}]{{0,40}}\d)?"
+_DEGREES = r"(?:°|º|˚|deg(?:ree)?s?\b\.?)?"
+_SCALES = {"c": "C", "celsius": "C", "centigrade": "C", "f": "F", "fahrenheit": "F", "k": "K", "kelvin": "K"}
+_TEMPERATURE = re.compile(rf"({_NUMBER}){_BLANK}{_DEGREES}{_BLANK}({'|'.join(_SCALES)}|[℃℉])", re.IGNORECASE)
+_SECONDS_PER = {
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1.0),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), 60.0),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 3600.0),
+    **dict.fromkeys(("d", "day", "days"), 86400.0),
+}
+_TIME_UNITS = "|".join(sorted(_SECONDS_PER, key=len, reverse=True))
+_DURATION_PART = re.compile(rf"(\d(?:[\d.,]{{0,20}}\d)?){_BLANK}({_TIME_UNITS})(?![a-z])\.?", re.IGNORECASE)
+_BETWEEN_PARTS = re.compile(rf"{_BLANK}(?:,|and\b)?{_BLANK}", re.IGNORECASE)
+# "25 C / 15 min", "25 °C in 15 min", "25 C per 15 min", "within any 15 minutes", "100 C an hour".
+_PER = re.compile(r"/|\b(?:per|every|each|in any|within any|in|within|an|a)\b", re.IGNORECASE)
 _ABSOLUTE_ZERO_C = -273.15
 _HALF_HOUR_S = 1800.0
+_LONGEST_RATE = 200
 # Below so many seconds a guess is told in steps of so many.
 _STEPS = ((1200.0, 60.0), (7200.0, 300.0), (18000.0, 600.0), (float("inf"), _HALF_HOUR_S))
-_SECONDS_PER = {"s": 1.0, "sec": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,24 +86,32 @@ def parse_duration(text: object) -> float:
         part = _DURATION_PART.match(rest)
         if part is None:
             raise QuantityError(f"{text!r} is not a duration such as '20 min' or '1 h 30 min'")
-        seconds += float(part[1]) * _SECONDS_PER[part[2]]
-        rest = rest[part.end() :].strip()
+        seconds += _number(part[1], text, "a duration such as '20 min' or '1 h 30 min'") * _SECONDS_PER[part[2].lower()]
+        rest = rest[part.end() :]
+        between = _BETWEEN_PARTS.match(rest)
+        # What joins two parts stands between two.
+        if rest.strip() and between is not None:
+            rest = rest[between.end() :] or rest
     return seconds
 
 
 def parse_rate(text: object) -> Rate:
-    """Read a rate with its averaging window, such as ``"25 C / 15 min"`` or ``"100 C/min"``.
+    """Read a rate with its averaging window, such as ``"25 C / 15 min"``, ``"25 °C in 15 min"`` or ``"100 C/hour"``.
 
-    >>> parse_rate("25 C / 15 min")
-    Rate(climb_c=25.0, window_s=900.0)
+    >>> parse_rate("25 C / 15 min") == parse_rate("25 °C in 15 min") == parse_rate("25 C per 15 minutes")
+    True
+    >>> parse_rate("2,5 C / min")
+    Rate(climb_c=2.5, window_s=60.0)
     """
-    climb, slash, window = text.partition("/") if isinstance(text, str) else ("", "", "")
-    if not slash:
+    per = _PER.search(text) if isinstance(text, str) and len(text) <= _LONGEST_RATE else None
+    if per is None or not isinstance(text, str):
         raise QuantityError(f"{text!r} is not a rate such as '25 C / 15 min'")
-    window = window.strip()
+    climb, window = text[: per.start()], text[per.end() :].strip()
     try:
         window_s = parse_duration(window if window[:1].isdigit() else f"1 {window}")
         climb_c = parse_difference(climb)
+    except AmbiguousNumberError:
+        raise
     except QuantityError:
         # Said of the whole: its halves, perhaps with a 1 put before the unit, are not what the person wrote.
         raise QuantityError(f"{text!r} is not a rate such as '25 C / 15 min'") from None
@@ -182,4 +205,15 @@ def _split(text: object, wanted: str) -> tuple[float, str]:
     match = _TEMPERATURE.fullmatch(text.strip()) if isinstance(text, str) else None
     if match is None:
         raise QuantityError(f"{text!r} is not {wanted}")
-    return float(match[1]), match[2].upper()
+    unit = match[2].lower().replace("℃", "c").replace("℉", "f")
+    return _number(match[1], text, wanted), _SCALES[unit]
+
+
+def _number(written: str, text: object, wanted: str) -> float:
+    """Read the number of a quantity; what is wrong with it is said of the whole `text`."""
+    try:
+        return parse_number(written)
+    except AmbiguousNumberError as error:
+        raise AmbiguousNumberError(f"{text!r}: {written.strip()}", *error.readings) from None
+    except QuantityError:
+        raise QuantityError(f"{text!r} is not {wanted}") from None

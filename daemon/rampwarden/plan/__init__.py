@@ -10,6 +10,7 @@ from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
     from rampwarden.plan.bodies import CLASSES, CrucibleClass, class_named, schedule_fits
+    from rampwarden.plan.drafting import DraftWishes, draft_schedule, wishes_of_usual
     from rampwarden.plan.drying import drying_soak
     from rampwarden.plan.heat_plan import HeatPlan, plan_heat
     from rampwarden.plan.judge_gas import bottle_of, planned_gas
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from rampwarden.plan.judgement import Judgement, Verdict
     from rampwarden.plan.oxidation import PRONE_C, relative_rate
     from rampwarden.plan.probe import Probe, ProbePlace, Sheath
-    from rampwarden.plan.sheet import parse_sheet_limit
+    from rampwarden.plan.sheet import SheetLimit, parse_sheet_limit
     from rampwarden.plan.timeline import Stretch, lay_out
     from rampwarden.plan.workshop import BottleSettings, Pot, Workshop
 else:
@@ -28,17 +29,20 @@ __all__ = [
     "PRONE_C",
     "BottleSettings",
     "CrucibleClass",
+    "DraftWishes",
     "HeatPlan",
     "Judgement",
     "Pot",
     "Probe",
     "ProbePlace",
     "Sheath",
+    "SheetLimit",
     "Stretch",
     "Verdict",
     "Workshop",
     "bottle_of",
     "class_named",
+    "draft_schedule",
     "drying_soak",
     "judge_sheet",
     "lay_out",
@@ -47,4 +51,5 @@ __all__ = [
     "planned_gas",
     "relative_rate",
     "schedule_fits",
+    "wishes_of_usual",
 ]

@@ -33,7 +33,7 @@ class SheetLimit:
     def __str__(self) -> str:
         return (
             f"{'cooling ' if self.cooling else ''}{self.from_c:g}-{self.to_c:g} C: "
-            f"{'at least' if self.at_least else 'at most'} {self.rate.climb_c:g} C / {_window(self.rate.window_s)}"
+            f"{'at least' if self.at_least else 'at most'} {self.rate.climb_c:g} C / {window_text(self.rate.window_s)}"
         )
 
     def overlaps(self, from_c: float, to_c: float) -> bool:
@@ -62,7 +62,7 @@ def parse_sheet_limit(text: str) -> SheetLimit:
     )
 
 
-def _window(seconds: float) -> str:
+def window_text(seconds: float) -> str:
     """Write a window so that it reads back exactly."""
     for unit, length_s in (("h", 3600.0), ("min", 60.0)):
         if seconds % length_s == 0:

@@ -16,9 +16,10 @@ def test_a_good_schedule_is_shown_as_it_would_be_watched(rampwarden: CommandLine
     lines = outcome.output.splitlines()
     assert lines[0] == "heat.toml: A short heat with everything in it [for tests]"
     assert lines[1] == "  1  drying · heat to 220 °C · at most 25 °C in 5 min"
-    assert lines[3].endswith(" · within 20 min")
-    assert " · ceiling 840 °C" in lines[6]
-    assert len(lines) == 8
+    assert lines[3].startswith("     look again: it has no ceiling")
+    assert lines[4].endswith(" · within 20 min")
+    assert " · ceiling 840 °C" in lines[7]
+    assert len(lines) == 9
 
 
 def test_a_bad_schedule_among_good_ones_is_told_and_the_others_are_shown(rampwarden: CommandLine) -> None:
@@ -45,6 +46,114 @@ def test_a_limit_that_lets_everything_pass_at_once_is_pointed_at(rampwarden: Com
     assert (
         "look again: 100 °C may pass at once inside 1 h; '25 C / 15 min' holds the same slope closer" in outcome.output
     )
+
+
+def test_what_the_thermocouple_cannot_read_is_found(rampwarden: CommandLine) -> None:
+    """2000 °C is beyond type K, and 840 °C beyond type T; status 1 for a schedule that cannot be watched."""
+    Path("hot.toml").write_text(SCHEDULE.replace("840 C", "2000 C"))
+    outcome = rampwarden("schedule", "check", "hot.toml")
+    assert outcome.status == 1
+    assert "     cannot be: ceiling = 2000 °C, but a type K thermocouple ends at 1372 °C" in outcome.output
+    assert rampwarden("schedule", "check", "hot.toml", "--type", "T").output.count("cannot be: ") == 5
+    Path("good.toml").write_text(SCHEDULE)
+    assert rampwarden("schedule", "check", "good.toml", "--type", "n").status == 0
+    assert "--type: " in rampwarden.refusal("schedule", "check", "good.toml", "--type", "Q")
+
+
+def test_limits_that_nobody_set_are_pointed_at(rampwarden: CommandLine) -> None:
+    """A soak without a ceiling, a ramp and a cooling without a rate; status 0, for the sheet may not have one."""
+    text = SCHEDULE.replace('ceiling = "840 C"\n', "").replace('max_rate = "20 C / min"\n', "")
+    Path("open.toml").write_text(text.replace('max_rate = "25 C / 5 min"\n', "", 1))
+    outcome = rampwarden("schedule", "check", "open.toml")
+    assert outcome.status == 0
+    assert [line.strip() for line in outcome.output.splitlines() if "look again" in line] == [
+        'look again: nothing limits how fast it climbs; set max_rate, as in max_rate = "25 C / 15 min"',
+        'look again: it has no ceiling, so no alarm of high priority if it runs away; set one, as in ceiling = "255 C"',
+        'look again: it has no ceiling, so no alarm of high priority if it runs away; set one, as in ceiling = "840 C"',
+        'look again: nothing limits how fast it cools; set max_rate, as in max_rate = "100 C / 10 min"',
+    ]
+
+
+def test_a_schedule_is_shown_and_copied_by_name_and_never_over_another_file(rampwarden: CommandLine) -> None:
+    """Comments and all, as it lies in the program."""
+    shown = rampwarden("schedule", "show", "zirconia")
+    assert (shown.status, shown.errors) == (0, "")
+    copied = rampwarden("schedule", "copy", "zirconia", "my-heat.toml")
+    assert copied.output == (
+        "my-heat.toml: a copy of zirconia; change it with any editor, then: rampwarden schedule check my-heat.toml\n"
+    )
+    assert Path("my-heat.toml").read_text() == shown.output
+    assert shown.output.startswith("# ")
+    Path("my-heat.toml").write_text("mine")
+    refused = "my-heat.toml: is there already; give another name"
+    assert rampwarden.refusal("schedule", "copy", "zirconia", "my-heat.toml") == refused
+    assert Path("my-heat.toml").read_text() == "mine"
+    assert rampwarden.refusal("schedule", "copy", "zirconia", "no/such.toml").startswith("no/such.toml: cannot write: ")
+    assert "no schedule 'zircon'" in rampwarden.refusal("schedule", "show", "zircon")
+
+
+def test_a_new_schedule_takes_the_limits_of_a_registered_crucible(rampwarden: CommandLine) -> None:
+    """They are typed once; the plan, which holds the schedule against the same sheet, has nothing against it."""
+    sheet = ["--sheet", "sheet 7", "--sheet-top", "1180 C", "--limit", "20-200 C: at most 30 C / h"]
+    rampwarden("crucible", "add", "A3", "--class", "clay-graphite", *sheet)
+    made = rampwarden("schedule", "new", "mine.toml", "--crucible", "a3", "--top", "1150 °C", "--oven")
+    assert (made.status, made.errors) == (0, "")
+    assert made.output.splitlines()[1].startswith("  1  drying 1 · heat to 110 °C · at most 7.5 °C in 15 min")
+    assert made.output.splitlines()[-1] == (
+        "written: mine.toml; look over every line, then: rampwarden rehearse mine.toml --speed 600"
+    )
+    text = Path("mine.toml").read_text()
+    assert "# sheet 7: 30 °C in 1 h" in text
+    assert "# clay-graphite-first-heat: common practice, no source" in text
+    assert 'ceiling = "1180 C"                # above this it rings high; the sheet ends here' in text
+    again = rampwarden("schedule", "check", "mine.toml")
+    assert again.output.splitlines() == made.output.splitlines()[:-1]
+    planned = rampwarden("plan", "mine.toml", "--crucible", "A3")
+    assert "every segment keeps within it" in planned.output
+    assert "is there already" in rampwarden.refusal("schedule", "new", "mine.toml", "--crucible", "A3")
+
+
+def test_a_new_schedule_of_a_pot_in_use_dries_nothing(rampwarden: CommandLine) -> None:
+    """The register knows which heat it is; a flag outranks it."""
+    rampwarden("crucible", "add", "B1", "--class", "clay-graphite", "--first-used", "2026-01-31")
+    rampwarden("schedule", "new", "later.toml", "--crucible", "B1", "--top", "1150 C")
+    assert 'heat = "later"' in Path("later.toml").read_text()
+    assert "dry soak" not in Path("later.toml").read_text()
+    rampwarden("schedule", "new", "first.toml", "--crucible", "B1", "--top", "1150 C", "--heat", "first")
+    assert "dry soak" in Path("first.toml").read_text()
+
+
+def test_without_a_terminal_what_is_missing_is_refused_with_its_flag(rampwarden: CommandLine) -> None:
+    """Nothing is written, and nothing waits for an answer."""
+    assert rampwarden.refusal("schedule", "new", "x.toml").startswith("--class is missing, and there is no terminal")
+    refused = rampwarden.refusal("schedule", "new", "x.toml", "--class", "fireclay")
+    assert refused.startswith("--top is missing, ")
+    refused = rampwarden.refusal("schedule", "new", "x.toml", "--class", "fireclay", "--top", "1,150 C")
+    assert refused == "--top '1,150 C': 1,150 may mean 1.15 or 1150; write one of these two"
+    assert not Path("x.toml").exists()
+
+
+def test_at_a_terminal_it_asks_again_what_it_cannot_read(
+    rampwarden: CommandLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One question at a time, with why, until Enter alone ends the ramps."""
+    answers = iter(
+        ["clay", "clay-graphite", "first", "1150", "1150 C", "30 min", "20-200: slow", "20-200 C: 30 C/h", "", True]
+    )
+    monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
+    monkeypatch.setattr("typer.confirm", lambda *_, **__: next(answers))
+    monkeypatch.setattr("rampwarden.cli.before.schedule_new.can_ask", lambda: True)
+    outcome = rampwarden("schedule", "new", "asked.toml")
+    assert outcome.status == 0
+    assert [line.split(":")[0].strip() for line in outcome.errors.splitlines()] == [
+        "'clay' is none of",
+        "'1150' is not a temperature such as '200 C'",
+        "The ramps of the maker's sheet, one a line, as '20-200 C",
+        "'20-200",
+    ]
+    text = Path("asked.toml").read_text()
+    assert 'max_rate = "7.5 C / 15 min"' in text
+    assert 'kind = "transfer"' in text
 
 
 def test_known_schedules_are_listed_with_title_and_basis(rampwarden: CommandLine) -> None:

@@ -151,12 +151,34 @@ class TestAGoodSchedule:
 
 
 class TestOneFault:
-    @pytest.mark.parametrize("segment", [None, [], {}, "ramp", [RAMP, 3], {"kind": "ramp"}])
+    @pytest.mark.parametrize("segment", [None, [], "ramp", [RAMP, 3]])
     def test_no_segments_at_all(self, segment: object) -> None:
-        """Also one pair of brackets where two belong, which gives a table and not a list."""
+        """Nothing, or something that is no segment."""
         with pytest.raises(ScheduleError) as refusal:
             parse_schedule({"segment": segment} if segment is not None else {}, "first.toml")
         assert str(refusal.value) == "first.toml: no segments; a schedule needs at least one [[segment]] table"
+
+    @pytest.mark.parametrize("segment", [{}, {"kind": "ramp"}])
+    def test_one_pair_of_brackets_where_two_belong(self, segment: object) -> None:
+        """That gives a table and not a list."""
+        with pytest.raises(ScheduleError) as refusal:
+            parse_schedule({"segment": segment}, "first.toml")
+        assert str(refusal.value) == ("first.toml: [segment] in single brackets; each segment begins with [[segment]]")
+
+    @pytest.mark.parametrize(
+        ("key", "meant"),
+        [
+            ("rate", "max_rate (the fastest that is allowed)"),
+            ("Ramp", "max_rate (the fastest that is allowed)"),
+            ("target", "to of a ramp or cool, at of a soak"),
+            ("max_rat", "max_rate"),
+        ],
+    )
+    def test_a_key_by_another_name_is_led_to_the_one_that_is_meant(self, key: str, meant: str) -> None:
+        """Never from a rate to min_rate: the ramp would be left without any limit."""
+        assert faults({**RAMP, key: "100 C / min"}) == [
+            f"first.toml: segment 1 'up': unknown key {key!r}; did you mean {meant}?"
+        ]
 
     @pytest.mark.parametrize(
         ("row", "fault"),

@@ -4,7 +4,7 @@ import pytest
 
 from rampwarden.core.model import GasState
 from rampwarden.core.physics.bottle import NET_MJ_PER_KG, Bottle, BottleUnderWay
-from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words, weight_kg
+from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words
 from rampwarden.core.physics.gas_supply import GasSupply, burns_kw
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 from rampwarden.plan.gas import Demand, Withdrawal, withdraw
@@ -212,22 +212,6 @@ def test_a_weight_that_tells_nothing_changes_nothing(tare_kg: float | None, gros
     before = watch.state()
     assert watch.weigh(gross_kg) == words
     assert watch.state().left_kg == before.left_kg
-
-
-@pytest.mark.parametrize(
-    ("mark", "kg"),
-    [
-        ("bottle-weighs-14.2", 14.2),
-        ("bottle-weighs-14,2-kg", 14.2),
-        ("bottle-weighs-9kg", 9.0),
-        ("bottle-weighs", None),
-        ("bottle-weighs-14-stone", None),
-        ("the-bottle-weighs-14", None),
-    ],
-)
-def test_a_weight_is_read_out_of_a_mark(mark: str, kg: float | None) -> None:
-    """However people write a number."""
-    assert weight_kg(mark) == kg
 
 
 def test_a_probe_on_the_bottle_outweighs_the_reckoning() -> None:

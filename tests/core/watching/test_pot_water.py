@@ -170,7 +170,7 @@ def test_weights_are_asked_for_once_where_a_pot_is_to_be_dried() -> None:
 def test_weights_stand_beside_what_the_climb_showed() -> None:
     """Before, after, and the difference in grams."""
     monitor = Monitor(SCHEDULE, known())
-    monitor.feed(Command(0.0, CommandName.MARK, text="pot weighs 5,150"))
+    monitor.feed(Command(0.0, CommandName.MARK, text="pot weighs 5,15"))
     watched(monitor, 150.0)
     events = monitor.feed(Command(10_000.0, CommandName.MARK, text="Pot weighs 5.004 kg"))
     [text] = [event.text for event in events if event.event is EventName.OBSERVED]

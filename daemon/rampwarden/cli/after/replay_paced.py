@@ -20,6 +20,7 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
+from rampwarden.foreign_logs import LogLook
 from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
@@ -95,6 +96,22 @@ def csv_heat(file: Path, schedule_file: Path | None, named: Columns) -> PastHeat
         crucible="",
         metal="",
         lines=lambda: iter(read_csv(file, named, ImportTally())),
+        new_monitor=lambda: Monitor(schedule, parameters),
+    )
+
+
+def log_heat(file: Path, schedule_file: Path | None, looked: LogLook) -> PastHeat:
+    """Give the heat of a log that was looked at; when it was is told by the log, else by the file's own date."""
+    schedule = schedule_for_csv(schedule_file)
+    parameters = parameters_for_interval(looked.interval_s)
+    started_s = file.stat().st_mtime if looked.started_s is None else looked.started_s
+    return PastHeat(
+        file,
+        schedule,
+        datetime.fromtimestamp(started_s, UTC).isoformat(timespec="seconds"),
+        crucible="",
+        metal="",
+        lines=lambda: iter(looked.readings),
         new_monitor=lambda: Monitor(schedule, parameters),
     )
 

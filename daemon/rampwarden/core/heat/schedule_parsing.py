@@ -32,6 +32,26 @@ _REQUIRED = {
     SegmentKind.TRANSFER: ("name", "within"),
     SegmentKind.COOL: ("name", "to"),
 }
+# What people call them elsewhere, and what each most likely is here. A rate alone is the one that must not be broken:
+# who is led to min_rate instead has a ramp without any limit.
+_CALLED = {
+    "rate": "max_rate (the fastest that is allowed)",
+    "ramp": "max_rate (the fastest that is allowed)",
+    "ramp_rate": "max_rate (the fastest that is allowed)",
+    "limit": "max_rate (the fastest that is allowed)",
+    "speed": "max_rate (the fastest that is allowed)",
+    "max": "ceiling (the highest temperature) or max_rate (the fastest that is allowed)",
+    "maximum": "ceiling (the highest temperature) or max_rate (the fastest that is allowed)",
+    "max_temp": "ceiling",
+    "target": "to of a ramp or cool, at of a soak",
+    "temp": "to of a ramp or cool, at of a soak",
+    "temperature": "to of a ramp or cool, at of a soak",
+    "time": "hold of a soak, within for a time limit",
+    "duration": "hold of a soak, within for a time limit",
+    "tolerance": "band",
+    "type": "kind",
+    "text": "say",
+}
 # A schedule longer than this is a mistake (or an attack), not a heat.
 _MOST_SEGMENTS = 100
 
@@ -46,6 +66,9 @@ def parse_schedule(table: Mapping[str, object], where: str) -> Schedule:
     faults: list[str] = []
     _report_unknown(table, _SCHEDULE_KEYS, where, faults)
     rows = table.get("segment")
+    if isinstance(rows, Mapping):
+        faults.append(f"{where}: [segment] in single brackets; each segment begins with [[segment]]")
+        raise ScheduleError("\n".join(faults))
     if not isinstance(rows, list) or not rows or not all(isinstance(row, Mapping) for row in rows):
         faults.append(f"{where}: no segments; a schedule needs at least one [[segment]] table")
         raise ScheduleError("\n".join(faults))
@@ -208,7 +231,9 @@ def _heat_number(table: Mapping[str, object], where: str, faults: list[str]) -> 
 
 def _report_unknown(row: Mapping[str, object], known: tuple[str, ...], place: str, faults: list[str]) -> None:
     for key in row:
-        if key not in known:
+        if key not in known and str(key).lower() in _CALLED and "kind" in known:
+            faults.append(f"{place}: unknown key {str(key)!r}; did you mean {_CALLED[str(key).lower()]}?")
+        elif key not in known:
             near = difflib.get_close_matches(str(key), known, n=1)
             hint = f"did you mean {near[0]}?" if near else f"known keys: {', '.join(known)}"
             faults.append(f"{place}: unknown key {str(key)!r}; {hint}")

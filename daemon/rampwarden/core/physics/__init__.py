@@ -15,7 +15,7 @@ if TYPE_CHECKING:
         Bottle,
         BottleUnderWay,
     )
-    from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words, weight_kg
+    from rampwarden.core.physics.bottle_watch import BottleWatch, Burning, gas_words
     from rampwarden.core.physics.gas_supply import OTHERWISE, GasSupply, burns_kw
     from rampwarden.core.physics.physics_alarms import BOTTLE_SHORT, PHYSICS_ALARMS, WALL_COOLING
     from rampwarden.core.physics.pot_wall import PotWall, wall_words
@@ -59,5 +59,4 @@ __all__ = [
     "propane_heat_of_boiling_j_per_kg",
     "wall_words",
     "water_gone",
-    "weight_kg",
 ]

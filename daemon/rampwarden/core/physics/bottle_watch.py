@@ -8,7 +8,6 @@ change begins a fresh bottle, as warm as the air.
 An estimate: the exchange of heat through the steel is fitted to a chart of withdrawal, and frost or wind change it.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -39,7 +38,6 @@ _PACES = (0.4, 2.5)
 _HOTTEST_C, _SEEN_FOR_S = 50.0, 60.0
 # A bottle may be filled a little over what it is said to hold; beyond that somebody has read another scale.
 _OVERFULL = 1.1
-_WEIGHS = re.compile(r"bottle-weighs-(\d{1,4}(?:[.,]\d{1,3})?)(?:-?kg)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +64,6 @@ class _Outlook:
     def is_needed(self, ahead_s: float, beyond: float = 1.0) -> bool:
         """Tell whether gas is still needed then, the reserve included."""
         return self.needed_s is None or ahead_s <= self.needed_s * _RESERVE * beyond
-
-
-def weight_kg(mark: str) -> float | None:
-    """Give the weight that a mark tells of, kg; None for a mark of something else.
-
-    >>> weight_kg("bottle-weighs-14.2-kg"), weight_kg("bottle-changed")
-    (14.2, None)
-    """
-    found = _WEIGHS.fullmatch(mark)
-    return None if found is None else float(found[1].replace(",", "."))
 
 
 class BottleWatch:

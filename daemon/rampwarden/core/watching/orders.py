@@ -14,7 +14,8 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SilenceWatch
-from rampwarden.errors import AlarmTransitionError, HeatTransitionError
+from rampwarden.core.weight_marks import refuse_ambiguous
+from rampwarden.errors import AlarmTransitionError, AmbiguousNumberError, HeatTransitionError
 
 _RECORD_ALARMS = (RECORD_FAILING.name,)
 _BROKER_ALARMS = (BROKER_UNREACHABLE.name,)
@@ -43,7 +44,7 @@ class Orders:
         """Carry out a command, or say why not."""
         try:
             self._carry_out(command)
-        except (AlarmTransitionError, HeatTransitionError) as error:
+        except (AlarmTransitionError, AmbiguousNumberError, HeatTransitionError) as error:
             what = f"{command.command} {command.alarm}".strip()
             self._events.say(EventName.REFUSED, f"{what}: {error}")
 
@@ -135,6 +136,7 @@ class Orders:
 
     def _mark(self, what: str) -> None:
         now_s = self._events.now_s
+        refuse_ambiguous(what)
         self._events.say_here(EventName.MARK, what)
         self._explaining.mark(now_s, what)
         self._pot.mark(now_s, what)

@@ -22,7 +22,6 @@ from rampwarden.core.physics import (
     WaterWatch,
     balance_words,
     burns_kw,
-    weight_kg,
 )
 from rampwarden.core.pot import Place
 from rampwarden.core.schedule import SegmentKind
@@ -33,6 +32,7 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.gas_ahead import burning_ahead
 from rampwarden.core.watching.pot_water import PotWater
 from rampwarden.core.watching.schedule_passage import SchedulePassage
+from rampwarden.core.weight_marks import BOTTLE, maybe_weight_kg
 
 _WALL_ALARMS = (WALL_COOLING.name,)
 _GAS_ALARMS = (BOTTLE_SHORT.name,)
@@ -154,7 +154,7 @@ class PotPhysics:
             return
         if name == "bottle-changed":
             self._gas.change()
-        elif (gross_kg := weight_kg(name)) is not None:
+        elif (gross_kg := maybe_weight_kg(name, BOTTLE)) is not None:
             self._events.say_here(EventName.OBSERVED, f"bottle · {self._gas.weigh(gross_kg)}")
 
     def worth(self, doubted_since_s: float | None) -> None:

@@ -5,13 +5,12 @@ by how much. An oven whose dial stands still looks the same, so both are said. W
 asked for, and put beside what the climb says.
 """
 
-import re
-
 from rampwarden.core.limits import RAMP_FORECAST, RAMP_HIGH
 from rampwarden.core.model import EventName, Finding, WaterState
 from rampwarden.core.pot import SLOWED_TO, WaterCourse
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.core.watching.event_list import EventList
+from rampwarden.core.weight_marks import POT, maybe_weight_kg
 
 _POINT_S = 60.0
 # A segment that leads no further up than this slows down of itself where water leaves; one that climbs on does not.
@@ -22,7 +21,6 @@ _OVER_C = 250.0
 _COLD_C = 60.0
 # So long after its water left a pot runs after its oven, s: some two time constants of one of 5 kg. Own arithmetic.
 _RUNS_S = 5400.0
-_WEIGHS = re.compile(r"pot-weighs-(\d{1,4}(?:[.,]\d{1,4})?)(?:-?kg)?")
 _ASKS = "weigh the pot before it dries and after (mark: pot-weighs 3.52 kg): only its weight proves it dry"
 
 
@@ -69,10 +67,9 @@ class PotWater:
 
     def mark(self, name: str) -> None:
         """Take a mark that tells the pot's weight, and say what stands beside it; any other changes nothing."""
-        found = _WEIGHS.fullmatch(name)
-        if found is None:
+        kg = maybe_weight_kg(name, POT)
+        if kg is None:
             return
-        kg = float(found[1].replace(",", "."))
         if self._highest_c <= _COLD_C:
             self._before_kg = kg
             self._events.say_here(
