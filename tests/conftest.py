@@ -6,8 +6,7 @@ import threading
 from collections.abc import Iterator
 
 import pytest
-
-from rampwarden.log import send_to
+import structlog
 
 
 def pytest_configure() -> None:
@@ -23,7 +22,7 @@ def pytest_configure() -> None:
 def usual_log() -> Iterator[None]:
     """Take back how a test had logging set up: the next one's words would go to its closed file."""
     yield
-    send_to(None)
+    structlog.reset_defaults()
 
 
 @pytest.fixture(autouse=True)

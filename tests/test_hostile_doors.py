@@ -10,6 +10,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+import structlog
 
 from rampwarden.control.messages import FORMAT, LONGEST_TEXT, read_request
 from rampwarden.control.orders import command_of
@@ -17,7 +18,6 @@ from rampwarden.core.instrument import Column, ColumnFormat
 from rampwarden.core.instrument.framing import ColumnDecoder, FrameDecoder
 from rampwarden.core.model import Reading
 from rampwarden.errors import ControlError, RampwardenError, RecordError, ScheduleError, SettingsError
-from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
 from rampwarden.records.calibration_file import read_calibration
@@ -224,7 +224,7 @@ def test_nothing_raw_reaches_a_log_reader(form: str) -> None:
     reading, writing = os.pipe()
     lines = LogLines(writing)
     configure_logging("json" if form == "json" else "text", lines)
-    log = get_log()
+    log = structlog.get_logger()
     log.warning(STEERING, segment=STEERING)
     log.warning("x" * 100_000)
     try:

@@ -37,11 +37,11 @@ def read_all(descriptor: int) -> str:
 
 
 def test_lines_come_out_in_order_and_all_of_them_before_close_returns(pipe: tuple[int, int]) -> None:
-    """However fast they come."""
+    """Whatever the level: the words of structlog's levels all write."""
     reading, writing = pipe
     lines = LogLines(writing)
     for number in range(100):
-        lines.put(f"line {number}")
+        (lines.info, lines.warning, lines.error, lines.debug)[number % 4](f"line {number}")
     lines.close()
     assert read_all(reading) == "".join(f"line {number}\n" for number in range(100))
 
@@ -50,7 +50,7 @@ def test_a_letter_the_encoding_lacks_is_written_as_its_code(pipe: tuple[int, int
     """A terminal of another alphabet, and bytes in a file's name that are no text."""
     reading, writing = pipe
     lines = LogLines(writing, "ascii")
-    lines.put("25 °C · \udcff")
+    lines.info("25 °C · \udcff")
     lines.close()
     assert read_all(reading) == "25 \\xb0C \\xb7 \\udcff\n"
 
@@ -66,7 +66,7 @@ def test_a_terminal_that_stopped_reading_holds_up_nobody_and_later_hears_what_it
     assert lines.on_terminal
     # Nobody reads yet: if this waited for the terminal, it would wait for ever.
     for number in range(1000):
-        lines.put(f"line {number}")
+        lines.info(f"line {number}")
     os.set_blocking(master, False)
     heard = b""
     until_s = time.monotonic() + 10.0
@@ -90,7 +90,7 @@ def test_close_does_not_wait_long_for_a_terminal_that_stopped_reading(monkeypatc
     monkeypatch.setattr(log_lines, "_CLOSE_S", 0.1)
     reading, writing = os.pipe()
     lines = LogLines(writing)
-    lines.put("x" * 200_000)
+    lines.info("x" * 200_000)
     lines.close()
     workers = [thread for thread in threading.enumerate() if thread.name == "log lines"]
     assert workers, "it is still writing to a terminal that takes nothing, and was left behind"
@@ -110,15 +110,15 @@ def test_a_reader_that_went_away_ends_nothing_and_the_next_one_hears_what_was_lo
     os.close(reading)
     lines = LogLines(writing)
     for number in range(3):
-        lines.put(f"to nobody {number}")
+        lines.info(f"to nobody {number}")
     again, other = os.pipe()
     until_s = time.monotonic() + 10.0
     while lines._waiting:
         assert time.monotonic() < until_s
         time.sleep(0.001)
     os.dup2(other, writing)
-    lines.put("to somebody")
-    lines.put("and again")
+    lines.info("to somebody")
+    lines.info("and again")
     lines.close()
     assert read_all(again) == "to somebody\n3 log lines could not be written here\nand again\n"
     os.close(again)
@@ -131,7 +131,7 @@ def test_a_descriptor_that_does_not_block_gets_every_line_all_the_same(pipe: tup
     os.set_blocking(writing, False)
     lines = LogLines(writing)
     for number in range(300):
-        lines.put(f"{number:03d}" + "x" * 997)
+        lines.info(f"{number:03d}" + "x" * 997)
     heard = ""
     try:
         while "299" not in heard:

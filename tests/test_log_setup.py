@@ -7,8 +7,8 @@ import tty
 from typing import Literal
 
 import pytest
+import structlog
 
-from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
 from rampwarden.terminal_text import elapsed, printable
@@ -23,7 +23,7 @@ def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[
         reading, writing = os.pipe()
     lines = LogLines(writing)
     configure_logging(form, lines)
-    log = get_log()
+    log = structlog.get_logger()
     log.warning("ramp-high · 142 °C/h", time_s=3725.5, kind="alarm", priority="high", segment="drying")
     log.info("watching\x1b[2J\nagain")
     lines.close()

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import msgspec
 import pytest
+import structlog
 
 from hanging_disk import HangingDisk
-from kept_log import kept_log
 from rampwarden import service
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.limits import Edges
@@ -34,7 +34,6 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor import Monitor
 from rampwarden.errors import PortError
 from rampwarden.filed import Filed
-from rampwarden.log import send_to
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from rampwarden.records.record_reader import RecordReader
@@ -151,13 +150,13 @@ class Heat:
 @pytest.fixture(autouse=True)
 def quiet_log() -> None:
     """Keep log lines out of the way: they are tested elsewhere."""
-    send_to(None)
+    structlog.configure(logger_factory=structlog.ReturnLoggerFactory())
 
 
 @pytest.fixture
 def log_output() -> Iterator[list[MutableMapping[str, object]]]:
     """Give what is logged."""
-    with kept_log() as lines:
+    with structlog.testing.capture_logs() as lines:
         yield lines
 
 

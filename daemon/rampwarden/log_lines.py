@@ -18,7 +18,7 @@ _CLOSE_S = 1.0
 
 
 class LogLines:
-    """Writes lines to file descriptor `descriptor`, which stays open."""
+    """Writes lines to file descriptor `descriptor`, which stays open. `info` and its like are structlog's names."""
 
     def __init__(self, descriptor: int, encoding: str = "utf-8") -> None:
         self._descriptor = descriptor
@@ -35,7 +35,7 @@ class LogLines:
         """Whether a person may be reading."""
         return os.isatty(self._descriptor)
 
-    def put(self, line: str) -> None:
+    def info(self, line: str) -> None:
         """Put a line in the queue; returns at once and never raises."""
         with self._changed:
             if len(self._waiting) >= _MOST_WAITING:
@@ -43,6 +43,8 @@ class LogLines:
                 self._dropped += 1
             self._waiting.append(f"{line}\n".encode(self._encoding, errors="backslashreplace"))
             self._changed.notify()
+
+    debug = warning = error = critical = exception = info
 
     def close(self) -> None:
         """Write what waits and end; a worker stuck on its terminal is left behind, it holds nothing."""

@@ -4,13 +4,13 @@ The text form shows the watch's own elapsed time, so that a rehearsal at 600 tim
 Text from boards, notes and records is stripped of control characters before it can reach a terminal.
 """
 
-import json
 from collections import deque
-from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
+from collections.abc import Mapping
 from typing import Literal
 
-from rampwarden.log import Entry, send_to
+import structlog
+from structlog.typing import EventDict, WrappedLogger
+
 from rampwarden.log_lines import LogLines
 from rampwarden.terminal_text import elapsed, printable, shortened, visible_json
 
@@ -37,39 +37,50 @@ class RecentLines:
         self.count = 0
         self.taken_over = False
 
-    def take(self, entry: Entry) -> None:
-        """Look on at a log entry on its way."""
+    def take(self, logger: WrappedLogger, method: str, entry: EventDict) -> EventDict:
+        """Look on at a log entry on its way, and keep it from the terminal while that is taken over."""
         if entry.get("kind") != "status":
             self.lines.append(_sentence(entry))
             self.count += 1
+        if self.taken_over:
+            raise structlog.DropEvent
+        return entry
 
 
 def configure_logging(
     form: Literal["auto", "text", "json"], lines: LogLines, recent: RecentLines | None = None
 ) -> None:
-    """Set up the log of the whole process; called by the command line and nowhere else.
+    """Set up structlog for the whole process; called by the command line and nowhere else.
 
-    `recent` looks on, for a display on the terminal, and keeps lines from it while that is taken over.
+    `recent` looks on, for a display on the terminal.
     """
     on_terminal = lines.on_terminal
-    as_json = form == "json" or (form == "auto" and not on_terminal)
-    render: Callable[[Entry], str] = _json if as_json else _SentenceRenderer(colour=on_terminal)
+    renderers: list[structlog.typing.Processor]
+    if form == "json" or (form == "auto" and not on_terminal):
+        renderers = [
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso", utc=True),
+            structlog.processors.format_exc_info,
+            _VisibleJson(),
+        ]
+    else:
+        renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal)]
+    structlog.configure(
+        processors=renderers if recent is None else [recent.take, *renderers],
+        logger_factory=lambda *_: lines,
+        cache_logger_on_first_use=False,
+    )
 
-    def take(entry: Entry) -> None:
-        if recent is not None:
-            recent.take(entry)
-            if recent.taken_over:
-                return
-        lines.put(render(entry))
 
-    send_to(take)
+class _VisibleJson:
+    """Renders one log entry as JSON with what is invisible as its escape: a journal is read on a terminal."""
 
+    def __init__(self) -> None:
+        self._render = structlog.processors.JSONRenderer(ensure_ascii=False)
 
-def _json(entry: Entry) -> str:
-    """Render an entry as JSON with what is invisible as its escape: a journal is read on a terminal."""
-    dated = {**entry, "timestamp": datetime.now(UTC).isoformat().replace("+00:00", "Z")}
-    shown = {key: shortened(value) if isinstance(value, str) else value for key, value in dated.items()}
-    return visible_json(json.dumps(shown, ensure_ascii=False, default=repr))
+    def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
+        shown = {key: shortened(value) if isinstance(value, str) else value for key, value in entry.items()}
+        return visible_json(str(self._render(logger, method, shown)))
 
 
 class _SentenceRenderer:
@@ -78,7 +89,7 @@ class _SentenceRenderer:
     def __init__(self, *, colour: bool) -> None:
         self._colour = colour
 
-    def __call__(self, entry: Entry) -> str:
+    def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
         sentence = _sentence(entry)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""
         lines = str(entry["exception"]).split("\n") if "exception" in entry else []
@@ -86,7 +97,7 @@ class _SentenceRenderer:
         return f"{sentence[:_CLOCK]}{colour}{sentence[_CLOCK:]}{_PLAIN if colour else ''}{trouble}"
 
 
-def _sentence(entry: Entry) -> str:
+def _sentence(entry: EventDict) -> str:
     """Give an entry as elapsed time and its sentence, harmless to any terminal."""
     time_s = entry.get("time_s")
     shown = elapsed(time_s) if isinstance(time_s, float) else ""

@@ -11,10 +11,11 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from enum import Enum
 
+import structlog
+
 from rampwarden.core.catalogue import alarm_names
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
-from rampwarden.log import get_log
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.picture import PictureKeeper
 from rampwarden.records import Header, Line, Replay
@@ -63,7 +64,7 @@ class Playback:
         self._paused = False
         self._stop = threading.Event()
         self._orders: queue.SimpleQueue[Order] = queue.SimpleQueue()
-        self._log = get_log()
+        self._log = structlog.get_logger()
         self._ends_s = 0.0
         self._begin()
         self.alarms_raised = 0

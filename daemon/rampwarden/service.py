@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 import msgspec
+import structlog
 
 from rampwarden.clock import Clock
 from rampwarden.core.limits import Edges
@@ -33,7 +34,6 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.monitor import Monitor
 from rampwarden.filed import NOT_ON_DISK, Filed
-from rampwarden.log import get_log
 from rampwarden.outputs.status_line import event_sentence, readiness_words, status_sentence
 from rampwarden.records import End, RecordWriter
 
@@ -125,7 +125,7 @@ class Watch:
         self._status_every_s = status_every_s
         self._lag_s = _LAG_S * clock.speed
         self._words: queue.SimpleQueue[Command | EarlierHeat | Notice] = queue.SimpleQueue()
-        self._log = get_log()
+        self._log = structlog.get_logger()
         self._record_trouble = ""
         self._readiness_said = False
         self._next_status_s = 0.0

@@ -7,8 +7,8 @@ from types import SimpleNamespace
 from typing import cast
 
 import pytest
+import structlog
 
-from kept_log import kept_log
 from rampwarden.assembly import running
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.clock import present_moment
@@ -42,7 +42,7 @@ class PaperWriter:
 @pytest.fixture
 def said() -> Iterator[list[MutableMapping[str, object]]]:
     """Give what is logged."""
-    with kept_log() as lines:
+    with structlog.testing.capture_logs() as lines:
         yield lines
 
 

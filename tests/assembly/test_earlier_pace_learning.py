@@ -6,8 +6,8 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from structlog.testing import capture_logs
 
-from kept_log import kept_log
 from rampwarden.assembly import earlier_pace_learning
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.core.model import EarlierHeat
@@ -47,7 +47,7 @@ def wait_for(learner: EarlierHeatsLearner) -> None:
 
 def said(found: Learnt, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[str]:
     finding(monkeypatch, lambda _: found)
-    with kept_log() as log:
+    with capture_logs() as log:
         learner = EarlierHeatsLearner(tmp_path, header(), (), Listener().hear)
         wait_for(learner)
         learner.close()
@@ -131,7 +131,7 @@ def test_a_folder_that_is_not_there_or_cannot_be_read_is_no_harm(
         raise PermissionError(13, "Permission denied")
 
     finding(monkeypatch, fails)
-    with kept_log() as log:
+    with capture_logs() as log:
         learner = EarlierHeatsLearner(tmp_path, header(), (), listener.hear)
         wait_for(learner)
         learner.close()

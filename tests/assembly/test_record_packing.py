@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from structlog.testing import capture_logs
 
-from kept_log import kept_log
 from rampwarden.assembly.record_packing import RecordPacker
 from rampwarden.outputs.outbox.cursor import Cursor, CursorPosition, encoded
 from rampwarden.records import FORMAT, End, Header, encode_line
@@ -33,7 +33,7 @@ def closed_record(folder: Path, name: str, written_s: float) -> None:
 
 def told(folder: Path, after_s: float) -> list[str]:
     """Give what is logged while the folder's records are packed."""
-    with kept_log() as log:
+    with capture_logs() as log:
         packer = RecordPacker(folder, after_s, lambda: NOW_S)
         packer._thread.join(10.0)
         packer.close()

@@ -28,6 +28,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+import structlog
 from tests.benchmarks.alarm_latency import worded
 from tests.outputs.mqtt.broker import Broker, Consumer, Furnace, Heard, wait_until
 
@@ -35,7 +36,6 @@ from rampwarden.core.instrument.framing import FrameDecoder
 from rampwarden.core.model import Command, CommandName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
-from rampwarden.log import send_to
 from rampwarden.outputs.mqtt.broker import BrokerAddress
 from rampwarden.schedule_files import read_schedule
 from rampwarden.sources.rehearsal_board import ModelHeat
@@ -86,7 +86,7 @@ class LightFurnace:
 
 def burn(folder: Path, numbers: range, broker: BrokerAddress, stop: Flag) -> None:
     """Let some furnaces live in this process until told to stop."""
-    send_to(None)
+    structlog.configure(logger_factory=structlog.ReturnLoggerFactory())
     schedule, _ = read_schedule(SCHEDULE)
     furnaces = [LightFurnace(folder, number, broker, schedule) for number in numbers]
     due_s = time.monotonic()

@@ -21,16 +21,22 @@ HEAVY = (
     "matplotlib",
     "numpy",
     "paho",
+    "pydantic_settings",
     "rampwarden.core.catalogue",
     "rampwarden.core.monitor",
     "rampwarden.settings.sections",
     "rich",
     "serial",
     "sqlite3",
+    "structlog",
     "typer",
     "uvicorn",
 )
-WATCH = "rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections serial sqlite3"
+# structlog brings asyncio and rich along.
+WATCH = (
+    "asyncio rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections rich serial sqlite3"
+    " structlog"
+)
 _LOADED = f"""
 import atexit, sys
 atexit.register(lambda: sys.stderr.write("\\nloaded " + " ".join(name for name in {HEAVY} if name in sys.modules)))

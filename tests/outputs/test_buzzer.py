@@ -4,8 +4,8 @@ from binascii import crc_hqx
 from collections.abc import Callable
 
 import pytest
+import structlog
 
-from kept_log import kept_log
 from rampwarden.core.instrument.buzzer_lines import Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority, Quality
 from rampwarden.outputs.buzzer import PATIENCE_MS, Buzzer
@@ -105,7 +105,7 @@ def test_a_board_that_takes_nothing_is_told_of_once(line: Line) -> None:
     buzzer = Buzzer(line, lambda: False)
     buzzer.show(STATUS)
     line.dropped = 3
-    with kept_log() as logs:
+    with structlog.testing.capture_logs() as logs:
         for _ in range(3):
             buzzer.show(STATUS)
     (entry,) = logs

@@ -7,9 +7,10 @@ import threading
 from collections.abc import Callable, Collection
 from pathlib import Path
 
+import structlog
+
 from rampwarden.core.model import EarlierHeat
 from rampwarden.core.quantities import counted
-from rampwarden.log import get_log
 from rampwarden.records import Header, learn_earlier_heats
 
 # A folder on a disk that hangs may not hold up the end of a watch; what is left then is a thread that only reads.
@@ -33,7 +34,7 @@ class EarlierHeatsLearner:
         self._thread.join(_PATIENCE_S)
 
     def _run(self) -> None:
-        log = get_log()
+        log = structlog.get_logger()
         try:
             heats, unreadable = learn_earlier_heats(self._folder, self._header, self._known, self._stop.is_set)
         except OSError as error:

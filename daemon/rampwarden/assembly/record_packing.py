@@ -8,8 +8,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import structlog
+
 from rampwarden.core.quantities import counted
-from rampwarden.log import get_log
 from rampwarden.outputs.outbox import files_owed
 from rampwarden.records import pack_finished
 
@@ -32,7 +33,7 @@ class RecordPacker:
         self._thread.join(_PATIENCE_S)
 
     def _run(self) -> None:
-        log = get_log()
+        log = structlog.get_logger()
         owed = files_owed(self._folder)
         if owed is None:
             log.info("records are not packed: what a broker has not got of them cannot be told")

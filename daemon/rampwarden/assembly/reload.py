@@ -8,8 +8,9 @@ replay could tell; the rest is named, and waits for the next heat. Settings that
 import threading
 from collections.abc import Callable, Mapping
 
+import structlog
+
 from rampwarden.errors import RampwardenError
-from rampwarden.log import get_log
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.settings import Settings, leaves
 from rampwarden.terminal_text import error_lines
@@ -42,7 +43,7 @@ class Reload:
         self._say_status_every = say_status_every
         self._notifier = notifier
         self._say = say
-        self._log = get_log()
+        self._log = structlog.get_logger()
         self._asked = threading.Event()
         self._closing = False
         self._worker = threading.Thread(target=self._work, name="reload", daemon=True)

@@ -10,6 +10,8 @@ from contextlib import ExitStack, closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+import structlog
+
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
@@ -24,7 +26,6 @@ from rampwarden.control import make_folder
 from rampwarden.core.model import Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError, RampwardenError
-from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
@@ -60,7 +61,7 @@ def run_watch(
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         configure_logging(settings.log.format, lines, recent)
-        log = get_log()
+        log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
             try:
@@ -159,7 +160,7 @@ def _sources(heat: WatchedHeat) -> str:
 def _take_typed_lines(running: Watch) -> None:
     """Let somebody at the terminal type words to the watch."""
     if sys.stdin.isatty():
-        log = get_log()
+        log = structlog.get_logger()
         log.info(HELP)
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
@@ -169,7 +170,7 @@ def _warn(settings: Settings, heat: WatchedHeat) -> None:
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
     about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
-        get_log().warning(sentence)
+        structlog.get_logger().warning(sentence)
 
 
 def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
@@ -187,7 +188,7 @@ def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) ->
 
 def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
     """Say where the record is, and enter it for its crucible."""
-    log, writer = get_log(), heat.writer
+    log, writer = structlog.get_logger(), heat.writer
     if writer.lost_lines:
         log.warning(f"{writer.trouble}; {writer.lost_lines} lines of the record are lost", priority=Priority.HIGH)
     path = writer.path

@@ -15,6 +15,8 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 
+import structlog
+
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.page import page_server
@@ -24,7 +26,6 @@ from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.control import AboutWatch, make_folder, watch_name
 from rampwarden.control.server import ControlServer
 from rampwarden.errors import ControlError, SettingsError
-from rampwarden.log import get_log
 from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch
@@ -77,7 +78,7 @@ class Upkeep:
         """Answer for this watch of a heat from now on."""
         if self._page is not None:
             self._page.start(heat.keeper.picture, watch.hear)
-            get_log().info(f"the page is served at {self._page.url}")
+            structlog.get_logger().info(f"the page is served at {self._page.url}")
         if self._control is not None:
             self._control.serve(watch.hear)
         if self._live is not None:
@@ -120,5 +121,5 @@ def _control(settings: Settings, title: str, record: Path, environment: Mapping[
     try:
         return ControlServer(make_folder(environment), about)
     except ControlError as error:
-        get_log().warning(f"{error}; the watch goes on without a control socket")
+        structlog.get_logger().warning(f"{error}; the watch goes on without a control socket")
         return None

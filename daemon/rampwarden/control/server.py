@@ -23,6 +23,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import structlog
+
 from rampwarden.control.messages import (
     FORMAT,
     LONGEST_REQUEST,
@@ -40,7 +42,6 @@ from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.filed import Filed
-from rampwarden.log import get_log
 from rampwarden.rate_limiter import RateLimiter
 
 _MOST_CLIENTS = 64
@@ -125,7 +126,7 @@ class ControlServer:
             try:
                 self._serve_once()
             except Exception as error:  # outermost: a defect here may cost the clients of the moment, not the socket
-                get_log().error(f"control socket: unexpected {type(error).__name__}: {error}")
+                structlog.get_logger().error(f"control socket: unexpected {type(error).__name__}: {error}")
                 for client in list(self._clients):
                     self._drop(client)
                 self._closing.wait(_REST_S)

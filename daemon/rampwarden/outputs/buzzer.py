@@ -9,10 +9,11 @@ watch ends because somebody asked it to, the board is told so; when it dies, it 
 from collections.abc import Callable
 from typing import Protocol
 
+import structlog
+
 from rampwarden.core.instrument import PATTERN_OF, Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
 from rampwarden.filed import Filed
-from rampwarden.log import get_log
 
 # Five heartbeats missed. A port that is opened anew costs the board two or three of them.
 PATIENCE_MS = 5000
@@ -57,7 +58,7 @@ class Buzzer:
         self._say(annunciation(self._seq, self._pattern()))
         if self._line.dropped and not self._trouble_said:
             self._trouble_said = True
-            get_log().warning(
+            structlog.get_logger().warning(
                 "the board does not take what its buzzer is told: does it read, and is its RX wired? It will not sound"
             )
 

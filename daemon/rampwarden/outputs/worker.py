@@ -7,8 +7,9 @@ outside, so that the next life goes on where the last one ended. Knows no output
 import threading
 from collections.abc import Callable
 
+import structlog
+
 from rampwarden.core.model import Notice, NoticeName
-from rampwarden.log import get_log
 
 _FIRST_PAUSE_S = 0.1
 _LONGEST_PAUSE_S = 10.0
@@ -49,7 +50,7 @@ class Worker:
                 return
             except Exception as error:  # outermost of its thread: an error of ours in one output must not end it
                 what = f"the {self._name} had died ({type(error).__name__}: {error}); it is started again"
-                get_log().error(what)
+                structlog.get_logger().error(what)
                 self._hear(Notice(0.0, NoticeName.OUTPUT_FAILING, text=what))
             self._closing.wait(pause_s)
             pause_s = min(2.0 * pause_s, _LONGEST_PAUSE_S)

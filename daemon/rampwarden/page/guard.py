@@ -4,10 +4,10 @@ Refused are names that are not ours, methods nobody needs, and whatever another 
 name. Answers are given the headers that protect them. A defect behind the door is an answer too, and a line in the log.
 """
 
+import structlog
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from rampwarden.log import get_log
 from rampwarden.page.access import Access
 from rampwarden.page.responses import PROTECTION, plain
 
@@ -39,7 +39,7 @@ class Guard:
         try:
             await (refusal or self._app)(scope, receive, send_protected)
         except Exception as error:  # outermost of a request: the next one may fare better
-            get_log().error(f"page: unexpected {type(error).__name__} at {scope['path']!r}: {error}")
+            structlog.get_logger().error(f"page: unexpected {type(error).__name__} at {scope['path']!r}: {error}")
             if not begun:
                 await plain("something went wrong here; the watch goes on", 500)(scope, receive, send_protected)
 

@@ -102,27 +102,17 @@ def read_environment(environment: Mapping[str, str]) -> dict[str, object]:
     if unknown:
         known = [path.replace(".", _DELIMITER).upper() for path, _ in leaves(Settings().model_dump())]
         raise SettingsError("\n".join(_explain_variable(name, known) for name in unknown))
-    tree = _branches(ours)
+    if not ours:
+        return {}
+    # The library costs a command a tenth of a second, and few have variables of ours.
+    from rampwarden.settings.environment import tree_of  # noqa: PLC0415
+
+    tree = tree_of(ours, prefix=ENVIRONMENT_PREFIX, delimiter=_DELIMITER)
     for kind in _NAMED_SECTIONS:
         named = tree.get(kind)
         if isinstance(named, Mapping):
             # No variable's name may hold a hyphen.
             tree[kind] = {name.replace("_", "-"): section for name, section in named.items()}
-    return tree
-
-
-def _branches(variables: Mapping[str, str]) -> dict[str, object]:
-    """Give the tree that so many variables make; each value stays text: the model reads lists and sections."""
-    tree: dict[str, object] = {}
-    for name, value in sorted(variables.items()):
-        *sections, key = name.removeprefix(ENVIRONMENT_PREFIX).lower().split(_DELIMITER)
-        branch = tree
-        for section in sections:
-            below = branch.setdefault(section, {})
-            if not isinstance(below, dict):
-                raise SettingsError(f"environment: {name}: another variable says that {section} is {below!r}")
-            branch = below
-        branch[key] = value
     return tree
 
 

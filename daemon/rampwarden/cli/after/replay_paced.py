@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+import structlog
+
 from rampwarden.assembly.display import display_terminal, replay_keys, showing
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.stop_signals import stop_on_signals
@@ -21,7 +23,6 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.foreign_logs import LogLook
-from rampwarden.log import get_log
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
@@ -125,7 +126,7 @@ def play(heat: PastHeat, manner: Manner) -> int:
         lines = ending.enter_context(closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)))
         recent = RecentLines()
         configure_logging("text", lines, recent)
-        log = get_log()
+        log = structlog.get_logger()
         stop = stop_on_signals()
         outputs: list[Output] = []
         if manner.bell and sys.stdout.isatty():

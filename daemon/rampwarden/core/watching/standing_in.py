@@ -14,7 +14,10 @@ guess (`standing_in`), and it is said at once what is followed and what is no lo
 
 import math
 from collections.abc import Callable
+from functools import cached_property
+from typing import TYPE_CHECKING
 
+from rampwarden.core import standing_in
 from rampwarden.core.heat import HeatTracker
 from rampwarden.core.limits import LevelDoubt, NoiseMeter
 from rampwarden.core.model import Finding, Measurement, Quality, StandInState
@@ -23,10 +26,13 @@ from rampwarden.core.pot import Place
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import SegmentKind
-from rampwarden.core.standing_in import AT_ONCE, EVERY_LAW, STANDING_IN, PartingMeter, StandIn
+from rampwarden.core.standing_in import STANDING_IN
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.schedule_passage import SchedulePassage
+
+if TYPE_CHECKING:
+    from rampwarden.core.standing_in import PartingMeter, StandIn
 
 STANDING_IN_ALARM = (STANDING_IN.name,)
 _FAILED_AFTER_S = 10.0
@@ -70,7 +76,9 @@ class StandingIn:
         candidate = next((each for each in parameters.probes if each.place in _KINDS), None)
         self.probe = "" if candidate is None else candidate.name
         self._place = "" if candidate is None else candidate.place
-        self._meter = PartingMeter(AT_ONCE if self._place == Place.POT.value else EVERY_LAW)
+        if self.probe:
+            # Loaded before the heat begins: later the disk may no longer answer.
+            self._meter.restart()
         self._guess: StandIn | None = None
         self._spare: StandIn | None = None
         self.due_s = math.inf
@@ -91,6 +99,13 @@ class StandingIn:
         self._unearned_s = 0.0
         self._told: tuple[tuple[Rate, ...], bool] = ((), True)
         self._told_s = -math.inf
+
+    @cached_property
+    def _meter(self) -> "PartingMeter":
+        """What both probes show of each other; with it numpy is loaded, which a watch over one probe does without."""
+        return standing_in.PartingMeter(
+            standing_in.AT_ONCE if self._place == Place.POT.value else standing_in.EVERY_LAW
+        )
 
     @property
     def off_c(self) -> float:
@@ -240,7 +255,7 @@ class StandingIn:
 
     def _began(
         self, now_s: float, time_s: float, other_c: float, interval_s: float, moved_s: float | None
-    ) -> StandIn | None:
+    ) -> "StandIn | None":
         """Begin where the followed probe has failed; None where it has not, or nothing can stand in."""
         failed = self._failed(now_s, interval_s, moved_s)
         if failed is None or self._refused:
@@ -265,14 +280,14 @@ class StandingIn:
         self._begin(guess, now_s, time_s, since_s, from_c, why)
         return guess
 
-    def _guess_since(self, since_s: float, time_s: float) -> tuple[StandIn | None, float]:
+    def _guess_since(self, since_s: float, time_s: float) -> "tuple[StandIn | None, float]":
         spare = self._spare
         if spare is not None and time_s - spare.time_s <= _RESUMES_S:
             return spare, spare.temp_c
         learnt = self._meter.learnt(since_s)
         if learnt is None:
             return None, 0.0
-        guess = StandIn(learnt)
+        guess = standing_in.StandIn(learnt)
         return guess, guess.temp_c
 
     def _failed(self, now_s: float, interval_s: float, moved_s: float | None) -> tuple[float, str] | None:
@@ -288,7 +303,7 @@ class StandingIn:
             return moved_s, "out of its place"
         return None
 
-    def _begin(self, guess: StandIn, now_s: float, time_s: float, since_s: float, from_c: float, why: str) -> None:
+    def _begin(self, guess: "StandIn", now_s: float, time_s: float, since_s: float, from_c: float, why: str) -> None:
         self._began_s = self._good_since_s = now_s
         self._alarms.stood_in = True
         self._alarms.rest_in_doubt()
@@ -313,7 +328,7 @@ class StandingIn:
         )
         self._alarms.judge(STANDING_IN_ALARM, {STANDING_IN.name: Finding(round(guess.off_c, 1), None, "°C", what)})
 
-    def _is_good_again(self, now_s: float, guess: StandIn) -> bool:
+    def _is_good_again(self, now_s: float, guess: "StandIn") -> bool:
         good_for_s = now_s - self._good_since_s
         if self._doubted_s is not None or good_for_s < _GOOD_FOR_S:
             return False
@@ -347,7 +362,7 @@ class StandingIn:
     def _limits(self) -> tuple[Rate, ...]:
         return self._tracker.schedule.limits_in_force(self._tracker.index) if self._tracker.segment else ()
 
-    def _judge_guard(self, guess: StandIn) -> None:
+    def _judge_guard(self, guess: "StandIn") -> None:
         """See which limits the guess is too uncertain for, and whether a soak earns by it."""
         self._unguarded = tuple(
             rate
@@ -360,7 +375,7 @@ class StandingIn:
             low_c, high_c = guess.temp_c - guess.off_c, guess.temp_c + guess.off_c
             self._earns = self._earns and segment.lowest_c <= low_c and high_c <= segment.highest_c
 
-    def _judge_worth(self, time_s: float, guess: StandIn) -> None:
+    def _judge_worth(self, time_s: float, guess: "StandIn") -> None:
         earned = self._earns
         self._judge_guard(guess)
         if self._earns:

@@ -13,10 +13,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+import structlog
+
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import BrokerError
 from rampwarden.filed import Filed
-from rampwarden.log import get_log
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import CommandDesk
@@ -110,7 +111,7 @@ class Sender:
         self._finishing_s: float | None = None
         self._farewell = True
         self._said: set[str] = set()
-        self._log = get_log()
+        self._log = structlog.get_logger()
 
     def prepare(self) -> None:
         """Find the place in the records, before the watch writes its first event: all that comes then is news."""
