@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -125,6 +125,9 @@ installs: $(STAMP)  ## install the wheel by pip, pipx and uv with each Python th
 
 bench-startup: $(STAMP)  ## processor time of each command above that of bare Python
 	@$(BIN)/python tests/benchmarks/startup.py
+
+bench-growth: $(STAMP)  ## what grows with hours, heats, segments and open pages, and by which power: five minutes
+	@$(BIN)/python tests/benchmarks/growth.py
 
 bench-watch: $(STAMP)  ## what a live watch costs a small computer: start, memory, what an hour writes to its card
 	@$(BIN)/python tests/benchmarks/watch_cost.py
