@@ -8,6 +8,7 @@ from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
 from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
 from rampwarden.outputs.mqtt.output import MqttOutput
+from rampwarden.outputs.mqtt.probe_nodes import probe_nodes
 from rampwarden.outputs.mqtt.sender import Sender
 
 __all__ = [
@@ -34,4 +35,5 @@ __all__ = [
     "SubscriptionRefused",
     "Up",
     "json_text",
+    "probe_nodes",
 ]
