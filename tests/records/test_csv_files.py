@@ -2,21 +2,28 @@
 
 import io
 import math
+import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from rampwarden.core.instrument.calibration import UNCALIBRATED
 from rampwarden.core.instrument.thermocouple import thermocouple
-from rampwarden.core.model import Fault, Reading
+from rampwarden.core.model import Fault, ProbeReading, Reading
 from rampwarden.errors import RecordError
 from rampwarden.records.csv_files import ImportTally, parse_columns, read_csv, write_csv
+
+_FIELDS = (
+    "fields: time, temp_c, temp_f, emf_uv, emf_mv, junction_c, and those of further probes by their place, "
+    "as in chamber:temp_c"
+)
 
 
 def imported(
     folder: Path, content: str | bytes, columns: str = "time=ts,temp_c=value"
-) -> tuple[list[Reading], ImportTally]:
+) -> tuple[list[Reading | ProbeReading], ImportTally]:
     """Import a file with this content."""
     path = folder / "log.csv"
     path.write_bytes(content.encode() if isinstance(content, str) else content)
@@ -211,9 +218,9 @@ def test_a_file_that_is_not_there_is_told_with_the_reason(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("time", "'time' is not FIELD=COLUMN; fields: time, temp_c, temp_f, emf_uv, emf_mv, junction_c"),
-        ("time=a,heat=b", "'heat=b' is not FIELD=COLUMN; fields: time, temp_c, temp_f, emf_uv, emf_mv, junction_c"),
-        ("time=,temp_c=b", "'time=' is not FIELD=COLUMN; fields: time, temp_c, temp_f, emf_uv, emf_mv, junction_c"),
+        ("time", f"'time' is not FIELD=COLUMN; {_FIELDS}"),
+        ("time=a,heat=b", f"'heat=b' is not FIELD=COLUMN; {_FIELDS}"),
+        ("time=,temp_c=b", f"'time=' is not FIELD=COLUMN; {_FIELDS}"),
         ("time=a", "needs time and one of temp_c, temp_f, emf_uv, emf_mv, as in time=ts,temp_c=value"),
         ("temp_c=b", "needs time and one of temp_c, temp_f, emf_uv, emf_mv, as in time=ts,temp_c=value"),
         ("time=a,temp_c=b,temp_f=c", "one temperature is enough; choose between temp_c and temp_f"),
@@ -264,3 +271,62 @@ def test_a_reading_with_a_fault_or_out_of_range_is_exported_without_temperature(
         "3.0,,,300.0,",
         "4.0,,,,",
     ]
+
+
+# Several probes
+
+
+def test_further_probes_are_columns_named_by_their_place(tmp_path: Path) -> None:
+    """One line of the file gives a reading of each; an empty cell is none, and no bad row."""
+    text = "t,pot,air,mv,cj\n0,100,120,0.5,21\n1,,121,0.6,21\n2,102,,0.7,21\n3,x,123,0.8,21\n"
+    readings, tally = imported(
+        tmp_path, text, "time=t,temp_c=pot,chamber:temp_c=air,bottle:emf_mv=mv,bottle:junction_c=cj"
+    )
+    assert readings == [
+        Reading(0.0, temp_c=100.0),
+        ProbeReading(0.0, "chamber", temp_c=120.0),
+        ProbeReading(0.0, "bottle", 500.0, 21.0),
+        ProbeReading(1.0, "chamber", temp_c=121.0),
+        ProbeReading(1.0, "bottle", 600.0, 21.0),
+        Reading(2.0, temp_c=102.0),
+        ProbeReading(2.0, "bottle", 700.0, 21.0),
+    ]
+    assert tally.first_bad == ["line 5: pot = 'x' is not a number"]
+
+
+@pytest.mark.parametrize(
+    ("columns", "why"),
+    [
+        ("time=t,temp_c=a,cellar:temp_c=b", "is not FIELD=COLUMN"),
+        ("time=t,temp_c=a,chamber:time=b", "is not FIELD=COLUMN"),
+        ("time=t,temp_c=a,chamber:temp_c=b,chamber:temp_c=c", "'chamber:temp_c' stands twice"),
+        ("time=t,temp_c=a,chamber:temp_c=b,chamber:temp_f=c", "chamber needs one of"),
+        ("time=t,temp_c=a,chamber:junction_c=b", "chamber needs one of"),
+        ("time=t,temp_c=a,chamber:emf_uv=b", "needs chamber:junction_c=COLUMN"),
+    ],
+)
+def test_a_further_probes_columns_must_make_a_temperature_as_well(columns: str, why: str) -> None:
+    with pytest.raises(RecordError, match=re.escape(why)):
+        parse_columns(columns)
+
+
+def test_several_probes_are_exported_side_by_side_and_come_back(tmp_path: Path) -> None:
+    """What came in one instant stands in one row; what came alone stands alone."""
+    couple = thermocouple("K")
+    lines = [
+        Reading(0.0, emf_uv=4096.0, junction_c=0.0),
+        ProbeReading(0.0, "chamber", temp_c=150.0),
+        ProbeReading(0.7, "chamber", faults=(Fault.OPEN,)),
+        Reading(1.0, emf_uv=4138.0, junction_c=0.0),
+    ]
+    stream = io.StringIO()
+    write_csv(lines, couple, stream, probes={"chamber": (couple, UNCALIBRATED)})
+    rows = stream.getvalue().splitlines()
+    assert rows[0] == (
+        "time_s,emf_uv,junction_c,temp_c,faults,chamber:emf_uv,chamber:junction_c,chamber:temp_c,chamber:faults"
+    )
+    assert rows[1].startswith("0.0,4096.0,0.0,")
+    assert rows[1].endswith(",,,150.0,")
+    assert rows[2] == "0.7,,,,,,,,open"
+    again, _ = imported(tmp_path, stream.getvalue(), "time=time_s,temp_c=temp_c,chamber:temp_c=chamber:temp_c")
+    assert [type(each) for each in again] == [Reading, ProbeReading, Reading]

@@ -24,7 +24,7 @@ from rampwarden.outputs.mqtt import (
     Sender,
 )
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
-from rampwarden.records import Header, RecordWriter
+from rampwarden.records import Header, RecordWriter, parameters_of
 from rampwarden.settings import CREDENTIALS_VARIABLE, MqttSection, Settings
 
 _PORT = 1883
@@ -86,7 +86,8 @@ def mqtt_output(
     """Give the output for one heat; it does nothing until it is started."""
     started = datetime.fromisoformat(header.started)
     allowed = [CommandName(name) for name in section.commands]
-    device = Device(section.prefix, section.device, section.name, allowed)
+    probes = nodes_of_probes(probe.name for probe in parameters_of(header, header.id).probes)
+    device = Device(section.prefix, section.device, section.name, allowed, probes)
     heat = HeatFacts(header.id, header.title, header.crucible, started)
     outbox = Outbox(section.device, CurrentRecord(writer.path, header.id, started, writer, header.carried))
     commands = CommandDesk(device.command_topics(), closed_to_answers=f"{section.prefix}/{VERSION}/")

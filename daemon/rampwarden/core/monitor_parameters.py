@@ -68,11 +68,17 @@ def least_patience_s(interval_s: float) -> float:
     return 3.0 * interval_s
 
 
-def parameters_for_interval(interval_s: float) -> MonitorParameters:
-    """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent."""
+def parameters_for_interval(interval_s: float, places: tuple[str, ...] = ()) -> MonitorParameters:
+    """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent.
+
+    `places` are where further probes hang, each named by its place.
+    """
     usual = MonitorParameters()
     return replace(
         usual,
         signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)),
         longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
+        probes=tuple(
+            OtherProbe(place, place, signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s)) for place in places
+        ),
     )

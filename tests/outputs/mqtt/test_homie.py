@@ -18,6 +18,7 @@ from rampwarden.core.model import (
     GasState,
     HeatStatus,
     PotReadiness,
+    ProbeStatus,
     Quality,
     Ramp,
     StandInState,
@@ -28,6 +29,7 @@ from rampwarden.core.model import (
 from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
+from rampwarden.outputs.mqtt.probe_nodes import nodes_of_probes
 
 HEAT = HeatFacts("heat-1", "first heat", "pot 7", STARTED)
 
@@ -288,3 +290,23 @@ def test_what_stands_in_is_live_though_the_followed_probe_is_silent_and_says_how
     assert guessed["probe/standing-in"] == "chamber"
     assert guessed["probe/uncertainty"] == "14.4"
     assert guessed["probe/standing-in-text"] == "by the chamber probe, ± 14 °C; not guarded: 25 °C / 15 min"
+
+
+def test_each_further_probe_has_a_node_of_its_own_in_which_nothing_old_stays() -> None:
+    """Described before anything comes; what is too old to be the present one is no temperature."""
+    device = Device("homie", "furnace-1", "", further=nodes_of_probes(("chamber", "bottle")))
+    described = json.loads(device.description())["nodes"]
+    assert {"probe", "probe-chamber", "probe-bottle"} <= set(described)
+    assert described["probe-chamber"]["properties"]["temperature"]["unit"] == "°C"
+    chamber = ProbeStatus("chamber", "chamber", 1043.6, Quality.GOOD, 99.0, 8.2)
+    bottle = ProbeStatus("bottle", "bottle", 9.5, Quality.GOOD, 60.0, 2.5)
+    now = msgspec.structs.replace(status(100.0), probes=(chamber, bottle))
+    said = {path.removeprefix(f"{device.base}/"): value for path, _, value in device.values(now, HEAT)}
+    assert said["probe-chamber/temperature"] == "1043.6"
+    assert said["probe-chamber/uncertainty"] == "8.2"
+    assert said["probe-chamber/place"] == "chamber"
+    assert said["probe-chamber/quality"] == "good"
+    assert said["probe-bottle/temperature"] is None
+    assert said["probe-bottle/uncertainty"] is None
+    assert said["probe-bottle/quality"] == "bad"
+    assert all(each.live for _, each in nodes_of_probes(("chamber",))["probe-chamber"][1].items())

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.core.instrument import thermocouple
-from rampwarden.core.model import Reading
+from rampwarden.core.model import ProbeReading, Reading
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import RecordError
 from rampwarden.records import RecordReader, parameters_of, write_csv
@@ -40,13 +40,14 @@ def export(
     with RecordReader(record) as reader:
         parameters = parameters_of(reader.header, str(record))
         couple = thermocouple(parameters.thermocouple_type)
-        readings = (line for line in reader if isinstance(line, Reading))
+        probes = {probe.name: (thermocouple(probe.thermocouple_type), probe.calibration) for probe in parameters.probes}
+        readings = (line for line in reader if isinstance(line, Reading | ProbeReading))
         if output is None:
-            write_csv(readings, couple, sys.stdout, parameters.calibration)
+            write_csv(readings, couple, sys.stdout, parameters.calibration, probes)
             return
         try:
             with output.open("x", encoding="utf-8") as stream:
-                write_csv(readings, couple, stream, parameters.calibration)
+                write_csv(readings, couple, stream, parameters.calibration, probes)
         except FileExistsError:
             raise RecordError(f"{output}: is there already; choose another name") from None
         except OSError as error:

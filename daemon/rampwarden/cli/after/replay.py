@@ -54,7 +54,8 @@ def replay(
     schedule: Annotated[Path | None, typer.Option("--schedule", help="Watch under this schedule instead.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Only the events, one JSON object a line.")] = False,
     columns: Annotated[
-        str | None, typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…].")
+        str | None,
+        typer.Option("--csv", help="Columns of a CSV file: time=ts,temp_c=value[,junction_c=…][,chamber:temp_c=…]."),
     ] = None,
     probe: Annotated[
         str | None, typer.Option(help="Of a log: which column is the temperature.", show_default=False)
@@ -185,7 +186,7 @@ def _replay_log(file: Path, schedule_file: Path, looked: LogLook, as_json: bool)
 def _replay_csv(file: Path, schedule_file: Path | None, named: Columns, as_json: bool) -> tuple[Replay, int]:
     schedule = schedule_for_csv(schedule_file)
     tally = ImportTally()
-    run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named))))
+    run = Replay(Monitor(schedule, parameters_for_interval(usual_interval_s(file, named), tuple(named.probes))))
     readings = read_csv(file, named, tally)
     alarms = _show(run, readings, as_json=as_json, heading=f"{file}: {schedule.title}")
     if tally.rows == tally.bad_rows:

@@ -88,7 +88,7 @@ def recorded_heat(record: Path, schedule_file: Path | None) -> PastHeat:
 def csv_heat(file: Path, schedule_file: Path | None, named: Columns) -> PastHeat:
     """Give the heat of another instrument's log. When it was is not in it: the file's own date has to do."""
     schedule = schedule_for_csv(schedule_file)
-    parameters = parameters_for_interval(usual_interval_s(file, named))
+    parameters = parameters_for_interval(usual_interval_s(file, named), tuple(named.probes))
     started = datetime.fromtimestamp(file.stat().st_mtime, UTC)
     return PastHeat(
         file,

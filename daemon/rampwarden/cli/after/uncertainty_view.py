@@ -38,6 +38,10 @@ def print_uncertainty(ends: Iterable[tuple[str, StatedTemperature]], window_s: f
     print_table(_HEADINGS, rows)
     if rows:
         print(_CLOSING)
+    for name, stated in ends:
+        if stated.temperature.guess:
+            off_c = COVERAGE_FACTOR * stated.temperature.guess
+            print(f"Another probe stood in at the end of {name}: its guess alone may be off by ± {off_c:.1f} °C.")
     if uncovered:
         print("* outside the range that the tolerance class covers; its law is carried on.")
 

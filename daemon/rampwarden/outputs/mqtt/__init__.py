@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
     from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
     from rampwarden.outputs.mqtt.output import MqttOutput
+    from rampwarden.outputs.mqtt.probe_nodes import nodes_of_probes
     from rampwarden.outputs.mqtt.sender import Sender
 else:
     __getattr__ = lazy_face(__name__)
@@ -42,4 +43,5 @@ __all__ = [
     "SubscriptionRefused",
     "Up",
     "json_text",
+    "nodes_of_probes",
 ]

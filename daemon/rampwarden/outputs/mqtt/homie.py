@@ -11,7 +11,7 @@ in properties of the datatype `json`.
 
 import re
 import zlib
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
 
 from rampwarden.core.catalogue import alarm_names, entry_of, is_alarm
@@ -31,7 +31,7 @@ DEVICE_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 # A live value nobody renews is gone after this: whoever looks later must find nothing rather than an old temperature.
 EXPIRY_S = 30
 # A temperature whose reading is older than this is no longer live, whatever else still runs.
-_STALE_S = 30.0
+STALE_S = 30.0
 
 _ANNUNCIATED = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRESENT = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
@@ -41,7 +41,7 @@ def quality(status: HeatStatus) -> Quality:
     """Judge the temperature as somebody far away must: no reading for a while is no temperature."""
     lost = any(alarm.alarm == SIGNAL_LOST.name and alarm.state in _PRESENT for alarm in status.alarms)
     lost = lost and status.standing_in is None
-    if lost or status.temp_c is None or status.read_s is None or status.time_s - status.read_s > _STALE_S:
+    if lost or status.temp_c is None or status.read_s is None or status.time_s - status.read_s > STALE_S:
         return Quality.BAD
     return status.quality
 
@@ -97,7 +97,10 @@ def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
     return str(sum(alarm.state in states for alarm in status.alarms))
 
 
-NODES: dict[str, tuple[str, dict[str, Property]]] = {
+Node = tuple[str, dict[str, Property]]
+"""A node's name for people, and its properties."""
+
+NODES: dict[str, Node] = {
     "probe": (
         "Thermocouple",
         {
@@ -275,9 +278,17 @@ COMMANDS: dict[CommandName, tuple[str, Property]] = {
 
 
 class Device:
-    """One furnace on the broker: its topics, and what each should say."""
+    """One furnace on the broker: its topics, and what each should say. `further` are nodes of this furnace alone."""
 
-    def __init__(self, prefix: str, device_id: str, name: str, allowed: Collection[CommandName] = ()) -> None:
+    def __init__(
+        self,
+        prefix: str,
+        device_id: str,
+        name: str,
+        allowed: Collection[CommandName] = (),
+        further: Mapping[str, Node] | None = None,
+    ) -> None:
+        self._nodes = {**NODES, **(further or {})}
         self.base = f"{prefix}/{VERSION}/{device_id}"
         self.state_topic = f"{self.base}/$state"
         self.description_topic = f"{self.base}/$description"
@@ -287,7 +298,7 @@ class Device:
     def description(self) -> str:
         """Give `$description`. Its version is drawn from its text, so it changes exactly when the text does."""
         nodes: dict[str, dict[str, object]] = {}
-        for node, (node_name, properties) in NODES.items():
+        for node, (node_name, properties) in self._nodes.items():
             described = {key: each.description() for key, each in properties.items()}
             for path, command in self._commands.values():
                 if path.startswith(f"{node}/"):
@@ -302,7 +313,7 @@ class Device:
 
     def values(self, status: HeatStatus, heat: HeatFacts) -> Iterator[tuple[str, Property, str | None]]:
         """Give every retained property with its topic and what it should say; None: nothing."""
-        for node, (_, properties) in NODES.items():
+        for node, (_, properties) in self._nodes.items():
             for key, each in properties.items():
                 if each.value is not None:
                     yield f"{self.base}/{node}/{key}", each, each.value(status, heat)
