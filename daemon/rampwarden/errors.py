@@ -38,7 +38,11 @@ class RecordError(RampwardenError):
     """A heat record or CSV file that cannot be read or written."""
 
 
-class RegisterError(RampwardenError):
+class StoreError(RampwardenError):
+    """Tables, in a file or on a server, that cannot be read or written, or will not take what they are given."""
+
+
+class RegisterError(StoreError):
     """A crucible register that cannot be read or written, or will not take what it is given."""
 
 

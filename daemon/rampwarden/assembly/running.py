@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import structlog
 
 from rampwarden.assembly.bell import bell_descriptor
-from rampwarden.assembly.crucible import enter_heat, start_warnings
+from rampwarden.assembly.crucible import enter_heat, register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.mqtt import broker_access, client_id, mqtt_output
@@ -25,6 +25,7 @@ from rampwarden.control import make_folder
 from rampwarden.core.diagnosis import load_fits
 from rampwarden.core.model import Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
+from rampwarden.database import is_server
 from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
@@ -152,7 +153,9 @@ def _take_typed_lines(running: Watch) -> None:
 def _warn(settings: Settings, heat: WatchedHeat) -> None:
     """Say in the log what there is to say of the record's header and of the pot."""
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
-    about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
+    about_pot = []
+    if not (heat.is_pot_unknown and is_server(register_place(settings))):
+        about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
         structlog.get_logger().warning(sentence)
 

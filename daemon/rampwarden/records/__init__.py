@@ -28,14 +28,17 @@ from rampwarden.records.recovery import (
     take_up,
     unused_name,
 )
-from rampwarden.records.register import Register
+from rampwarden.records.register import PATIENCE_S, Register
 from rampwarden.records.register_life import Happened, PotLife
+from rampwarden.records.register_moving import Carried, carry_over
 from rampwarden.records.register_rows import RegisteredHeat
 from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
 from rampwarden.records.writing import sync_folder
 
 __all__ = [
     "FORMAT",
+    "PATIENCE_S",
+    "Carried",
     "Columns",
     "Crucible",
     "End",
@@ -61,6 +64,7 @@ __all__ = [
     "TakenUp",
     "Unfinished",
     "begin_anew",
+    "carry_over",
     "changed_parameters",
     "encode_line",
     "figures_of",

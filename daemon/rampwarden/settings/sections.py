@@ -28,6 +28,7 @@ from rampwarden.settings.values import (
     Registers,
     RemoteCommand,
     Seconds,
+    TablesPlace,
     TopicLevel,
     listed,
 )
@@ -45,8 +46,8 @@ class WatchSection(_Section):
     crucible: str = Field(default="", max_length=80)
     # What is melted, to be compared with what the crucible is kept for.
     metal: str = Field(default="", max_length=80)
-    # The file of the crucible register; None is crucibles.sqlite beside the folder of the records.
-    crucible_register: Place | None = None
+    # The file of the crucible register, or a shop's server; None is crucibles.sqlite beside the folder of the records.
+    crucible_register: TablesPlace | None = None
     # An unfinished heat of the same port, written to this recently, is taken up again; 0 never does.
     resume_within: Seconds = 43_200.0
     # A line for the record's header: who, why, what is different this time.
