@@ -46,6 +46,10 @@ class RegisterError(StoreError):
     """A crucible register that cannot be read or written, or will not take what it is given."""
 
 
+class ArchiveError(StoreError):
+    """An archive of heats that cannot be read or written, or will not take what it is given."""
+
+
 class UnknownMarkError(RegisterError):
     """A mark under which no crucible is registered."""
 

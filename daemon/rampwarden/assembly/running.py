@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 
 import structlog
 
+from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import enter_heat, register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
@@ -184,6 +185,9 @@ def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
         path, sentence = bring_home(path, settings.watch.records, settings.mqtt.device)
         log.warning(sentence)
     log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
+    if settings.archive.enabled and is_answering:
+        sentence, is_well = hand_in(settings, path)
+        (log.info if is_well else log.warning)(sentence)
     if heat.header.crucible and not is_answering:
         # To enter it is to read and sync as well, and somebody waits for us to go.
         log.warning(f"not entered: its disk does not answer; when that is mended: rampwarden crucible enter {path}")

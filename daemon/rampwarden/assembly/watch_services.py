@@ -17,16 +17,14 @@ from pathlib import Path
 
 import structlog
 
-from rampwarden.assembly.crucible import register_place
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
-from rampwarden.assembly.late_entries import LateEntries
+from rampwarden.assembly.late_entries import LateEntries, has_late_entries
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.reload import Reload
 from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.control import AboutWatch, make_folder, watch_name
 from rampwarden.control.server import ControlServer
-from rampwarden.database import is_server
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier
@@ -86,7 +84,7 @@ class Upkeep:
         if self._live is not None:
             folder, known = self._settings.watch.records, heat.monitor.earlier_heats
             self._ending.enter_context(closing(EarlierHeatsLearner(folder, heat.header, known, watch.hear)))
-            if is_server(register_place(self._settings)):
+            if has_late_entries(self._settings):
                 self._ending.enter_context(closing(LateEntries(self._settings)))
         # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.
         at_terminal = sys.stdin.isatty() or sys.stdout.isatty()

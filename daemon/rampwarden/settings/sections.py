@@ -227,6 +227,15 @@ class PageSection(_Section):
     allow_plain_text: bool = False
 
 
+class ArchiveSection(_Section):
+    """Where heats are kept with what they came to, for whoever looks back over many."""
+
+    # Whether a watch hands its heat in when it ends, and what earlier ones could not.
+    enabled: bool = False
+    # A folder, which furnaces may share, or a shop's server by its URL; None is archive beside the records' folder.
+    place: TablesPlace | None = None
+
+
 class ControlSection(_Section):
     """The socket through which other terminals ask the watch and tell it."""
 
@@ -254,6 +263,7 @@ class Settings(BaseSettings):
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()
+    archive: ArchiveSection = ArchiveSection()
     control: ControlSection = ControlSection()
     page: PageSection = PageSection()
     log: LogSection = LogSection()
