@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 import structlog
+from tests.postgres_server import POSTGRES, PostgresServer, shared_server
 
 
 def pytest_configure() -> None:
@@ -35,3 +36,19 @@ def no_leaked_threads() -> Iterator[None]:
         thread.join(timeout=2.0)
     still = [thread.name for thread in leaked if thread.is_alive()]
     assert not still, f"threads left running: {still}"
+
+
+@pytest.fixture(scope="session")
+def postgres(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Iterator[PostgresServer]:
+    """Give the session's one PostgreSQL server."""
+    if POSTGRES is None:
+        pytest.skip("no PostgreSQL on this computer: see .ci/need-packages")
+    base = tmp_path_factory.getbasetemp()
+    with shared_server(base if worker_id == "master" else base.parent) as server:
+        yield server
+
+
+@pytest.fixture
+def shop_url(postgres: PostgresServer) -> str:
+    """Give an empty database."""
+    return postgres.make_database()

@@ -62,8 +62,16 @@ class LogQuestionError(ForeignLogError):
         self.options = options
 
 
-class RegisterError(RampwardenError):
+class StoreError(RampwardenError):
+    """Tables, in a file or on a server, that cannot be read or written, or will not take what they are given."""
+
+
+class RegisterError(StoreError):
     """A crucible register that cannot be read or written, or will not take what it is given."""
+
+
+class ArchiveError(StoreError):
+    """An archive of heats that cannot be read or written, or will not take what it is given."""
 
 
 class UnknownMarkError(RegisterError):

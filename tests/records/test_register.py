@@ -9,17 +9,21 @@ import pytest
 from tests.records.registered import A3, figures
 
 from rampwarden.core.physics import DryHeat
+from rampwarden.database import SqliteFile
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked, pot_of
 from rampwarden.records.heat_figures import PhysicsFigures
 from rampwarden.records.register import Register
 from rampwarden.records.register_rows import RegisteredHeat
+from rampwarden.records.register_schema import REGISTER
 
 
-@pytest.fixture
-def register(tmp_path: Path) -> Iterator[Register]:
-    """Give a register with A3 in it."""
-    with Register.open(tmp_path / "crucibles.sqlite", create=True) as books:
+@pytest.fixture(params=["file", "server"])
+def register(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Register]:
+    """Give a register with A3 in it: each test holds for a file and for a shop's server."""
+    is_file = request.param == "file"
+    where = tmp_path / "crucibles.sqlite" if is_file else request.getfixturevalue("shop_url")
+    with Register.open(where, create=True) as books:
         books.add(A3)
         yield books
 
@@ -264,7 +268,7 @@ def test_listing_and_showing_take_as_many_queries_for_200_heats_as_for_one(tmp_p
         connection = sqlite3.connect(path, isolation_level=None)
         connection.set_trace_callback(asked.append)
         asked.clear()
-        with Register(path, connection) as books:
+        with Register(SqliteFile(path, REGISTER, connection)) as books:
             books.crucibles()
             books.entered()
             books.crucible("A3")

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -14,11 +15,12 @@ import pytest
 from tests.records.registered import A3, figures
 
 from rampwarden.core.pot import reason_sentences
+from rampwarden.database import sqlite_file
 from rampwarden.errors import RegisterError
-from rampwarden.records import register_schema
+from rampwarden.records import register
 from rampwarden.records.register import Register
 from rampwarden.records.register_rows import crucible_row, heat_row
-from rampwarden.records.register_schema import MIGRATIONS
+from rampwarden.records.register_schema import MIGRATIONS, REGISTER
 
 
 @pytest.fixture
@@ -58,7 +60,7 @@ def test_a_register_is_made_with_its_folder_and_says_what_it_is(tmp_path: Path) 
 def test_each_change_is_on_the_disk_when_the_call_returns(path: Path) -> None:
     """Synchronous is FULL for every connection: SQLite does not keep it in the file."""
     with Register.open(path) as books:
-        (level,) = books._connection.execute("PRAGMA synchronous").fetchone()
+        (level,) = books.database.connection.execute("PRAGMA synchronous").fetchone()
     assert level == 2
 
 
@@ -95,12 +97,12 @@ def test_a_name_with_signs_of_its_own_is_only_a_name(tmp_path: Path) -> None:
 def test_an_older_register_is_migrated_and_keeps_what_it_holds(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A later version adds a column; what was entered before is all there, and opening again changes nothing more."""
     later = (*MIGRATIONS, ("ALTER TABLE heat ADD COLUMN humidity REAL", "UPDATE heat SET humidity = 0.5"))
-    monkeypatch.setattr(register_schema, "MIGRATIONS", later)
+    monkeypatch.setattr(register, "REGISTER", replace(REGISTER, migrations=later))
     for _ in range(2):
         with Register.open(path) as books:
             [heat] = books.heats("A3")
             assert heat.figures == figures()
-            assert books._connection.execute("SELECT humidity FROM heat").fetchall() == [(0.5,)]
+            assert books.database.connection.execute("SELECT humidity FROM heat").fetchall() == [(0.5,)]
     assert pragma(path, "user_version") == len(MIGRATIONS) + 1
 
 
@@ -108,12 +110,12 @@ def test_a_migration_that_fails_leaves_the_register_as_it_was(path: Path, monkey
     """All of it or nothing: neither the column nor the version."""
     broken = (*MIGRATIONS, ("ALTER TABLE heat ADD COLUMN humidity REAL", "UPDATE no_such_table SET x = 1"))
     with monkeypatch.context() as patched:
-        patched.setattr(register_schema, "MIGRATIONS", broken)
+        patched.setattr(register, "REGISTER", replace(REGISTER, migrations=broken))
         assert "no such table: no_such_table" in refusal(path)
     assert pragma(path, "user_version") == len(MIGRATIONS)
     with Register.open(path) as books:
         assert [heat.figures for heat in books.heats("A3")] == [figures()]
-        columns = books._connection.execute("SELECT name FROM pragma_table_info('heat')").fetchall()
+        columns = books.database.connection.execute("SELECT name FROM pragma_table_info('heat')").fetchall()
     assert ("humidity",) not in columns
 
 
@@ -216,8 +218,8 @@ def test_a_full_disk_is_told_and_changes_nothing(path: Path) -> None:
     """The heat that found no room is not there by half; SQLite's own bound stands in for the disk's."""
 
     def enter_many(books: Register) -> None:
-        (pages,) = books._connection.execute("PRAGMA page_count").fetchone()
-        books._connection.execute(f"PRAGMA max_page_count = {pages}")
+        (pages,) = books.database.connection.execute("PRAGMA page_count").fetchone()
+        books.database.connection.execute(f"PRAGMA max_page_count = {pages}")
         for number in range(1000):
             books.enter("A3", figures(f"more {number}"))
 
@@ -261,11 +263,11 @@ class Turning:
 def test_two_that_turn_a_new_file_at_once_wait_for_each_other() -> None:
     """SQLite says "busy" without waiting there; it is tried again for as long as any other lock is waited for."""
     turning = Turning(sqlite3.SQLITE_BUSY, 3, 600_000)
-    register_schema._turn_to_write_ahead(turning)  # type: ignore[arg-type]
+    sqlite_file.turn_to_write_ahead(turning)  # type: ignore[arg-type]
     assert turning.tried == 4
     hopeless = Turning(sqlite3.SQLITE_BUSY, 1000, 0)
     with pytest.raises(sqlite3.OperationalError):
-        register_schema._turn_to_write_ahead(hopeless)  # type: ignore[arg-type]
+        sqlite_file.turn_to_write_ahead(hopeless)  # type: ignore[arg-type]
     assert hopeless.tried == 1
 
 
@@ -273,22 +275,18 @@ def test_a_file_that_cannot_be_turned_for_another_reason_is_not_tried_again() ->
     """A disk that fails does not get better by waiting."""
     failing = Turning(sqlite3.SQLITE_IOERR, 3, 600_000)
     with pytest.raises(sqlite3.OperationalError):
-        register_schema._turn_to_write_ahead(failing)  # type: ignore[arg-type]
+        sqlite_file.turn_to_write_ahead(failing)  # type: ignore[arg-type]
     assert failing.tried == 1
 
 
 # Accounts
 
 
-def test_a_register_of_the_first_version_reads_on_and_its_heats_show_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_register_of_the_first_version_reads_on_and_its_heats_show_nothing(tmp_path: Path) -> None:
     """A hot heat counts by its owner's word, a false start for nothing, and what was kept damp stays damp."""
     path = tmp_path / "old.sqlite"
     connection = sqlite3.connect(path, isolation_level=None)
-    with monkeypatch.context() as patched:
-        patched.setattr(register_schema, "MIGRATIONS", MIGRATIONS[:1])
-        register_schema.migrate(connection)
+    sqlite_file.migrate(connection, replace(REGISTER, migrations=MIGRATIONS[:1]))
     pots = {"A3": {}, "cold": {"peak_c": 22.0, "hot_h": 0.0}, "spark": {"peak_c": 703.0, "hot_h": 0.001}, "damp": {}}
     for number, (mark, changes) in enumerate(pots.items(), 1):
         stored = {"stored": "damp", "stored_on": "2026-01-10"} if mark == "damp" else {}

@@ -1,10 +1,12 @@
 """Where settings become parts, and parts a running watch: the only place that knows every one of them."""
 
 __all__ = [
+    "archive",
     "bell",
     "board_speech",
     "crucible",
     "display",
+    "entering",
     "heat",
     "heat_start",
     "mqtt",

@@ -1,26 +1,37 @@
 """Between settings, watch and register: where the register is, and what to say at the start.
 
 Nothing here can stop a watch: a register that is lost, locked or from a newer version becomes a sentence, and the heat
-is entered later from its record. Also makes a plan's workshop out of settings. What is entered at the end: `entering`.
+is entered later from its record. A shop's server is waited for by a bound of our own, since one that is frozen answers
+nothing at all. Also makes a plan's workshop out of settings. What is entered at the end: `entering`.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
+from typing import TypeVar
 
+from rampwarden.assembly.known_pots import copy_of, keep_copy
+from rampwarden.assembly.patience import NoAnswerError, within
 from rampwarden.core.physics import DryHeat, GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
-from rampwarden.errors import RampwardenError, UnknownMarkError
+from rampwarden.database import Where, is_server, load_libraries, server_name
+from rampwarden.errors import RampwardenError, RegisterError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import Register, warnings
+from rampwarden.records import PATIENCE_S, Crucible, Register, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
+_LATER_BY_ITSELF = "the heat is watched all the same and is entered by itself when the register answers"
 # A locked register may not hold up the start of a watch: what it would say, it says too late.
 _START_PATIENCE_S = 0.5
 # Fired clay, silicon carbide and graphite at about 100 °C: 800 to 1000. Common practice, no source.
 _J_PER_KG_K = 900.0
+# A server is asked over a network, once, before the first reading; at the end somebody waits for us to go.
+_SERVER_START_PATIENCE_S = 2.0
+_SERVER_END_PATIENCE_S = 5.0
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +52,8 @@ class KnownPot:
     trouble: str = ""
 
 
-def register_path(settings: Settings) -> Path:
-    """Give the register's file: the one set, else one beside the folder of the records."""
+def register_place(settings: Settings) -> Where:
+    """Give the register's file or server: what is set, else a file beside the folder of the records."""
     return settings.watch.crucible_register or settings.watch.records.parent / "crucibles.sqlite"
 
 
@@ -95,34 +106,93 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
     if not mark:
         return []
     try:
-        with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
-            return warnings(register.crucible(mark), register.life(mark, today), schedule, settings.watch.metal)
+        return _at_start(
+            settings,
+            lambda books: warnings(books.crucible(mark), books.life(mark, today), schedule, settings.watch.metal),
+        )
     except RampwardenError as error:
-        return [f"{error}; {_LATER}"]
+        return [f"{error}; {later_words(settings)}"]
 
 
 def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
     """Give what the register knows of this crucible as of `today` (in UTC).
 
     Without a register that can be read the watch goes on with the schedule's own ceilings, and its schedule says
-    whether the pot is new.
+    whether the pot is new; of a shop's register it has what was last said of the pot here.
     """
     if not mark:
         return KnownPot()
+    of_shop = is_server(register_place(settings))
     try:
-        with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
-            crucible, life = register.crucible(mark), register.life(mark, today)
-            mass_kg = register.history(mark).last_mass_kg or crucible.mass_new_kg
-            dry_heat = register.dry_heat(mark)
+        crucible, life, mass_kg, dry_heat = _at_start(
+            settings,
+            lambda books: (
+                books.crucible(mark),
+                books.life(mark, today),
+                books.history(mark).last_mass_kg,
+                books.dry_heat(mark),
+            ),
+        )
     except UnknownMarkError:
         return KnownPot()
     except RampwardenError as error:
-        return KnownPot(trouble=f"{error}; {_LATER}")
+        trouble = f"{error}; {later_words(settings)}"
+        copy = copy_of(settings.watch.records, mark) if of_shop else None
+        if copy is None:
+            return KnownPot(trouble=trouble)
+        trouble = f"{trouble}; {mark} is taken for what was known of it on {copy.day}"
+        return _known_of(copy.crucible, None, None, None, trouble)
+    if of_shop:
+        keep_copy(settings.watch.records, crucible, today)
+    return _known_of(crucible, life.standing, mass_kg, dry_heat)
+
+
+def _known_of(
+    crucible: Crucible,
+    standing: PotStanding | None,
+    mass_kg: float | None,
+    dry_heat: DryHeat | None,
+    trouble: str = "",
+) -> KnownPot:
     known = class_named(crucible.crucible_class)
     oxidises = known is None or CLASSES[known].oxidises
     wall = pot_wall(known, crucible.wall_mm)
+    mass_kg = mass_kg or crucible.mass_new_kg
     capacity = None if mass_kg is None else mass_kg * _J_PER_KG_K
-    return KnownPot(crucible.sheet_top_c, life.standing, oxidises, wall, capacity, dry_heat)
+    return KnownPot(crucible.sheet_top_c, standing, oxidises, wall, capacity, dry_heat, trouble)
+
+
+def later_words(settings: Settings) -> str:
+    """Say what becomes of a heat whose register could not be reached."""
+    return _LATER_BY_ITSELF if is_server(register_place(settings)) else _LATER
+
+
+def _at_start(settings: Settings, question: Callable[[Register], T]) -> T:
+    on_server = is_server(register_place(settings))
+    return _asked(settings, question, _SERVER_START_PATIENCE_S if on_server else _START_PATIENCE_S)
+
+
+def asked_at_end(settings: Settings, question: Callable[[Register], T]) -> T:
+    """Ask the register what concerns a heat that has ended; raises `RegisterError`."""
+    on_server = is_server(register_place(settings))
+    return _asked(settings, question, _SERVER_END_PATIENCE_S if on_server else PATIENCE_S)
+
+
+def _asked(settings: Settings, question: Callable[[Register], T], patience_s: float) -> T:
+    """Ask the register; raises `RegisterError`, for a server after `patience_s` at the latest."""
+    place = register_place(settings)
+
+    def ask() -> T:
+        with Register.open(place, patience_s=patience_s) as books:
+            return question(books)
+
+    if not isinstance(place, str):
+        return ask()
+    load_libraries()
+    try:
+        return within(patience_s, ask)
+    except NoAnswerError:
+        raise RegisterError(f"{server_name(place)}: the register does not answer") from None
 
 
 def pot_wall(crucible_class: CrucibleClass | None, wall_mm: float | None) -> PotWall | None:

@@ -1,10 +1,12 @@
 """A heat that has ended goes into the register, and that can fail only in words. See `crucible`."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from rampwarden.assembly.crucible import register_path
-from rampwarden.errors import RampwardenError
-from rampwarden.records import Register, figures_of
+from rampwarden.assembly.crucible import asked_at_end, register_place
+from rampwarden.database import is_server
+from rampwarden.errors import RampwardenError, RecordError, UnknownMarkError
+from rampwarden.records import HeatFigures, figures_of, header_of, writer_of
 from rampwarden.settings import Settings
 
 
@@ -13,13 +15,32 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
 
     Reads the whole record again, a few seconds for a day of readings.
     """
+    of_shop = is_server(register_place(settings))
     try:
-        with Register.open(register_path(settings)) as register:
-            mark = register.crucible(mark).mark
-            figures = figures_of(record)
-            if figures.account is None or not figures.account.was_heat:
-                return f"not entered for {mark}: it was no heat: nothing was ever warm", True
-            register.enter(mark, figures, figures.account)
-            return f"entered for {mark} · see: rampwarden crucible show {mark}", True
+        mark = asked_at_end(settings, lambda books: books.crucible(mark).mark)
+        figures = figures_of(record)
+        if not was_heat(figures):
+            return f"not entered for {mark}: it was no heat: nothing was ever warm", True
+        asked_at_end(settings, lambda books: books.enter(mark, figures, figures.account))
+        return f"entered for {mark} · see: rampwarden crucible show {mark}", True
     except RampwardenError as error:
-        return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False
+        by_itself = of_shop and not isinstance(error, RecordError | UnknownMarkError)
+        when = "when it answers it is entered by the next watch here, or by" if by_itself else "when that is mended"
+        return f"not entered: {error}; {when}: rampwarden crucible enter {record}", False
+
+
+def was_heat(figures: HeatFigures) -> bool:
+    """Tell whether anything was ever warm: a false start dries and fires nothing."""
+    return figures.account is not None and figures.account.was_heat
+
+
+def waiting_to_be_entered(settings: Settings, entered: frozenset[str]) -> Iterator[Path]:
+    """Give the records of the folder that carry a mark, are no rehearsal, are finished with, and are not entered."""
+    folder = settings.watch.records
+    for path in sorted([*folder.glob("*.jsonl"), *folder.glob("*.jsonl.gz")]):
+        try:
+            header = header_of(path)
+        except RecordError:
+            continue
+        if header.crucible and not header.rehearsal and header.id not in entered and writer_of(path) is None:
+            yield path

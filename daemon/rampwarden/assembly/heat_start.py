@@ -35,7 +35,8 @@ class WatchedHeat:
 
     Then `unacknowledged` alarms must ring again, `untold` events have still to be recorded, and `remarks` be said in
     the log. What is in bad shape is said in `shape`, on every output and in the record; `trouble` is what is wrong with
-    the record itself, and `trouble_stands` until it is in its proper place.
+    the record itself, and `trouble_stands` until it is in its proper place. `is_pot_unknown`: the register has been
+    asked of the pot in vain, and that is said.
     """
 
     schedule: Schedule
@@ -51,6 +52,7 @@ class WatchedHeat:
     shape: tuple[str, ...] = ()
     trouble: str = ""
     trouble_stands: bool = False
+    is_pot_unknown: bool = False
 
     def give_up(self) -> None:
         """Take back a heat that cannot be watched after all: a new record goes, an unfinished one stays."""
@@ -118,6 +120,7 @@ def fresh_heat(
         shape=(*lost.shape, *filter(None, [pot.trouble])),
         trouble="; ".join(filter(None, (lost.trouble, placed.trouble))),
         trouble_stands=bool(placed.trouble),
+        is_pot_unknown=bool(pot.trouble),
     )
 
 

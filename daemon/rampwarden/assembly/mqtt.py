@@ -22,6 +22,7 @@ from rampwarden.outputs.mqtt import (
     LinkParameters,
     MqttOutput,
     Sender,
+    nodes_of_probes,
 )
 from rampwarden.outputs.outbox import CurrentRecord, Outbox
 from rampwarden.records import Header, RecordWriter, parameters_of

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 
 import structlog
 
+from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.bell import bell_descriptor
-from rampwarden.assembly.crucible import start_warnings
+from rampwarden.assembly.crucible import register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.entering import enter_heat
 from rampwarden.assembly.heat_start import WatchedHeat
@@ -25,6 +26,7 @@ from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
 from rampwarden.core.model import Event, Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
+from rampwarden.database import is_server
 from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
@@ -168,7 +170,9 @@ def _take_typed_lines(running: Watch) -> None:
 def _warn(settings: Settings, heat: WatchedHeat) -> None:
     """Say in the log what there is to say of the record's header and of the pot."""
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
-    about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
+    about_pot = []
+    if not (heat.is_pot_unknown and is_server(register_place(settings))):
+        about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
         structlog.get_logger().warning(sentence)
 
@@ -197,6 +201,9 @@ def _say_what_is_left(settings: Settings, heat: WatchedHeat) -> None:
         path, sentence = bring_home(path, settings.watch.records, settings.mqtt.device)
         log.warning(sentence)
     log.info(f"record closed: {path} · look at it again with: rampwarden replay {path}")
+    if settings.archive.enabled and is_answering:
+        sentence, is_well = hand_in(settings, path)
+        (log.info if is_well else log.warning)(sentence)
     if heat.header.crucible and not is_answering:
         # To enter it is to read and sync as well, and somebody waits for us to go.
         log.warning(f"not entered: its disk does not answer; when that is mended: rampwarden crucible enter {path}")

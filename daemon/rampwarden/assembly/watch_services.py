@@ -19,6 +19,7 @@ import structlog
 
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
+from rampwarden.assembly.late_entries import LateEntries, has_late_entries
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.record_packing import RecordPacker
 from rampwarden.assembly.reload import Reload
@@ -86,6 +87,8 @@ class Upkeep:
             self._ending.enter_context(closing(EarlierHeatsLearner(folder, heat.header, known, watch.hear)))
             if self._settings.watch.pack_after:
                 self._ending.enter_context(closing(RecordPacker(folder, self._settings.watch.pack_after)))
+            if has_late_entries(self._settings):
+                self._ending.enter_context(closing(LateEntries(self._settings)))
         # At a terminal SIGHUP means that it is being closed; that ends the watch, as it always has.
         at_terminal = sys.stdin.isatty() or sys.stdout.isatty()
         if self._live is None or at_terminal or signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:

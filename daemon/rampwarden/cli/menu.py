@@ -111,6 +111,10 @@ COMMANDS: Mapping[str, Listed] = {
         "after.report.report",
         "Report a heat: drawing, verdict in plain words, what the crucible is ready for and what to look at.",
     ),
+    "heats": Listed(
+        "after.heats.heats",
+        "Look back over every heat that was kept: list, compare, see trends.",
+    ),
     "convert": Listed(
         "before.convert.convert",
         "Convert thermocouple EMF to temperature by the ITS-90 reference function (NIST Monograph 175, IEC 60584-1).",

@@ -29,8 +29,9 @@ if TYPE_CHECKING:
         take_up,
         unused_name,
     )
-    from rampwarden.records.register import Register
+    from rampwarden.records.register import PATIENCE_S, Register
     from rampwarden.records.register_life import Happened, PotLife
+    from rampwarden.records.register_moving import Carried, carry_over
     from rampwarden.records.register_rows import RegisteredHeat
     from rampwarden.records.replay import Replay, ReplaySummary, schedule_of
     from rampwarden.records.writing import sync_folder
@@ -39,6 +40,8 @@ else:
 
 __all__ = [
     "FORMAT",
+    "PATIENCE_S",
+    "Carried",
     "Columns",
     "Crucible",
     "End",
@@ -65,6 +68,7 @@ __all__ = [
     "TakenUp",
     "Unfinished",
     "begin_anew",
+    "carry_over",
     "changed_parameters",
     "encode_line",
     "figures_of",

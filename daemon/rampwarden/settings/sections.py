@@ -29,6 +29,7 @@ from rampwarden.settings.values import (
     Registers,
     RemoteCommand,
     Seconds,
+    TablesPlace,
     TopicLevel,
     listed,
 )
@@ -46,8 +47,8 @@ class WatchSection(_Section):
     crucible: str = Field(default="", max_length=80)
     # What is melted, to be compared with what the crucible is kept for.
     metal: str = Field(default="", max_length=80)
-    # The file of the crucible register; None is crucibles.sqlite beside the folder of the records.
-    crucible_register: Place | None = None
+    # The file of the crucible register, or a shop's server; None is crucibles.sqlite beside the folder of the records.
+    crucible_register: TablesPlace | None = None
     # An unfinished heat of the same port, written to this recently, is taken up again; 0 never does.
     resume_within: Seconds = 43_200.0
     # Records finished longer ago than this are packed (gzip, a tenth of the room); 0 packs none.
@@ -245,6 +246,15 @@ class PageSection(_Section):
     allow_plain_text: bool = False
 
 
+class ArchiveSection(_Section):
+    """Where heats are kept with what they came to, for whoever looks back over many."""
+
+    # Whether a watch hands its heat in when it ends, and what earlier ones could not.
+    enabled: bool = False
+    # A folder, which furnaces may share, or a shop's server by its URL; None is archive beside the records' folder.
+    place: TablesPlace | None = None
+
+
 class ControlSection(_Section):
     """The socket through which other terminals ask the watch and tell it."""
 
@@ -273,6 +283,7 @@ class Settings(_Section):
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     mqtt: MqttSection = MqttSection()
+    archive: ArchiveSection = ArchiveSection()
     control: ControlSection = ControlSection()
     page: PageSection = PageSection()
     log: LogSection = LogSection()

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from rampwarden.core.instrument import Column
 from rampwarden.core.quantities import parse_duration, parse_temperature
+from rampwarden.database import place_of
 
 # No burner of a small foundry is stronger: a figure above it is in watts.
 _MOST_KW = 1000.0
@@ -88,6 +89,8 @@ def _power(name: object, power: object) -> float:
 
 
 Place = Annotated[Path, BeforeValidator(_at_home)]
+# A file of tables, or the server a shop shares, by its URL.
+TablesPlace = Annotated[Path | str, BeforeValidator(lambda value: place_of(value) if isinstance(value, str) else value)]
 # Burner power by segment, "*" for those that are not named, kW.
 Powers = Annotated[dict[str, float] | None, BeforeValidator(lambda value: None if value is None else _powers(value))]
 # A channel of a board: its number, or its name where the board's format has names.

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from rampwarden.assembly.crucible import register_path, workshop
+from rampwarden.assembly.crucible import register_place, workshop
 from rampwarden.cli.before.plan_views import plan_json, print_plan
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import RegisterOption
@@ -116,7 +116,7 @@ def _pot(settings: Settings, schedule: Schedule, today: date) -> tuple[Pot, list
     mark = settings.watch.crucible
     if not mark:
         return Pot(class_named(schedule.crucible_class)), []
-    with Register.open(register_path(settings)) as books:
+    with Register.open(register_place(settings)) as books:
         crucible, life = books.crucible(mark), books.life(mark, today)
     return pot_of(crucible, must_dry(life)), judge_crucible(crucible, life, schedule, settings.watch.metal)
 

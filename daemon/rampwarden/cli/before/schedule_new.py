@@ -46,7 +46,7 @@ class NewSchedule:
     oven: bool | None
     title: str | None
     config: Path | None
-    register: Path | None
+    register: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,12 +141,10 @@ def _known_crucible(given: NewSchedule) -> _KnownCrucible:
     if given.crucible is None:
         return _KnownCrucible()
     # Settings and register are loaded for whoever names a crucible, and for nobody else.
-    from rampwarden.assembly.crucible import register_path  # noqa: PLC0415
-    from rampwarden.cli.crucibles.options import register_settings  # noqa: PLC0415
+    from rampwarden.cli.crucibles.options import open_register  # noqa: PLC0415
     from rampwarden.plan import class_named  # noqa: PLC0415
-    from rampwarden.records import Register  # noqa: PLC0415
 
-    with Register.open(register_path(register_settings(given.config, given.register))) as books:
+    with open_register(given.config, given.register) as books:
         known, history = books.crucible(given.crucible), books.history(given.crucible)
     return _KnownCrucible(
         known.mark,

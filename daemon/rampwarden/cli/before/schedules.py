@@ -92,7 +92,7 @@ def new_file(
     title: Annotated[str | None, typer.Option(help="What the heat is called.")] = None,
     kind: TypeOption = "K",
     config: Annotated[Path | None, typer.Option(help="Settings file (TOML), which says where the register is.")] = None,
-    register: Annotated[Path | None, typer.Option(help="The register's file, instead of the set one.")] = None,
+    register: Annotated[str | None, typer.Option(help="The register's file or server, instead of the set one.")] = None,
 ) -> int:
     """Draft a schedule into a file: asks what is not given, and takes a registered crucible's sheet limits."""
     from rampwarden.cli.before.schedule_new import NewSchedule, can_ask, draft_file  # noqa: PLC0415 (as above)

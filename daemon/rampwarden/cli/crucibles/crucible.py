@@ -5,9 +5,10 @@ from typing import Annotated
 import msgspec
 import typer
 
-from rampwarden.assembly.crucible import register_path
+from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.entering import waiting_to_be_entered
 from rampwarden.cli.before.show_settings import ConfigOption
-from rampwarden.cli.crucibles.enter import enter, waiting
+from rampwarden.cli.crucibles.enter import enter
 from rampwarden.cli.crucibles.options import (
     BoughtOption,
     CapacityOption,
@@ -43,9 +44,10 @@ from rampwarden.cli.crucibles.views import (
 )
 from rampwarden.core.pot import PotHappening
 from rampwarden.core.quantities import parse_temperature
+from rampwarden.database import place_of
 from rampwarden.errors import RegisterError
 from rampwarden.plan import CrucibleClass
-from rampwarden.records import Crucible, Happened, Register
+from rampwarden.records import Crucible, Happened, Register, carry_over
 from rampwarden.terminal_text import printable
 
 _STORED = {"damp": PotHappening.STORED_DAMP, "dry": PotHappening.STORED_DRY}
@@ -175,7 +177,7 @@ def list_known(
 ) -> None:
     """List every crucible with what its heats come to."""
     settings = register_settings(config, register)
-    with Register.open(register_path(settings)) as books:
+    with Register.open(register_place(settings)) as books:
         crucibles, entered = books.crucibles(), books.entered()
         lives = [books.life(known.mark, today()) for known, _ in crucibles]
     if as_json:
@@ -184,7 +186,7 @@ def list_known(
         print_crucibles_csv(crucibles)
     else:
         print_crucibles(crucibles, lives)
-        if count := sum(1 for _ in waiting(settings, entered)):
+        if count := sum(1 for _ in waiting_to_be_entered(settings, entered)):
             print(f"heats that carry a mark and are not entered: {count} · rampwarden crucible enter")
 
 
@@ -207,6 +209,32 @@ def show(
         print_heats_csv(heats)
     else:
         print_crucible(known, history, life, happened, heats, segments=segments)
+
+
+@crucible.command()
+def move(
+    to: Annotated[str, typer.Option(help="Where it goes: a file, or postgresql://…", show_default=False)],
+    as_json: JsonOption = False,
+    config: ConfigOption = None,
+    register: RegisterOption = None,
+) -> None:
+    """Carry the register over to another file or server, all of it or nothing. It stays where it was, too."""
+    place = register_place(register_settings(config, register))
+    try:
+        goal = place_of(to)
+    except ValueError as error:
+        raise RegisterError(f"--to {to!r}: {error}") from None
+    if goal == place:
+        raise RegisterError(f"{to}: is where the register is already")
+    with Register.open(place) as source, Register.open(goal, create=True) as target:
+        carried = carry_over(source, target)
+        name = target.name
+    if as_json:
+        there = {"crucibles": carried.crucibles, "heats": carried.heats, "there_already": carried.there_already}
+        print_json(moved={"to": name, **there})
+    else:
+        print(printable(f"{name}: {carried.sentence}"))
+        print(printable(f'from now on use it: [watch] crucible_register = "{goal}"'))
 
 
 def _changes(**given: object) -> dict[str, object]:
@@ -233,4 +261,4 @@ def _report(books: Register, mark: str, what: str, *, as_json: bool) -> None:
     if as_json:
         print_json(crucible=crucible_json(books.crucible(mark), books.history(mark), books.life(mark, today())))
     else:
-        print(printable(f"{mark}: {what} · {books.path}"))
+        print(printable(f"{mark}: {what} · {books.name}"))

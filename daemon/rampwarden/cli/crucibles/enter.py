@@ -1,12 +1,12 @@
 """`rampwarden crucible enter`: heats from their records into the register, each of them once."""
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from rampwarden.assembly.crucible import register_path
+from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.entering import waiting_to_be_entered, was_heat
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import (
     JsonOption,
@@ -18,7 +18,6 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.errors import RampwardenError, RecordError, RegisterError
 from rampwarden.records import Register, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
-from rampwarden.settings import Settings
 from rampwarden.terminal_text import printable
 
 
@@ -43,8 +42,8 @@ def enter(
         raise RecordError("which heat? Name its record, as in: rampwarden crucible enter RECORD --look 'no crack'")
     done: list[dict[str, object]] = []
     status = FINE
-    with Register.open(register_path(settings)) as books:
-        chosen = records or list(waiting(settings, books.entered()))
+    with Register.open(register_place(settings)) as books:
+        chosen = records or list(waiting_to_be_entered(settings, books.entered()))
         for record in chosen:
             try:
                 entered = _enter(books, record, mark, schedule, again=again)
@@ -91,7 +90,7 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
             return _outcome(record, number, owner, "has been entered already")
         wanted = owner
     figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None)
-    if figures.account is None or not figures.account.was_heat:
+    if not was_heat(figures):
         # By whatever door: a false start dries and fires nothing, and must not make a new pot one in use.
         raise RecordError(f"{record}: was no heat: nothing was ever warm; there is nothing to enter for {wanted}")
     if known is not None and again:
@@ -103,15 +102,3 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
 
 def _outcome(record: Path, number: str, mark: str, outcome: str) -> dict[str, object]:
     return {"record": str(record), "record_id": number, "mark": mark, "outcome": outcome}
-
-
-def waiting(settings: Settings, entered: frozenset[str]) -> Iterator[Path]:
-    """Give the records of the folder that carry a mark, are no rehearsal, are finished with, and are not entered."""
-    folder = settings.watch.records
-    for path in sorted([*folder.glob("*.jsonl"), *folder.glob("*.jsonl.gz")]):
-        try:
-            header = header_of(path)
-        except RecordError:
-            continue
-        if header.crucible and not header.rehearsal and header.id not in entered and writer_of(path) is None:
-            yield path

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly.crucible import register_path
+from rampwarden.assembly.crucible import register_place
 from rampwarden.plan import CrucibleClass
 from rampwarden.records import Register
 from rampwarden.settings import Settings, load_settings
@@ -20,7 +20,8 @@ MarkArgument = Annotated[str, typer.Argument(help="The crucible's mark.", show_d
 JsonOption = Annotated[bool, typer.Option("--json", help="JSON, for programs.")]
 CsvOption = Annotated[bool, typer.Option("--csv", help="CSV, for a spreadsheet.")]
 RegisterOption = Annotated[
-    Path | None, typer.Option("--register", help="The register's file, instead of the set one.", show_default=False)
+    str | None,
+    typer.Option("--register", help="The register's file or server, instead of the set one.", show_default=False),
 ]
 ClassOption = Annotated[CrucibleClass | None, typer.Option("--class", help="Bond and body.", show_default=False)]
 WallOption = Annotated[float | None, typer.Option(help="Thickness of its wall, mm.", show_default=False)]
@@ -52,14 +53,14 @@ LookedOption = Annotated[
 NoteOption = Annotated[str | None, typer.Option("--note", help="Anything else.", show_default=False)]
 
 
-def register_settings(config: Path | None, register: Path | None) -> Settings:
+def register_settings(config: Path | None, register: str | None) -> Settings:
     """Give the settings, with the register's file if it is given."""
     return load_settings(config, {"watch.crucible_register": register}, os.environ).settings
 
 
-def open_register(config: Path | None, register: Path | None, *, create: bool = False) -> Register:
+def open_register(config: Path | None, register: str | None, *, create: bool = False) -> Register:
     """Open the register that settings and options name."""
-    return Register.open(register_path(register_settings(config, register)), create=create)
+    return Register.open(register_place(register_settings(config, register)), create=create)
 
 
 def now() -> datetime:

@@ -1,0 +1,32 @@
+"""The archive of heats: each heat's record with what it came to, in a folder or on a shop's server.
+
+A heat is kept under its record's id, once: handed in again it is there already, handed in with other content it is
+refused. What is asked of many heats (`questions`) is asked of one flat table, in PostgreSQL or in a local index of the
+folder; what is asked of one, of its own pieces. Nothing here knows a running watch.
+"""
+
+from rampwarden.archive.archived_heat import ArchivedHeat, HeatRow, Story, gathered
+from rampwarden.archive.folder_archive import FolderArchive
+from rampwarden.archive.keeping import Archive, PutOutcome, row_of
+from rampwarden.archive.overlay_page import heats_page, overlay
+from rampwarden.archive.questions import Chosen, Grouping, TrendRow, listed, trend
+from rampwarden.archive.server_archive import ServerArchive
+
+__all__ = [
+    "Archive",
+    "ArchivedHeat",
+    "Chosen",
+    "FolderArchive",
+    "Grouping",
+    "HeatRow",
+    "PutOutcome",
+    "ServerArchive",
+    "Story",
+    "TrendRow",
+    "gathered",
+    "heats_page",
+    "listed",
+    "overlay",
+    "row_of",
+    "trend",
+]
