@@ -123,6 +123,19 @@ def test_a_pots_probe_that_slips_is_named_and_a_lid_is_not() -> None:
     assert settle(slipped, under_a_lid, 2600) == []
 
 
+def test_a_pot_that_falls_while_the_chamber_leaps_as_well_is_no_probe() -> None:
+    """Cold metal under an open lid: the chamber's dip is small beside it, and is there."""
+    course = followed(climbing, 3000)
+
+    def charged(time_s: float) -> float:
+        return course[int(time_s)] - (160.0 if time_s > 2400.0 else 0.0)
+
+    def under_a_lid(time_s: float) -> float:
+        return climbing(time_s) - (65.0 if 2400.0 < time_s < 2430.0 else 0.0)
+
+    assert Between.POT_PROBE_STEPPED not in [each.between for each in settle(charged, under_a_lid, 3000)]
+
+
 def test_a_chambers_probe_that_slips_is_named_and_a_flame_that_goes_out_is_not() -> None:
     """The pot ignores the one and follows the other."""
 
@@ -216,3 +229,12 @@ def test_nothing_is_settled_while_the_pot_is_carried_nor_while_it_stands_elsewhe
                 found.append(settled)
     assert found == []
     assert both.standing is None
+
+
+def test_a_step_of_a_pot_that_stands_in_an_oven_of_its_own_is_no_matter_of_the_chambers_probe() -> None:
+    """The furnace is cold, and its probe has gone its way: that says nothing of the oven."""
+
+    def pot_c(time_s: float) -> float:
+        return 60.0 + 0.05 * time_s - (45.0 if time_s > 2400.0 else 0.0)
+
+    assert settle(pot_c, lambda _: 20.0, 3000) == []

@@ -122,10 +122,18 @@ def test_a_probe_that_slips_ends_the_balance() -> None:
     monitor = Monitor(SCHEDULE, known(dry=dry_heat()))
     dice = random.Random("slips")
     slips_s = next(at_s for at_s, pot_c, _ in course(150.0) if pot_c > 85.0)
+    told_g = None
     for at_s, pot_c, oven_c in course(150.0):
-        off_c = 45.0 if at_s > slips_s else 0.0
-        monitor.feed(Reading(at_s, temp_c=pot_c - off_c + dice.gauss(0.0, 0.15)))
-        monitor.feed(ProbeReading(at_s + 0.5, "second", temp_c=oven_c + dice.gauss(0.0, 0.15)))
+        off_c = -25.0 if at_s > slips_s else 0.0
+        events = monitor.feed(Reading(at_s, temp_c=pot_c - off_c + dice.gauss(0.0, 0.15)))
+        events += monitor.feed(ProbeReading(at_s + 0.5, "second", temp_c=oven_c + dice.gauss(0.0, 0.15)))
+        if any(event.alarm == "probes-disagree" for event in events) and told_g is None:
+            water = monitor.status().water
+            assert water is not None
+            told_g = water.gone_g
     water = monitor.status().water
-    assert water is None or not water.is_dry
+    assert water is not None
+    assert told_g is not None
+    assert water.gone_g == told_g
+    assert not water.is_dry
     assert monitor.account().claim(ClaimName.DRIED).shown is not ClaimShown.SHOWN

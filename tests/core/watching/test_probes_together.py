@@ -11,6 +11,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import AlarmState, Event, EventName, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters, OtherProbe
+from rampwarden.core.pot import ClaimName
 from rampwarden.core.quantities import parse_rate
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
 
@@ -105,6 +106,9 @@ def test_a_probe_out_of_its_seat_rings_high_and_its_readings_show_nothing_of_the
     assert found["probe-unseated"].text.startswith("probe-unseated · the pot probe is out of its seat since 0:3")
     assert monitor.status().alarms[0].alarm == "probe-unseated"
     assert monitor._together.doubted_since_s == pytest.approx(SLIPS_S, abs=30.0)
+    evidence = monitor.account().claim(ClaimName.UNWATCHED).evidence
+    assert evidence is not None
+    assert evidence.doubted_s == pytest.approx(TO_S - SLIPS_S, abs=90.0)
 
 
 def test_followed_in_the_chamber_the_slip_of_the_pots_probe_is_no_doubt_of_the_reading() -> None:
