@@ -60,6 +60,11 @@ class MonitorParameters:
     probes: tuple[OtherProbe, ...] = ()
 
 
+def least_patience_s(interval_s: float) -> float:
+    """Give after how long (s) a board that speaks every `interval_s` seconds may be called silent at the soonest."""
+    return 3.0 * interval_s
+
+
 def parameters_for_interval(interval_s: float, places: tuple[str, ...] = ()) -> MonitorParameters:
     """Give the parameters for readings that come every `interval_s` seconds: whoever speaks seldom is not silent.
 
@@ -68,9 +73,10 @@ def parameters_for_interval(interval_s: float, places: tuple[str, ...] = ()) -> 
     usual = MonitorParameters()
     return replace(
         usual,
-        signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s),
+        signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)),
         longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
         probes=tuple(
-            OtherProbe(place, place, signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s)) for place in places
+            OtherProbe(place, place, signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)))
+            for place in places
         ),
     )
