@@ -61,7 +61,7 @@ bench-two-probes: $(STAMP)  ## what a pot's and a chamber's probe settle on two 
 	@$(BIN)/python tests/benchmarks/two_probes_bench.py $(if $(N),--n $(N))
 
 bench-failing: $(STAMP)  ## the followed probe fails in every way and part of a heat, on two simulated furnaces: ten minutes
-	@cd tests && $(BIN)/python -m benchmarks.failing_over $(N)
+	@$(BIN)/python tests/benchmarks/failing_over.py $(N)
 
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py

@@ -3,15 +3,21 @@
 The heats are those of `furnaces`, on both simulators; tuning and reporting draw from streams that never meet. Each is
 run through the watch twice, with the failure and without it, so that what only the failure brings about is told apart
 from what the heat deserves.
+
+    python tests/benchmarks/failing_over.py [tuning] [FIRST SEED] [SEEDS]
 """
 
 import math
+import sys
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from benchmarks.furnaces.sampling import lagged
 from benchmarks.furnaces.scenarios import SIMULATORS, Stream, simulated_heat
@@ -247,9 +253,7 @@ def every_heat(stream: Stream, seeds: range) -> list[FailedHeat]:
 
 
 def main() -> None:
-    """Print the table: `python -m benchmarks.failing_over [tuning] [first seed] [seeds]`."""
-    import sys
-
+    """Print the table, and each heat with a false ramp or credit not earned."""
     stream = Stream.TUNING if "tuning" in sys.argv else Stream.REPORTING
     numbers = [int(each) for each in sys.argv[1:] if each.isdigit()]
     first, count = (*numbers, 0, 5)[:2] if len(numbers) > 1 else (0, numbers[0] if numbers else 5)

@@ -79,6 +79,7 @@ def parameters_for_interval(interval_s: float, places: tuple[str, ...] = ()) -> 
         signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)),
         longest_credited_s=max(usual.longest_credited_s, 1.5 * interval_s),
         probes=tuple(
-            OtherProbe(place, place, signal_lost_s=max(usual.signal_lost_s, 3.0 * interval_s)) for place in places
+            OtherProbe(place, place, signal_lost_s=max(usual.signal_lost_s, least_patience_s(interval_s)))
+            for place in places
         ),
     )
