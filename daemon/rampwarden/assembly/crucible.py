@@ -4,6 +4,7 @@ Nothing here can stop a watch: a register that is lost, locked or from a newer v
 is entered later from its record. Also makes a plan's workshop out of settings.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -13,7 +14,7 @@ from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import Register, figures_of, warnings
+from rampwarden.records import Register, RegisteredHeat, figures_of, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -90,9 +91,24 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
         return []
     try:
         with Register.open(register_path(settings), patience_s=_START_PATIENCE_S) as register:
-            return warnings(register.crucible(mark), register.life(mark, today), schedule, settings.watch.metal)
+            crucible, life = register.crucible(mark), register.life(mark, today)
+            return [
+                *warnings(crucible, life, schedule, settings.watch.metal),
+                *_unseen(crucible.mark, register.heats(crucible.mark)),
+            ]
     except RampwardenError as error:
         return [f"{error}; {_LATER}"]
+
+
+def _unseen(mark: str, heats: Sequence[RegisteredHeat]) -> list[str]:
+    """Say that nobody has told what a pot was like after its last heat."""
+    last = next((heat for heat in reversed(heats) if not heat.figures.rehearsal), None)
+    if last is None or last.mass_after_kg is not None or last.look:
+        return []
+    when = last.figures.started[:10]
+    return [
+        f"crucible: what {mark} weighed and looked like after its heat of {when} is not told: rampwarden crucible enter"
+    ]
 
 
 def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:
@@ -140,6 +156,7 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
             if figures.account is None or not figures.account.was_heat:
                 return f"not entered for {mark}: it was no heat: nothing was ever warm", True
             register.enter(mark, figures, figures.account)
-            return f"entered for {mark} · see: rampwarden crucible show {mark}", True
+            later = "" if figures.rehearsal else "; once it is cold, weigh it and look at it: rampwarden crucible enter"
+            return f"entered for {mark} · see: rampwarden crucible show {mark}{later}", True
     except RampwardenError as error:
         return f"not entered: {error}; when that is mended: rampwarden crucible enter {record}", False
