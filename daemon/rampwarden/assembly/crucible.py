@@ -5,7 +5,7 @@ is entered later from its record. A shop's server is waited for by a bound of ou
 nothing at all. Also makes a plan's workshop out of settings. What is entered at the end: `entering`.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
@@ -18,7 +18,7 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.database import Where, is_server, load_libraries, server_name
 from rampwarden.errors import RampwardenError, RegisterError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import PATIENCE_S, Crucible, Register, warnings
+from rampwarden.records import PATIENCE_S, Crucible, Register, RegisteredHeat, warnings
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -106,12 +106,28 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
     if not mark:
         return []
     try:
-        return _at_start(
-            settings,
-            lambda books: warnings(books.crucible(mark), books.life(mark, today), schedule, settings.watch.metal),
-        )
+        return _at_start(settings, lambda books: _warnings(settings, books, mark, schedule, today))
     except RampwardenError as error:
         return [f"{error}; {later_words(settings)}"]
+
+
+def _warnings(settings: Settings, books: Register, mark: str, schedule: Schedule, today: date) -> list[str]:
+    crucible, life = books.crucible(mark), books.life(mark, today)
+    return [
+        *warnings(crucible, life, schedule, settings.watch.metal),
+        *_unseen(crucible.mark, books.heats(crucible.mark)),
+    ]
+
+
+def _unseen(mark: str, heats: Sequence[RegisteredHeat]) -> list[str]:
+    """Say that nobody has told what a pot was like after its last heat."""
+    last = next((heat for heat in reversed(heats) if not heat.figures.rehearsal), None)
+    if last is None or last.mass_after_kg is not None or last.look:
+        return []
+    when = last.figures.started[:10]
+    return [
+        f"crucible: what {mark} weighed and looked like after its heat of {when} is not told: rampwarden crucible enter"
+    ]
 
 
 def known_pot(settings: Settings, mark: str, today: date) -> KnownPot:

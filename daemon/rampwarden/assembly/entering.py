@@ -22,7 +22,8 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
         if not was_heat(figures):
             return f"not entered for {mark}: it was no heat: nothing was ever warm", True
         asked_at_end(settings, lambda books: books.enter(mark, figures, figures.account))
-        return f"entered for {mark} · see: rampwarden crucible show {mark}", True
+        later = "" if figures.rehearsal else "; once it is cold, weigh it and look at it: rampwarden crucible enter"
+        return f"entered for {mark} · see: rampwarden crucible show {mark}{later}", True
     except RampwardenError as error:
         by_itself = of_shop and not isinstance(error, RecordError | UnknownMarkError)
         when = "when it answers it is entered by the next watch here, or by" if by_itself else "when that is mended"

@@ -16,8 +16,8 @@ def test_a_page_is_written_and_its_verdict_said(rampwarden: CommandLine, tmp_pat
     record = write_record(tmp_path / "a.jsonl", GOOD)
     outcome = rampwarden("report", record)
     assert (outcome.status, outcome.errors) == (0, "")
-    assert outcome.output == "This heat was kept within its schedule.\nreport in heat.html\n"
-    assert (tmp_path / "heat.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert outcome.output == f"This heat was kept within its schedule.\nreport in {tmp_path / 'a.html'}\n"
+    assert (tmp_path / "a.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
 @pytest.mark.parametrize(("ending", "magic"), [("pdf", b"%PDF-"), ("png", b"\x89PNG"), ("svg", b"<?xml")])
@@ -32,7 +32,7 @@ def test_several_heats_are_laid_over_one_another(rampwarden: CommandLine, tmp_pa
     records = [write_record(tmp_path / f"{name}.jsonl", course) for name, course in (("a", GOOD), ("b", FAST))]
     outcome = rampwarden("report", *records, "--align-at", "200 C")
     assert outcome.status == 0
-    page = (tmp_path / "heat.html").read_text(encoding="utf-8")
+    page = (tmp_path / "heats.html").read_text(encoding="utf-8")
     assert "2 heats side by side" in page
     assert "time of each heat since it passed 200 °C" in page
     assert "1: This heat was kept within its schedule." in page
@@ -42,9 +42,9 @@ def test_several_heats_are_laid_over_one_another(rampwarden: CommandLine, tmp_pa
 
 def test_an_older_report_is_not_written_over_unasked(rampwarden: CommandLine, tmp_path: Path) -> None:
     record = write_record(tmp_path / "a.jsonl", GOOD)
-    (tmp_path / "heat.html").write_text("mine")
+    (tmp_path / "a.html").write_text("mine")
     assert "--replace" in rampwarden.refusal("report", record)
-    assert (tmp_path / "heat.html").read_text() == "mine"
+    assert (tmp_path / "a.html").read_text() == "mine"
     assert rampwarden("report", record, "--replace").status == 0
 
 
@@ -54,7 +54,7 @@ def test_a_heat_without_a_valid_reading_is_refused_and_leaves_no_page(rampwarden
     opened = [line.replace('"emf_uv"', '"faults": ["open"], "emf_uv"') for line in lines]
     record.write_text("\n".join(opened) + "\n")
     assert "no temperature that could be believed" in rampwarden.refusal("report", record)
-    assert not (tmp_path / "heat.html").exists()
+    assert not (tmp_path / "a.html").exists()
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_a_foreign_file_is_refused_in_one_line(
 ) -> None:
     (tmp_path / "foreign").write_bytes(content)
     assert said in rampwarden.refusal("report", tmp_path / "foreign")
-    assert not (tmp_path / "heat.html").exists()
+    assert not (tmp_path / "a.html").exists()
 
 
 def test_what_cannot_be_drawn_or_written_is_refused_in_one_line(rampwarden: CommandLine, tmp_path: Path) -> None:

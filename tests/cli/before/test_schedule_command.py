@@ -142,7 +142,7 @@ def test_at_a_terminal_it_asks_again_what_it_cannot_read(
     )
     monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
     monkeypatch.setattr("typer.confirm", lambda *_, **__: next(answers))
-    monkeypatch.setattr("rampwarden.cli.before.schedule_new.can_ask", lambda: True)
+    monkeypatch.setattr("rampwarden.cli.questions.can_ask", lambda: True)
     outcome = rampwarden("schedule", "new", "asked.toml")
     assert outcome.status == 0
     assert [line.split(":")[0].strip() for line in outcome.errors.splitlines()] == [

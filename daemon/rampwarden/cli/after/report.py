@@ -1,7 +1,7 @@
 """`rampwarden report`: one heat on paper, or several side by side."""
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -26,9 +26,14 @@ _MOST_RECORDS = 8
 def report(
     records: Annotated[list[Path], typer.Argument(help="Heat records (.jsonl, .jsonl.gz); several are overlaid.")],
     output: Annotated[
-        Path,
-        typer.Option("--output", "-o", help="Where to: .html with everything, .pdf, or the drawing as .svg, .png."),
-    ] = Path("heat.html"),
+        Path | None,
+        typer.Option(
+            "--output",
+            "-o",
+            help="Where to: .html with everything, .pdf, or the drawing as .svg, .png; else beside the record.",
+            show_default=False,
+        ),
+    ] = None,
     fahrenheit: Annotated[bool, typer.Option("--fahrenheit", help="Temperatures in °F instead of °C.")] = False,
     align_at: Annotated[
         str | None,
@@ -38,6 +43,7 @@ def report(
     replace: Annotated[bool, typer.Option("--replace", help="Write over an older report.")] = False,
 ) -> None:
     """Report a heat: drawing, verdict in plain words, what the crucible is ready for and what to look at."""
+    output = beside(records) if output is None else output
     _check(records, output, replace=replace)
     align_c = _alignment(align_at, len(records))
     other = None if schedule is None else read_schedule(find_schedule(schedule))[0]
@@ -53,6 +59,14 @@ def report(
     for headline in edition.headlines:
         print(printable(headline))
     print(printable(f"report in {output}"))
+
+
+def beside(records: Sequence[Path]) -> Path:
+    """Give where a report goes by itself: beside its record under its name, or of several as heats.html here."""
+    if len(records) > 1:
+        return Path("heats.html")
+    name = records[0].name.removesuffix(".gz").removesuffix(".jsonl")
+    return records[0].with_name(f"{name}.html")
 
 
 def _check(records: list[Path], output: Path, *, replace: bool) -> None:

@@ -4,7 +4,6 @@ What is not given is asked on a terminal, one question at a time, and asked agai
 without a terminal usual values stand in, and what has none is refused at once.
 """
 
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -220,8 +219,3 @@ class _Asking:
                 found.append(parse_sheet_limit(text))
             except RampwardenError as error:
                 typer.echo(f"  {printable(str(error))}", err=True)
-
-
-def can_ask() -> bool:
-    """Tell whether there is somebody at a terminal to be asked."""
-    return sys.stdin.isatty() and sys.stderr.isatty()

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli import questions
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING, UNUSABLE
 from rampwarden.core.alarms import segment_text
 from rampwarden.core.heat import schedule_doubts
@@ -95,11 +96,11 @@ def new_file(
     register: Annotated[str | None, typer.Option(help="The register's file or server, instead of the set one.")] = None,
 ) -> int:
     """Draft a schedule into a file: asks what is not given, and takes a registered crucible's sheet limits."""
-    from rampwarden.cli.before.schedule_new import NewSchedule, can_ask, draft_file  # noqa: PLC0415 (as above)
+    from rampwarden.cli.before.schedule_new import NewSchedule, draft_file  # noqa: PLC0415 (as above)
 
     given = NewSchedule(crucible, crucible_class, heat, top, hold, tuple(limit or ()), oven, title, config, register)
     couple = _couple(kind)
-    status = _show(file, draft_file(file, given, ask=can_ask()), couple)
+    status = _show(file, draft_file(file, given, ask=questions.can_ask()), couple)
     typer.echo(printable(f"written: {file}; look over every line, then: rampwarden rehearse {file} --speed 600"))
     return status
 

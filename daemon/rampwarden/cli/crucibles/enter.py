@@ -1,5 +1,7 @@
 """`rampwarden crucible enter`: heats from their records into the register, each of them once."""
 
+import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -7,6 +9,7 @@ import typer
 
 from rampwarden.assembly.crucible import register_place
 from rampwarden.assembly.entering import waiting_to_be_entered, was_heat
+from rampwarden.cli import questions
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import (
     JsonOption,
@@ -15,10 +18,13 @@ from rampwarden.cli.crucibles.options import (
     register_settings,
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.errors import RampwardenError, RecordError, RegisterError
-from rampwarden.records import Register, header_of, record_id, writer_of
+from rampwarden.core.written_numbers import parse_number
+from rampwarden.errors import AmbiguousNumberError, QuantityError, RampwardenError, RecordError, RegisterError
+from rampwarden.records import Register, RegisteredHeat, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.terminal_text import printable
+
+_MASS = re.compile(r"(\S.*?)\s*(kg|g)?", re.IGNORECASE)
 
 
 def enter(
@@ -31,15 +37,19 @@ def enter(
         str | None, typer.Option(help="What was seen of it afterwards; kept beside the heat, and clears nothing.")
     ] = None,
     schedule: Annotated[Path | None, typer.Option(help="For a record that carries no schedule.")] = None,
+    questions_asked: Annotated[
+        bool, typer.Option("--questions/--no-questions", help="Ask for mass and look, on a terminal.")
+    ] = True,
     again: Annotated[bool, typer.Option("--again", help="Even if it has been entered, perhaps elsewhere.")] = False,
     as_json: JsonOption = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
 ) -> int:
-    """Enter heats from their records; one that has been entered already is said and not counted twice."""
+    """Enter heats from their records, each once; on a terminal it asks what the pots weigh and look like by now."""
     settings = register_settings(config, register)
     if not records and (mark or mass_kg is not None or look is not None):
         raise RecordError("which heat? Name its record, as in: rampwarden crucible enter RECORD --look 'no crack'")
+    ask = questions_asked and mass_kg is None and look is None and not as_json and questions.can_ask()
     done: list[dict[str, object]] = []
     status = FINE
     with Register.open(register_place(settings)) as books:
@@ -60,9 +70,10 @@ def enter(
             if not as_json:
                 noted = " · mass and look noted" if mass_kg is not None or look is not None else ""
                 print(printable(f"{record}: {entered['outcome']} for {entered['mark']}{noted}"))
+        asked = _ask_what_was_seen(books, done, named=bool(records)) if ask else 0
     if as_json:
         print_json(entered=done)
-    elif not chosen:
+    elif not chosen and not asked:
         print("no heat waits to be entered")
     return status
 
@@ -98,6 +109,51 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
         return _outcome(record, number, wanted, "entered again")
     done = books.enter(wanted, figures, figures.account)
     return _outcome(record, number, wanted, "entered" if done else "has been entered already")
+
+
+def _ask_what_was_seen(books: Register, done: Sequence[dict[str, object]], *, named: bool) -> int:
+    """Ask for mass and look of the heats just entered, and, unless records were `named`, of every pot's last heat."""
+    entered = {str(each["record_id"]): str(each["mark"]) for each in done}
+    unseen = {} if named else {heat.figures.record_id: mark for mark, heat in unseen_heats(books)}
+    began = {heat.figures.record_id: heat.figures for mark in {*entered.values()} for heat in books.heats(mark)}
+    began |= {heat.figures.record_id: heat.figures for _, heat in unseen_heats(books)}
+    for number, mark in (entered | unseen).items():
+        figures = began[number]
+        typer.echo(printable(f"{mark}, heat of {figures.started[:10]}: {figures.title}"), err=True)
+        mass_kg = questions.answer_or_none(
+            "  What does it weigh now, cold? (3.38 kg; Enter: not weighed)", parse_mass_kg
+        )
+        look = questions.answer_or_none("  What does it look like? (even ring, no crack; Enter: not looked at)", str)
+        if mass_kg is not None or look is not None:
+            books.note_afterwards(number, mass_kg, look)
+            print(printable(f"{mark}: noted"))
+    return len(entered | unseen)
+
+
+def unseen_heats(books: Register) -> Iterator[tuple[str, RegisteredHeat]]:
+    """Give the last true heat of each pot in use of which nobody has told what it weighed or looked like afterwards."""
+    for known, history in books.crucibles():
+        if known.retired or not history.heats:
+            continue
+        last = [heat for heat in books.heats(known.mark) if not heat.figures.rehearsal][-1]
+        if last.mass_after_kg is None and not last.look:
+            yield known.mark, last
+
+
+def parse_mass_kg(text: str) -> float:
+    """Read a pot's mass, kg, such as ``3.38 kg``, ``3,38`` or ``3380 g``; raises `QuantityError`."""
+    found = _MASS.fullmatch(text.strip())
+    if found is None:
+        raise QuantityError(f"{text!r} is not a mass such as '3.38 kg' or '3380 g'")
+    try:
+        value = parse_number(found[1])
+    except AmbiguousNumberError as error:
+        unit = found[2] or "kg"
+        raise AmbiguousNumberError(f"{text!r}", *(f"{reading} {unit}" for reading in error.readings)) from None
+    kg = value / 1000.0 if (found[2] or "kg").lower() == "g" else value
+    if not 0.01 <= kg <= 2000.0:
+        raise QuantityError(f"{text!r}: must lie between 0.01 and 2000 kg; is the unit right?")
+    return kg
 
 
 def _outcome(record: Path, number: str, mark: str, outcome: str) -> dict[str, object]:

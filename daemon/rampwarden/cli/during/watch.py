@@ -2,7 +2,9 @@
 
 import dataclasses
 import os
+import sys
 from contextlib import AbstractContextManager, closing, nullcontext
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Annotated
 
@@ -20,11 +22,14 @@ from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, Note
 from rampwarden.cli.exit_status import FINE
 from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
-from rampwarden.errors import ControlError, ScheduleError, SettingsError
+from rampwarden.errors import ControlError, RampwardenError, ScheduleError, SettingsError
 from rampwarden.records import PortLock, Search
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
+from rampwarden.terminal_text import printable
 
+# A disk that has been silent for so long is not asked for a report too, s.
+_DISK_S = 1.0
 _NO_SCHEDULE = "watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE"
 
 
@@ -72,7 +77,25 @@ def watch(
         clock = HostClock(heat.already_s)
         board = watched_board(settings, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
+    if sys.stdout.isatty():
+        # A service has two seconds to end in, and nobody looks on; its report is drawn when somebody asks.
+        _draw_report(heat)
     return FINE
+
+
+def _draw_report(heat: WatchedHeat) -> None:
+    """Draw the report beside the record where that can be done; what is in its way is said, and harms nothing."""
+    record = heat.writer.path
+    if find_spec("matplotlib") is None or not heat.writer.is_answering(_DISK_S) or not record.exists():
+        return
+    # Its drawing is loaded once the heat is over, never while it is watched.
+    from rampwarden.cli.after.report import report  # noqa: PLC0415
+
+    try:
+        # A heat that was taken up again had a report of its first part, perhaps.
+        report([record], replace=bool(heat.taken_up))
+    except RampwardenError as error:
+        print(f"no report: {printable(str(error))}")
 
 
 def _heat(
