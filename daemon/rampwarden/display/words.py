@@ -3,9 +3,10 @@
 Every text that a person or a board has written is made harmless here, before it can come near a terminal.
 """
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from rampwarden.core.model import AlarmState, Priority, Quality
+from rampwarden.core.model import Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
@@ -80,6 +81,19 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     if lowest is not None:
         return number, unit, f"at {'least' if lowest > 0 else 'most'} {lowest:+.0f}"
     return number, unit, "no limit here" if status.segment is not None else ""
+
+
+def allowed_forms(picture: Picture) -> tuple[str, ...]:
+    """Give how fast is allowed in few letters, in forms that grow shorter; none where there is no limit."""
+    factor, _ = ramp_unit(picture.status)
+    lowest, highest = (None if bound is None else f"{bound * factor:.0f}" for bound in picture.status.allowed_c_per_s)
+    if lowest is not None and highest is not None:
+        return f"{lowest} to {highest}", f"{lowest}-{highest}"
+    if highest is not None:
+        return f"max {highest}", highest
+    if lowest is not None:
+        return (f"max {lowest}" if lowest.startswith("-") else f"min {lowest}", lowest)
+    return ()
 
 
 def corridor_words(picture: Picture) -> str:
@@ -160,16 +174,27 @@ def soak_words(picture: Picture) -> str:
     return f"{hold_words(status)} · {phase_words(status)}"
 
 
-def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:
-    """Give an alarm in two parts: what it is, and what to do. `number` is the key that acknowledges it alone."""
+@dataclass(frozen=True, slots=True)
+class SaidAlarm:
+    """An alarm in words: state and name, what is so now, when and where it rang, and what to do about it."""
+
+    head: str
+    fact: str
+    where: str
+    todo: str
+
+
+def alarm_words(alarm: AlarmLine, number: int | None = None) -> SaidAlarm:
+    """Word an alarm, its state first. `number` is the key that acknowledges it alone."""
     key = "" if number is None else f"{number} "
-    mark = f"{MARKS[alarm.priority]} {alarm.priority.upper()}"
-    if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
-        # Nothing need be done about it any more, but somebody should know that it was.
-        asked = "not acknowledged" if is_past else "acknowledge it"
-        return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
-    state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
-    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
+    worst = f", at worst {alarm.worst}" if alarm.worst and alarm.ended_s is None else ""
+    todo = alarm.action or (f"{alarm.yields_to} comes first" if alarm.yields_to else "")
+    return SaidAlarm(
+        printable(f"{key}{alarm.state_word} {MARKS[alarm.priority]} {alarm.priority.upper()} {alarm.alarm}"),
+        printable(f"{alarm.text}{worst}"),
+        printable(alarm.where),
+        printable(todo),
+    )
 
 
 def health_words(picture: Picture, now_s: float) -> list[tuple[str, bool]]:

@@ -44,14 +44,18 @@ class AlarmReports:
         """Tell whether there is such an alarm."""
         return self._desk.knows(name)
 
-    def standing(self) -> tuple[StandingAlarm, ...]:
-        """Give every alarm a display should show, most urgent first."""
-        return self._desk.standing(self._orders_in_doubt())
+    def standing(self, now_found: Mapping[str, Finding]) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show, most urgent first.
+
+        `now_found`: what is so now of alarms that are judged but once, for their figures to be the present ones.
+        """
+        return self._desk.standing(self._orders_in_doubt(), now_found)
 
     def judge(self, judged: tuple[str, ...], found: Mapping[str, Finding]) -> None:
         """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
+            self._desk.segment = self._events.place
             self._report(self._desk.judge(self._events.now_s, judged, found))
 
     def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
@@ -61,6 +65,7 @@ class AlarmReports:
 
     def tick(self, now_s: float) -> None:
         """Let the delays that end by `now_s` (s) take effect."""
+        self._desk.segment = self._events.place
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str]) -> None:
@@ -103,10 +108,15 @@ class AlarmReports:
         return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
 
     def _report(self, changes: list[AlarmChange]) -> None:
-        doubted = self._orders_in_doubt() if changes else frozenset()
+        if not changes:
+            return
+        doubted = self._orders_in_doubt()
+        yields_to = {each.alarm: each.yields_to for each in self._desk.standing(doubted)}
         for change in changes:
-            in_doubt = change.alarm in doubted and change.alarm not in self._resting
-            self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
+            name = change.alarm
+            in_doubt = name in doubted and name not in self._resting
+            entry = self._catalogue[name]
+            self._events.tell_alarm(change, entry, in_doubt=in_doubt, yields_to=yields_to.get(name, ""))
 
 
 def told(notice: Notice, otherwise: str) -> Finding:

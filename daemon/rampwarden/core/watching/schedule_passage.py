@@ -134,6 +134,15 @@ class SchedulePassage:
             finding = Finding(round(lasted_s, 1), segment.within_s, "s", what)
             self._alarms.judge(_OVERDUE_ALARMS, {SEGMENT_OVERDUE.name: finding})
 
+    def overdue_so_far(self, now_s: float) -> dict[str, Finding]:
+        """Give by how much the present segment is overdue at `now_s` (s); nothing while it is not."""
+        overdue_s, segment = self._tracker.overdue_s, self._tracker.segment
+        if overdue_s is None or now_s < overdue_s or segment is None or segment.within_s is None:
+            return {}
+        lasted_s = now_s - self._tracker.started_s
+        what = f"still not done after {format_duration(lasted_s)}, limit {format_duration(segment.within_s)}"
+        return {SEGMENT_OVERDUE.name: Finding(round(lasted_s, 1), segment.within_s, "s", what)}
+
     def tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
         if self._pot.clocks.changes:
