@@ -18,11 +18,14 @@ from rampwarden.terminal_text import printable
 _ORDER_SHARE = 0.16
 _OTHERS_SHARE = 0.11
 _LARGEST_SCALE = 6
+# Lower screens need these rows for sentences.
+_LEAST_FOR_NAME = 24
+_STILL = "NO NEWS"
 _SMALLEST_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class LargeBand:
     """One text in large letters, perhaps on several lines: `scale` times the plain size, in a style."""
 
     lines: tuple[str, ...]
@@ -49,45 +52,46 @@ class Band:
         return looks.text(row.ljust(width), self.style) if self.style else looks.text(row, "strong")
 
 
-def large_bands(picture: Picture, width: int, height: int, rows: int) -> list[Band]:
-    """Give the bands that `rows` rows leave room for, from top to bottom; `height` is the whole screen's."""
-    wanted = [
-        _order_band(picture, width, height, rows),
-        _rule_band(picture, width, height),
-        _name_band(picture, width, height),
-    ]
-    kept: list[Band | None] = []
-    left = rows
-    for band in wanted:
-        cost = (
-            0 if band is None else band.rows + (1 if any(each is not None and not each.style for each in kept) else 0)
-        )
-        fits = band is not None and cost <= left
-        kept.append(band if fits else None)
-        left -= cost if fits else 0
-    order, rule, name = kept
-    return [band for band in (order, name, rule) if band is not None]
+def large_bands(picture: Picture, width: int, height: int, rows: int, *, is_still: bool = False) -> list[LargeBand]:
+    """Give the bands that `rows` rows leave room for, from top to bottom; `height` is the whole screen's.
+
+    `is_still`: the watch itself has given no news, so nothing is known of what should be done now.
+    """
+    if is_still:
+        scale = _scale(_STILL, width, min(_ORDER_SHARE * height, rows))
+        return [LargeBand((_STILL,), scale, "trouble")] if scale and scale * _SMALLEST_ROWS <= rows else []
+    order = _where_it_fits(_order_band(picture, width, height, rows), rows)
+    left = rows - sum(band.rows for band in order)
+    rule = _where_it_fits(_rule_band(picture, width, height), left)
+    # Between two without a ground of their own a free row stands.
+    left -= sum(band.rows + 1 for band in rule)
+    name = _where_it_fits(_name_band(picture, width, height) if height >= _LEAST_FOR_NAME else None, left)
+    return [*order, *name, *rule]
 
 
-def _order_band(picture: Picture, width: int, height: int, rows: int) -> Band | None:
+def _where_it_fits(band: LargeBand | None, rows: int) -> list[LargeBand]:
+    return [band] if band is not None and band.rows <= rows else []
+
+
+def _order_band(picture: Picture, width: int, height: int, rows: int) -> LargeBand | None:
     first = picture.first_order
     if first is None:
         return None
     style = str(first.priority)
-    scale = _scale(first.order, width, _ORDER_SHARE * height)
+    scale = _scale(first.order, width, min(_ORDER_SHARE * height, rows))
     if scale:
-        return Band((first.order,), scale, style)
+        return LargeBand((first.order,), scale, style)
     # On a narrow screen in two lines, if there are rows for them.
     halves = _halves(first.order)
-    two = Band(halves, 1, style)
+    two = LargeBand(halves, 1, style)
     return two if all(_fits(line, 1, width) for line in halves) and two.rows <= rows else None
 
 
-def _rule_band(picture: Picture, width: int, height: int) -> Band | None:
+def _rule_band(picture: Picture, width: int, height: int) -> LargeBand | None:
     return None if picture.present is None else _widest(picture.present.rules, width, height)
 
 
-def _name_band(picture: Picture, width: int, height: int) -> Band | None:
+def _name_band(picture: Picture, width: int, height: int) -> LargeBand | None:
     present = picture.present
     if present is None:
         return None
@@ -96,11 +100,11 @@ def _name_band(picture: Picture, width: int, height: int) -> Band | None:
     return _widest((shorter[0], *(f"{each} …" for each in shorter[1:])), width, height) if shorter else None
 
 
-def _widest(variants: Sequence[str], width: int, height: int) -> Band | None:
+def _widest(variants: Sequence[str], width: int, height: int) -> LargeBand | None:
     """Give the first form that fits, as large as it may be."""
     for text in variants:
         if scale := _scale(text, width, _OTHERS_SHARE * height):
-            return Band((text,), scale, "")
+            return LargeBand((text,), scale, "")
     return None
 
 

@@ -27,6 +27,7 @@ _LETTERS = 4
 _UNIT_COLUMNS = 4
 _LEAST_PANEL = 24
 _LEAST_STRIP = 3
+_LEAST_LOG = 3
 _LEAST_BAR = 6
 _NARROW = 58
 _FEW_LINES = 2
@@ -85,7 +86,9 @@ class _Sheet:
         wanted = len(self._alarms(self._height))
         alarms = self._alarms(max(least - 1, min(wanted, left - 1)))
         left -= len(alarms)
-        now = self._now(is_large=bool(bands))[: max(1, left)]
+        # While something is wrong, what was said last gives its line to it.
+        least_log = 0 if alarm_count or left < _LEAST_LOG else 1
+        now = self._now(is_large=bool(bands))[: max(1, left - least_log)]
         left -= len(now)
         log_rows = 1 if self._height < _ROOMY else self._height // 10
         strip_rows = left - log_rows
@@ -99,7 +102,8 @@ class _Sheet:
         """What is read from three metres, with a free row between two that no ground parts."""
         lines: list[Text] = []
         before = None
-        for band in large_bands(self._picture, self._width, self._height, rows):
+        is_still = words.is_still(self._picture, self._around.now_s)
+        for band in large_bands(self._picture, self._width, self._height, rows, is_still=is_still):
             lines += [Text()] if before is not None and not before.style else []
             lines += band.draw(self._looks, self._width)
             before = band
@@ -155,7 +159,8 @@ class _Sheet:
                 drawn = numerals(number, half_steps, blocks=looks.blocks)
                 lines += [looks.text(f"{each} {unit if row == 0 else ''}", "strong") for row, each in enumerate(drawn)]
                 if limit := self._large_limit(width, rows - len(lines) - len(trouble)):
-                    return [*lines, *limit, *trouble]
+                    gauge = self._gauge(min(width - 1, 60))
+                    return [*lines, *limit, *trouble, *self._corridor(min(width - 1, 60)), *([gauge] if gauge else [])]
                 lines.append(Text())
             else:
                 lines.append(looks.text(f"{number} {unit}", "strong"))
@@ -235,6 +240,8 @@ class _Sheet:
         # The clock of a soak is what is looked for, once its name can be read from afar.
         lines = [*soak, *lines] if is_large else lines
         limits = "" if picture.present is None else picture.present.limits
+        for each in (picture.watched, *picture.physics):
+            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
@@ -242,8 +249,6 @@ class _Sheet:
         lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
-        for each in (picture.watched, *picture.physics):
-            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
         lines += [] if is_large else soak
         coming, end = words.next_words(picture), words.end_words(picture, self._around.wall)
         if len(coming) + len(end) + 5 <= self._width:
@@ -283,7 +288,7 @@ class _Sheet:
             drawn = self._alarm(*each)
             if len(drawn) > room:
                 drawn = self._alarm_in_short(*each)[:2]
-            if len(drawn) > room and lines:
+            if len(drawn) > room and lines and not is_last:
                 more = f" and {len(alarms) - index} more: {words.standing_marks(alarms[index:])}"
                 return [*lines, self._looks.text(more, "strong")]
             lines += drawn[: max(1, room)]

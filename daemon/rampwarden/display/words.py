@@ -48,9 +48,8 @@ def no_news(picture: Picture, now_s: float) -> str:
     """Say that the temperature shown is not the present one, and why; empty while it is. `now_s` is real, monotonic."""
     if picture.over:
         return "the end of the record" if picture.about.mode is Mode.REPLAY else "the watch has ended"
-    still_s = 0.0 if picture.paused else now_s - picture.shown_at_s
-    if still_s > _STILL_S:
-        return f"no news from the watch for {format_duration(still_s)}"
+    if is_still(picture, now_s):
+        return f"no news from the watch for {format_duration(now_s - picture.shown_at_s)}"
     status = picture.status
     if status.quality is Quality.BAD:
         return "no temperature" if status.read_s is not None else "waiting for the first reading"
@@ -58,6 +57,11 @@ def no_news(picture: Picture, now_s: float) -> str:
     if age_s is not None and age_s > _OLD_READING_S * max(1.0, picture.pace):
         return f"no reading for {format_duration(age_s)}"
     return ""
+
+
+def is_still(picture: Picture, now_s: float) -> bool:
+    """Tell whether the watch itself has not shown itself for too long: then nothing of the picture is the present."""
+    return not (picture.over or picture.paused) and now_s - picture.shown_at_s > _STILL_S
 
 
 def reading_age_s(picture: Picture, now_s: float) -> float | None:

@@ -1,6 +1,7 @@
 """Where events go besides the heat record."""
 
 __all__ = [
+    "alarm_lines",
     "bell",
     "buzzer",
     "mqtt",

@@ -382,4 +382,5 @@ class Device:
 
 def _alert(alarm: StandingAlarm) -> str:
     said = f"{state_words(alarm)} · {alarm.alarm} since {place_and_time(alarm)}: {alarm.text}"
-    return " · ".join(part for part in (said, alarm.action or yielding_words(alarm)) if part)
+    waits = "not yet acknowledged" if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
+    return " · ".join(part for part in (said, alarm.action or yielding_words(alarm) or waits) if part)
