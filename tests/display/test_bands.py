@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from rich.text import Text
 
 from pictured_heat import PicturedHeat
-from rampwarden.core.model import CommandName
+from rampwarden.core.model import CommandName, NoticeName
 from rampwarden.core.short_orders import ShortOrder
 from rampwarden.display.bands import LargeBand, large_bands
 from rampwarden.display.layout import Surroundings, lay_out
@@ -113,3 +113,16 @@ def test_a_band_fills_its_rows_to_the_end() -> None:
     drawn = band.draw(Looks(), 40)
     assert len(drawn) == band.rows == 7
     assert all(len(line.plain) == 40 for line in drawn)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (100, 30)])
+def test_what_spoke_against_the_heat_at_its_start_is_read_whole(size: tuple[int, int]) -> None:
+    """It vanished within seconds and was cut at 80 columns; now all else makes room until it is acknowledged."""
+    said = "sheet: ramp 1 climbs 120 K/h and the maker allows 100; what would help: a slower ramp; " * 3
+    heat = PicturedHeat().climb(21.0, 10.0)
+    heat.note_news(NoticeName.START_WARNING, text=said.strip())
+    heat.show()
+    text = " ".join(" ".join(line.plain for line in screen(heat.keeper.picture(), *size)).split())
+    assert said.strip() in text
+    heat.say(CommandName.ACKNOWLEDGE)
+    assert "the maker allows" not in " ".join(line.plain for line in screen(heat.keeper.picture(), *size))

@@ -76,7 +76,6 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            _warn(settings, heat)
             bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
@@ -108,7 +107,7 @@ def run_watch(
                 # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
                 _tell_again(heat.unacknowledged, bell, buzzer)
                 running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
-            _say_in_what_shape(running, heat, spared.sentences)
+            _say_in_what_shape(running, heat, spared.sentences, _warnings(settings, heat))
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
@@ -149,16 +148,25 @@ def _take_typed_lines(running: Watch) -> None:
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
 
-def _warn(settings: Settings, heat: WatchedHeat) -> None:
-    """Say in the log what there is to say of the record's header and of the pot."""
+def _warnings(settings: Settings, heat: WatchedHeat) -> list[str]:
+    """Say in the log what there is to say of the record's header and of the pot; give what speaks against the heat.
+
+    What one that is taken up was warned of stands in its record already.
+    """
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
     about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
         structlog.get_logger().warning(sentence)
+    return [] if heat.taken_up else about_pot
 
 
-def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
-    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings."""
+def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str], against: Sequence[str]) -> None:
+    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings.
+
+    `against` is what speaks against this heat: it stands until somebody has acknowledged it.
+    """
+    if against:
+        running.hear(Notice(0.0, NoticeName.START_WARNING, text="; ".join(against)))
     for sentence in heat.shape:
         running.say(sentence)
     if off:

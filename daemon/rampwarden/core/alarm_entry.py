@@ -74,6 +74,7 @@ class AlarmEntry:
     before the next heat. `short_order`: the action in at most twenty letters; `short_order_below` where the value lies
     below its limit and that asks for something else, `short_order_in_doubt` beside `action_in_doubt`. `overtaken_by`:
     alarms beside which this one is not looked for any more: gone while one of them stands, it is not back to normal.
+    `ends_when_seen`: it only waits to be read, whole, and is over once somebody has acknowledged it.
     """
 
     name: str
@@ -100,6 +101,7 @@ class AlarmEntry:
     short_order_below: ShortOrder = ShortOrder.NONE
     short_order_in_doubt: ShortOrder = ShortOrder.NONE
     overtaken_by: tuple[str, ...] = ()
+    ends_when_seen: bool = False
 
     def order(self, *, in_doubt: bool) -> str:
         """Give what to do about it; `in_doubt`: while the reading is in doubt that its action would come from."""

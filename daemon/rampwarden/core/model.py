@@ -83,6 +83,7 @@ class NoticeName(StrEnum):
     BROKER_LOST = "broker-lost"
     BROKER_REACHED = "broker-reached"
     OUTPUT_FAILING = "output-failing"
+    START_WARNING = "start-warning"
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):

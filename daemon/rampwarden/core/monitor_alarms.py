@@ -49,6 +49,21 @@ COOLING_UNSEEN = AlarmEntry(
     waits_for_reading=False,
 )
 
+START_WARNING = AlarmEntry(
+    name="start-warning",
+    condition="when the watch began, something spoke against this heat: register, maker's sheet, metal, schedule",
+    priority=Priority.MEDIUM,
+    on_delay_s=0.0,
+    off_delay_s=0.0,
+    about_delays="no delays: it stands from the start until somebody has acknowledged it",
+    why="what is said once and scrolls away is not read, and the heat is begun against it",
+    action="read it whole before you heat on, then acknowledge it",
+    short_order=ShortOrder.READ_WARNING,
+    time_to_act="before the pot is hot",
+    waits_for_reading=False,
+    ends_when_seen=True,
+)
+
 BOARD_RESTARTED = AlarmEntry(
     name="board-restarted",
     condition="the board's clock started again",
@@ -111,5 +126,5 @@ OUTPUT_FAILING = AlarmEntry(
 
 CLOCK_ALARMS = (SEGMENT_OVERDUE, SIGNAL_LOST, COOLING_UNSEEN)
 """What time alone brings about."""
-NOTICED_ALARMS = (BOARD_RESTARTED, RECORD_FAILING, BROKER_UNREACHABLE, OUTPUT_FAILING)
+NOTICED_ALARMS = (START_WARNING, BOARD_RESTARTED, RECORD_FAILING, BROKER_UNREACHABLE, OUTPUT_FAILING)
 """What board, record and outputs give notice of."""

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from rich.text import Text
 
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Quality
 from rampwarden.display import words
 from rampwarden.display.bands import large_bands
@@ -32,6 +33,7 @@ _LEAST_BAR = 6
 _NARROW = 58
 _FEW_LINES = 2
 _MANY_LINES = 8
+_READ_WHOLE = frozenset(entry.name for entry in CATALOGUE.values() if entry.ends_when_seen)
 # Narrower than this a panel has room for single words only.
 _LEAST_WORDS = 14
 # From this many rows on there is room for every sentence, and then for air between the parts.
@@ -80,7 +82,7 @@ class _Sheet:
         left = self._height - len(hot) - len(foot)
         # Two lines of alarms, or one and how many more there are; then where the heat stands.
         alarm_count = len(self._picture.alarms)
-        least = 1 + min(2, max(1, alarm_count))
+        least = 1 + max(min(2, max(1, alarm_count)), self._rows_to_read())
         bands = self._bands(left - least)
         left -= len(bands) + 2 * len(air)
         wanted = len(self._alarms(self._height))
@@ -294,6 +296,12 @@ class _Sheet:
             lines += drawn[: max(1, room)]
         return lines
 
+    def _rows_to_read(self) -> int:
+        """How many rows it takes to read whole what is there to be read, and waits for that."""
+        return sum(
+            len(self._alarm(*each)) for each in self._numbered() if each[0].waits and each[0].alarm in _READ_WHOLE
+        )
+
     def _numbered(self) -> list[tuple[AlarmLine, int | None]]:
         """The alarms with the key that acknowledges each alone, where there are several and somebody may."""
         alarms = self._picture.alarms
@@ -308,7 +316,8 @@ class _Sheet:
         what = f"{said.head} · {said.where} · {said.fact}"
         if said.todo and len(what) + len(said.todo) + 6 <= self._width:
             return [looks.text(f" {what} ", style).append_text(looks.text(f" → {said.todo}", "strong"))]
-        most = _FEW_LINES if self._height < _ROOMY else _MANY_LINES
+        is_short = self._height < _ROOMY and alarm.alarm not in _READ_WHOLE
+        most = _FEW_LINES if is_short else _MANY_LINES
         todo = _wrapped(f"→ {said.todo}", width - 4, 2) if said.todo else []
         return [
             *(looks.text(f" {each} ", style) for each in _wrapped(what, width, most)),

@@ -100,11 +100,15 @@ def _news(change: AlarmChange, entry: AlarmEntry) -> str:
         case AlarmInput.CLEAR:
             waits = ", not yet acknowledged" if change.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
             lasted = format_duration(change.lasted_s)
+            if entry.ends_when_seen and not waits:
+                return f"seen after {lasted}"
             if change.overtaken_by:
                 return f"overtaken by {change.overtaken_by} after {lasted}{waits}"
             grew = change.worst and change.worst != bare_fact(change.finding)
             worst = f"; at worst {change.worst}" if grew else ""
             return f"back to normal after {lasted}{waits}{worst}"
+        case AlarmInput.ACKNOWLEDGE if entry.ends_when_seen:
+            return "acknowledged"
         case AlarmInput.ACKNOWLEDGE:
             return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
         case AlarmInput.SAY_WRONG if change.state is not AlarmState.SAID_WRONG:

@@ -9,8 +9,10 @@ from collections.abc import Collection, Mapping
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
 from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
-from rampwarden.core.model import Finding, Notice, StandingAlarm
+from rampwarden.core.model import AlarmState, Finding, Notice, StandingAlarm
 from rampwarden.core.watching.event_list import EventList
+
+_END_WHEN_SEEN = frozenset(entry.name for entry in CATALOGUE.values() if entry.ends_when_seen)
 
 
 class AlarmReports:
@@ -85,6 +87,9 @@ class AlarmReports:
     def acknowledge(self, name: str) -> None:
         """Acknowledge an alarm, or with no name every one that waits for it."""
         self._report(self._desk.acknowledge(self._events.now_s, name))
+        for each in sorted(self._desk.stated & _END_WHEN_SEEN):
+            if self._desk.state(each) is AlarmState.ACKNOWLEDGED:
+                self.judge((each,), {})
 
     def shelve(self, name: str, minutes: float) -> None:
         """Shelve an alarm for so many minutes."""
