@@ -30,7 +30,7 @@ def test_it_stands_however_long_nobody_comes() -> None:
 def test_it_is_over_once_somebody_has_acknowledged_it() -> None:
     """It is read once and takes no room afterwards; the record says that it was seen."""
     monitor, _ = watched()
-    monitor.feed(Reading(11.0, temp_c=20.0))
+    monitor.feed(Reading(5.0, temp_c=20.0))
     events = monitor.feed(Command(12.0, CommandName.ACKNOWLEDGE, by="ada"))
     assert [(event.state, event.text) for event in events if event.alarm == "start-warning"] == [
         (AlarmState.ACKNOWLEDGED, "start-warning · acknowledged"),
