@@ -1,6 +1,7 @@
 """Where settings become parts, and parts a running watch: the only place that knows every one of them."""
 
 __all__ = [
+    "audible",
     "bell",
     "board_speech",
     "crucible",

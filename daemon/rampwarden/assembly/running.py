@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 
 import structlog
 
+from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import enter_heat, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
@@ -23,15 +24,14 @@ from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
 from rampwarden.core.diagnosis import load_fits
-from rampwarden.core.model import Event, Notice, NoticeName, Priority
+from rampwarden.core.model import Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
-from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.status_line import place_words
-from rampwarden.service import Output, Source, Watch
+from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
 
@@ -64,6 +64,7 @@ def run_watch(
             try:
                 spared = SparedOutputs(is_under_way=bool(heat.taken_up))
                 descriptor = spared.make("the bell", lambda: bell_descriptor(settings))
+                command = spared.make("the voice", lambda: voice_command(settings))
                 access = spared.make("MQTT", lambda: broker_access(settings.mqtt, client_id(settings.mqtt), os.environ))
                 upkeep = ending.enter_context(
                     closing(Upkeep(settings, heat.schedule.title, path, live, os.environ, spared))
@@ -76,47 +77,34 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
+            audible = ending.enter_context(closing(Audible(settings, descriptor, command, buzzer)))
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
             keeper = ending.enter_context(closing(heat.keeper))
             keeper.set_pace(clock.speed, paused=False)
-            on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
-            if bell is not None and settings.bell.when == "unreached":
-                on_reach.append(bell.rest)
-            mqtt = (
-                None
-                if access is None
-                else mqtt_output(settings.mqtt, access, heat.header, heat.writer, _tell_all(on_reach))
-            )
-            outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
+            on_reach = _tell_all([keeper.note_reach, audible.note_reach])
+            mqtt = None if access is None else mqtt_output(settings.mqtt, access, heat.header, heat.writer, on_reach)
+            outputs = [*audible.outputs, *filter(None, [mqtt]), keeper, *upkeep.outputs]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
             upkeep.start(running, heat)
-            if bell is not None:
-                bell.start(running.hear)
+            audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
-                keys = watch_keys(keeper, running.hear, stop.set)
+                keys = watch_keys(keeper, running.hear, stop.set, audible.say_state if command else None)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
             lost = _lost_before(heat) if live is not None else ""
             if heat.taken_up:
-                # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
-                _tell_again(heat.unacknowledged, bell, buzzer)
+                # Only what is heard here sounds again: to a broker these went, or still go, by the record.
+                audible.tell_again(heat.unacknowledged)
                 running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
             _say_in_what_shape(running, heat, spared.sentences, _warnings(settings, heat))
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
-
-
-def _tell_again(events: Sequence[Event], *outputs: Output | None) -> None:
-    for event in events:
-        for output in filter(None, outputs):
-            output.tell(event)
 
 
 def _lost_before(heat: WatchedHeat) -> str:

@@ -6,6 +6,7 @@ __all__ = [
     "buzzer",
     "mqtt",
     "outbox",
+    "speech",
     "status_line",
     "worker",
 ]
