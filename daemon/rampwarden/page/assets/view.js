@@ -252,7 +252,7 @@ function fillCard(card, alarm, mayAct, pending) {
 // What an alarm that orders nothing says in the place of its order.
 function idleWords(alarm, isOver) {
   if (alarm.yields_to) return `${capital(alarm.yields_to)} comes first`;
-  if (isOver) return `Ended at ${heatTime(alarm.ended_s)}: nothing to do. Tap once you have seen it`;
+  if (isOver) return `Ended at ${heatTime(alarm.ended_s)}: nothing to do`;
   return alarm.state === "said-wrong" ? "Withdrawn: nothing to do now" : "Set aside: nothing to do now";
 }
 
