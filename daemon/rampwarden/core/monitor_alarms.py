@@ -111,7 +111,7 @@ BROKER_UNREACHABLE = AlarmEntry(
 
 OUTPUT_FAILING = AlarmEntry(
     name="output-failing",
-    condition="the bell, display, page or MQTT is off, or its worker died and was started again",
+    condition="the bell, voice, display, page or MQTT is off, or its worker died and was started again",
     priority=Priority.MEDIUM,
     on_delay_s=0.0,
     off_delay_s=60.0,
