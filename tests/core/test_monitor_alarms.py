@@ -281,7 +281,7 @@ CASES = [
     ),
     Case(
         "segment-overdue", plan("ramp", 'to = "200 C"\nwithin = "2 min"'), never_arriving,
-        "still not done after 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
+        "'the segment' has run past its 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
     ),
     Case(
         "signal-lost", FREE, board_silent, "no reading for 10 s", 10.0, "s", between(10.0, 10.0), 30.0, 30.0

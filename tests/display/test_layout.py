@@ -288,7 +288,7 @@ def test_without_a_thermocouple_there_is_no_number() -> None:
 def test_health_of_board_record_and_broker_stands_at_the_bottom() -> None:
     """In capitals once something is wrong."""
     heat = PicturedHeat(has_broker=True).climb(21.0, 10.0)
-    assert "board: read 0 s ago · record: written · broker: not reached" in shown(heat.keeper.picture())
+    assert "board OK, read 0 s ago · recording · broker not connected yet" in shown(heat.keeper.picture())
     heat.note_news(NoticeName.RECORD_FAILING, text="no space left")
     heat.note_news(NoticeName.FRAMES_LOST, count=2)
     text = shown(heat.keeper.picture())

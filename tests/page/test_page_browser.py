@@ -105,7 +105,7 @@ def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
     """Nobody may take it for a furnace; a live heat has no such mark."""
     with visit(browser, served.url) as visitor:
         assert not visitor.is_shown("mode")
-    assert "It is no safety interlock" in served.ask().body.decode()
+    assert "It is not a safety device" in served.ask().body.decode()
 
 
 @pytest.mark.parametrize("place", ["chamber", "pot", ""])

@@ -94,7 +94,7 @@ class WatchKeys:
             case Asking.TRANSFER:
                 return [("y", "yes, the pot is being carried over"), ("n", "no")]
             case Asking.QUIT:
-                return [("y", "yes, end the watch: nobody watches the furnace then"), ("n", "no")]
+                return [("y", "stop watching (no more alarms)"), ("n", "keep watching")]
             case Asking.MARK:
                 return [*MARKS.items(), ("w", "word"), ("Esc", "")]
             case _:

@@ -230,7 +230,7 @@ def _board_words(picture: Picture, now_s: float) -> tuple[str, bool]:
     # In real seconds: a rehearsal's own clock runs away between two looks.
     is_old = age_s > _OLD_READING_S * max(1.0, picture.pace)
     age = f"{format_duration(age_s / max(1.0, picture.pace))} ago"
-    words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board: read'} {age}", *_lost(picture)])
+    words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board OK, read'} {age}", *_lost(picture)])
     return words, is_old
 
 
@@ -243,7 +243,7 @@ def _lost(picture: Picture) -> list[str]:
 def _record_words(picture: Picture) -> tuple[str, bool]:
     if picture.health.record_trouble:
         return f"RECORD FAILING {printable(picture.health.record_trouble)}", True
-    return "record: written", False
+    return "recording", False
 
 
 def _broker_words(picture: Picture) -> list[tuple[str, bool]]:
@@ -252,9 +252,9 @@ def _broker_words(picture: Picture) -> list[tuple[str, bool]]:
         case Broker.NONE:
             return []
         case Broker.REACHED:
-            return [("broker: reached", False)]
+            return [("broker connected", False)]
         case Broker.WAITING:
-            return [("broker: not reached", False)]
+            return [("broker not connected yet", False)]
         case Broker.LOST:
             return [(f"BROKER LOST {printable(health.broker_trouble)}", True)]
 

@@ -288,15 +288,17 @@ export function showHappenings(picture, mayAct) {
   );
 }
 
+const BROKER = { reached: "Broker connected", "not reached yet": "Broker not connected yet" };
+
 export function showHealth(picture) {
   const { health } = picture;
   const lost = health.lost_frames ? `, ${health.lost_frames} frames lost` : "";
   const garbled = health.garbled_lines ? `, ${health.garbled_lines} lines garbled` : "";
   const parts = [
-    health.board_trouble ? `Board: ${health.board_trouble}` : `Board well${lost}${garbled}`,
-    health.record_trouble ? `Record: ${health.record_trouble}` : "Record well",
+    health.board_trouble ? `Board: ${health.board_trouble}` : `Board OK${lost}${garbled}`,
+    health.record_trouble ? `Record: ${health.record_trouble}` : "Recording",
   ];
-  if (health.broker !== "none") parts.push(health.broker_trouble ? `Broker: ${health.broker_trouble}` : `Broker ${health.broker}`);
+  if (health.broker !== "none") parts.push(health.broker_trouble ? `Broker: ${health.broker_trouble}` : BROKER[health.broker] ?? `Broker ${health.broker}`);
   write(at("health"), parts.join(" · "));
   at("health").classList.toggle("ill", Boolean(health.board_trouble || health.record_trouble || health.broker_trouble));
 }
