@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-archive bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
+.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-archive bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -29,6 +29,9 @@ format: $(STAMP)
 
 tables: $(STAMP)  ## write the README's alarm table and the example's [alarms] sections anew, from the alarms' entries
 	@$(BIN)/python tests/alarm_tables.py
+
+sentences: $(STAMP)  ## every sentence the program can print, by file: to be read aloud, and mended
+	@$(BIN)/python tests/sentences.py
 
 replays: $(STAMP)  ## replay every recorded case and show what differs from its expectation
 	@$(BIN)/python tests/replay_cases.py

@@ -50,7 +50,8 @@ def test_every_list_of_alarms_says_what_their_entries_say() -> None:
     # The broker: a topic each, with what is to be done.
     told = dict(Device("homie", "furnace-1", "").alerts(everything_stands()))
     assert told == {
-        f"homie/5/furnace-1/$alert/{entry.name}": f"{entry.name}: it is · {entry.action}" for entry in ENTRIES
+        f"homie/5/furnace-1/$alert/{entry.name}": f"NEW · {entry.name} since 0:00: it is · {entry.action}"
+        for entry in ENTRIES
     }
 
     # The report: each alarm breaks the schedule, casts doubt or does neither, and what is broken is looked at.

@@ -42,6 +42,7 @@ def test_what_only_the_clock_or_a_notice_tells_does_not_wait_for_a_reading() -> 
         "signal-lost",
         "cooling-unseen",
         "standing-in",
+        "start-warning",
         "board-restarted",
         "record-failing",
         "broker-unreachable",

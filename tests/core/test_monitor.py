@@ -539,7 +539,7 @@ class TestATransfer:
         [event] = [event for event in feed_all(monitor, items) if event.alarm is not None]
         assert (event.time_s, event.alarm, event.value, event.limit) == (1205.0, "segment-overdue", 1200.0, 1200.0)
         assert event.text == (
-            "segment-overdue · still not done after 20 min · oven to furnace"
+            "segment-overdue · 'oven to furnace' has run past its 20 min · oven to furnace"
             " · look at the furnace; mark or skip the segment if it is done"
         )
         [mark, returned, start] = monitor.feed(Command(1306.0, CommandName.MARK, text="arrived"))

@@ -282,7 +282,7 @@ CASES = [
     ),
     Case(
         "segment-overdue", plan("ramp", 'to = "200 C"\nwithin = "2 min"'), never_arriving,
-        "still not done after 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
+        "'the segment' has run past its 2 min", 120.0, "s", between(120.0, 121.0), 124.0, 122.0,
     ),
     Case(
         "signal-lost", FREE, board_silent, "no reading for 10 s", 10.0, "s", between(10.0, 10.0), 30.0, 30.0
@@ -350,7 +350,12 @@ def test_an_alarm_is_raised_once_and_returns(case: Case) -> None:
     assert raised.text.startswith(f"{case.alarm} · ")
     assert raised.text.endswith(f" · the segment · {entry.action}")
     assert returned.text.startswith(f"{case.alarm} · back to normal after ")
-    assert returned.text.endswith(", not yet acknowledged" + (" · the segment" if returned.segment else ""))
+    said, _, worst = returned.text.removesuffix(" · the segment").partition("; at worst ")
+    assert said.endswith(", not yet acknowledged")
+    # The worst is told where it grew after the alarm rang, and by its figure wherever it has one that was followed.
+    assert bool(worst) <= (returned.worst is not None)
+    if entry.waits_for_reading and not entry.is_opinion and raised.value is not None:
+        assert returned.worst is not None
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.alarm)

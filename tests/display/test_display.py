@@ -95,7 +95,7 @@ def test_a_defect_in_the_drawing_ends_nothing_and_is_told(bench: Bench, monkeypa
 
     monkeypatch.setattr(display_module, "lay_out", broken)
     bench.display.start(bench.heard.append)
-    bench.await_shown(lambda shown: b"dry soak" in shown)
+    bench.await_shown(lambda shown: b"soaked" in shown)
     assert [notice.notice for notice in bench.heard] == [NoticeName.OUTPUT_FAILING] * 2
     assert "the display had died (ZeroDivisionError: a defect of ours)" in bench.heard[0].text
 
@@ -141,11 +141,11 @@ def test_frames_come_at_most_four_times_a_second(bench: Bench, monkeypatch: pyte
 def test_a_halted_display_gives_the_terminal_back_and_returns(bench: Bench) -> None:
     """As the shell needs it in between."""
     bench.display.start(bench.heard.append)
-    bench.await_shown(lambda shown: b"dry soak" in shown)
+    bench.await_shown(lambda shown: b"soaked" in shown)
     bench.display.pause()
     bench.await_shown(lambda shown: shown.rstrip().endswith(b"halted: nothing is watched until it goes on (fg)"))
     bench.display.resume()
-    bench.await_shown(lambda shown: b"dry soak" in shown.rpartition(b"(fg)")[2])
+    bench.await_shown(lambda shown: b"soaked" in shown.rpartition(b"(fg)")[2])
 
 
 def test_every_line_ends_before_the_last_column(bench: Bench) -> None:

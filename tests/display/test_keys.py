@@ -165,3 +165,15 @@ def test_keys_are_split_as_they_were_pressed() -> None:
     """A lone escape is one too."""
     assert keys_of("\x1b") == ["\x1b"]
     assert keys_of("\x1b[1;5Cx\x1b") == ["\x1b[1;5C", "x", "\x1b"]
+
+
+def test_v_has_the_voice_say_how_the_heat_stands_where_there_is_one() -> None:
+    """And is named among the keys only there."""
+    asked: list[str] = []
+    keys = WatchKeys(lambda _command: None, lambda: None, list, lambda: False, say_state=lambda: asked.append("state"))
+    keys.take("v")
+    assert asked == ["state"]
+    assert ("v", "voice") in keys.help()
+    silent = WatchKeys(lambda _command: None, lambda: None, list, lambda: False)
+    silent.take("v")
+    assert ("v", "voice") not in silent.help()

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
+from rampwarden.core.alarms.first_order import with_first_order
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.limits import SegmentLimits, tightest
 from rampwarden.core.model import (
@@ -172,11 +173,22 @@ class Heat:
         """Let an alarm stand in this state, beside those that stand already; normal takes it away."""
         priority = CATALOGUE[name].priority
         others = tuple(alarm for alarm in self.alarms if alarm.alarm != name)
-        action = CATALOGUE[name].action if state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) else ""
-        stands = (
-            () if state is AlarmState.NORMAL else (StandingAlarm(name, state, priority, text, self.time_s, action),)
+        entry, is_present = CATALOGUE[name], state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+        stands = StandingAlarm(
+            name,
+            state,
+            priority,
+            text,
+            self.time_s,
+            entry.action if is_present else "",
+            str(entry.short_order) if is_present else "",
+            fact=text,
+            raised_s=self.time_s,
+            ended_s=self.time_s if state is AlarmState.RETURNED_UNACKNOWLEDGED else None,
+            segment="drying",
         )
-        self.alarms = (*others, *stands)
+        unsettled = (*others, *(() if state is AlarmState.NORMAL else (stands,)))
+        self.alarms = with_first_order(tuple(replace(each, is_first=False) for each in unsettled))
         event = Event(self.time_s, EventName.ALARM, alarm=name, state=state, priority=priority, text=text)
         self.keeper.tell(event)
         self.show()

@@ -48,7 +48,7 @@ def test_a_bottle_that_fell_short_or_was_changed_is_told(tmp_path: Path) -> None
     sentences, _ = told(tmp_path / "a.jsonl", burner, mark(3600.0, "bottle-changed"))
     assert "The bottle was changed once." in sentences
     assert "From 0:" in sentences
-    assert "bar, below the 1 bar that are needed." in sentences
+    assert "bar, below the 1 bar the burner needs." in sentences
 
 
 def test_nothing_reckoned_nothing_printed(tmp_path: Path) -> None:

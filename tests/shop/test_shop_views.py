@@ -63,10 +63,10 @@ def test_a_row_says_everything_that_matters_at_one_furnace() -> None:
 
 def test_an_alarm_shows_its_state_only_once_it_is_no_longer_unacknowledged() -> None:
     """A row is short: what waits for somebody says so by standing there."""
-    assert "[" not in drawn(furnace(1, high()))
-    assert "limit 100 [acknowledged]" in drawn(furnace(1, high(AlarmState.ACKNOWLEDGED)))
+    assert "NEW" not in drawn(furnace(1, high()))
+    assert "ACKNOWLEDGED ramp-high" in drawn(furnace(1, high(AlarmState.ACKNOWLEDGED)))
     over = high(AlarmState.RETURNED_UNACKNOWLEDGED)
-    assert f"limit 100 [{AlarmState.RETURNED_UNACKNOWLEDGED}]" in drawn(furnace(1, over))
+    assert "ENDED ramp-high" in drawn(furnace(1, over))
 
 
 def test_of_several_alarms_a_row_names_the_most_urgent_that_waits_and_counts_the_rest() -> None:

@@ -2,6 +2,7 @@
 
 __all__ = [
     "archive",
+    "audible",
     "bell",
     "board_speech",
     "crucible",

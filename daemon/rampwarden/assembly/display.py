@@ -86,8 +86,13 @@ def showing(
         display.close()
 
 
-def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watch: Callable[[], None]) -> "Keys":
-    """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not."""
+def watch_keys(
+    keeper: PictureKeeper,
+    obey: Callable[[Command], None],
+    quit_watch: Callable[[], None],
+    say_state: Callable[[], object] | None = None,
+) -> "Keys":
+    """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not. `say_state` is its voice's."""
     from rampwarden.display import WatchKeys  # noqa: PLC0415 (plain lines do without)
 
     def heat_runs() -> bool:
@@ -98,7 +103,10 @@ def watch_keys(keeper: PictureKeeper, obey: Callable[[Command], None], quit_watc
         said = keeper.picture().newest_statement
         return ("", "") if said is None else (said.alarm, said.text)
 
-    return WatchKeys(obey, quit_watch, lambda: [alarm.alarm for alarm in keeper.picture().alarms], heat_runs, newest)
+    def standing() -> list[str]:
+        return [alarm.alarm for alarm in keeper.picture().alarms]
+
+    return WatchKeys(obey, quit_watch, standing, heat_runs, newest, say_state=say_state)
 
 
 def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import structlog
 
 from rampwarden.assembly.archive import hand_in
+from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.crucible import register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
@@ -24,16 +25,15 @@ from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
 from rampwarden.clock import Clock, present_moment
 from rampwarden.control import make_folder
-from rampwarden.core.model import Event, Notice, NoticeName, Priority
+from rampwarden.core.model import Notice, NoticeName, Priority
 from rampwarden.core.quantities import format_duration
 from rampwarden.database import is_server
 from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
-from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.status_line import place_words
-from rampwarden.service import Output, Source, Watch
+from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
 
@@ -69,6 +69,7 @@ def run_watch(
             try:
                 spared = SparedOutputs(is_under_way=bool(heat.taken_up))
                 descriptor = spared.make("the bell", lambda: bell_descriptor(settings))
+                command = spared.make("the voice", lambda: voice_command(settings))
                 access = spared.make("MQTT", lambda: _broker(settings))
                 upkeep = ending.enter_context(
                     closing(Upkeep(settings, heat.schedule.title, path, live, os.environ, spared))
@@ -81,35 +82,31 @@ def run_watch(
             log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
-            _warn(settings, heat)
-            bell = None if descriptor is None else ending.enter_context(closing(Bell(descriptor)))
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
+            audible = ending.enter_context(closing(Audible(settings, descriptor, command, buzzer)))
             # Every display draws from it: a further one takes `keeper`, and tells the watch by `running.hear`.
             keeper = ending.enter_context(closing(heat.keeper))
             keeper.set_pace(clock.speed, paused=False)
-            on_reach: list[Callable[[bool], None]] = [keeper.note_reach]
-            if bell is not None and settings.bell.when == "unreached":
-                on_reach.append(bell.rest)
-            mqtt = None if access is None else _mqtt_output(settings, access, heat, _tell_all(on_reach))
-            outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
+            on_reach = _tell_all([keeper.note_reach, audible.note_reach])
+            mqtt = None if access is None else _mqtt_output(settings, access, heat, on_reach)
+            outputs = [*audible.outputs, *filter(None, [mqtt]), keeper, *upkeep.outputs]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
             upkeep.start(running, heat)
-            if bell is not None:
-                bell.start(running.hear)
+            audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
-                keys = watch_keys(keeper, running.hear, stop.set)
+                keys = watch_keys(keeper, running.hear, stop.set, audible.say_state if command else None)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
             lost = _lost_before(heat) if live is not None else ""
             if heat.taken_up:
-                # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
-                _tell_again(heat.unacknowledged, bell, buzzer)
+                # Only what is heard here sounds again: to a broker these went, or still go, by the record.
+                audible.tell_again(heat.unacknowledged)
                 running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
-            _say_in_what_shape(running, heat, spared.sentences)
+            _say_in_what_shape(running, heat, spared.sentences, _warnings(settings, heat))
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
@@ -130,12 +127,6 @@ def _mqtt_output(
     from rampwarden.assembly.mqtt import mqtt_output  # noqa: PLC0415
 
     return mqtt_output(settings.mqtt, access, heat.header, heat.writer, on_reach)
-
-
-def _tell_again(events: Sequence[Event], *outputs: Output | None) -> None:
-    for event in events:
-        for output in filter(None, outputs):
-            output.tell(event)
 
 
 def _lost_before(heat: WatchedHeat) -> str:
@@ -167,18 +158,27 @@ def _take_typed_lines(running: Watch) -> None:
         listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
 
 
-def _warn(settings: Settings, heat: WatchedHeat) -> None:
-    """Say in the log what there is to say of the record's header and of the pot."""
+def _warnings(settings: Settings, heat: WatchedHeat) -> list[str]:
+    """Say in the log what there is to say of the record's header and of the pot; give what speaks against the heat.
+
+    What one that is taken up was warned of stands in its record already.
+    """
     about_record = (f"{heat.writer.path.name}: {remark}" for remark in heat.remarks)
     about_pot = []
     if not (heat.is_pot_unknown and is_server(register_place(settings))):
         about_pot = start_warnings(settings, heat.header.crucible, heat.schedule, datetime.now(UTC).date())
     for sentence in (*about_record, *about_pot):
         structlog.get_logger().warning(sentence)
+    return [] if heat.taken_up else about_pot
 
 
-def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str]) -> None:
-    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings."""
+def _say_in_what_shape(running: Watch, heat: WatchedHeat, off: Sequence[str], against: Sequence[str]) -> None:
+    """Say on every output, and in the record, what is not as it should be; a record that is in trouble rings.
+
+    `against` is what speaks against this heat: it stands until somebody has acknowledged it.
+    """
+    if against:
+        running.hear(Notice(0.0, NoticeName.START_WARNING, text="; ".join(against)))
     for sentence in heat.shape:
         running.say(sentence)
     if off:

@@ -1,7 +1,7 @@
 """What is said over a control socket: one line of JSON asks, one line of JSON answers.
 
     {"format":"rampwarden-control/1","request":"shelve","alarm":"ramp-low","minutes":20}
-    {"format":"rampwarden-control/1","taken":true,"text":"taken: …"}
+    {"format":"rampwarden-control/1","taken":true,"text":"Passed on at 14:10: shelve ramp-low."}
 
 Policy. Everything that arrives is held to be hostile: lengths are bounded, and a request of another format is refused
 with both formats named. Unknown keys are passed over, so that a newer client of the same format is understood. Opens no
@@ -10,12 +10,13 @@ socket.
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from types import MappingProxyType
 
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.model import HeatStatus
+from rampwarden.core.model import Command, CommandName, HeatStatus
 from rampwarden.errors import UNREADABLE_JSON, ControlError
 
 FORMAT = "rampwarden-control/1"
@@ -41,9 +42,22 @@ MARKS: Mapping[str, str] = MappingProxyType(
 )
 """The usual marks. Any other word is taken too; only `transfer` and `arrived` move the heat."""
 
-TAKEN = "taken: carried out within a second, and written into the record with what came of it"
-"""What an answer promises: the watch has it and will not forget it while it runs. It is not done yet, and whether it
-could be done (there may be no segment to skip) stands in the events."""
+
+def promise(command: Command, at: datetime) -> str:
+    """Say that the watch has a command and will not forget it while it runs.
+
+    It is carried out within a second and written into the record; whether it could be done (there may be no segment to
+    skip) stands in the events.
+    """
+    match command.command:
+        case CommandName.NOTE:
+            return f"Noted at {at:%H:%M}."
+        case CommandName.MARK:
+            return f"Marked {command.text!r} at {at:%H:%M}."
+        case _:
+            what = " ".join(part for part in (str(command.command), command.alarm) if part)
+            return f"Passed on at {at:%H:%M}: {what}."
+
 
 _NOT_PLAIN = re.compile(r"[^ -~]")
 

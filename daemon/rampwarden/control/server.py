@@ -21,6 +21,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 
 import structlog
@@ -30,11 +31,11 @@ from rampwarden.control.messages import (
     LONGEST_REQUEST,
     MARKS,
     STATUS,
-    TAKEN,
     AboutWatch,
     Answer,
     Snapshot,
     encode,
+    promise,
     read_request,
 )
 from rampwarden.control.orders import command_of
@@ -226,12 +227,13 @@ class ControlServer:
         return Snapshot(self._about, round(time.monotonic() - shown_s, 3), status)
 
     def _promise(self, command: Command) -> str:
+        now = datetime.now().astimezone()
         still_s = 0.0 if self._shown is None else time.monotonic() - self._shown[1]
         if still_s > _STUCK_S:
             return f"taken, but the watch has not moved for {still_s:.0f} s: look at it"
         if command.command is CommandName.MARK and command.text not in MARKS:
-            return f"{TAKEN}; not one of the usual marks, which are {', '.join(MARKS)}"
-        return TAKEN
+            return f"{promise(command, now)} It is not one of the usual marks, which are {', '.join(MARKS)}"
+        return promise(command, now)
 
     def _hold_back(self) -> None:
         now_s = time.monotonic()

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from rampwarden.core.model import Priority
+from rampwarden.core.model import Finding, Priority
+from rampwarden.core.short_orders import ShortOrder
 
 
 class ReportMeaning(StrEnum):
@@ -70,7 +71,10 @@ class AlarmEntry:
     once the schedule is done, the probe is pulled and the board unplugged. `is_opinion`: it explains or foretells what
     is measured, and whoever stands at the furnace may know better: said to be wrong, it rests until its condition has
     gone once. Anything else is a fact, and rings again (`alarms/desk.py`). `look_at`: what a report advises to look at
-    before the next heat.
+    before the next heat. `short_order`: the action in at most twenty letters; `short_order_below` where the value lies
+    below its limit and that asks for something else, `short_order_in_doubt` beside `action_in_doubt`. `overtaken_by`:
+    alarms beside which this one is not looked for any more: gone while one of them stands, it is not back to normal.
+    `ends_when_seen`: it only waits to be read, whole, and is over once somebody has acknowledged it.
     """
 
     name: str
@@ -93,10 +97,22 @@ class AlarmEntry:
     is_opinion: bool = False
     report: ReportMeaning = ReportMeaning.NO_VERDICT
     look_at: tuple[str, ...] = ()
+    short_order: ShortOrder = ShortOrder.NONE
+    short_order_below: ShortOrder = ShortOrder.NONE
+    short_order_in_doubt: ShortOrder = ShortOrder.NONE
+    overtaken_by: tuple[str, ...] = ()
+    ends_when_seen: bool = False
 
     def order(self, *, in_doubt: bool) -> str:
         """Give what to do about it; `in_doubt`: while the reading is in doubt that its action would come from."""
         return self.action_in_doubt if in_doubt and self.action_in_doubt else self.action
+
+    def order_in_short(self, finding: Finding, *, in_doubt: bool) -> ShortOrder:
+        """Give the same in few letters, for what was found of its condition."""
+        if in_doubt and self.action_in_doubt:
+            return self.short_order_in_doubt
+        is_below = finding.value is not None and finding.limit is not None and finding.value < finding.limit
+        return self.short_order_below if is_below and self.short_order_below else self.short_order
 
 
 def names(entries: Iterable[AlarmEntry]) -> tuple[str, ...]:

@@ -97,6 +97,7 @@ class NoticeName(StrEnum):
     BROKER_LOST = "broker-lost"
     BROKER_REACHED = "broker-reached"
     OUTPUT_FAILING = "output-failing"
+    START_WARNING = "start-warning"
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):
@@ -203,7 +204,8 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
 
     `segment` is the name of the segment it belongs to, `segment_number` its place in the schedule, from 1: names may
     recur. Both are None outside any segment; records of the first version carry the name alone. `withdraws` is when the
-    statement was made that this one takes back, `upholds` that of one taken back before that stands after all.
+    statement was made that this one takes back, `upholds` that of one taken back before that stands after all. `worst`
+    stands where an alarm ends: its worst figure since it rang.
     """
 
     time_s: float
@@ -219,6 +221,7 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     text: str = ""
     withdraws: float | None = None
     upholds: float | None = None
+    worst: float | None = None
 
     @property
     def raises_alarm(self) -> bool:
@@ -322,9 +325,17 @@ class Finding(Struct, frozen=True):
 
 
 class StandingAlarm(Struct, frozen=True):
-    """An alarm that is not normal, as a display or a broker shows it.
+    """An alarm that is not normal, as a display or a broker shows it: what is so now, and not what was when it rang.
 
-    `action` is what to do about it now; empty where it orders nothing: it is over, or shelved.
+    `text` is one sentence for whoever shows one line, `fact` what was last found of its condition, with `value`,
+    `limit` and `unit`; `worst` the worst of it so far in words, empty where that is the present or has no figure.
+    `since_s` is when it came into its state, `raised_s` when it rang; `gone_s` since when its condition is not found
+    any more (it ends once its off-delay has passed), `ended_s` when it ended. `segment` is where it rang, None outside
+    any.
+
+    `action` is what to do about it now, and `order` the same in at most twenty letters; both are empty where it orders
+    nothing: it is over, shelved, or its order would contradict that of the alarm `yields_to`. `is_first`: of all orders
+    that stand, this is the one to carry out first.
     """
 
     alarm: str
@@ -333,6 +344,19 @@ class StandingAlarm(Struct, frozen=True):
     text: str
     since_s: float
     action: str = ""
+    order: str = ""
+    is_first: bool = False
+    yields_to: str = ""
+    fact: str = ""
+    value: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    worst: str = ""
+    raised_s: float = 0.0
+    gone_s: float | None = None
+    ended_s: float | None = None
+    segment: str | None = None
+    segment_number: int | None = None
 
 
 class StandingStatement(Struct, frozen=True):

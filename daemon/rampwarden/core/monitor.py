@@ -183,7 +183,7 @@ class Monitor:
             self._tracker,
             self._passage,
             self._pot.clocks,
-            self._alarms.standing(),
+            self._alarms.standing(self._so_far()),
             self._ready,
             self._explaining.standing,
             self._withholding.withheld,
@@ -193,6 +193,14 @@ class Monitor:
             self._others.statuses(),
             self._standing_in.state(self._instrument.expanded_uncertainty_c),
         )
+
+    def _so_far(self) -> dict[str, Finding]:
+        """Give what time alone goes on making worse of alarms that were judged once."""
+        now_s, alarms = self._events.now_s, self._alarms
+        if not alarms.raised:
+            return {}
+        silence = self._silence.so_far(now_s, schedule_done=self._passage.done)
+        return {**silence, **self._passage.overdue_so_far(now_s)}
 
     @property
     def time_s(self) -> float | None:

@@ -147,6 +147,16 @@ def format_duration(seconds: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
+def heat_clock(seconds: float) -> str:
+    """Write a moment of the heat for people, in hours and minutes since it began.
+
+    >>> heat_clock(14_520), heat_clock(59)
+    ('4:02', '0:00')
+    """
+    minutes = max(0, int(seconds)) // 60
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
 def format_range(best_s: float, low_s: float, high_s: float) -> str:
     """Write a guessed duration for people, as wide as it is: from `low_s` to `high_s`, most likely `best_s`.
 

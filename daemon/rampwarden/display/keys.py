@@ -43,6 +43,7 @@ class Asking(Enum):
     WRONG = "wrong"
 
 
+_ASKS = {"n": Asking.NOTE, "t": Asking.TRANSFER, "m": Asking.MARK, "s": Asking.SKIP}
 _LINES = {Asking.NOTE: "note", Asking.OWN_MARK: "mark, in a word", Asking.SKIP: "end this segment; why"}
 
 
@@ -65,6 +66,8 @@ class WatchKeys:
     said: str = ""
     answered: Command | None = None
     """What was said to be wrong last, to take it back."""
+    say_state: Callable[[], object] | None = None
+    """Has the voice say how the heat stands; None where there is no voice."""
 
     def take(self, text: str) -> None:
         """Take what was typed, in order; sequences of cursor keys and the like are passed over."""
@@ -84,13 +87,14 @@ class WatchKeys:
                 if self.said and self.answered is not None:
                     return [("u", "undo"), ("a", "acknowledge"), ("q", "quit")]
                 named = {"a": "acknowledge", "w": "wrong", "n": "note", "t": "transfer", "m": "mark"}
-                return [*named.items(), RAREST, ("q", "quit")]
+                voice = [] if self.say_state is None else [("v", "voice")]
+                return [*named.items(), *voice, RAREST, ("q", "quit")]
             case Asking.WRONG:
                 return [("1 … 9", "that alarm was wrong"), ("w", "what was said last"), ("Esc", "")]
             case Asking.TRANSFER:
                 return [("y", "yes, the pot is being carried over"), ("n", "no")]
             case Asking.QUIT:
-                return [("y", "yes, end the watch: nobody watches the furnace then"), ("n", "no")]
+                return [("y", "stop watching (no more alarms)"), ("n", "keep watching")]
             case Asking.MARK:
                 return [*MARKS.items(), ("w", "word"), ("Esc", "")]
             case _:
@@ -108,14 +112,10 @@ class WatchKeys:
                 self._press_wrong()
             case "u" | "U":
                 self._undo_wrong()
-            case "n" | "N":
-                self._ask(Asking.NOTE)
-            case "t" | "T":
-                self._ask(Asking.TRANSFER)
-            case "m" | "M":
-                self._ask(Asking.MARK)
-            case "s" | "S":
-                self._ask(Asking.SKIP)
+            case _ if (asking := _ASKS.get(key.lower())) is not None:
+                self._ask(asking)
+            case "v" | "V" if self.say_state is not None:
+                self.say_state()
             case "q" | "Q":
                 if self.asks_to_quit():
                     self._ask(Asking.QUIT)

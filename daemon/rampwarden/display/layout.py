@@ -11,22 +11,31 @@ from datetime import datetime
 
 from rich.text import Text
 
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Quality
 from rampwarden.display import words
+from rampwarden.display.bands import large_bands
+from rampwarden.display.letters import letters, letters_size
 from rampwarden.display.numerals import numeral_size, numerals
 from rampwarden.display.strip import draw_strip, is_astray
 from rampwarden.display.terminal_style import Looks
 from rampwarden.picture import AlarmLine, Mode, Picture
 
 SMALLEST = (40, 12)
-"""Columns and rows below which nothing can be laid out: the display then says so."""
+"""Columns and rows of a terminal below which nothing can be laid out: the display then says so."""
 
 _LETTERS = 4
 _UNIT_COLUMNS = 4
 _LEAST_PANEL = 24
 _LEAST_STRIP = 3
+_LEAST_LOG = 3
 _LEAST_BAR = 6
 _NARROW = 58
+_FEW_LINES = 2
+_MANY_LINES = 8
+_READ_WHOLE = frozenset(entry.name for entry in CATALOGUE.values() if entry.ends_when_seen)
+# Narrower than this a panel has room for single words only.
+_LEAST_WORDS = 14
 # From this many rows on there is room for every sentence, and then for air between the parts.
 _ROOMY = 28
 _AIRY = 38
@@ -47,7 +56,8 @@ class Surroundings:
 
 def lay_out(picture: Picture, around: Surroundings, width: int, height: int, looks: Looks) -> list[Text]:
     """Give exactly `height` lines of at most `width` cells."""
-    if width < SMALLEST[0] or height < SMALLEST[1]:
+    # A terminal's last column is left alone.
+    if width < SMALLEST[0] - 1 or height < SMALLEST[1]:
         return _too_small(picture, width, height, looks)
     sheet = _Sheet(picture, around, width, height, looks)
     return [_fit(line, width) for line in sheet.lines()[:height]]
@@ -69,22 +79,37 @@ class _Sheet:
         air = [Text()] if self._height >= _AIRY else []
         foot = [*air, *self._health(), self._around.bottom]
         hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes()]
-        # On the smallest screens an alarm with its action is worth more than what comes next.
-        now = self._now()[: max(1, self._height - len(hot) - len(foot) - 3)]
-        top = [*hot, *air, *now, *air]
-        left = self._height - len(top) - len(foot)
-        wanted = self._alarms(self._height)
+        left = self._height - len(hot) - len(foot)
+        # Two lines of alarms, or one and how many more there are; then where the heat stands.
+        alarm_count = len(self._picture.alarms)
+        least = 1 + max(min(2, max(1, alarm_count)), self._rows_to_read())
+        bands = self._bands(left - least)
+        left -= len(bands) + 2 * len(air)
+        wanted = len(self._alarms(self._height))
+        alarms = self._alarms(max(least - 1, min(wanted, left - 1)))
+        left -= len(alarms)
+        # While something is wrong, what was said last gives its line to it.
+        least_log = 0 if alarm_count or left < _LEAST_LOG else 1
+        now = self._now(is_large=bool(bands))[: max(1, left - least_log)]
+        left -= len(now)
         log_rows = 1 if self._height < _ROOMY else self._height // 10
-        # One with its action, and how many more there are.
-        least = 2 if len(self._picture.alarms) < 2 else 3
-        alarms = self._alarms(max(least, min(len(wanted), left - _LEAST_STRIP - log_rows)))
-        left -= len(alarms) + 2 * len(air)
         strip_rows = left - log_rows
         strip = self._strip(strip_rows) if strip_rows >= _LEAST_STRIP else []
         log = self._log(left - len(strip) if not strip else log_rows)
-        middle = [*alarms, *air, *strip, *air, *log]
-        filling = self._height - len(top) - len(middle) - len(foot)
-        return [*top, *middle, *[Text()] * filling, *foot]
+        middle = [*bands, *air, *alarms, *now, *air, *strip, *log]
+        filling = self._height - len(hot) - len(middle) - len(foot)
+        return [*hot, *middle, *[Text()] * filling, *foot]
+
+    def _bands(self, rows: int) -> list[Text]:
+        """What is read from three metres, with a free row between two that no ground parts."""
+        lines: list[Text] = []
+        before = None
+        is_still = words.is_still(self._picture, self._around.now_s)
+        for band in large_bands(self._picture, self._width, self._height, rows, is_still=is_still):
+            lines += [Text()] if before is not None and not before.style else []
+            lines += band.draw(self._looks, self._width)
+            before = band
+        return lines
 
     def _title(self) -> Text:
         """Which heat this is; what is no furnace says so first and in reverse."""
@@ -101,11 +126,12 @@ class _Sheet:
         looks, columns_rows = self._looks, numeral_size(_LETTERS, self._half_steps)
         columns, rows = columns_rows
         drawn = numerals(self._temperature(), self._half_steps, blocks=looks.blocks)
-        panel = self._panel(self._width - columns - _UNIT_COLUMNS - 2, rows)
+        unit_columns = _UNIT_COLUMNS if self._width >= _NARROW else _UNIT_COLUMNS - 1
+        panel = self._panel(self._width - columns - unit_columns - 2, rows)
         lines = []
         for row in range(rows):
             line = looks.text(f" {drawn[row]:>{columns}} ", "strong")
-            line.append_text(looks.text(f"{'°C' if row == 0 else '':<{_UNIT_COLUMNS}}", "strong"))
+            line.append_text(looks.text(f"{'°C' if row == 0 else '':<{unit_columns}}", "strong"))
             if row < len(panel):
                 line.append_text(panel[row])
             lines.append(line)
@@ -133,14 +159,20 @@ class _Sheet:
         trouble = self._trouble()
         if self._no_news:
             return [looks.text(f" {self._no_news} ", "trouble"), *trouble]
+        if width < _LEAST_WORDS:
+            forms = (each for each in words.allowed_forms(picture) if len(each) <= width)
+            return [looks.text(each, "strong") for each in (number, unit, next(forms, "")) if each] + trouble
         lines: list[Text] = []
         if number:
             half_steps = max(2, self._half_steps // 2)
             columns, big_rows = numeral_size(len(number), half_steps)
             is_known = picture.status.ramp is not None
-            if is_known and big_rows + 4 <= rows and columns + len(unit) + 2 <= width:
+            if is_known and big_rows + 3 <= rows and columns + len(unit) + 2 <= width:
                 drawn = numerals(number, half_steps, blocks=looks.blocks)
                 lines += [looks.text(f"{each} {unit if row == 0 else ''}", "strong") for row, each in enumerate(drawn)]
+                if limit := self._large_limit(width, rows - len(lines) - len(trouble)):
+                    gauge = self._gauge(min(width - 1, 60))
+                    return [*lines, *limit, *trouble, *self._corridor(min(width - 1, 60)), *([gauge] if gauge else [])]
                 lines.append(Text())
             else:
                 lines.append(looks.text(f"{number} {unit}", "strong"))
@@ -148,6 +180,14 @@ class _Sheet:
         gauge = self._gauge(min(width - 1, 60))
         lines += [gauge] if gauge is not None else []
         return [*lines, *self._corridor(min(width - 1, 60)), *trouble]
+
+    def _large_limit(self, width: int, rows: int) -> list[Text]:
+        """How fast is allowed, in letters that are read from as far as the ramp; nothing where they do not fit."""
+        for text in words.allowed_forms(self._picture):
+            columns, high = letters_size(text, 1)
+            if text and columns < width and high <= rows:
+                return [self._looks.text(row, "strong") for row in letters(text, 1, blocks=self._looks.blocks)]
+        return []
 
     def _corridor(self, width: int) -> list[Text]:
         """The temperature as a dot in its corridor, or a sentence where it is outside or has one edge only."""
@@ -199,16 +239,21 @@ class _Sheet:
         cells[column(slope)] = ("●", "dot" if allowed else "astray")
         return self._cells(cells)
 
-    def _now(self) -> list[Text]:
-        """What to do now, and what comes next."""
+    def _now(self, *, is_large: bool) -> list[Text]:
+        """What to do now, and what comes next; `is_large`: the segment stands in large letters already."""
         picture, looks, width = self._picture, self._looks, self._width - 2
-        lines = [looks.text(f" {words.segment_words(picture)}", "strong")]
+        lines = [looks.text(f" {words.segment_words(picture)}", "" if is_large else "strong")]
         if self._no_news and self._width < _NARROW:
             # Beside the numerals it would be cut off.
             lines = [looks.text(f" {self._no_news} ", "trouble")]
         held_back = words.held_back_words(picture)
-        lines += [looks.text(f" {held_back} ", "trouble")] if held_back else []
+        lines = [*([looks.text(f" {held_back} ", "trouble")] if held_back else []), *lines]
+        soak = self._soak()
+        # The clock of a soak is what is looked for, once its name can be read from afar.
+        lines = [*soak, *lines] if is_large else lines
         limits = "" if picture.present is None else picture.present.limits
+        for each in (picture.watched, *picture.physics):
+            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
@@ -216,19 +261,7 @@ class _Sheet:
         lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
         for each in words.readiness_lines(picture):
             lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
-        for each in (picture.watched, *picture.physics):
-            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
-        soak = words.soak_words(picture)
-        if soak:
-            share = min(1.0, picture.status.soaked_s / picture.status.hold_s)
-            *first, last = _wrapped(soak, width, 2)
-            lines += [looks.text(f" {each}", "strong") for each in first]
-            bar = min(40, self._width - len(last) - 6)
-            line = looks.text(f" {last}  ", "strong")
-            if bar >= _LEAST_BAR:
-                full = round(share * bar)
-                line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))
-            lines.append(line)
+        lines += [] if is_large else soak
         coming, end = words.next_words(picture), words.end_words(picture, self._around.wall)
         if len(coming) + len(end) + 5 <= self._width:
             lines.append(looks.text(" " + " · ".join(part for part in (coming, end) if part)))
@@ -236,35 +269,76 @@ class _Sheet:
             lines += [looks.text(f" {part}") for part in (coming, end) if part]
         return lines
 
+    def _soak(self) -> list[Text]:
+        """The soak clock in words and as a bar; nothing outside a soak."""
+        picture, looks = self._picture, self._looks
+        soak = words.soak_words(picture)
+        if not soak:
+            return []
+        share = min(1.0, picture.status.soaked_s / picture.status.hold_s)
+        *first, last = _wrapped(soak, self._width - 2, 2)
+        lines = [looks.text(f" {each}", "strong") for each in first]
+        bar = min(40, self._width - len(last) - 6)
+        line = looks.text(f" {last}  ", "strong")
+        if bar >= _LEAST_BAR:
+            full = round(share * bar)
+            line.append_text(self._cells([("█", "course")] * full + [("░", "corridor")] * (bar - full)))
+        return [*lines, line]
+
     def _alarms(self, rows: int) -> list[Text]:
-        """The alarms in `rows` lines, each with what to do about it."""
-        alarms, looks = self._picture.alarms, self._looks
+        """The alarms in at most `rows` lines, each with what to do about it: whole, or else shortened."""
+        alarms = self._picture.alarms
         if not alarms:
-            return [looks.text(" no alarm")]
+            return [self._looks.text(" no alarm")]
+        whole = [line for each in self._numbered() for line in self._alarm(*each)]
+        if len(whole) <= rows:
+            return whole
         lines: list[Text] = []
-        for index, alarm in enumerate(alarms):
-            drawn = self._alarm(alarm, index + 1 if len(alarms) > 1 and index < 9 else None)
+        for index, each in enumerate(self._numbered()):
             is_last = index == len(alarms) - 1
-            if len(lines) + len(drawn) + (0 if is_last else 1) > rows and (lines or not is_last):
-                if not lines:
-                    return [drawn[0], drawn[-1]] if rows > 1 else [drawn[0]]
-                left = alarms[index:]
-                return [*lines, looks.text(f" and {len(left)} more: {words.standing_marks(left)}", "strong")]
-            lines += drawn
+            room = rows - len(lines) - (0 if is_last else 1)
+            drawn = self._alarm(*each)
+            if len(drawn) > room:
+                drawn = self._alarm_in_short(*each)[:2]
+            if len(drawn) > room and lines and not is_last:
+                more = f" and {len(alarms) - index} more: {words.standing_marks(alarms[index:])}"
+                return [*lines, self._looks.text(more, "strong")]
+            lines += drawn[: max(1, room)]
         return lines
 
+    def _rows_to_read(self) -> int:
+        """How many rows it takes to read whole what is there to be read, and waits for that."""
+        return sum(
+            len(self._alarm(*each)) for each in self._numbered() if each[0].waits and each[0].alarm in _READ_WHOLE
+        )
+
+    def _numbered(self) -> list[tuple[AlarmLine, int | None]]:
+        """The alarms with the key that acknowledges each alone, where there are several and somebody may."""
+        alarms = self._picture.alarms
+        has_keys = len(alarms) > 1 and self._picture.about.mode is not Mode.REPLAY
+        return [(alarm, index + 1 if has_keys and index < 9 else None) for index, alarm in enumerate(alarms)]
+
     def _alarm(self, alarm: AlarmLine, number: int | None) -> list[Text]:
-        looks = self._looks
-        is_past = self._picture.about.mode is Mode.REPLAY
-        what, action = words.alarm_words(alarm, None if is_past else number, is_past=is_past)
-        style = str(alarm.priority) if alarm.waits else "known"
-        line = looks.text(f" {what} ", style)
-        if not action:
-            return [line]
-        if len(what) + len(action) + 6 <= self._width:
-            line.append_text(looks.text(f" → {action}", "strong"))
-            return [line]
-        return [line, looks.text(f"     → {action}", "strong")]
+        """One alarm: its state first, then which, when and where it rang and what is so now; then what to do."""
+        looks, width = self._looks, self._width - 2
+        said = words.alarm_words(alarm, number)
+        style = _style(alarm)
+        what = f"{said.head} · {said.where} · {said.fact}"
+        if said.todo and len(what) + len(said.todo) + 6 <= self._width:
+            return [looks.text(f" {what} ", style).append_text(looks.text(f" → {said.todo}", "strong"))]
+        is_short = self._height < _ROOMY and alarm.alarm not in _READ_WHOLE
+        most = _FEW_LINES if is_short else _MANY_LINES
+        todo = _wrapped(f"→ {said.todo}", width - 4, 2) if said.todo else []
+        return [
+            *(looks.text(f" {each} ", style) for each in _wrapped(what, width, most)),
+            *(looks.text(f"     {each}", "strong") for each in todo),
+        ]
+
+    def _alarm_in_short(self, alarm: AlarmLine, number: int | None) -> list[Text]:
+        """The same in two lines that may be cut at their end."""
+        said = words.alarm_words(alarm, number)
+        lines = [self._looks.text(f" {said.head} · {said.where} · {said.fact} ", _style(alarm))]
+        return [*lines, self._looks.text(f"     → {said.todo}", "strong")] if said.todo else lines
 
     def _strip(self, rows: int) -> list[Text]:
         return [self._cells(row) for row in draw_strip(self._picture, self._width - 1, rows)]
@@ -290,6 +364,10 @@ class _Sheet:
                 run = ""
             run, style = run + sign, name
         return line.append_text(self._looks.text(run, style))
+
+
+def _style(alarm: AlarmLine) -> str:
+    return str(alarm.priority) if alarm.waits else "known"
 
 
 def _half_steps(width: int, height: int) -> int:

@@ -52,11 +52,16 @@ def _glyph(letter: str, half_steps: int, *, blocks: bool) -> list[str]:
     scaled = [[dots[steps * y // half_steps][steps * x // half_steps] for x in range(width)] for y in range(height)]
     if height % 2:
         scaled.append([False] * width)
+    return list(half_rows(scaled, blocks=blocks))
+
+
+def half_rows(dots: list[list[bool]], *, blocks: bool) -> tuple[str, ...]:
+    """Draw an even number of rows of dots as half as many rows of characters."""
     halves = _BLOCKS if blocks else _PLAIN
-    return [
+    return tuple(
         "".join(halves[pair] for pair in zip(upper, lower, strict=True))
-        for upper, lower in zip(scaled[::2], scaled[1::2], strict=True)
-    ]
+        for upper, lower in zip(dots[::2], dots[1::2], strict=True)
+    )
 
 
 def _smoothed(dots: list[list[bool]]) -> list[list[bool]]:

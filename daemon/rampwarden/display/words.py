@@ -3,9 +3,10 @@
 Every text that a person or a board has written is made harmless here, before it can come near a terminal.
 """
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from rampwarden.core.model import AlarmState, Priority, Quality
+from rampwarden.core.model import Priority, Quality
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
@@ -59,9 +60,8 @@ def no_news(picture: Picture, now_s: float) -> str:
     """Say that the temperature shown is not the present one, and why; empty while it is. `now_s` is real, monotonic."""
     if picture.over:
         return "the end of the record" if picture.about.mode is Mode.REPLAY else "the watch has ended"
-    still_s = 0.0 if picture.paused else now_s - picture.shown_at_s
-    if still_s > _STILL_S:
-        return f"no news from the watch for {format_duration(still_s)}"
+    if is_still(picture, now_s):
+        return f"no news from the watch for {format_duration(now_s - picture.shown_at_s)}"
     status = picture.status
     if status.quality is Quality.BAD:
         return "no temperature" if status.read_s is not None else "waiting for the first reading"
@@ -69,6 +69,11 @@ def no_news(picture: Picture, now_s: float) -> str:
     if age_s is not None and age_s > _OLD_READING_S * max(1.0, picture.pace):
         return f"no reading for {format_duration(age_s)}"
     return ""
+
+
+def is_still(picture: Picture, now_s: float) -> bool:
+    """Tell whether the watch itself has not shown itself for too long: then nothing of the picture is the present."""
+    return not (picture.over or picture.paused) and now_s - picture.shown_at_s > _STILL_S
 
 
 def reading_age_s(picture: Picture, now_s: float) -> float | None:
@@ -92,6 +97,19 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     if lowest is not None:
         return number, unit, f"at {'least' if lowest > 0 else 'most'} {lowest:+.0f}"
     return number, unit, "no limit here" if status.segment is not None else ""
+
+
+def allowed_forms(picture: Picture) -> tuple[str, ...]:
+    """Give how fast is allowed in few letters, in forms that grow shorter; none where there is no limit."""
+    factor, _ = ramp_unit(picture.status)
+    lowest, highest = (None if bound is None else f"{bound * factor:.0f}" for bound in picture.status.allowed_c_per_s)
+    if lowest is not None and highest is not None:
+        return f"{lowest} to {highest}", f"{lowest}-{highest}"
+    if highest is not None:
+        return f"max {highest}", highest
+    if lowest is not None:
+        return (f"max {lowest}" if lowest.startswith("-") else f"min {lowest}", lowest)
+    return ()
 
 
 def corridor_words(picture: Picture) -> str:
@@ -172,16 +190,27 @@ def soak_words(picture: Picture) -> str:
     return f"{hold_words(status)} · {phase_words(status)}"
 
 
-def alarm_words(alarm: AlarmLine, number: int | None = None, *, is_past: bool = False) -> tuple[str, str]:
-    """Give an alarm in two parts: what it is, and what to do. `number` is the key that acknowledges it alone."""
+@dataclass(frozen=True, slots=True)
+class SaidAlarm:
+    """An alarm in words: state and name, what is so now, when and where it rang, and what to do about it."""
+
+    head: str
+    fact: str
+    where: str
+    todo: str
+
+
+def alarm_words(alarm: AlarmLine, number: int | None = None) -> SaidAlarm:
+    """Word an alarm, its state first. `number` is the key that acknowledges it alone."""
     key = "" if number is None else f"{number} "
-    mark = f"{MARKS[alarm.priority]} {alarm.priority.upper()}"
-    if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
-        # Nothing need be done about it any more, but somebody should know that it was.
-        asked = "not acknowledged" if is_past else "acknowledge it"
-        return printable(f"{key}{mark} {alarm.alarm} is over, {asked} · {alarm.text}"), ""
-    state = "" if alarm.state is AlarmState.UNACKNOWLEDGED else f" · {alarm.state}"
-    return printable(f"{key}{mark} {alarm.alarm} · {alarm.text}{state}"), alarm.action
+    worst = f", at worst {alarm.worst}" if alarm.worst and alarm.ended_s is None else ""
+    todo = alarm.action or (f"{alarm.yields_to} comes first" if alarm.yields_to else "")
+    return SaidAlarm(
+        printable(f"{key}{alarm.state_word} {MARKS[alarm.priority]} {alarm.priority.upper()} {alarm.alarm}"),
+        printable(f"{alarm.text}{worst}"),
+        printable(alarm.where),
+        printable(todo),
+    )
 
 
 def health_words(picture: Picture, now_s: float) -> list[tuple[str, bool]]:
@@ -213,7 +242,7 @@ def _board_words(picture: Picture, now_s: float) -> tuple[str, bool]:
     # In real seconds: a rehearsal's own clock runs away between two looks.
     is_old = age_s > _OLD_READING_S * max(1.0, picture.pace)
     age = f"{format_duration(age_s / max(1.0, picture.pace))} ago"
-    words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board: read'} {age}", *_lost(picture)])
+    words = " · ".join([f"{'BOARD silent, last reading' if is_old else 'board OK, read'} {age}", *_lost(picture)])
     return words, is_old
 
 
@@ -226,7 +255,7 @@ def _lost(picture: Picture) -> list[str]:
 def _record_words(picture: Picture) -> tuple[str, bool]:
     if picture.health.record_trouble:
         return f"RECORD FAILING {printable(picture.health.record_trouble)}", True
-    return "record: written", False
+    return "recording", False
 
 
 def _broker_words(picture: Picture) -> list[tuple[str, bool]]:
@@ -235,9 +264,9 @@ def _broker_words(picture: Picture) -> list[tuple[str, bool]]:
         case Broker.NONE:
             return []
         case Broker.REACHED:
-            return [("broker: reached", False)]
+            return [("broker connected", False)]
         case Broker.WAITING:
-            return [("broker: not reached", False)]
+            return [("broker not connected yet", False)]
         case Broker.LOST:
             return [(f"BROKER LOST {printable(health.broker_trouble)}", True)]
 

@@ -10,6 +10,7 @@ import asyncio
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from urllib.parse import parse_qs
 
 import msgspec
@@ -160,7 +161,7 @@ class Page:
         silent_s = self._behind.stream.silent_s()
         if silent_s > _STUCK_S:
             return _said(202, f"taken, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
-        return _said(202, messages.TAKEN, taken=True)
+        return _said(202, messages.promise(command, datetime.now().astimezone()), taken=True)
 
     def _understand(self, body: bytes, address: str) -> Command:
         try:

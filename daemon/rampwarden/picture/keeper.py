@@ -12,7 +12,7 @@ from collections import deque
 
 from msgspec.structs import replace
 
-from rampwarden.core.alarms import segment_aim, segment_limits
+from rampwarden.core.alarms import segment_aim, segment_limits, segment_rules
 from rampwarden.core.catalogue import entry_of
 from rampwarden.core.heat import legs_ahead
 from rampwarden.core.limits import Edges
@@ -34,6 +34,7 @@ from rampwarden.core.model import (
 )
 from rampwarden.core.schedule import Schedule
 from rampwarden.filed import NOT_ON_DISK, Filed
+from rampwarden.outputs.alarm_lines import place_and_time, state_words
 from rampwarden.outputs.status_line import (
     done_in_words,
     hold_words,
@@ -79,7 +80,13 @@ def about_heat(
     """Put a schedule and the header of its heat into words."""
     segments = tuple(
         SegmentLine(
-            index + 1, each.name, each.kind, segment_aim(each), segment_limits(schedule, index), each.say.strip()
+            index + 1,
+            each.name,
+            each.kind,
+            segment_aim(each),
+            segment_limits(schedule, index),
+            each.say.strip(),
+            segment_rules(schedule, index),
         )
         for index, each in enumerate(schedule.segments)
     )
@@ -363,6 +370,16 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...], unfiled: frozenset[str]) -> 
                 time_to_act=entry.time_to_act if alarm.action else "",
                 since_s=alarm.since_s,
                 waits=alarm.state in WAITING,
+                order=alarm.order,
+                is_first=alarm.is_first,
+                yields_to=alarm.yields_to,
+                state_word=state_words(alarm),
+                where=place_and_time(alarm),
+                fact=alarm.fact,
+                worst=alarm.worst,
+                raised_s=alarm.raised_s,
+                ended_s=alarm.ended_s,
+                segment=alarm.segment,
             )
         )
     return tuple(lines)

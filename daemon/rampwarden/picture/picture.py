@@ -30,7 +30,10 @@ class Mode(StrEnum):
 
 
 class SegmentLine(Struct, frozen=True):
-    """One segment in words: where it leads, how fast it may go, and the schedule's own instruction."""
+    """One segment in words: where it leads, how fast it may go, and the schedule's own instruction.
+
+    `rules` is the one rule to keep, in forms that grow shorter.
+    """
 
     number: int
     name: str
@@ -38,6 +41,7 @@ class SegmentLine(Struct, frozen=True):
     aim: str
     limits: str
     say: str
+    rules: tuple[str, ...] = ()
 
 
 class AboutHeat(Struct, frozen=True):
@@ -56,7 +60,10 @@ class AboutHeat(Struct, frozen=True):
 class AlarmLine(Struct, frozen=True):
     """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it.
 
-    `action` is what to do now, with the `time_to_act` there is for it; both are empty where there is nothing to do.
+    `action` is what to do now, with the `time_to_act` there is for it, and `order` the same in at most twenty letters;
+    all are empty where there is nothing to do, or the order of the alarm `yields_to` comes first. `is_first`: this is
+    the order to carry out first. `state_word` stands before everything else; `where` says when it rang and in which
+    segment; `text` is one whole sentence, `fact` what is so now or was at its worst, without saying that it is over.
     """
 
     alarm: str
@@ -68,6 +75,16 @@ class AlarmLine(Struct, frozen=True):
     time_to_act: str
     since_s: float
     waits: bool
+    order: str = ""
+    is_first: bool = False
+    yields_to: str = ""
+    state_word: str = ""
+    where: str = ""
+    fact: str = ""
+    worst: str = ""
+    raised_s: float = 0.0
+    ended_s: float | None = None
+    segment: str | None = None
 
 
 class Happening(Struct, frozen=True):
@@ -161,6 +178,11 @@ class Picture(Struct, frozen=True):
         if said is None or Withdrawn(said.time_s, said.alarm, said.text) in self.withdrawn:
             return None
         return said
+
+    @property
+    def first_order(self) -> AlarmLine | None:
+        """The alarm whose order is to be carried out first; None where nothing is ordered."""
+        return next((each for each in self.alarms if each.is_first), None)
 
     @property
     def reading_age_s(self) -> float | None:

@@ -133,7 +133,7 @@ def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wa
         remedy = _enough_bottles(bottle, workshop, wanted)
         return Judgement("gas, withdrawal", Verdict.WILL_NOT_WORK, finding, f"{remedy}; {_NEVER_WARM}", figures)
     finding = (
-        f"{where} the pressure stays at {fared.lowest_bar:.1f} bar and more, {known.needed_bar:g} are needed "
+        f"{where} bottle pressure stays above {fared.lowest_bar:.1f} bar; the burner needs {known.needed_bar:g} "
         f"(liquid down to {fared.coldest_c:.0f} °C){_of_what(known)}"
     )
     if peak_kw > steady:

@@ -97,13 +97,14 @@ def alarms_section(course: Course, scale: Scale) -> Section:
             each.alarm,
             str(each.priority),
             scale.show_measure(each.value, each.unit),
+            "–" if each.worst is None else scale.show_measure(each.worst, each.unit),
             scale.show_measure(each.limit, each.unit),
             printable(each.segment),
             _answer(each),
         )
         for each in course.episodes
     )
-    headings = ("at", "lasted", "alarm", "priority", "value", "limit", "segment", "acknowledged")
+    headings = ("at", "lasted", "alarm", "priority", "when it rang", "at worst", "limit", "segment", "acknowledged")
     return Section("Alarms", (), Table(headings, rows, numbers=(0, 1)))
 
 

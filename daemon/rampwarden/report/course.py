@@ -72,6 +72,7 @@ class Episode:
     to_s: float | None = None
     acknowledged_s: float | None = None
     said_wrong: bool = False
+    worst: float | None = None
     low_c: float | None = None
     high_c: float | None = None
 
@@ -253,6 +254,7 @@ class _CourseMeter:
         elif episode is not None:
             # Over, or set aside so that nobody can tell when it was over.
             episode.to_s = event.time_s
+            episode.worst = event.worst
             del self._standing[name]
 
     def _hear_answer(self, name: str, said_s: float, *, said_wrong: bool) -> None:

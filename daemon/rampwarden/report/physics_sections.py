@@ -63,7 +63,7 @@ def _gas_section(course: Course, gas: GasFigures) -> Section:
         times = "once" if gas.changes == 1 else f"{gas.changes} times"
         sentences.append(f"The bottle was changed {times}.")
     if gas.short_at_s is not None:
-        needed = "" if supply is None else f", below the {supply.needed_bar:g} bar that are needed"
+        needed = "" if supply is None else f", below the {supply.needed_bar:g} bar the burner needs"
         from_at = clock(gas.short_at_s)
         sentences.append(f"From {from_at} on the pressure was reckoned down to {gas.lowest_bar:.1f} bar{needed}.")
     if gas.weighed_kg is None:

@@ -207,6 +207,15 @@ class BellSection(_Section):
     when: Literal["always", "unreached"] = "always"
 
 
+class SpeechSection(_Section):
+    """A voice at the furnace."""
+
+    enabled: bool = False
+    # The program that speaks, to which the text is appended; empty is what is installed, spd-say or espeak-ng.
+    command: Annotated[tuple[str, ...], BeforeValidator(listed)] = ()
+    degrees: Literal["C", "F"] = "C"
+
+
 class MqttSection(_Section):
     """The MQTT broker that alarms and values go to; without one there is no MQTT."""
 
@@ -282,6 +291,7 @@ class Settings(_Section):
     alarms: dict[KnownAlarm, AlarmSection] = {}
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
+    speech: SpeechSection = SpeechSection()
     mqtt: MqttSection = MqttSection()
     archive: ArchiveSection = ArchiveSection()
     control: ControlSection = ControlSection()

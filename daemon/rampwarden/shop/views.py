@@ -14,6 +14,7 @@ from rich.text import Text
 
 from rampwarden.core.model import URGENCY, WAITING, AlarmState, Priority
 from rampwarden.core.quantities import format_duration
+from rampwarden.outputs.alarm_lines import STATE_WORDS
 from rampwarden.shop.furnaces import SILENT_S, Change, Furnace
 from rampwarden.shop.listener import CommandAnswer, LinkChange
 from rampwarden.shop.said_words import read_duration_s, read_number
@@ -172,8 +173,9 @@ def _alarms(furnace: Furnace, now_s: float) -> Text:
         return Text("")
     first = min(furnace.alarms, key=lambda alarm: (alarm.state not in WAITING, URGENCY[alarm.priority]))
     more = f" +{len(furnace.alarms) - 1}" if len(furnace.alarms) > 1 else ""
-    state = "" if first.state is AlarmState.UNACKNOWLEDGED else f" [{first.state}]"
-    return Text(f"{first.alarm} · {first.text}{state}{more}", style=_COLOURS[first.priority])
+    # What waits for somebody says so by standing there; any other state comes first, where nothing cuts it off.
+    state = "" if first.state is AlarmState.UNACKNOWLEDGED else f"{STATE_WORDS.get(first.state, str(first.state))} "
+    return Text(f"{state}{first.alarm} · {first.text}{more}", style=_COLOURS[first.priority])
 
 
 def _age(furnace: Furnace, now_s: float) -> Text:

@@ -115,7 +115,7 @@ def test_with_everything_in_order_each_part_has_its_line_and_none_will_not_work(
     assert re.fullmatch(rf"5 readings in \d+\.\d s from {folder}/board", checked.words["port"])
     assert checked.words["probe"].startswith("25 °C, the board 25 °C")
     assert "a heat of 3 h 9 min may need" in checked.words["disk"]
-    assert checked.words["bell"] == "none will ring: no terminal here: set bell.device"
+    assert checked.words["bell"] == "no bell: this is not running on a screen. Set bell.device"
 
 
 # Settings and schedule
@@ -288,7 +288,7 @@ def test_the_bell_rings_three_strokes_where_it_will_ring(folder: Path, capsys: p
 def test_a_bell_that_is_off_or_cannot_ring_is_named(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Off is a choice; a device that is no terminal is a mistake."""
     (folder / "s.toml").write_text("[bell]\nenabled = false\n", encoding="utf-8")
-    assert Checked(capsys, "--config", "s.toml").words["bell"] == "none will ring: switched off by bell.enabled"
+    assert Checked(capsys, "--config", "s.toml").words["bell"] == "no bell: bell.enabled is false"
     (folder / "s.toml").write_text("[bell]\ndevice = '/dev/null'\n", encoding="utf-8")
     checked = Checked(capsys, "--config", "s.toml")
     assert (checked.verdicts["bell"], "no terminal" in checked.words["bell"]) == ("will not work", True)

@@ -46,7 +46,7 @@ def test_a_plan_is_one_page_with_clock_times_and_a_line_for_each_judgement(heat:
     assert "fine" in verdicts["gas, mass"]
     assert "look again" in verdicts["drying"]
     assert " → " in verdicts["drying"]
-    assert page[-1].startswith("look again. A plan reckons; it promises nothing.")
+    assert page[-1].startswith("look again. These are estimates.")
     assert len(page) < 30
 
 

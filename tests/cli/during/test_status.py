@@ -57,9 +57,10 @@ def test_a_sound_heat_has_no_alarm_and_nothing_to_look_at() -> None:
 
 def test_alarms_are_listed_and_then_it_does_not_say_that_there_is_none() -> None:
     """With priority, words and state."""
-    (alarm,) = Stands.after_five_seconds(restarted=True).said()
-    assert "· board-restarted ·" in alarm
-    assert "unacknowledged since" in alarm
+    first, alarm, todo = Stands.after_five_seconds(restarted=True).said()
+    assert first == "do first: CHECK BOARD SUPPLY (board-restarted)"
+    assert alarm.startswith("NEW · low · board-restarted since 0:00 drying · not so since 0:00; it was: ")
+    assert todo == "    → check the board's power and USB cable"
 
 
 def test_the_end_of_a_heat_says_what_the_pot_is_ready_for_and_why_the_gravest_first() -> None:
@@ -67,9 +68,9 @@ def test_the_end_of_a_heat_says_what_the_pot_is_ready_for_and_why_the_gravest_fi
     reasons = ("Overheated (1240 °C, limit 1220 °C).", "Cooling not seen.")
     ready = PotReadiness("inspect-first", "Inspect it first.", reasons)
     over = Stands(msgspec.structs.replace(Stands.after_five_seconds(restarted=True).status, readiness=ready))
-    *said, alarm = over.said()
+    _, *said, alarm, _ = over.said()
     assert said == ["Inspect it first.", *reasons]
-    assert "· board-restarted ·" in alarm
+    assert "· board-restarted since" in alarm
 
 
 def test_a_heat_that_was_ended_says_the_monitors_own_readiness() -> None:

@@ -634,11 +634,12 @@ class TestStanding:
             25.0,
         )
 
-    def test_keeps_showing_the_fact_it_was_raised_for(self) -> None:
-        """What is found while it stands does not rewrite what was said."""
+    def test_shows_what_is_found_now_and_tells_what_it_was_raised_for(self) -> None:
+        """What is found while it stands rewrites what is shown, and nothing of what was said."""
         desk = desk_in(UNACKNOWLEDGED)
         appear(desk, 20.0, QUICK, 9.0)
-        assert desk.standing()[0].text == "found 1"
+        assert desk.standing()[0].text == "found 9"
+        assert desk.acknowledge(21.0)[0].finding.what == "found 1"
 
     def test_knows_which_alarms_there_are(self) -> None:
         """A person mistypes names."""

@@ -253,7 +253,9 @@ def message(time_s: float, text: str = "drying · heat to 200 °C") -> Event:
 def standing(state: AlarmState = AlarmState.UNACKNOWLEDGED, name: str = RAMP_HIGH) -> StandingAlarm:
     """Give an alarm as a status lists it: with what to do while it stands."""
     action = "lower the heat or open the lid" if state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) else ""
-    return StandingAlarm(name, state, Priority.HIGH, "142 °C/h over 15 min, limit 100", 60.0, action)
+    return StandingAlarm(
+        name, state, Priority.HIGH, "142 °C/h over 15 min, limit 100", 60.0, action, raised_s=60.0, segment="drying"
+    )
 
 
 def status(

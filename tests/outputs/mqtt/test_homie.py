@@ -179,11 +179,11 @@ def test_counts_tell_what_is_present_from_what_waits_for_a_person() -> None:
 def test_what_is_over_or_shelved_tells_nobody_what_to_do() -> None:
     """Neither in the list of what stands nor in the sentence of its alert: obeyed late, an order does harm."""
     plain = "lower the heat or open the lid"
-    for state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED):
+    for state, word in ((AlarmState.UNACKNOWLEDGED, "NEW"), (AlarmState.ACKNOWLEDGED, "ACKNOWLEDGED")):
         now = status(1.0, 20.0, standing(state))
         assert json.loads(values(now)["alarm/standing"] or "")[0]["action"] == plain
         assert dict(Device("homie", "furnace-1", "").alerts(now))["homie/5/furnace-1/$alert/ramp-high"] == (
-            f"ramp-high: 142 °C/h over 15 min, limit 100 · {plain}"
+            f"{word} · ramp-high since 0:01 drying: 142 °C/h over 15 min, limit 100 · {plain}"
         )
     for state in (AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SHELVED):
         now = status(1.0, 20.0, standing(state))

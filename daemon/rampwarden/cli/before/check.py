@@ -157,8 +157,8 @@ def _judge_bell(settings: Settings, *, ask: bool) -> Check:
     except SettingsError as error:
         return will_not_work("bell", str(error))
     if descriptor is None:
-        why = "no terminal here: set bell.device" if settings.bell.enabled else "switched off by bell.enabled"
-        return look_again("bell", f"none will ring: {why}")
+        why = "this is not running on a screen. Set bell.device" if settings.bell.enabled else "bell.enabled is false"
+        return look_again("bell", f"no bell: {why}")
     try:
         _ring(descriptor)
     except OSError as error:

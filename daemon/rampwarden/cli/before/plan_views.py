@@ -13,7 +13,7 @@ FORMAT = "rampwarden-plan/1"
 
 _STYLES = {Verdict.FINE: "green", Verdict.LOOK_AGAIN: "yellow", Verdict.WILL_NOT_WORK: "bold red"}
 _CLOSING = (
-    "A plan reckons; it promises nothing. Figures rest on common practice or on handbooks where no source is named in "
+    "These are estimates. Figures rest on common practice or on handbooks where no source is named in "
     "the code; the maker's sheet, your local rules and the licensed gas fitter outrank them."
 )
 

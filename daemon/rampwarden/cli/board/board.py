@@ -207,6 +207,6 @@ def _conclusion(findings: list[BoardFinding], *, tip_is_known: bool) -> str:
     wrong = needs_a_look(findings)
     if not wrong:
         left = "" if tip_is_known else f" {_CANNOT_TELL}"
-        return f"Healthy: nothing that listening can tell speaks against this board.{left}"
+        return f"Healthy: no fault found by listening.{left}"
     more = f", and {len(wrong) - 1} more" if len(wrong) > 1 else ""
     return f"Look at this first: {wrong[0].part}{more}."

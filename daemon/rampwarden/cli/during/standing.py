@@ -8,6 +8,7 @@ import msgspec
 from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
+from rampwarden.outputs.alarm_lines import alarm_lines, first_order_words
 from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
 from rampwarden.terminal_text import elapsed, printable, visible_json
 
@@ -34,14 +35,12 @@ def describe(snapshot: Snapshot) -> list[str]:
     lines = [
         f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
         status_sentence(now),
+        *((f"do first: {first}",) if (first := first_order_words(now)) else ()),
         *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
         *((watched,) if (watched := place_words(now.place)) else ()),
         *physics_lines(now),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
-        *(
-            f"{alarm.priority} · {alarm.alarm} · {alarm.text} · {alarm.state} since {elapsed(alarm.since_s)}"
-            for alarm in now.alarms
-        ),
+        *(line for alarm in now.alarms for line in alarm_lines(alarm)),
     ]
     if not now.alarms:
         lines.append("no alarm")

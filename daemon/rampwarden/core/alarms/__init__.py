@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
-    from rampwarden.core.alarms.alarm_words import alarm_text, segment_aim, segment_limits, segment_text
+    from rampwarden.core.alarms.alarm_words import alarm_text, segment_aim, segment_limits, segment_rules, segment_text
     from rampwarden.core.alarms.answerable import AnswerBook
     from rampwarden.core.alarms.desk import AlarmChange, AlarmDesk, AlarmInput
 else:
@@ -19,5 +19,6 @@ __all__ = [
     "alarm_text",
     "segment_aim",
     "segment_limits",
+    "segment_rules",
     "segment_text",
 ]

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
-from rampwarden.core.alarms.one_alarm import FACT_RESTS_S
+from rampwarden.core.alarms.one_alarm import FACT_RESTS_S, bare_fact
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
@@ -29,15 +29,18 @@ _STANDING_ASIDE: Mapping[AlarmInput, str] = MappingProxyType(
 _RESTS_IN_DOUBT = "rests: the reading is in doubt"
 
 
-def alarm_text(change: AlarmChange, entry: AlarmEntry, segment: str | None, *, in_doubt: bool = False) -> str:
+def alarm_text(
+    change: AlarmChange, entry: AlarmEntry, segment: str | None, *, in_doubt: bool = False, yields_to: str = ""
+) -> str:
     """Word what happened to an alarm.
 
     `in_doubt`: what it would have one do comes from a reading in doubt; if it is made to rest, that is why.
+    `yields_to`: the alarm whose order stands in place of its own, which would contradict it.
     """
     rests_in_doubt = in_doubt and change.happening is AlarmInput.SUPPRESS
     parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change, entry), segment]
     if change.happening is AlarmInput.APPEAR:
-        parts.append(entry.order(in_doubt=in_doubt))
+        parts.append(f"{yields_to} comes first" if yields_to else entry.order(in_doubt=in_doubt))
     return " · ".join(part for part in parts if part)
 
 
@@ -70,13 +73,42 @@ def segment_limits(schedule: Schedule, index: int) -> str:
     return " · ".join(parts)
 
 
+def segment_rules(schedule: Schedule, index: int) -> tuple[str, ...]:
+    """Word the one rule to keep in a segment in few letters, in forms that grow shorter: the widest that fits is shown.
+
+    Of several limits it is the slowest; they all stand in `segment_limits`.
+    """
+    segment, limits = schedule.segments[index], schedule.limits_in_force(index)
+    if segment.kind is SegmentKind.SOAK:
+        band = f"{segment.lowest_c:.0f}-{segment.highest_c:.0f}"
+        hold = format_duration(segment.hold_s)
+        return f"{band} °C for {hold}", f"{band} °C {hold}", f"{band} {hold}", f"{band} °C", band
+    if segment.kind is SegmentKind.TRANSFER:
+        return (f"within {format_duration(segment.within_s)}",) if segment.within_s else ("carry the pot",)
+    rate = min(limits, key=lambda each: each.c_per_s, default=None) or segment.min_rate
+    if rate is None:
+        return (f"to {segment.to_c or 0.0:.0f} °C",)
+    climb, window = f"{rate.climb_c:g}", format_duration(rate.window_s)
+    at = "" if limits else "least "
+    return f"{at}{climb} °C in {window}", f"{at}{climb} °C/{window}", f"{at}{climb}/{window}"
+
+
 def _news(change: AlarmChange, entry: AlarmEntry) -> str:
     match change.happening:
         case AlarmInput.APPEAR:
             return change.finding.what
         case AlarmInput.CLEAR:
             waits = ", not yet acknowledged" if change.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
-            return f"back to normal after {format_duration(change.lasted_s)}{waits}"
+            lasted = format_duration(change.lasted_s)
+            if entry.ends_when_seen and not waits:
+                return f"seen after {lasted}"
+            if change.overtaken_by:
+                return f"overtaken by {change.overtaken_by} after {lasted}{waits}"
+            grew = change.worst and change.worst != bare_fact(change.finding)
+            worst = f"; at worst {change.worst}" if grew else ""
+            return f"back to normal after {lasted}{waits}{worst}"
+        case AlarmInput.ACKNOWLEDGE if entry.ends_when_seen:
+            return "acknowledged"
         case AlarmInput.ACKNOWLEDGE:
             return f"acknowledged, {'back to normal' if change.state is AlarmState.NORMAL else 'still present'}"
         case AlarmInput.SAY_WRONG if change.state is not AlarmState.SAID_WRONG:

@@ -21,7 +21,9 @@ from enum import Enum
 from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry
+from rampwarden.core.alarms.first_order import with_first_order
 from rampwarden.core.alarms.one_alarm import FACT_RESTS_S, OneAlarm, excess
+from rampwarden.core.alarms.standing import standing_alarm
 from rampwarden.core.model import URGENCY, WAITING, AlarmState, Finding, Priority, StandingAlarm
 from rampwarden.errors import AlarmTransitionError
 
@@ -48,6 +50,9 @@ _ANNUNCIATING = (
     AlarmState.ACKNOWLEDGED,
     AlarmState.RETURNED_UNACKNOWLEDGED,
 )
+
+_STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+_HIDDEN = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
 
 TRANSITIONS: Mapping[tuple[AlarmState, AlarmInput], AlarmState] = MappingProxyType(
     {
@@ -97,7 +102,9 @@ def next_state(state: AlarmState, happening: AlarmInput) -> AlarmState:
 class AlarmChange:
     """A happening brought an alarm to `state` at `time_s`, `lasted_s` seconds after it was last raised.
 
-    `finding` is what was found of its condition then.
+    `finding` is what was found of its condition when it was raised, `worst` the worst of it since, in words and as a
+    figure, told where it ends and has one. `overtaken_by`: it is over only because that alarm stands, and it is not
+    looked for beside it.
     """
 
     time_s: float
@@ -107,6 +114,9 @@ class AlarmChange:
     priority: Priority
     finding: Finding
     lasted_s: float
+    worst: str = ""
+    worst_value: float | None = None
+    overtaken_by: str = ""
 
 
 class AlarmDesk:
@@ -126,6 +136,8 @@ class AlarmDesk:
         self.engaged: set[str] = set()
         self.raised: set[str] = set()
         self.stated: set[str] = set()
+        # Where the heat stands, by name and number: it is kept with what is raised there.
+        self.segment: tuple[str, int] | None = None
         for name in out_of_service:
             self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
 
@@ -205,25 +217,20 @@ class AlarmDesk:
         """
         return [name for name in names if name in self.stated or self._is_aside(self._alarms[name])]
 
-    def standing(self, in_doubt: Collection[str] = ()) -> tuple[StandingAlarm, ...]:
+    def standing(
+        self, in_doubt: Collection[str] = (), now_found: Mapping[str, Finding] = MappingProxyType({})
+    ) -> tuple[StandingAlarm, ...]:
         """Give every alarm a display should show: not normal and not out of service, most urgent first.
 
-        What an alarm named in `in_doubt` would have one do comes from a reading in doubt.
+        What an alarm named in `in_doubt` would have one do comes from a reading in doubt. `now_found` is what is so now
+        of alarms that are judged but once; whoever asks changes nothing of what will be told.
         """
-        hidden = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
         shown = [
-            StandingAlarm(
-                alarm.name,
-                alarm.state,
-                alarm.entry.priority,
-                alarm.finding.what,
-                alarm.since_s,
-                alarm.entry.order(in_doubt=alarm.name in in_doubt) if alarm.standing else "",
-            )
+            standing_alarm(alarm, now_found.get(alarm.name, alarm.now), in_doubt=alarm.name in in_doubt)
             for alarm in self._alarms.values()
-            if alarm.state not in hidden
+            if alarm.state not in _HIDDEN
         ]
-        return tuple(sorted(shown, key=lambda alarm: (URGENCY[alarm.priority], alarm.since_s)))
+        return with_first_order(tuple(sorted(shown, key=lambda alarm: (URGENCY[alarm.priority], alarm.since_s))))
 
     def state(self, name: str) -> AlarmState:
         """Give one alarm's state."""
@@ -241,8 +248,10 @@ class AlarmDesk:
         was_found = alarm.present and alarm.cleared_s is None
         alarm.present = True
         alarm.cleared_s = None
+        alarm.now = finding
         if alarm.standing:
             alarm.worst = max(alarm.worst, excess(finding))
+            alarm.note(finding)
             if was_found:
                 # It stands and is found again, as at nearly every reading: no delay begins or ends.
                 return
@@ -305,6 +314,9 @@ class AlarmDesk:
         if happening is AlarmInput.APPEAR:
             alarm.raised_s = time_s
             alarm.worst = excess(alarm.finding)
+            alarm.now = alarm.worst_found = alarm.finding
+            alarm.segment = self.segment
+        alarm.overtaken_by = self._overtaking(alarm) if happening is AlarmInput.CLEAR else ""
         if alarm.state is AlarmState.SAID_WRONG:
             self._lay_to_rest(alarm, time_s)
         elif happening is AlarmInput.UPHOLD:
@@ -317,8 +329,22 @@ class AlarmDesk:
         _put(self.raised, alarm.name, alarm.waits_to_clear)
         _put(self.stated, alarm.name, alarm.standing)
         self._engage(alarm)
-        lasted_s = time_s - alarm.raised_s
-        return AlarmChange(time_s, alarm.name, happening, alarm.state, alarm.entry.priority, alarm.finding, lasted_s)
+        ends = before in _STANDING and alarm.state not in _STANDING
+        return AlarmChange(
+            time_s,
+            alarm.name,
+            happening,
+            alarm.state,
+            alarm.entry.priority,
+            alarm.finding,
+            time_s - alarm.raised_s,
+            alarm.worst_words if ends else "",
+            alarm.worst_value if ends else None,
+            alarm.overtaken_by,
+        )
+
+    def _overtaking(self, alarm: OneAlarm) -> str:
+        return next((name for name in alarm.entry.overtaken_by if name in self.stated), "")
 
     def _answer(self, name: str, happening: AlarmInput, time_s: float) -> AlarmChange:
         alarm = self._alarms[name]

@@ -26,14 +26,18 @@ class OneAlarm:
         "entry",
         "finding",
         "name",
+        "now",
+        "overtaken_by",
         "present",
         "raised_s",
         "rests_until_s",
+        "segment",
         "shelved_until_s",
         "since_s",
         "state",
         "untold",
         "worst",
+        "worst_found",
     )
 
     def __init__(self, name: str, entry: AlarmEntry) -> None:
@@ -42,8 +46,12 @@ class OneAlarm:
         self.state = AlarmState.NORMAL
         self.since_s = 0.0
         self.raised_s = 0.0
-        self.finding = Finding(None, None, None, "")
+        # What was found when it was raised, is found now, and was the worst of it since.
+        self.finding = self.now = self.worst_found = Finding(None, None, None, "")
         self.present = False
+        # Where in the schedule it was raised, and beside which alarm it was not looked for any more.
+        self.segment: tuple[str, int] | None = None
+        self.overtaken_by = ""
         # A normal alarm is suppressed without a word, so without a word it comes back.
         self.untold = False
         # At most one of these runs: the on-delay from `appeared_s`, the off-delay from `cleared_s`.
@@ -58,6 +66,31 @@ class OneAlarm:
     def standing(self) -> bool:
         """The watch says that the condition is present."""
         return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+
+    def note(self, finding: Finding) -> None:
+        """Take note of what is found of it now."""
+        self.now = finding
+        if self._beyond(finding) > self._beyond(self.worst_found):
+            self.worst_found = finding
+
+    @property
+    def worst_value(self) -> float | None:
+        """The worst figure that was found of it; None where it has none, foretells, or was judged once."""
+        is_followed = self.entry.waits_for_reading and not self.entry.is_opinion
+        return self.worst_found.value if is_followed else None
+
+    @property
+    def worst_words(self) -> str:
+        """The same in words, without what explained it then."""
+        return "" if self.worst_value is None else bare_fact(self.worst_found)
+
+    def _beyond(self, finding: Finding) -> float:
+        """Give how far a finding lies beyond its limit, on the side where it did when it was raised."""
+        if finding.value is None:
+            return -math.inf
+        was_above = (self.finding.value or 0.0) >= (self.finding.limit or 0.0)
+        beyond = finding.value - (finding.limit or 0.0)
+        return beyond if was_above else -beyond
 
     @property
     def waits_to_clear(self) -> bool:
@@ -90,6 +123,11 @@ class OneAlarm:
         if self.cleared_s is not None:
             return self.cleared_s + self.entry.off_delay_s
         return self.rests_until_s if self.state is AlarmState.SAID_WRONG else math.inf
+
+
+def bare_fact(finding: Finding) -> str:
+    """Give what was found without the explanation that may stand behind it."""
+    return finding.what.partition(";")[0]
 
 
 def excess(finding: Finding) -> float:

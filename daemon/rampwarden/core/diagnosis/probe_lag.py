@@ -15,6 +15,7 @@ from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.diagnosis.pulse_fit import fitted_pulse
 from rampwarden.core.model import Finding, Priority, Trend
 from rampwarden.core.quantities import format_duration
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_LAGGING = AlarmEntry(
     name="sensor-lagging",
@@ -25,6 +26,7 @@ SENSOR_LAGGING = AlarmEntry(
     about_delays="it is found at one moment of a heat, so no delay would help",
     why="a fast ramp is seen late and too small",
     action="stay well below the limit; use a thinner probe or tube next time",
+    short_order=ShortOrder.KEEP_BELOW,
     time_to_act="this heat",
     doubts=ReadingDoubt.LATE,
     is_opinion=True,

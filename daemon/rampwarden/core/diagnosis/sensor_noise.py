@@ -15,6 +15,7 @@ from collections import deque
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.diagnosis.strongest_line import strongest_line
 from rampwarden.core.model import Finding, Priority, Trend
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_NOISY = AlarmEntry(
     name="sensor-noisy",
@@ -25,6 +26,7 @@ SENSOR_NOISY = AlarmEntry(
     about_delays="the scatter is averaged and the leaps are counted already; a minute of quiet ends it",
     why="margins widen with the scatter, so ramp alarms come later",
     action="look at plug, shield and cable run; keep away from mains and ignition leads",
+    short_order=ShortOrder.CABLE_RUN,
     time_to_act="this heat",
     rests_in_transfer=True,
     doubts=ReadingDoubt.UNCERTAIN,

@@ -16,6 +16,7 @@ from collections import deque
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Bucket, Finding, Noise, Priority
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_REVERSED = AlarmEntry(
     name="sensor-reversed",
@@ -26,6 +27,7 @@ SENSOR_REVERSED = AlarmEntry(
     about_delays="it is found over minutes, which is delay enough",
     why="crossed wires show the heat upside down",
     action="swap the two wires at the board, hold the heat meanwhile",
+    short_order=ShortOrder.SWAP_WIRES,
     time_to_act="minutes",
     doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
@@ -40,6 +42,7 @@ SENSOR_TYPE_SUSPECT = AlarmEntry(
     about_delays="it is found at one moment of a heat, so no delay would help",
     why="the wrong type is wrong by a hundred degrees and more at red heat",
     action="compare probe, cable and plug colours with the type that is set",
+    short_order=ShortOrder.CHECK_TYPE,
     time_to_act="before red heat",
     doubts=ReadingDoubt.UNCERTAIN,
     is_opinion=True,
@@ -55,6 +58,7 @@ JUNCTION_RACING = AlarmEntry(
     about_delays="the rate is averaged already",
     why="its sensor lags behind its terminals, and the difference is an error of the reading",
     action="shade the board from heat and draught",
+    short_order=ShortOrder.SHADE_BOARD,
     time_to_act="minutes",
     report=ReportMeaning.JUNCTION_IN_DOUBT,
     look_at=("where the board stands: out of heat and draught",),

@@ -14,6 +14,7 @@ import math
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority
 from rampwarden.core.quantities import format_duration
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_STUCK = AlarmEntry(
     name="sensor-stuck",
@@ -24,6 +25,7 @@ SENSOR_STUCK = AlarmEntry(
     about_delays="the stillness is the delay",
     why="the furnace goes on unseen, and every limit seems kept",
     action="restart board and converter, hold the heat until the reading moves",
+    short_order=ShortOrder.RESTART_BOARD,
     time_to_act="at once",
     doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,

@@ -8,6 +8,7 @@ from collections.abc import Collection
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Fault, Finding, Priority, Reading
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_OPEN = AlarmEntry(
     name="sensor-open",
@@ -18,6 +19,7 @@ SENSOR_OPEN = AlarmEntry(
     about_delays="two seconds: a plug that wiggles once is no alarm",
     why="a broken thermocouple sees nothing; the furnace goes on heating",
     action="check plug and thermocouple, hold the heat",
+    short_order=ShortOrder.CHECK_PROBE,
     time_to_act="at once",
     rests_in_transfer=True,
     doubts=ReadingDoubt.MEANINGLESS,
@@ -33,6 +35,7 @@ SENSOR_SHORT = AlarmEntry(
     about_delays="two seconds: wires that touch once are no alarm",
     why="a shorted thermocouple reads some other place or nothing",
     action="check the wires for contact with the furnace, hold the heat",
+    short_order=ShortOrder.CHECK_WIRES,
     time_to_act="at once",
     doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
@@ -47,6 +50,7 @@ SENSOR_RANGE = AlarmEntry(
     about_delays="two seconds: one reading is a spark",
     why="the temperature is not known",
     action="check type, polarity and wiring, hold the heat",
+    short_order=ShortOrder.CHECK_WIRES,
     time_to_act="at once",
     doubts=ReadingDoubt.MEANINGLESS,
     report=ReportMeaning.READING_IN_DOUBT,
@@ -61,6 +65,7 @@ JUNCTION_RANGE = AlarmEntry(
     about_delays="it changes slowly, so half a minute is soon enough",
     why="each degree of error there is a degree of error in the reading",
     action="move the board away from the heat",
+    short_order=ShortOrder.MOVE_BOARD,
     time_to_act="this heat",
     deadband=2.0,
     report=ReportMeaning.JUNCTION_IN_DOUBT,

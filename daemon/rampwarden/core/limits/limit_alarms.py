@@ -2,6 +2,7 @@
 
 from rampwarden.core.alarm_entry import CHECK_THE_PROBE, AlarmEntry, ReportMeaning
 from rampwarden.core.model import Priority
+from rampwarden.core.short_orders import ShortOrder
 
 RAMP_HIGH = AlarmEntry(
     name="ramp-high",
@@ -12,9 +13,11 @@ RAMP_HIGH = AlarmEntry(
     about_delays="no on-delay: the window is an average already, one more would only come later",
     why="steam and uneven expansion crack a fresh wall",
     action="lower the heat or open the lid",
+    short_order=ShortOrder.LOWER_HEAT,
     time_to_act="minutes",
     rests_in_transfer=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.HEATED_TOO_FAST,
     look_at=(
         "cracks: upright from the rim, or at the bottom edge through the base",
@@ -31,11 +34,14 @@ RAMP_FORECAST = AlarmEntry(
     about_delays="no on-delay: a caution that waits is none",
     why="turned down now, the limit is never broken",
     action="ease the heat a little",
+    short_order=ShortOrder.EASE_HEAT,
     time_to_act="until ramp-high: seconds to minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     is_opinion=True,
+    overtaken_by=("ramp-high",),
 )
 
 RAMP_LOW = AlarmEntry(
@@ -47,10 +53,12 @@ RAMP_LOW = AlarmEntry(
     about_delays="a minute, because the flame is turned down and up again while the lid is open",
     why="graphite burns out of the wall while it lingers at red heat",
     action="raise the heat, look at the gas",
+    short_order=ShortOrder.RAISE_HEAT,
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     wants_more_heat=True,
     report=ReportMeaning.TOO_SLOW,
     look_at=(
@@ -68,10 +76,12 @@ COOLING_FAST = AlarmEntry(
     about_delays="no on-delay: the window is an average already",
     why="cooling puts the hot face in tension, twice as hard as heating at the same rate",
     action="close the lid and every draught",
+    short_order=ShortOrder.CLOSE_LID,
     time_to_act="minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.COOLED_TOO_FAST,
     look_at=("fine cracks on the outside and round the rim, as cooling opens them",),
 )
@@ -85,10 +95,12 @@ TEMPERATURE_HIGH = AlarmEntry(
     about_delays="five seconds let a spark pass and cost a degree or two",
     why="overheating softens the glaze and shortens the crucible's life",
     action="lower the heat now",
+    short_order=ShortOrder.LOWER_HEAT_NOW,
     time_to_act="a minute",
     deadband=5.0,
     rests_in_transfer=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.OVERHEATED,
     look_at=("the glaze: a network of cracks, or notches at the melt line",),
 )
@@ -102,11 +114,14 @@ CEILING_FORECAST = AlarmEntry(
     about_delays="five seconds let a spark pass; half a minute and more is left",
     why="turned down now, the ceiling is never passed: furnace and probe go on climbing for a while",
     action="lower the heat now",
+    short_order=ShortOrder.LOWER_HEAT_NOW,
     time_to_act="as the text says",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     is_opinion=True,
+    overtaken_by=("temperature-high",),
 )
 
 SOAK_DEVIATION = AlarmEntry(
@@ -118,11 +133,14 @@ SOAK_DEVIATION = AlarmEntry(
     about_delays="a minute: the soak clock waits anyway, nothing is lost by looking twice",
     why="time outside the band does not count as soaked",
     action="bring it back into the band",
+    short_order=ShortOrder.EASE_HEAT,
+    short_order_below=ShortOrder.RAISE_HEAT,
     time_to_act="minutes; the soak clock waits",
     deadband=3.0,
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.OUT_OF_BAND,
 )
 
@@ -135,11 +153,14 @@ NOT_HEATING = AlarmEntry(
     about_delays="no on-delay: it is made of minutes already",
     why="an oven that has tripped says nothing, and the heat is lost meanwhile",
     action="look at oven, burner and switch",
+    short_order=ShortOrder.SEE_HEATING,
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.TOO_SLOW,
+    overtaken_by=("flame-out", "heat-failing", "sensor-reversed"),
 )
 
 NOT_COOLING = AlarmEntry(
@@ -151,10 +172,12 @@ NOT_COOLING = AlarmEntry(
     about_delays="no on-delay: it is made of minutes already",
     why="gas or current left on goes on heating the pot, past its soak and its ceiling",
     action="turn the heat off at the valve or switch; keep lid and flue shut",
+    short_order=ShortOrder.HEAT_OFF,
     time_to_act="ten minutes",
     rests_in_transfer=True,
     rests_in_doubt=True,
     action_in_doubt=CHECK_THE_PROBE,
+    short_order_in_doubt=ShortOrder.CHECK_PROBE,
     report=ReportMeaning.OVERHEATED,
 )
 

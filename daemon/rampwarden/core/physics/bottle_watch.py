@@ -127,9 +127,11 @@ class BottleWatch:
             return None
         state = self.state()
         if state.short_in_s is not None:
-            what = f"is {_short_words(state)}, below the {state.needed_bar:g} bar that are needed"
+            what = f"is {_short_words(state)}, below the {state.needed_bar:g} bar the burner needs"
         else:
-            what = f"comes within {SPARE_BAR:g} bar of the {state.needed_bar:g} that are needed before the heat is done"
+            what = (
+                f"comes within {SPARE_BAR:g} bar of the {state.needed_bar:g} the burner needs before the heat is done"
+            )
         how = "read by its probe" if state.liquid_seen else "reckoned by the burner's power"
         what = f"the bottle {what}: liquid {state.liquid_c:.0f} °C, {how}"
         return Finding(round(outlook.spare_s), round(RINGS_AHEAD_S), "s", what)

@@ -9,8 +9,10 @@ from collections.abc import Collection, Mapping
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
 from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
-from rampwarden.core.model import Finding, Notice, StandingAlarm
+from rampwarden.core.model import AlarmState, Finding, Notice, StandingAlarm
 from rampwarden.core.watching.event_list import EventList
+
+_END_WHEN_SEEN = frozenset(entry.name for entry in CATALOGUE.values() if entry.ends_when_seen)
 
 
 class AlarmReports:
@@ -47,14 +49,18 @@ class AlarmReports:
         """Tell whether there is such an alarm."""
         return self._desk.knows(name)
 
-    def standing(self) -> tuple[StandingAlarm, ...]:
-        """Give every alarm a display should show, most urgent first."""
-        return self._desk.standing(self._orders_in_doubt())
+    def standing(self, now_found: Mapping[str, Finding]) -> tuple[StandingAlarm, ...]:
+        """Give every alarm a display should show, most urgent first.
+
+        `now_found`: what is so now of alarms that are judged but once, for their figures to be the present ones.
+        """
+        return self._desk.standing(self._orders_in_doubt(), now_found)
 
     def judge(self, judged: tuple[str, ...], found: Mapping[str, Finding]) -> None:
         """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
+            self._desk.segment = self._events.place
             self._report(self._desk.judge(self._events.now_s, judged, found))
 
     def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
@@ -64,6 +70,7 @@ class AlarmReports:
 
     def tick(self, now_s: float) -> None:
         """Let the delays that end by `now_s` (s) take effect."""
+        self._desk.segment = self._events.place
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str], *, schedule_done: bool = False) -> None:
@@ -95,6 +102,9 @@ class AlarmReports:
     def acknowledge(self, name: str) -> None:
         """Acknowledge an alarm, or with no name every one that waits for it."""
         self._report(self._desk.acknowledge(self._events.now_s, name))
+        for each in sorted(self._desk.stated & _END_WHEN_SEEN):
+            if self._desk.state(each) is AlarmState.ACKNOWLEDGED:
+                self.judge((each,), {})
 
     def shelve(self, name: str, minutes: float) -> None:
         """Shelve an alarm for so many minutes."""
@@ -120,10 +130,15 @@ class AlarmReports:
         return orders_in_doubt(self._desk.present(DOUBTING))
 
     def _report(self, changes: list[AlarmChange]) -> None:
-        doubted = self._orders_in_doubt() if changes else frozenset()
+        if not changes:
+            return
+        doubted = self._orders_in_doubt()
+        yields_to = {each.alarm: each.yields_to for each in self._desk.standing(doubted)}
         for change in changes:
-            in_doubt = change.alarm in doubted and change.alarm not in self._resting
-            self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
+            name = change.alarm
+            in_doubt = name in doubted and name not in self._resting
+            entry = self._catalogue[name]
+            self._events.tell_alarm(change, entry, in_doubt=in_doubt, yields_to=yields_to.get(name, ""))
 
 
 def told(notice: Notice, otherwise: str) -> Finding:

@@ -29,6 +29,12 @@ class EventList:
         """The clock, s; 0 before the first input."""
         return self.time_s if self.time_s is not None else 0.0
 
+    @property
+    def place(self) -> tuple[str, int] | None:
+        """The present segment by name and number; None before the first and after the last."""
+        segment = self._tracker.segment
+        return None if segment is None else (segment.name, self._tracker.index + 1)
+
     def say(
         self,
         event: EventName,
@@ -62,13 +68,15 @@ class EventList:
         self.answers.note_message(self.now_s, text)
         self.say_here(EventName.OBSERVED, text)
 
-    def tell_alarm(self, change: AlarmChange, entry: AlarmEntry, *, in_doubt: bool) -> None:
-        """Tell what happened to an alarm; `in_doubt`: its order comes from a reading in doubt."""
+    def tell_alarm(self, change: AlarmChange, entry: AlarmEntry, *, in_doubt: bool, yields_to: str = "") -> None:
+        """Tell what happened to an alarm; `in_doubt`: its order comes from a reading in doubt.
+
+        `yields_to`: the alarm whose order its own would contradict.
+        """
         if change.happening is AlarmInput.APPEAR:
             self.answers.note_alarm(change.time_s, change.alarm)
         said_s = self.answers.said_of(change.alarm)
-        segment = self._tracker.segment
-        name, number = (None, None) if segment is None else (segment.name, self._tracker.index + 1)
+        name, number = self.place or (None, None)
         self._events.append(
             Event(
                 time_s=change.time_s,
@@ -81,9 +89,10 @@ class EventList:
                 unit=change.finding.unit,
                 segment=name,
                 segment_number=number,
-                text=alarm_text(change, entry, name, in_doubt=in_doubt),
+                text=alarm_text(change, entry, name, in_doubt=in_doubt, yields_to=yields_to),
                 withdraws=said_s if change.happening is AlarmInput.SAY_WRONG else None,
                 upholds=said_s if change.happening is AlarmInput.UPHOLD else None,
+                worst=change.worst_value,
             )
         )
 

@@ -6,7 +6,13 @@ A command that cannot be carried out raises nothing outside: it is answered with
 from rampwarden.core.diagnosis import Diagnosis
 from rampwarden.core.limits import NoiseMeter
 from rampwarden.core.model import Command, CommandName, EventName, Notice, NoticeName
-from rampwarden.core.monitor_alarms import BOARD_RESTARTED, BROKER_UNREACHABLE, OUTPUT_FAILING, RECORD_FAILING
+from rampwarden.core.monitor_alarms import (
+    BOARD_RESTARTED,
+    BROKER_UNREACHABLE,
+    OUTPUT_FAILING,
+    RECORD_FAILING,
+    START_WARNING,
+)
 from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
@@ -75,6 +81,9 @@ class Orders:
                 self._alarms.judge(_BROKER_ALARMS, {})
             case NoticeName.OUTPUT_FAILING:
                 self._alarms.judge_passing(OUTPUT_FAILING.name, notice, "an output died and was started again")
+            case NoticeName.START_WARNING:
+                finding = told(notice, "something speaks against this heat")
+                self._alarms.judge((START_WARNING.name,), {START_WARNING.name: finding})
             case NoticeName.GARBLED | NoticeName.FRAMES_LOST:
                 # Counted in the record and the log; alone they are no reason to act while readings come.
                 pass

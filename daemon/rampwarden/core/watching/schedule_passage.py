@@ -136,10 +136,19 @@ class SchedulePassage:
         self.overdue_due_s = math.inf
         segment = self._tracker.segment
         if segment is not None and segment.within_s is not None:
-            what = f"still not done after {format_duration(segment.within_s)}"
+            what = f"{segment.name!r} has run past its {format_duration(segment.within_s)}"
             lasted_s = now_s - self._tracker.started_s
             finding = Finding(round(lasted_s, 1), segment.within_s, "s", what)
             self._alarms.judge(_OVERDUE_ALARMS, {SEGMENT_OVERDUE.name: finding})
+
+    def overdue_so_far(self, now_s: float) -> dict[str, Finding]:
+        """Give by how much the present segment is overdue at `now_s` (s); nothing while it is not."""
+        overdue_s, segment = self._tracker.overdue_s, self._tracker.segment
+        if overdue_s is None or now_s < overdue_s or segment is None or segment.within_s is None:
+            return {}
+        lasted_s = now_s - self._tracker.started_s
+        what = f"{segment.name!r} has run for {format_duration(lasted_s)}, past its {format_duration(segment.within_s)}"
+        return {SEGMENT_OVERDUE.name: Finding(round(lasted_s, 1), segment.within_s, "s", what)}
 
     def tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""

@@ -31,9 +31,16 @@ class SilenceWatch:
         self._heard_s = now_s
         self.due_s = now_s + self._lost_s
 
+    def so_far(self, now_s: float, *, schedule_done: bool) -> dict[str, Finding]:
+        """Give the silence as it is at `now_s` (s), once it has been told; nothing while readings come."""
+        return {} if math.isfinite(self.due_s) else self._finding(now_s, schedule_done=schedule_done)
+
     def judge(self, now_s: float, *, schedule_done: bool) -> dict[str, Finding]:
         """Give what there is to say of the silence at `now_s` (s), which is due."""
         self.due_s = math.inf
+        return self._finding(now_s, schedule_done=schedule_done)
+
+    def _finding(self, now_s: float, *, schedule_done: bool) -> dict[str, Finding]:
         silent_s = now_s - self._heard_s
         cause = f": {self.port_trouble}" if self.port_trouble else ""
         what = f"no reading for {format_duration(silent_s)}{cause}"

@@ -19,6 +19,7 @@ from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
 from rampwarden.core.pot import Place, Ready
+from rampwarden.outputs.alarm_lines import place_and_time, state_words, yielding_words
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 from rampwarden.outputs.mqtt.homie_physics import PHYSICS_NODES
 from rampwarden.outputs.mqtt.homie_property import RENEWED_S, HeatFacts, Property
@@ -75,10 +76,24 @@ def _standing(status: HeatStatus, heat: HeatFacts) -> str:
                 "text": alarm.text,
                 "action": alarm.action,
                 "since": moment(heat.started, alarm.since_s),
+                "order": alarm.order,
+                "first": alarm.is_first,
+                "yields_to": alarm.yields_to,
+                "value": alarm.value,
+                "limit": alarm.limit,
+                "unit": alarm.unit,
+                "worst": alarm.worst,
+                "raised": moment(heat.started, alarm.raised_s),
+                "ended": None if alarm.ended_s is None else moment(heat.started, alarm.ended_s),
+                "segment": alarm.segment,
             }
             for alarm in status.alarms
         ]
     )
+
+
+def _first_order(status: HeatStatus) -> str | None:
+    return next((alarm.order for alarm in status.alarms if alarm.is_first), None)
 
 
 def _ready_text(status: HeatStatus, _: HeatFacts) -> str | None:
@@ -90,7 +105,9 @@ def _action(event: Event) -> str:
     if not event.alarm or not is_alarm(event.alarm) or event.state is not AlarmState.UNACKNOWLEDGED:
         return ""
     entry = entry_of(event.alarm)
-    return entry.order(in_doubt=bool(entry.action_in_doubt) and event.text.endswith(entry.action_in_doubt))
+    order = entry.order(in_doubt=bool(entry.action_in_doubt) and event.text.endswith(entry.action_in_doubt))
+    # One whose order would contradict another's is told without it.
+    return "" if event.raises_alarm and not event.text.endswith(order) else order
 
 
 def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
@@ -217,6 +234,7 @@ NODES: dict[str, Node] = {
                 lambda s, _: _highest_priority(s),
                 format=",".join(["none", *(each.value for each in Priority)]),
             ),
+            "order": Property("What to do first, in at most twenty letters", "string", lambda s, _: _first_order(s)),
             "standing": Property("Alarms that are not normal", "json", _standing),
             "event": Property("Changes of alarms", "json", retained=False),
         },
@@ -345,6 +363,7 @@ class Device:
                 "value": event.value,
                 "limit": event.limit,
                 "unit": event.unit,
+                "worst": event.worst,
                 "action": _action(event),
             }
         body |= {"segment": event.segment, "segment_number": event.segment_number, "text": event.text}
@@ -354,6 +373,6 @@ class Device:
 
 
 def _alert(alarm: StandingAlarm) -> str:
-    if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED:
-        return f"{alarm.alarm}: {alarm.text} · back to normal, not yet acknowledged"
-    return " · ".join(part for part in (f"{alarm.alarm}: {alarm.text}", alarm.action) if part)
+    said = f"{state_words(alarm)} · {alarm.alarm} since {place_and_time(alarm)}: {alarm.text}"
+    waits = "not yet acknowledged" if alarm.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""
+    return " · ".join(part for part in (said, alarm.action or yielding_words(alarm) or waits) if part)

@@ -49,7 +49,7 @@ function refresh() {
   showDoing(picture);
   showReadiness(picture);
   for (const [alarm, sinceMs] of pending) if (performance.now() - sinceMs > PENDING_MS) pending.delete(alarm);
-  showAlarms(picture, mayAct, pending);
+  showAlarms(picture, mayAct, pending, silence !== null && !silence.isOver);
   showHappenings(picture, mayAct);
   showOffer();
   showHealth(picture);

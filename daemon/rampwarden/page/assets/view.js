@@ -199,10 +199,12 @@ export function showReadiness(picture) {
 
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 
-export function showAlarms(picture, mayAct, pending) {
+// `isFrozen`: nothing is known of the present, so nothing is ordered for it and nothing is said to be well.
+export function showAlarms(picture, mayAct, pending, isFrozen) {
   const list = at("alarm-list");
   const { alarms } = picture;
-  show(at("calm"), alarms.length === 0);
+  show(at("calm"), alarms.length === 0 && !isFrozen);
+  showFirstOrder(isFrozen ? undefined : alarms.find((alarm) => alarm.is_first));
   const waiting = alarms.filter((alarm) => alarm.waits);
   show(at("acknowledge-all"), mayAct && waiting.length > 1);
   const cards = new Map([...list.children].map((card) => [card.dataset.alarm, card]));
@@ -216,6 +218,16 @@ export function showAlarms(picture, mayAct, pending) {
   for (const card of cards.values()) card.remove();
 }
 
+// The one thing to do now, in the largest letters after the temperature.
+function showFirstOrder(first) {
+  const line = at("first-order");
+  show(line, first !== undefined);
+  if (first === undefined) return;
+  const className = `first-order ${first.priority}`;
+  if (line.className !== className) line.className = className;
+  write(line, first.order);
+}
+
 function newCard(name) {
   const card = at("alarm-card").content.firstElementChild.cloneNode(true);
   card.dataset.alarm = name;
@@ -224,17 +236,17 @@ function newCard(name) {
 
 function fillCard(card, alarm, mayAct, pending) {
   const part = (name) => card.querySelector(`.${name}`);
-  const state = alarm.state === "unacknowledged" ? "" : `, ${STATES[alarm.state] ?? alarm.state}`;
   const isOver = alarm.state === "returned-unacknowledged";
   const className = `alarm ${alarm.priority} ${alarm.waits ? "waits" : "rests"} ${isOver ? "over" : "stands"}`;
   if (card.className !== className) card.className = className;
   write(part("sign"), SIGNS[alarm.priority]);
   write(part("rank-word"), alarm.priority);
-  write(part("rank-state"), ` · ${alarm.alarm}${state}`);
+  write(part("rank-state"), alarm.state_word);
+  write(part("rank-name"), ` · ${alarm.alarm} · ${alarm.where}`);
   // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
-  const idle = isOver ? "It is over" : alarm.state === "said-wrong" ? "Withdrawn" : "Set aside";
-  write(part("action"), alarm.action ? capital(alarm.action) : `${idle}: nothing to do${isOver ? "" : " now"}`);
-  write(part("fact"), alarm.text);
+  write(part("action"), alarm.action ? capital(alarm.action) : idleWords(alarm, isOver));
+  write(part("fact"), capital(alarm.text));
+  write(part("worst"), alarm.worst && !isOver ? `At worst ${alarm.worst}.` : "");
   write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
   show(button, mayAct && alarm.waits);
@@ -246,12 +258,12 @@ function fillCard(card, alarm, mayAct, pending) {
   fillWrong(part("wrong"), alarm, alarm.state === "said-wrong", "That was wrong");
 }
 
-const STATES = {
-  acknowledged: "acknowledged, still there",
-  "returned-unacknowledged": "over, not yet acknowledged",
-  shelved: "set aside for a while",
-  "said-wrong": "said to be wrong: withdrawn",
-};
+// What an alarm that orders nothing says in the place of its order.
+function idleWords(alarm, isOver) {
+  if (alarm.yields_to) return `${capital(alarm.yields_to)} comes first`;
+  if (isOver) return `Ended at ${heatTime(alarm.ended_s)}: nothing to do`;
+  return alarm.state === "said-wrong" ? "Withdrawn: nothing to do now" : "Set aside: nothing to do now";
+}
 
 export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
@@ -285,15 +297,17 @@ export function showHappenings(picture, mayAct) {
   );
 }
 
+const BROKER = { reached: "Broker connected", "not reached yet": "Broker not connected yet" };
+
 export function showHealth(picture) {
   const { health } = picture;
   const lost = health.lost_frames ? `, ${health.lost_frames} frames lost` : "";
   const garbled = health.garbled_lines ? `, ${health.garbled_lines} lines garbled` : "";
   const parts = [
-    health.board_trouble ? `Board: ${health.board_trouble}` : `Board well${lost}${garbled}`,
-    health.record_trouble ? `Record: ${health.record_trouble}` : "Record well",
+    health.board_trouble ? `Board: ${health.board_trouble}` : `Board OK${lost}${garbled}`,
+    health.record_trouble ? `Record: ${health.record_trouble}` : "Recording",
   ];
-  if (health.broker !== "none") parts.push(health.broker_trouble ? `Broker: ${health.broker_trouble}` : `Broker ${health.broker}`);
+  if (health.broker !== "none") parts.push(health.broker_trouble ? `Broker: ${health.broker_trouble}` : BROKER[health.broker] ?? `Broker ${health.broker}`);
   write(at("health"), parts.join(" · "));
   at("health").classList.toggle("ill", Boolean(health.board_trouble || health.record_trouble || health.broker_trouble));
 }
