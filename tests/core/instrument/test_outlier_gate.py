@@ -26,8 +26,9 @@ class TestASpark:
         assert judged([*settled(), 100.0 + size_c, 100.0])[5:] == [HELD, GOOD]
 
     def test_of_two_readings_is_held_as_well(self) -> None:
-        """Sparks come in pairs often enough; three alike in a row are no spark."""
+        """Sparks come in pairs often enough, and now and then a third of their size with them."""
         assert judged([*settled(), 300.0, 300.0, 100.0])[5:] == [HELD, HELD, GOOD]
+        assert judged([*settled(), 300.0, 300.0, 308.0, 100.0])[5:] == [HELD, HELD, HELD, GOOD]
 
     def test_after_a_gap_is_held_too(self) -> None:
         """However long the gap, it excuses only so much."""
@@ -72,10 +73,16 @@ class TestASpark:
 
 
 class TestATrueStep:
-    @pytest.mark.parametrize("size_c", [30.0, 300.0, -30.0, -300.0])
+    @pytest.mark.parametrize("size_c", [20.0, 55.0, -20.0, -55.0])
     def test_is_followed_on_its_third_reading(self, size_c: float) -> None:
+        """So much within five seconds may well be the furnace."""
         after_c = 100.0 + size_c
-        assert judged([*settled(), after_c, after_c + 0.5, after_c])[5:] == [HELD, HELD, GOOD]
+        assert judged([*settled(), after_c, after_c + 0.5, after_c], 5.0)[5:] == [HELD, HELD, GOOD]
+
+    @pytest.mark.parametrize("size_c", [30.0, 300.0, -30.0, -300.0])
+    def test_that_no_furnace_makes_is_followed_on_its_fourth(self, size_c: float) -> None:
+        after_c = 100.0 + size_c
+        assert judged([*settled(), after_c, after_c + 0.5, after_c, after_c])[5:] == [HELD, HELD, HELD, GOOD]
 
     def test_that_goes_on_rising_is_followed_too(self) -> None:
         """15 °C a second: no two readings alike, and yet they agree."""
