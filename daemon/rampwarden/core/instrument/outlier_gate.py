@@ -9,6 +9,9 @@ Why a fixed slew and not a statistical gate: an innovation gate that has once lo
 follows and never comes back. This one compares with the last believed reading only, so three or four readings that
 agree with each other always win. What it knows of the course may only tighten its reach, and never beyond the
 tolerance: on a fast ramp a gap excuses a reading above the last one, where the ramp leads, and so much less one below.
+
+A reading that follows one without a temperature is judged like any other: the converter may still be settling, but a
+plug that works every other reading would otherwise never be believed, and what is near the last belief does no harm.
 """
 
 from rampwarden.core.model import Quality
@@ -25,6 +28,11 @@ _COURSE_S = 10.0
 """s, > 0. The course of believed readings is known by a level that lags so far behind; flicker tilts it little."""
 _AGREEMENT_C_PER_S = 10.0
 """°C/s, > 0. Readings held in a row agree if they follow one another within the tolerance and this slew."""
+_PROBE_C_PER_S = 150.0
+"""°C/s, > 0. No probe goes faster: one of 6 s, put into 900 °C or pulled out of it. Own arithmetic."""
+_PACE_OF_ALL = (0.25, 1.75)
+"""At what share of the pace since the last belief the last step of a course that a probe follows may go. It is 1 on a
+line, 0.27 where a probe's time constant is one reading, 1.5 where the course began between two; after a leap 0."""
 _READINGS_TO_LOCK = 3
 """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
 _READINGS_OF_A_LEAP = 4
@@ -39,6 +47,7 @@ class OutlierGate:
     """Judges each temperature GOOD or HELD. Starts believing nothing, so a first spark cannot lock it."""
 
     __slots__ = (
+        "_believed_once",
         "_good_c",
         "_good_s",
         "_held_c",
@@ -49,12 +58,14 @@ class OutlierGate:
         "_locked",
         "_needed",
         "_run",
-        "_settling",
         "dropped",
+        "followed",
+        "leapt",
     )
 
     def __init__(self) -> None:
         self._locked = False
+        self._believed_once = False
         self._good_s = 0.0
         self._good_c = 0.0
         self._level_c = 0.0
@@ -64,16 +75,14 @@ class OutlierGate:
         self._run = 0  # held readings that agree with each other, the last included
         self._needed = _READINGS_TO_LOCK  # so many of them make it move
         self._held_run = 0  # held readings since the last believed one
-        self._settling = False
         self.dropped = 0
-
-    def note_fault(self, time_s: float) -> None:
-        """Take note that the board flagged a fault at `time_s`: its next reading is still settling."""
-        self._settling = True
+        self.followed = self.leapt = 0
+        """How often held readings came to be believed: those that went on from what was believed before, if too
+        steeply for the gate, and those that had leapt away from it."""
 
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
-        if self._locked and not self._settling:
+        if self._locked:
             step_s = time_s - self._good_s
             slew_c = up_c = down_c = _SLEW_C_PER_S * step_s
             if slew_c > _SLEW_C_PER_S:  # more than a second has gone: how far may the course have led meanwhile?
@@ -92,14 +101,11 @@ class OutlierGate:
         return self._hold(time_s, temp_c)
 
     def _hold(self, time_s: float, temp_c: float) -> Quality:
-        if self._settling:
-            self._settling = False
-            self.dropped += 1
-            return Quality.HELD
+        before_s, before_c = self._held_s, self._held_c
         if self._held_run:
             follows = self._agrees(time_s, temp_c)
-            step_s = time_s - self._held_s
-            self._held_c_per_s = (temp_c - self._held_c) / step_s if step_s > 0.0 else 0.0
+            step_s = time_s - before_s
+            self._held_c_per_s = (temp_c - before_c) / step_s if step_s > 0.0 else 0.0
             self._run = self._run + 1 if follows else 1
         else:
             self._held_c_per_s = 0.0
@@ -112,7 +118,11 @@ class OutlierGate:
         self._held_s = time_s
         self._held_c = temp_c
         if self._run >= self._needed:
-            self._locked = True
+            if self._believed_once and not self._is_followed(before_s, before_c):
+                self.leapt += 1
+            else:
+                self.followed += 1
+            self._locked = self._believed_once = True
             self._good_s = time_s
             self._good_c = self._level_c = temp_c
             self._run = self._held_run = 0
@@ -121,6 +131,18 @@ class OutlierGate:
             self._locked = False
         self.dropped += 1
         return Quality.HELD
+
+    def _is_followed(self, before_s: float, before_c: float) -> bool:
+        """Whether what was held leads on from the last belief, as a probe follows new surroundings: in no single leap.
+
+        On one line with it, or one way all along and of late at a pace not far from that of all of it.
+        """
+        led_c_per_s = (self._held_c - self._good_c) / (self._held_s - self._good_s)
+        if abs(led_c_per_s) > _PROBE_C_PER_S:
+            return False
+        off_c = before_c - self._good_c - led_c_per_s * (before_s - self._good_s)
+        least, most = _PACE_OF_ALL
+        return abs(off_c) <= _TOLERANCE_C or least <= self._held_c_per_s / led_c_per_s <= most
 
     def _agrees(self, time_s: float, temp_c: float) -> bool:
         """Whether a reading follows the held one before: near it, or going on at its pace however fast that is."""
