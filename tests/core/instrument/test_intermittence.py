@@ -104,7 +104,7 @@ class TestTooFew:
         """One of them was no temperature of the pot, and it was believed; however good the readings between look."""
         wired = Wired(1.0).leap_c(800.0, *[GOOD] * 20)
         assert not wired.said
-        wired.leap_c(300.0, *[GOOD] * 3)
+        wired.leap_c(300.0, *[GOOD] * 4)
         assert "they leap" in wired.said
 
     def test_that_leap_about_are_told_though_the_gate_follows_each_leap(self) -> None:
@@ -146,14 +146,14 @@ class TestNoSign:
         wired = Wired(1.0)
         for to_c in (20.0, 900.0, 20.0, 900.0):
             for _ in range(10):
-                wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 15.0)), GOOD)
+                wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 8.0)), GOOD)
                 assert not wired.said
 
     def test_is_one_leap(self) -> None:
         """A probe that is pulled or put back."""
         wired = Wired(1.0)
         assert not wired.leap_c(60.0, *[GOOD] * 40).said
-        assert not wired.leap_c(800.0, *[GOOD] * 3).said
+        assert not wired.leap_c(800.0, *[GOOD] * 4).said
 
     def test_is_the_beginning_of_a_heat(self) -> None:
         """Nothing is believed before three readings agree."""

@@ -113,19 +113,19 @@ class TestWhatIsFollowed:
     def test_is_no_leap_at_the_beginning(self) -> None:
         gate = OutlierGate()
         judged(settled(), gate=gate)
-        assert (gate.followed, gate.leapt) == (1, 0)
+        assert (gate.followed, gate.leapt) == (2, 0)
 
     @pytest.mark.parametrize("c_per_s", [4.0, -4.0, 9.0])
     def test_is_a_climb_too_steep_for_it(self, c_per_s: float) -> None:
         gate = OutlierGate()
         judged([*settled(), *(100.0 + 5.0 * c_per_s * n for n in range(1, 4))], 5.0, gate)
-        assert (gate.followed, gate.leapt) == (2, 0)
+        assert (gate.followed, gate.leapt) == (4, 0)
 
     @pytest.mark.parametrize("after_c", [400.0, 40.0])
     def test_has_leapt_where_no_climb_leads(self, after_c: float) -> None:
         gate = OutlierGate()
-        judged([*settled(), after_c, after_c, after_c], 5.0, gate)
-        assert (gate.followed, gate.leapt) == (1, 1)
+        judged([*settled(), after_c, after_c, after_c, after_c], 5.0, gate)
+        assert (gate.followed, gate.leapt) == (2, 1)
 
     def test_has_leapt_where_it_goes_faster_than_any_probe(self) -> None:
         """On one line with what was before, and 200 °C a second all the same."""

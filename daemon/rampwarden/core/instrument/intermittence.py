@@ -15,6 +15,7 @@ Knows what became of each reading, and neither limits nor other alarms.
 """
 
 import math
+from collections import deque
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Quality
@@ -47,6 +48,8 @@ _LONGEST_STEP_S = 2.0
 """s. One reading stands for no more: of a board that speaks each five seconds three must be bad, and one is no sign."""
 _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
+_SET_ASIDE = 8
+"""So many held readings in a row at most can turn out to be true with the next one."""
 _LEAP_S = 3.0
 """s. What a leap adds. One may be a probe that was changed."""
 _LEAPS_WITHIN_S = 30.0
@@ -76,7 +79,7 @@ class Intermittence:
     def __init__(self) -> None:
         self.seconds = 0.0
         self.since_s = 0.0
-        self._set_aside_s = (0.0, 0.0)  # what the last two readings added that the gate has set aside since it believed
+        self._set_aside_s: deque[float] = deque(maxlen=_SET_ASIDE)  # what each added that the gate held of late
         self._followed = self._leapt = 0
         self._leapt_s = -math.inf
         self._too_many = self._is_plain = False
@@ -86,7 +89,7 @@ class Intermittence:
     def note(self, time_s: float, step_s: float, quality: Quality, reason: str, followed: int, leapt: int) -> None:
         """Take what became of a reading at `time_s` (s), `step_s` after the one before; needless while all are good.
 
-        `reason` says why one could not be believed; `followed` and `leapt` are the gate's counts.
+        `reason` says why one could not be believed; `followed` and `leapt` are what the gate has counted.
         """
         step_s = min(max(step_s, 0.0), _LONGEST_STEP_S)
         if self._is_plain and (quality is not Quality.BAD or reason not in self._reasons):
@@ -104,20 +107,22 @@ class Intermittence:
             self._bad += 1
             self._reasons[reason] = self._reasons.get(reason, 0) + 1
             if quality is Quality.HELD:
-                self._set_aside_s = (self._set_aside_s[1], step_s)
+                self._set_aside_s.append(step_s)
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
         self._too_many = not self._is_plain and self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
 
     def _believe(self, time_s: float, step_s: float, followed: int, leapt: int) -> None:
         self.seconds -= _WORTH * step_s
         if followed != self._followed:
-            self.seconds -= sum(self._set_aside_s)  # the third in a row is believed, and so are they
+            # The last in a row is believed, and so are those before it.
+            true = followed - self._followed
+            self.seconds -= sum(list(self._set_aside_s)[-true:])
         elif leapt != self._leapt:
             again = time_s - self._leapt_s <= _LEAPS_WITHIN_S
             self.seconds = max(self.seconds + _LEAP_S, _RAISED_S if again else 0.0)
             self._leapt_s = time_s
         self._followed, self._leapt = followed, leapt
-        self._set_aside_s = (0.0, 0.0)
+        self._set_aside_s.clear()
 
     def excuse(self) -> None:
         """Another alarm says already that there is no reading: of what is over with it this is not said after it."""

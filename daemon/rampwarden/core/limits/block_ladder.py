@@ -94,7 +94,10 @@ class BlockLadder:
                 if fast_gain > 0.0:
                     fast = length.fast_c2
                     most = clip * fast + _QUANTUM_C2
-                    length.fast_c2 = fast + fast_gain * ((square if square < most else most) - fast)
+                    gain = 1.0 / count  # else what was assumed at first stays in it, and the present looks rough
+                    length.fast_c2 = fast + (gain if gain > fast_gain else fast_gain) * (
+                        (square if square < most else most) - fast
+                    )
                 length.past_s = last_s
                 length.past_c = last_c
             else:
