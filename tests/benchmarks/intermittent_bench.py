@@ -60,11 +60,9 @@ def silent_and_blind(stream: str, count: int, worst: int) -> bool:
 
 
 def _is_missed(each: Judged) -> bool:
-    """Whether it was silent and blind for longer, or never told of the climb.
-
-    To be told later than by the twin is no miss of one that sees: of fewer readings less is sure, near a limit at most.
-    """
-    return each.blind_s > TOLD_WITHIN_S + _EXACT_S or each.told_late_s is None
+    """Whether it was silent and blind for longer, or told of the climb later than its twin by more than that."""
+    late_s = each.told_late_s
+    return each.blind_s > TOLD_WITHIN_S + _EXACT_S or late_s is None or late_s > TOLD_WITHIN_S
 
 
 def _print_row(name: str, judged: list[tuple[Mix, Judged]]) -> None:

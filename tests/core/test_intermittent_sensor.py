@@ -167,6 +167,7 @@ def test_a_drawn_mix_is_never_both_silent_and_blind_for_longer_than_fifteen_seco
     judged = judge_mix(drawn_mix("test", seed))
     assert judged.blind_s <= TOLD_WITHIN_S + EXACT_S
     assert judged.told_late_s is not None
+    assert judged.told_late_s <= TOLD_WITHIN_S
 
 
 @settings(max_examples=40, deadline=None)

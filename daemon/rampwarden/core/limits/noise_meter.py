@@ -301,16 +301,10 @@ class NoiseMeter:
         return min(max(1.0, bent / _BENT_BY_CHANCE), _MOST_SPREAD)
 
     def _rougher_by(self) -> float:
-        """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt.
-
-        Of a length with few blocks nothing is usual yet: where gaps cut them short, all that stands there is the prior.
-        """
+        """By what factor the readings of the last moments scatter more than usual, 1 if not beyond doubt."""
         excess = total = 0.0
-        for k, usual_blocks in zip(self._short, self._fast_blocks, strict=True):
+        for k, blocks in zip(self._short, self._fast_blocks, strict=True):
             length = self._lengths[k]
-            if length.count < _FEWEST_BLOCKS:
-                continue
-            blocks = min(usual_blocks, length.count)
             excess += blocks * (length.fast_c2 / max(length.slow_c2, _LEAST_C2) - 1.0)
             total += blocks
         if excess < _FAST_DEVIATIONS * 2.0 * math.sqrt(total):
