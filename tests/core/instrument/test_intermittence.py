@@ -114,6 +114,13 @@ class TestTooFew:
             wired.leap_c(700.0, *[GOOD] * 6).leap_c(300.0, *[GOOD] * 6)
         assert "they leap" in wired.said
 
+    def test_that_begin_at_a_wrong_level_are_told(self) -> None:
+        """What a plug touches is believed first, and the true readings look like the spikes: who is right is unknown."""
+        chain = InstrumentChain("K", 2, UNCALIBRATED)
+        for number, touches in enumerate((1, 1, 1, 0, 1, 0, 1, 1, 1, 1, 0, 1, 0, 0, 0)):
+            chain.measure(Reading(1.03 * number, temp_c=20.0 if touches else 260.0))
+        assert chain.intermittence.finding() is not None
+
 
 class TestNoSign:
     @pytest.mark.parametrize("frame", [OPEN, RANGE, SPIKE])
@@ -148,6 +155,24 @@ class TestNoSign:
             for _ in range(10):
                 wired.leap_c(wired.temp_c + (to_c - wired.temp_c) * (1.0 - math.exp(-1.0 / 8.0)), GOOD)
                 assert not wired.said
+
+    @pytest.mark.parametrize("interval_s", [0.1, 0.5, 1.0, 1.7, 2.5, 5.0])
+    @pytest.mark.parametrize("slow_s", [6.0, 8.0, 15.0])
+    @pytest.mark.parametrize("since", [0.05, 0.35, 0.65, 0.95])
+    def test_is_a_probe_that_is_pulled_whenever_and_put_back_a_minute_later(
+        self, interval_s: float, slow_s: float, since: float
+    ) -> None:
+        """At a share `since` of the time between two readings, so that the first step is a part of one."""
+        wired = Wired(interval_s).send(*[GOOD] * 20)
+        pulled_s = wired.time_s + (1.0 - since) * interval_s
+        cold_c = 20.0 + 280.0 * math.exp(-60.0 / slow_s)
+        while wired.time_s < pulled_s + 120.0:
+            out_s = wired.time_s + interval_s - pulled_s
+            falling_c = 20.0 + 280.0 * math.exp(-out_s / slow_s)
+            wired.leap_c(
+                falling_c if out_s < 60.0 else 900.0 + (cold_c - 900.0) * math.exp((60.0 - out_s) / slow_s), GOOD
+            )
+            assert not wired.said
 
     def test_is_one_leap(self) -> None:
         """A probe that is pulled or put back."""

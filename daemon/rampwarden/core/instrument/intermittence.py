@@ -48,6 +48,8 @@ _LONGEST_STEP_S = 2.0
 """s. One reading stands for no more: of a board that speaks each five seconds three must be bad, and one is no sign."""
 _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
+_FIRST_S = 15.0
+"""s. At first a belief takes nothing off: whoever begins with the wrong one of two levels believes that."""
 _SET_ASIDE = 8
 """So many held readings in a row at most can turn out to be true with the next one."""
 _LEAP_S = 3.0
@@ -64,6 +66,7 @@ class Intermittence:
 
     __slots__ = (
         "_bad",
+        "_begun_s",
         "_followed",
         "_is_plain",
         "_leapt",
@@ -81,6 +84,7 @@ class Intermittence:
         self.since_s = 0.0
         self._set_aside_s: deque[float] = deque(maxlen=_SET_ASIDE)  # what each added that the gate held of late
         self._followed = self._leapt = 0
+        self._begun_s = math.inf
         self._leapt_s = -math.inf
         self._too_many = self._is_plain = False
         self._seen = self._bad = 0
@@ -91,6 +95,8 @@ class Intermittence:
 
         `reason` says why one could not be believed; `followed` and `leapt` are what the gate has counted.
         """
+        if self._begun_s == math.inf:
+            self._begun_s = time_s  # of the first reading nothing is believed yet
         step_s = min(max(step_s, 0.0), _LONGEST_STEP_S)
         if self._is_plain and (quality is not Quality.BAD or reason not in self._reasons):
             self.excuse()
@@ -112,7 +118,8 @@ class Intermittence:
         self._too_many = not self._is_plain and self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
 
     def _believe(self, time_s: float, step_s: float, followed: int, leapt: int) -> None:
-        self.seconds -= _WORTH * step_s
+        if time_s - self._begun_s > _FIRST_S:
+            self.seconds -= _WORTH * step_s
         if followed != self._followed:
             # The last in a row is believed, and so are those before it.
             true = followed - self._followed

@@ -41,8 +41,8 @@ _READINGS_TO_LOCK = 3
 """Readings that must agree before the gate moves to them. Sparks come singly or in pairs, so not below 3."""
 _READINGS_OF_A_LEAP = 4
 """As many where the first of them stands further off than the tolerance and 10 °C/s lead, unless they go on as a probe
-follows: so a pair and one more spark of about its size are not believed. Own arithmetic: at 1 % sparks of 20 to 400 °C, one in five twice, three agree some
-eight times in 100 days, four hardly ever."""
+follows: so a pair and one more spark of about its size are not believed. Own arithmetic: at 1 % sparks of 20 to 400 °C,
+one in five twice, three agree some eight times in 100 days, four hardly ever."""
 _READINGS_TO_FORGET = 8
 """Held in a row, agreeing or not, after which nothing that was believed before counts any more."""
 
