@@ -115,7 +115,7 @@ class TestTooFew:
         assert "they leap" in wired.said
 
     def test_that_begin_at_a_wrong_level_are_told(self) -> None:
-        """What a plug touches is believed first, and the true readings look like the spikes: who is right is unknown."""
+        """What a plug touches is believed first, and true readings look like spikes: who is right is unknown."""
         chain = InstrumentChain("K", 2, UNCALIBRATED)
         for number, touches in enumerate((1, 1, 1, 0, 1, 0, 1, 1, 1, 1, 0, 1, 0, 0, 0)):
             chain.measure(Reading(1.03 * number, temp_c=20.0 if touches else 260.0))
