@@ -70,6 +70,10 @@ _YOUNG = 0.1
 fifth of the doubt that those are under, or the first minutes of a heat had none."""
 _INTERVAL = 3.3
 """Standard errors, at least, by which a slope must exceed the limit."""
+_UNREAD = 4.5
+"""Standard errors that a line over nothing read may be off by: as many as the shortest span asks for. Its slope is a
+mean of true slopes like any other, but rests on the one reading at either end: its mean stands off by as much as that
+of the two, however long it is."""
 _DIP_S = 120.0
 """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
 _PROBE_LAG_S = 20.0
@@ -197,6 +201,7 @@ class RampForecast:
     def _note(self, noise: Noise) -> None:
         self._noise = noise
         self._course.set_pace(noise.interval_s)
+        self._unread_c = _UNREAD * math.hypot(noise.white_c, noise.flicker_c) / math.sqrt(2.0)
         if self._chosen_by is None or not _alike(noise, self._chosen_by, _SAME_SHAPES):
             self._chosen_by = self._judged_by = noise
             self._chosen = [
@@ -230,19 +235,20 @@ class RampForecast:
         now = sums[-1]
         all_read = course.all_read
         told = None
-        slope = off = 0.0
+        slope = off = unread = 0.0
         for near, far, span, by_near, by_far, sure, denies_below in self._bank:
             if known < span:
                 continue
-            if not all_read and (course.unread_s(0, near) or course.unread_s(span - far, far)):
-                continue
+            if not all_read:
+                unread = course.unread_s(0, near) * by_near + course.unread_s(span - far, far) * by_far
+                unread *= self._unread_c
             slope = (now - sums[-1 - near]) * by_near - (sums[far - span - 1] - sums[-1 - span]) * by_far
-            off = sure
-            if slope < denies_below:
+            off = sure + unread
+            if slope < denies_below - unread:
                 break  # whatever a longer span remembers is over
-            if slope > limit + most * sure:
-                most = (slope - limit) / sure
-                told = Forecast(True, slope, sure)
+            if slope > limit + most * off:
+                most = (slope - limit) / off
+                told = Forecast(True, slope, off)
         if told is None and off:
             told = Forecast(False, slope, off)
         self._told = told
