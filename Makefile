@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-archive bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
+.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -68,6 +68,9 @@ bench-failing: $(STAMP)  ## the followed probe fails in every way and part of a 
 
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py
+
+bench-intermittent: $(STAMP)  ## boards that give a good reading only now and then: ever silent and blind? half an hour
+	@$(BIN)/python tests/benchmarks/intermittent_bench.py
 
 bench-shop: $(STAMP)  ## 100, 1,000 and 5,000 furnaces on a broker with default limits: found how soon, listened to at what cost
 	@sh .ci/need-packages

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         LineDecoder,
     )
     from rampwarden.core.instrument.instrument_chain import InstrumentChain
+    from rampwarden.core.instrument.intermittence import SENSOR_INTERMITTENT
     from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, sensor_findings
     from rampwarden.core.instrument.uncertainty import (
         COVERAGE_FACTOR,
@@ -42,6 +43,7 @@ __all__ = [
     "NOT_IN_IT",
     "PATTERN_OF",
     "SENSOR_ALARMS",
+    "SENSOR_INTERMITTENT",
     "UNCALIBRATED",
     "AdcScaling",
     "BoardCalibration",

@@ -8,7 +8,15 @@ from collections.abc import Collection, Mapping
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
-from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
+from rampwarden.core.catalogue import (
+    CATALOGUE,
+    DOUBTING,
+    MEANINGLESS,
+    OVERTAKEN,
+    OVERTAKES,
+    SUPPRESSED_IN_DOUBT,
+    orders_in_doubt,
+)
 from rampwarden.core.model import AlarmState, Finding, Notice, StandingAlarm
 from rampwarden.core.watching.event_list import EventList
 
@@ -25,7 +33,7 @@ class AlarmReports:
         self._events = events
         self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
-        self._in_doubt = False
+        self._in_doubt = self._overtaken = False
         self.stood_in = False
         """Whether another probe stands in for the one that is in doubt: then orders do not come from that reading."""
         self.raised = self._desk.raised
@@ -44,6 +52,11 @@ class AlarmReports:
     def engaged(self) -> bool:
         """Whether even an empty judgement may change something."""
         return bool(self._desk.engaged)
+
+    @property
+    def is_meaningless(self) -> bool:
+        """Whether an alarm says already that the reading has no meaning, though a person may have put it aside."""
+        return self._in_doubt or not MEANINGLESS.isdisjoint(self.raised)
 
     def knows(self, name: str) -> bool:
         """Tell whether there is such an alarm."""
@@ -88,15 +101,22 @@ class AlarmReports:
 
     def _rest(self, resting: frozenset[str]) -> None:
         self._resting = resting
-        resting = resting | SUPPRESSED_IN_DOUBT if self._in_doubt else resting
+        if self._in_doubt:
+            resting |= SUPPRESSED_IN_DOUBT
+        if self._overtaken:
+            resting |= OVERTAKEN
         self._report(self._desk.suppress(self._events.now_s, resting))
 
     def rest_in_doubt(self) -> None:
-        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none."""
-        if self._desk.engaged or self._in_doubt:
+        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none.
+
+        What is overtaken by an alarm that says more of the same wires rests likewise.
+        """
+        if self._desk.engaged or self._in_doubt or self._overtaken:
             in_doubt = not self.stood_in and bool(self._desk.present(MEANINGLESS))
-            if in_doubt is not self._in_doubt:
-                self._in_doubt = in_doubt
+            overtaken = bool(self._desk.present(OVERTAKES))
+            if (in_doubt, overtaken) != (self._in_doubt, self._overtaken):
+                self._in_doubt, self._overtaken = in_doubt, overtaken
                 self._rest(self._resting)
 
     def acknowledge(self, name: str) -> None:
@@ -136,7 +156,8 @@ class AlarmReports:
         yields_to = {each.alarm: each.yields_to for each in self._desk.standing(doubted)}
         for change in changes:
             name = change.alarm
-            in_doubt = name in doubted and name not in self._resting
+            in_doubt = name in doubted or (self._overtaken and name in OVERTAKEN)
+            in_doubt = in_doubt and name not in self._resting
             entry = self._catalogue[name]
             self._events.tell_alarm(change, entry, in_doubt=in_doubt, yields_to=yields_to.get(name, ""))
 
