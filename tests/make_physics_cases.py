@@ -76,12 +76,14 @@ def _probe_slips() -> Iterator[Line]:
     """Climb at 15 °C/min with a hand's waves on it; the pot's probe slips by 60 °C at 40 min and is put back at 47."""
 
     def course() -> Iterator[tuple[float, float, float]]:
-        pot_c = 20.0
+        pot_c, reads_less_c = 20.0, 0.0
         for second in range(3600):
             chamber_c = 100.0 + 0.25 * second + 10.0 * math.sin(second / 80.0)
             if second % 2 == 0:
-                yield float(second), pot_c - (60.0 if 2400 < second < 2820 else 0.0), chamber_c
+                yield float(second), pot_c - reads_less_c, chamber_c
             pot_c += (chamber_c - pot_c) / 120.0
+            # A probe takes on what it touches with the eight seconds of its own.
+            reads_less_c += ((60.0 if 2400 < second < 2820 else 0.0) - reads_less_c) / 8.0
 
     yield from _pairs(course(), 0.4, "a probe slips")
 
