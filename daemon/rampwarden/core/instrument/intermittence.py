@@ -19,6 +19,7 @@ from collections import deque
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
 from rampwarden.core.model import Finding, Priority, Quality
+from rampwarden.core.short_orders import ShortOrder
 
 SENSOR_INTERMITTENT = AlarmEntry(
     name="sensor-intermittent",
@@ -29,6 +30,7 @@ SENSOR_INTERMITTENT = AlarmEntry(
     about_delays="no on-delay: six seconds of unbelieved readings, or three of a slow board, are in it already",
     why="each good reading ends the other alarms' delays, and a climb between good ones is seen late or not at all",
     action="check plug, wires and board, hold the heat",
+    short_order=ShortOrder.CHECK_WIRES,
     time_to_act="at once",
     rests_in_transfer=True,
     doubts=ReadingDoubt.UNCERTAIN,

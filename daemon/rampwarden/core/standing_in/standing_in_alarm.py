@@ -2,6 +2,7 @@
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.model import Priority
+from rampwarden.core.short_orders import ShortOrder
 
 STANDING_IN = AlarmEntry(
     name="standing-in",
@@ -12,6 +13,7 @@ STANDING_IN = AlarmEntry(
     about_delays="no delays: what is followed changes in one moment, and whoever steers must know it",
     why="the heat goes on by a temperature that is guessed: it may be further off with every minute",
     action="check the followed probe and its wiring; until it is back, keep further from every limit",
+    short_order=ShortOrder.CHECK_PROBE,
     time_to_act="minutes",
     waits_for_reading=False,
 )

@@ -2,6 +2,7 @@
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt
 from rampwarden.core.model import Priority
+from rampwarden.core.short_orders import ShortOrder
 
 PROBES_DISAGREE = AlarmEntry(
     name="probes-disagree",
@@ -12,6 +13,7 @@ PROBES_DISAGREE = AlarmEntry(
     about_delays="no on-delay: a step is weighed for a minute and a half, drift for half an hour",
     why="one of them no longer shows what it is taken for, and the schedule may follow that one",
     action="look at the probe that is named: its place, its wire; go by the other meanwhile",
+    short_order=ShortOrder.CHECK_PROBE,
     time_to_act="ten minutes",
     rests_in_transfer=True,
     is_opinion=True,
@@ -27,6 +29,7 @@ PROBE_UNSEATED = AlarmEntry(
     about_delays="no on-delay: it is weighed for a minute and a half, or four minutes of a chamber that is hot already",
     why="whoever goes by it turns up the gas under a pot that is hot already",
     action="hold the heat, put the probe back to the pot; go by the chamber's meanwhile",
+    short_order=ShortOrder.PROBE_BACK,
     time_to_act="at once",
     rests_in_transfer=True,
     doubts=ReadingDoubt.UNCERTAIN,
