@@ -255,7 +255,7 @@ def test_what_has_no_room_is_counted_by_its_priority() -> None:
     for width, height in ((40, 12), (60, 20)):
         text = shown(heat_in_trouble().keeper.picture(), width, height)
         assert "1 NEW !!! HIGH ramp-high" in text
-        assert "and 1 more: 1 low" in text or "2 NEW ! LOW ramp-forecast" in text
+        assert "and 1 more: 1 low" in text or "2 ENDED ! LOW ramp-forecast" in text
 
 
 def test_a_frozen_temperature_never_looks_like_a_present_one() -> None:

@@ -18,8 +18,8 @@ from rampwarden.settings import Settings, load_settings
 # What a hand or a disk does to a settings file, and what is said of it.
 BROKEN: dict[str, tuple[Callable[[str], str | bytes], str]] = {
     "section left open": (lambda text: text.replace("[watch]", "[watch"), "not a TOML file"),
-    "quote left open": (lambda text: text + '[log]\nformat = "plain\n', "not a TOML file"),
-    "key twice": (lambda text: text + 'name = "a"\nname = "b"\n', "not a TOML file"),
+    "quote left open": (lambda text: text + '[log]\nformat = "plain\n', "the quote that opens is never closed"),
+    "key twice": (lambda text: text + 'name = "a"\nname = "b"\n', "name stands twice in one table"),
     "no text": (lambda text: text.encode() + b"\xff\xfe\x00", "not a TOML file"),
     "number of 5,000 digits": (lambda text: text + "[signal]\nlost_after = " + "9" * 5000 + "\n", "not a TOML file"),
     "unknown key": (lambda text: text + '[signal]\nlost_afer = "10 s"\n', "unknown key signal.lost_afer"),

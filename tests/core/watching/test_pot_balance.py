@@ -1,6 +1,7 @@
 """A drying pot with a probe on it and one in its oven: grams while they leave, dry when it is, and what comes of it."""
 
 import dataclasses
+import math
 import random
 from functools import cache
 
@@ -124,7 +125,8 @@ def test_a_probe_that_slips_ends_the_balance() -> None:
     slips_s = next(at_s for at_s, pot_c, _ in course(150.0) if pot_c > 85.0)
     told_g = None
     for at_s, pot_c, oven_c in course(150.0):
-        off_c = -25.0 if at_s > slips_s else 0.0
+        # Whatever it touches now, a probe follows with its own eight seconds.
+        off_c = -25.0 * (1.0 - math.exp(-max(0.0, at_s - slips_s) / 8.0))
         events = monitor.feed(Reading(at_s, temp_c=pot_c - off_c + dice.gauss(0.0, 0.15)))
         events += monitor.feed(ProbeReading(at_s + 0.5, "second", temp_c=oven_c + dice.gauss(0.0, 0.15)))
         if any(event.alarm == "probes-disagree" for event in events) and told_g is None:
