@@ -16,5 +16,6 @@ __all__ = [
     "recorded_settings",
     "running",
     "stop_signals",
+    "waiting_records",
     "watch_services",
 ]

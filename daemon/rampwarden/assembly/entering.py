@@ -1,12 +1,11 @@
 """A heat that has ended goes into the register, and that can fail only in words. See `crucible`."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 from rampwarden.assembly.crucible import asked_at_end, register_place
 from rampwarden.database import is_server
 from rampwarden.errors import RampwardenError, RecordError, UnknownMarkError
-from rampwarden.records import HeatFigures, figures_of, header_of, writer_of
+from rampwarden.records import figures_of
 from rampwarden.settings import Settings
 
 
@@ -19,7 +18,7 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
     try:
         mark = asked_at_end(settings, lambda books: books.crucible(mark).mark)
         figures = figures_of(record)
-        if not was_heat(figures):
+        if figures.account is None or not figures.was_heat:
             return f"not entered for {mark}: it was no heat: nothing was ever warm", True
         asked_at_end(settings, lambda books: books.enter(mark, figures, figures.account))
         later = "" if figures.rehearsal else "; once it is cold, weigh it and look at it: rampwarden crucible enter"
@@ -28,20 +27,3 @@ def enter_heat(settings: Settings, mark: str, record: Path) -> tuple[str, bool]:
         by_itself = of_shop and not isinstance(error, RecordError | UnknownMarkError)
         when = "when it answers it is entered by the next watch here, or by" if by_itself else "when that is mended"
         return f"not entered: {error}; {when}: rampwarden crucible enter {record}", False
-
-
-def was_heat(figures: HeatFigures) -> bool:
-    """Tell whether anything was ever warm: a false start dries and fires nothing."""
-    return figures.account is not None and figures.account.was_heat
-
-
-def waiting_to_be_entered(settings: Settings, entered: frozenset[str]) -> Iterator[Path]:
-    """Give the records of the folder that carry a mark, are no rehearsal, are finished with, and are not entered."""
-    folder = settings.watch.records
-    for path in sorted([*folder.glob("*.jsonl"), *folder.glob("*.jsonl.gz")]):
-        try:
-            header = header_of(path)
-        except RecordError:
-            continue
-        if header.crucible and not header.rehearsal and header.id not in entered and writer_of(path) is None:
-            yield path

@@ -12,7 +12,7 @@ import structlog
 
 from rampwarden.assembly.archive import hand_in_what_waits
 from rampwarden.assembly.crucible import register_place
-from rampwarden.assembly.entering import waiting_to_be_entered, was_heat
+from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.database import is_server
 from rampwarden.errors import RampwardenError, RegisterError, StoreError, UnknownMarkError
 from rampwarden.records import Register, figures_of, header_of
@@ -98,6 +98,6 @@ def enter_what_waits(settings: Settings, is_over: Callable[[], bool]) -> list[st
             except RampwardenError as error:
                 done.append(f"not entered: {error}")
                 continue
-            if was_heat(figures) and books.enter(mark, figures, figures.account):
+            if figures.was_heat and books.enter(mark, figures, figures.account):
                 done.append(f"{path.name}: entered late for {mark}")
     return done

@@ -6,11 +6,18 @@ SQLAlchemy takes longer to load than a list of crucibles to print. A server is t
 psycopg and Alembic, which the extra `shop` brings. Knows neither crucibles nor heats.
 """
 
-from rampwarden.database.database import Database, Value
-from rampwarden.database.places import Where, is_server, place_of, server_name
-from rampwarden.database.schema import Schema, run_on_server, statements_of
-from rampwarden.database.server import connect, load_libraries
-from rampwarden.database.sqlite_file import SqliteFile
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.database.database import Database, Value
+    from rampwarden.database.places import Where, is_server, place_of, server_name
+    from rampwarden.database.schema import Schema, run_on_server, statements_of
+    from rampwarden.database.server import connect, load_libraries
+    from rampwarden.database.sqlite_file import SqliteFile
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "Database",

@@ -74,3 +74,8 @@ class HeatFigures(Struct, frozen=True):
     account: PotAccount | None = None
     readiness: Readiness | None = None
     physics: PhysicsFigures | None = None
+
+    @property
+    def was_heat(self) -> bool:
+        """Whether anything was ever warm: a false start dries and fires nothing."""
+        return self.account is not None and self.account.was_heat

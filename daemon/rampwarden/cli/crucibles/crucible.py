@@ -6,7 +6,7 @@ import msgspec
 import typer
 
 from rampwarden.assembly.crucible import register_place
-from rampwarden.assembly.entering import waiting_to_be_entered
+from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.enter import enter
 from rampwarden.cli.crucibles.options import (

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.crucible import register_place
-from rampwarden.assembly.entering import waiting_to_be_entered, was_heat
+from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.cli import questions
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import (
@@ -101,7 +101,7 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
             return _outcome(record, number, owner, "has been entered already")
         wanted = owner
     figures = figures_of(record, read_schedule(find_schedule(schedule))[0] if schedule else None)
-    if not was_heat(figures):
+    if not figures.was_heat:
         # By whatever door: a false start dries and fires nothing, and must not make a new pot one in use.
         raise RecordError(f"{record}: was no heat: nothing was ever warm; there is nothing to enter for {wanted}")
     if known is not None and again:
