@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-shop bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-intermittent bench-shop bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -59,6 +59,9 @@ bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces 
 
 bench-togo: $(STAMP)  ## how well it guesses how long still, in the first heat of a furnace and in later ones: five minutes
 	@$(BIN)/python tests/benchmarks/togo_bench.py
+
+bench-intermittent: $(STAMP)  ## boards that give a good reading only now and then: ever silent and blind? half an hour
+	@$(BIN)/python tests/benchmarks/intermittent_bench.py
 
 bench-shop: $(STAMP)  ## 100, 1,000 and 5,000 furnaces on a broker with default limits: found how soon, listened to at what cost
 	@sh .ci/need-packages

@@ -457,13 +457,13 @@ class TestReadings:
         assert {event.alarm for event in events} == {"signal-lost"}
         assert monitor.status().quality is Quality.GOOD
 
-    def test_after_a_fault_have_first_to_settle(self) -> None:
-        """The converter's next conversion began while the fault was there."""
+    def test_after_a_fault_are_believed_where_they_stand_near_the_last(self) -> None:
+        """Else a plug that works every other reading would never be believed; what is far off is held as ever."""
         monitor = Monitor(plan())
         begin(monitor)
-        monitor.feed(Reading(5.0, faults=(Fault.OPEN,)))
-        for time_s, quality in [(6.0, Quality.HELD), (7.0, Quality.GOOD)]:
-            monitor.feed(Reading(time_s, temp_c=21.0))
+        for time_s, temp_c, quality in [(6.0, 21.0, Quality.GOOD), (8.0, 90.0, Quality.HELD)]:
+            monitor.feed(Reading(time_s - 1.0, faults=(Fault.OPEN,)))
+            monitor.feed(Reading(time_s, temp_c=temp_c))
             assert monitor.status().quality is quality
 
     def test_that_are_one_spark_count_for_nothing(self) -> None:

@@ -170,6 +170,16 @@ def reading_nonsense() -> Iterator[Input]:
     yield from board.hold(30)
 
 
+def plug_crackling() -> Iterator[Input]:
+    """A wire that is open for two readings of three: each good one ends the delay of sensor-open."""
+    board = Board(100.0)
+    yield from board.hold(20)
+    for _ in range(8):
+        yield from board.fault(Fault.OPEN, seconds=2)
+        yield from board.hold(1)
+    yield from board.hold(90)
+
+
 def hot_junction() -> Iterator[Input]:
     board = Board(100.0)
     yield from board.junction(25.0, 20)
@@ -298,6 +308,10 @@ CASES = [
     Case(
         "sensor-range", FREE, reading_nonsense, "2500 °C is outside type K's range", None, "°C",
         between(2500.0, 2500.0), 23.0, 23.0,
+    ),
+    Case(
+        "sensor-intermittent", FREE, plug_crackling, "8 of the last 11 readings cannot be believed, mostly because the "
+        "thermocouple is open", None, "%", between(72.0, 73.0), 31.0, 31.0,
     ),
     Case(
         "junction-range", FREE, hot_junction, "reference junction at 61.2 °C, usual -10 to 50", 50.0, "°C",

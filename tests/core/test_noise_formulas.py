@@ -7,7 +7,14 @@ import pytest
 
 from courses import FLAME, ROUGH, noisy
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import climb_error_c, jump_error_c, mean_error_c, scatter_within_c, white_error_c
+from rampwarden.core.noise_formulas import (
+    climb_error_c,
+    jump_error_c,
+    mean_error_c,
+    rise_error_c,
+    scatter_within_c,
+    white_error_c,
+)
 
 
 def means(noise: Noise, span: int) -> list[float]:
@@ -62,3 +69,16 @@ def test_a_climb_between_two_readings_scatters_as_they_do() -> None:
     """The shortest span: twice the variance of one reading, where flicker is fast to the window."""
     one_c = climb_error_c(Noise(1.0, 2.0, 5.0, 1.0), 1.0, 900.0)
     assert one_c == pytest.approx((2.0 * (1.0 + 4.0)) ** 0.5, rel=0.05)
+
+
+@pytest.mark.parametrize("noise", [FLAME, ROUGH, Noise(0.8, 0.2, 10.0, 1.0)])
+@pytest.mark.parametrize(("near", "far", "span"), [(5, 5, 10), (5, 40, 60), (30, 30, 60), (20, 100, 400)])
+def test_a_rise_between_unlike_means_scatters_as_the_law_says(noise: Noise, near: int, far: int, span: int) -> None:
+    """Mean of the last readings less that of the first of a span, next to each other and far apart."""
+    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=5)]
+    sums = [0.0, *itertools.accumulate(values)]
+    rises = [
+        (sums[at] - sums[at - near]) / near - (sums[at - span + far] - sums[at - span]) / far
+        for at in range(span, len(sums), max(7, span // 3))
+    ]
+    assert statistics.pstdev(rises) == pytest.approx(rise_error_c(noise, near, far, span), rel=0.1)

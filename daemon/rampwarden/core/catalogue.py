@@ -9,9 +9,9 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
-from rampwarden.core.diagnosis import DIAGNOSES
+from rampwarden.core.diagnosis import DIAGNOSES, SENSOR_NOISY
 from rampwarden.core.explanation import TOLD_ALARMS
-from rampwarden.core.instrument import SENSOR_ALARMS
+from rampwarden.core.instrument import SENSOR_ALARMS, SENSOR_INTERMITTENT
 from rampwarden.core.limits import HEAT_ALARMS, TEMPERATURE_HIGH
 from rampwarden.core.model import Priority
 from rampwarden.core.monitor_alarms import CLOCK_ALARMS, NOTICED_ALARMS, SIGNAL_LOST
@@ -44,6 +44,12 @@ SUPPRESSED_IN_TRANSFER = frozenset(entry.name for entry in ENTRIES if entry.rest
 
 SUPPRESSED_IN_DOUBT = frozenset(entry.name for entry in ENTRIES if entry.rests_in_doubt)
 """What rests while the reading has no meaning."""
+
+OVERTAKES = (SENSOR_INTERMITTENT.name,)
+"""What says more than what is in `OVERTAKEN`, and sends to the same wires: the other rests meanwhile."""
+
+OVERTAKEN = frozenset((SENSOR_NOISY.name,))
+"""What rests while one of `OVERTAKES` stands: one trouble of the wires is one alarm."""
 
 MEANINGLESS = frozenset(entry.name for entry in ENTRIES if entry.doubts is ReadingDoubt.MEANINGLESS)
 """While one of these stands the reading has no meaning."""

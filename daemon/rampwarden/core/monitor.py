@@ -19,6 +19,7 @@ from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.core.heat import PULLED_WITHIN_S, HeatTracker, Phase, TimeToGo
 from rampwarden.core.instrument import (
     SENSOR_ALARMS,
+    SENSOR_INTERMITTENT,
     InstrumentChain,
     StatedTemperature,
     as_other_types,
@@ -89,9 +90,8 @@ class Monitor:
         self._others = OtherProbes(parameters, self._alarms)
         self._silence = SilenceWatch(parameters.signal_lost_s)
         self._withholding = Withholding(self._events, self._noise.begin_anew)
-        self._explaining = Explaining(
-            schedule, self._events, self._withholding, self._diagnosis.stillness_is_odd, self._scatters
-        )
+        odd = self._diagnosis.stillness_is_odd
+        self._explaining = Explaining(schedule, self._events, self._withholding, odd, self._scatters, self._intermits)
         self._diagnosed: dict[str, Finding] = {}
         self._passage = SchedulePassage(
             self._tracker,
@@ -281,10 +281,14 @@ class Monitor:
         alarms = self._alarms
         if alarms.engaged or self._passage.done:
             alarms.judge(SIGNAL_ALARMS, self._unseen(measurement))
-        alarms.judge(
-            _SENSOR_ALARMS,
-            sensor_findings(reading, range_fault, self._parameters.junction_range_c, alarms.raised),
-        )
+        found = sensor_findings(reading, range_fault, self._parameters.junction_range_c, alarms.raised)
+        intermittence = self._instrument.intermittence
+        if intermittence.seconds > 0.0:
+            if alarms.is_meaningless:
+                intermittence.excuse()
+            elif (too_few := intermittence.finding()) is not None:
+                found[SENSOR_INTERMITTENT.name] = too_few
+        alarms.judge(_SENSOR_ALARMS, found)
         temp_c = measurement.temp_c
         if measurement.quality is Quality.GOOD and temp_c is not None:
             self._take(reading.time_s, temp_c)
@@ -297,7 +301,8 @@ class Monitor:
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         if not self._passage.done or self.complete:
             return {}
-        return unseen(measurement, probe_pulled=self._tracker.probe_pulled)
+        too_few = self._instrument.intermittence.doubted_since_s is not None
+        return unseen(measurement, probe_pulled=self._tracker.probe_pulled, too_few=too_few)
 
     def _take(self, time_s: float, temp_c: float) -> None:
         """Bring one accepted temperature through the stages."""
@@ -346,6 +351,9 @@ class Monitor:
     def _scatters(self) -> bool:
         return SENSOR_NOISY.name in self._diagnosed
 
+    def _intermits(self) -> bool:
+        return SENSOR_INTERMITTENT.name in self._alarms.raised
+
     def _judge_course(self) -> None:
         """Judge what the course says of the sensor, and what explains it."""
         explained = self._explaining.findings
@@ -355,11 +363,10 @@ class Monitor:
         """Give since when readings say nothing of the pot, s: sensor in doubt, or probe out of its place."""
         if not self._passage.probe_pulled:
             self._pulled_since_s = None
-            doubted_s = self._diagnosis.doubted_since_s
-            if not self._explaining.says_stuck:
-                return doubted_s
-            stands_s = self._diagnosis.stands_since_s
-            return stands_s if doubted_s is None else min(doubted_s, stands_s)
+            doubts_s = [self._diagnosis.doubted_since_s, self._instrument.intermittence.doubted_since_s]
+            if self._explaining.says_stuck:
+                doubts_s.append(self._diagnosis.stands_since_s)
+            return min((since_s for since_s in doubts_s if since_s is not None), default=None)
         if self._pulled_since_s is None:
             self._pulled_since_s = time_s - PULLED_WITHIN_S
         return self._pulled_since_s

@@ -13,6 +13,14 @@ _YOUNG_S = 1000.0
 """s. A law learnt in a time t may be wrong about long means by a share (1000 s/t)⁴ of their error, ..."""
 _MOST_YOUNG = 0.5
 """... but by no more than so much: at first the rough fire that is assumed before still counts for most."""
+_YOUNG_OCTAVES = 3.0
+"""Octaves above what is known at which that holds in full."""
+_KNOWN_S = 8.0
+"""s. Means so short are known from blocks of their own length, however young or mixed a noise is."""
+_SPREAD_PER_OCTAVE = 0.33
+"""Share of the spread's power that each octave above adds, ..."""
+_MOST_OCTAVES = 5.0
+"""... for so many octaves."""
 
 
 def mean_error_c(noise: Noise, span_s: float) -> float:
@@ -59,11 +67,29 @@ def climb_error_c(noise: Noise, span_s: float, window_s: float) -> float:
     return math.sqrt(max(flicker + white, 0.0)) / span_s
 
 
-def doubt(noise: Noise) -> float:
-    """By what factor errors are taken wider than a noise says: not learnt for long, or no law of one time constant."""
-    if noise.learnt_s <= _YOUNG_S:
-        return noise.spread * (1.0 + _MOST_YOUNG)
-    return noise.spread * (1.0 + min(_MOST_YOUNG, (_YOUNG_S / noise.learnt_s) ** 4))
+def rise_error_c(noise: Noise, near_s: float, far_s: float, span_s: float) -> float:
+    """Standard deviation of the mean of the last `near_s` of `span_s` seconds less the mean of the first `far_s`, °C.
+
+    For near_s + far_s <= span_s. As `climb_error_c`, with ends that may differ.
+    """
+    between_s = span_s - near_s - far_s
+    shared = _integral_variance(noise, span_s) + _integral_variance(noise, max(between_s, 0.0))
+    shared -= _integral_variance(noise, span_s - near_s) + _integral_variance(noise, span_s - far_s)
+    flicker = _integral_variance(noise, near_s) / (near_s * near_s) + _integral_variance(noise, far_s) / (far_s * far_s)
+    white = white_error_c(noise, near_s) ** 2 + white_error_c(noise, far_s) ** 2
+    return math.sqrt(max(flicker - shared / (near_s * far_s) + white, 0.0))
+
+
+def wider(noise: Noise, span_s: float, most_young: float = _MOST_YOUNG) -> float:
+    """By what factor errors of means over `span_s` seconds are taken wider than a noise says; `most_young` at first.
+
+    It was not learnt for long, or it has no law of one time constant. Both leave short means alone, which blocks of
+    their own length have shown by the hundred, and tell the more the longer a mean is.
+    """
+    octaves = math.log2(max(span_s / _KNOWN_S, 1.0))
+    spread: float = noise.spread ** (_SPREAD_PER_OCTAVE * min(octaves, _MOST_OCTAVES))
+    young = most_young if noise.learnt_s <= _YOUNG_S else min(most_young, (_YOUNG_S / noise.learnt_s) ** 4)
+    return spread * (1.0 + young * min(1.0, octaves / _YOUNG_OCTAVES))
 
 
 def white_and_flicker(

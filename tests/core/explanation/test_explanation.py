@@ -59,6 +59,23 @@ def test_a_lid_is_told_within_half_a_minute_and_is_over_when_it_is_shut() -> Non
     assert 760.0 <= ended(said)[0][0] <= 790.0
 
 
+def test_heat_that_is_taken_back_and_turned_up_again_is_no_lid() -> None:
+    """The reading comes back to the old course, but it never fell: what is heated more does so too."""
+
+    def course(time_s: float) -> float:
+        return 120.0 + 0.9 * min(time_s, 300.0) + 3.0 * max(time_s - 335.0, 0.0)
+
+    for seed in range(6):
+        heat = [one for one in readings(course, 380, lag_s=1.0, flicker_c=0.1, seed=seed) if not 297 < one[0] < 304]
+        assert told(explained(heat, CLIMB)) == []
+
+
+def test_heat_that_is_taken_back_in_a_gap_is_no_lid() -> None:
+    """What lies behind the course after fifty seconds without a reading had fifty seconds for it."""
+    heat = [one for one in readings(lambda t: 120.0 + 0.9 * min(t, 300.0), 420, lag_s=1.0) if not 300 < one[0] < 350]
+    assert "lid-or-probe" not in [cause for _, cause in told(explained(heat, CLIMB))]
+
+
 def test_a_statement_says_since_when_and_how_sure_it_is() -> None:
     explanation = Explanation()
     said = explained(readings(lid(700.0, 5000.0), 730), HOLD, explanation)

@@ -1,5 +1,6 @@
 """The outlier gate: sparks out, steps through, never locked out."""
 
+import math
 import random
 
 import pytest
@@ -26,8 +27,9 @@ class TestASpark:
         assert judged([*settled(), 100.0 + size_c, 100.0])[5:] == [HELD, GOOD]
 
     def test_of_two_readings_is_held_as_well(self) -> None:
-        """Sparks come in pairs often enough; three alike in a row are no spark."""
+        """Sparks come in pairs often enough, and now and then a third of their size with them."""
         assert judged([*settled(), 300.0, 300.0, 100.0])[5:] == [HELD, HELD, GOOD]
+        assert judged([*settled(), 300.0, 300.0, 308.0, 100.0])[5:] == [HELD, HELD, HELD, GOOD]
 
     def test_after_a_gap_is_held_too(self) -> None:
         """However long the gap, it excuses only so much."""
@@ -72,10 +74,16 @@ class TestASpark:
 
 
 class TestATrueStep:
-    @pytest.mark.parametrize("size_c", [30.0, 300.0, -30.0, -300.0])
+    @pytest.mark.parametrize("size_c", [20.0, 55.0, -20.0, -55.0])
     def test_is_followed_on_its_third_reading(self, size_c: float) -> None:
+        """So much within five seconds may well be the furnace."""
         after_c = 100.0 + size_c
-        assert judged([*settled(), after_c, after_c + 0.5, after_c])[5:] == [HELD, HELD, GOOD]
+        assert judged([*settled(), after_c, after_c + 0.5, after_c], 5.0)[5:] == [HELD, HELD, GOOD]
+
+    @pytest.mark.parametrize("size_c", [30.0, 300.0, -30.0, -300.0])
+    def test_that_no_furnace_makes_is_followed_on_its_fourth(self, size_c: float) -> None:
+        after_c = 100.0 + size_c
+        assert judged([*settled(), after_c, after_c + 0.5, after_c, after_c])[5:] == [HELD, HELD, HELD, GOOD]
 
     def test_that_goes_on_rising_is_followed_too(self) -> None:
         """15 °C a second: no two readings alike, and yet they agree."""
@@ -99,10 +107,38 @@ class TestATrueStep:
         assert judged(temps_c)[-1] is GOOD
 
 
-class TestAFaultOfTheBoard:
-    def test_leaves_the_next_reading_unbelieved(self) -> None:
-        """The converter is still settling: right or wrong, it does not count."""
+class TestWhatIsFollowed:
+    """Held readings that come to be believed went on from what was believed before, or had leapt away from it."""
+
+    def test_is_no_leap_at_the_beginning(self) -> None:
         gate = OutlierGate()
         judged(settled(), gate=gate)
-        gate.note_fault(5.0)
-        assert [gate.feed(6.0, 100.0), gate.feed(7.0, 100.0)] == [HELD, GOOD]
+        assert (gate.followed, gate.leapt) == (2, 0)
+
+    @pytest.mark.parametrize("c_per_s", [4.0, -4.0, 9.0])
+    def test_is_a_climb_too_steep_for_it(self, c_per_s: float) -> None:
+        gate = OutlierGate()
+        judged([*settled(), *(100.0 + 5.0 * c_per_s * n for n in range(1, 4))], 5.0, gate)
+        assert (gate.followed, gate.leapt) == (4, 0)
+
+    @pytest.mark.parametrize("after_c", [400.0, 40.0])
+    def test_has_leapt_where_no_climb_leads(self, after_c: float) -> None:
+        gate = OutlierGate()
+        judged([*settled(), after_c, after_c, after_c, after_c], 5.0, gate)
+        assert (gate.followed, gate.leapt) == (2, 1)
+
+    def test_has_leapt_where_it_goes_faster_than_any_probe(self) -> None:
+        """On one line with what was before, and 200 °C a second all the same."""
+        gate = OutlierGate()
+        judged([*settled(), 300.0, 500.0, 700.0, 900.0], 1.0, gate)
+        assert gate.leapt == 1
+
+    @pytest.mark.parametrize("to_c", [20.0, 1400.0])
+    @pytest.mark.parametrize("slow_s", [6.0, 10.0, 40.0])
+    def test_is_a_probe_that_takes_up_other_surroundings(self, to_c: float, slow_s: float) -> None:
+        """Cold metal on a hot probe, or a probe put into the melt: steep, one way, in no single leap."""
+        gate = OutlierGate()
+        settled_c = [800.0] * 5
+        judged([*settled_c, *(to_c + (800.0 - to_c) * math.exp(-0.7 * n / slow_s) for n in range(1, 40))], 0.7, gate)
+        assert gate.followed > 1
+        assert gate.leapt == 0

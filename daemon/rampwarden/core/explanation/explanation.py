@@ -156,7 +156,7 @@ class Explanation:
             climbs = context is not None and context.kind is SegmentKind.RAMP
             if self._may_relight(middle_s) or (climbs and course.c_per_s < 0.3 * fastest):
                 fastest = max(fastest, course.c_per_s + _FULL_ON_C_PER_S)
-            turn = story.feed(slot, off_c, sigma_c, fastest, climbs=climbs)
+            turn = story.feed(slot, raw.time_s, off_c, sigma_c, fastest, climbs=climbs)
         is_out = self.statement is not None and self.statement.cause is Cause.FLAME_OUT
         learns = calm and is_heated and not arriving and not is_out
         self._flicker.feed(temp_c, raw.white_c2 / raw.count, learn=learns)

@@ -25,6 +25,10 @@ _DECIDED_S = 45.0
 """s. What has not shown itself a step by then is dropped."""
 _SHAPED_S = 22.0
 _STEP_NATS = 6.0
+_UNSEEN = 1.4
+"""Times the usual time between buckets: with so much between two of them nobody saw by what course it went."""
+_BACK = 0.1
+"""Share of the farthest by which what might be a step by its shape alone may have come back."""
 _UNDONE_S = 300.0
 _SHARE = 0.02
 _OVEN_C = 300.0
@@ -88,8 +92,9 @@ class StepStory:
         self.fitted: Fitted | None = None
         self.before: Course2 | None = None
         self.cause: Cause | None = None
-        self._opened_s = self._returned_s = self._dropped_c = 0.0
+        self._opened_s = self._left_s = self._seen_s = self._returned_s = self._dropped_c = 0.0
         self._dropped_s = -1e9
+        self._saw_onset = True
         self._event_s: list[float] = []
         self._event_c: list[float] = []
         self._judged = 0
@@ -105,27 +110,29 @@ class StepStory:
         return 0.0 if self.stage is not Stage.QUIET else time_s - self.ended_s
 
     def feed(
-        self, slot: Slot, off_c: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
+        self, slot: Slot, seen_s: float, off_c: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
     ) -> StoryTurn | None:
         """Take a bucket that is `off_c` beside a course that scatters by `sigma_c`; `climbs` in a ramp.
 
+        Its readings came at `seen_s` in the mean, s: of a bucket that a gap cut that is not its middle.
         `fastest_c_per_s` is the fastest climb of late: a burner full on can do no more.
         """
         turn = None
         if self.stage is Stage.QUIET:
-            self._watch(slot, off_c, sigma_c)
+            self._watch(slot, seen_s, off_c, sigma_c)
         else:
             self._event_s.append(slot.time_s)
             self._event_c.append(slot.temp_c - self.before.at(slot.time_s) if self.before else 0.0)
             if self.stage is Stage.WEIGHED:
-                turn = self._weigh(slot, sigma_c, fastest_c_per_s, climbs=climbs)
+                turn = self._weigh(slot, seen_s, sigma_c, fastest_c_per_s, climbs=climbs)
             else:
                 turn = self._follow(slot, sigma_c)
         self._temps_c.append(slot.temp_c)
         self._times_s.append(slot.time_s)
+        self._seen_s = seen_s
         return turn
 
-    def _watch(self, slot: Slot, off_c: float, sigma_c: float) -> None:
+    def _watch(self, slot: Slot, seen_s: float, off_c: float, sigma_c: float) -> None:
         if abs(off_c) <= _DEVIATIONS * sigma_c + _LEAST_C or len(self._temps_c) < _BEFORE + 1:
             return
         if slot.time_s - self.ended_s < 20.0:
@@ -135,17 +142,23 @@ class StepStory:
         self.before = course_before(times_s, temps_c, times_s[-1])
         self.stage = Stage.WEIGHED
         self._opened_s = slot.time_s
+        usual_s = (self._times_s[-1] - self._times_s[0]) / (len(self._times_s) - 1)
+        self._saw_onset = seen_s - self._seen_s < _UNSEEN * usual_s
+        # What happened while no reading came had all that time.
+        self._left_s = min(self._times_s[-1], self._seen_s) - 0.5 * LENGTH_S
         self._event_s = [self._times_s[-1], slot.time_s]
         self._event_c = [
             self._temps_c[-1] - self.before.at(self._times_s[-1]),
             slot.temp_c - self.before.at(slot.time_s),
         ]
 
-    def _weigh(self, slot: Slot, sigma_c: float, fastest_c_per_s: float, *, climbs: bool) -> StoryTurn | None:
+    def _weigh(
+        self, slot: Slot, seen_s: float, sigma_c: float, fastest_c_per_s: float, *, climbs: bool
+    ) -> StoryTurn | None:
         before, off_c = self.before, self._event_c[-1]
         if before is None:
             return None
-        lasted_s = slot.time_s - self._opened_s + 1.5 * LENGTH_S
+        lasted_s = max(slot.time_s, seen_s) - self._left_s
         above_c = max(before.level_c - _AMBIENT_C, 0.0)
         cooling = falls_c_per_s(before.level_c)
         if off_c < 0.0:
@@ -155,7 +168,8 @@ class StepStory:
         least_c = max(_SHARE * above_c, _FLOOR_C + 4.0 * sigma_c)
         goes_on = abs(off_c) > least_c and off_c * self._event_c[-2] > 0.0
         at_once = abs(off_c) > could_c and (off_c < 0.0 or off_c > _UP * least_c)
-        if goes_on and (at_once or (lasted_s > _SHAPED_S and self._is_shaped(least_c, sigma_c))):
+        may_show = lasted_s > _SHAPED_S and self._saw_onset and not self._turns_back(off_c, sigma_c)
+        if goes_on and (at_once or (may_show and self._is_shaped(least_c, sigma_c))):
             return self._tell_step(slot, before, lasted_s, sigma_c, fastest_c_per_s, climbs=climbs)
         back = abs(off_c) < 2.0 * sigma_c + _LEAST_C
         if lasted_s > _DECIDED_S or (back and lasted_s > 3.0 * LENGTH_S):
@@ -164,6 +178,11 @@ class StepStory:
                 self.ended_s = self._dropped_s = slot.time_s
                 self._dropped_c = off_c
         return None
+
+    def _turns_back(self, off_c: float, sigma_c: float) -> bool:
+        """Whether it comes back already: a pot that is heated more does so too, and no turn of the heat fits that."""
+        farthest_c = max(abs(value) for value in self._event_c)
+        return farthest_c - abs(off_c) > max(_BACK * farthest_c, 2.0 * sigma_c)
 
     def _is_shaped(self, least_c: float, sigma_c: float) -> bool:
         """Whether what the pot could have done by itself is a step by its shape: at once, and then less and less."""

@@ -15,6 +15,7 @@ from rampwarden.core.instrument.framing import (
     LineDecoder,
 )
 from rampwarden.core.instrument.instrument_chain import InstrumentChain
+from rampwarden.core.instrument.intermittence import SENSOR_INTERMITTENT
 from rampwarden.core.instrument.sensor_alarms import SENSOR_ALARMS, sensor_findings
 from rampwarden.core.instrument.thermocouple import Thermocouple, as_other_types, thermocouple
 from rampwarden.core.instrument.uncertainty import (
@@ -35,6 +36,7 @@ __all__ = [
     "NOT_IN_IT",
     "PATTERN_OF",
     "SENSOR_ALARMS",
+    "SENSOR_INTERMITTENT",
     "UNCALIBRATED",
     "AdcScaling",
     "BoardCalibration",

@@ -1,12 +1,15 @@
 """A reading's way to a judged temperature, and how sure that is: converter, calibration, outlier gate, uncertainty.
 
-Knows the instrument and nothing of schedules, segments or alarms. What cannot be a temperature is given back in words.
+Of what cannot be believed it keeps count: a sensor that works now and then. Knows the instrument and nothing of
+schedules, segments or alarms. What cannot be a temperature is given back in words.
 """
 
 import math
 
 from rampwarden.core.instrument.calibration import BoardCalibration
+from rampwarden.core.instrument.intermittence import Intermittence
 from rampwarden.core.instrument.outlier_gate import OutlierGate
+from rampwarden.core.instrument.sensor_alarms import FAULT_WORDS
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
     StatedTemperature,
@@ -18,12 +21,18 @@ from rampwarden.core.instrument.uncertainty import (
 )
 from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 
+_SPIKES = "they leap"
+_OUT_OF_RANGE = "they lie outside what the thermocouple can give"
+"""Why readings cannot be believed that the gate has set aside, or that are none; the board says the rest itself."""
 _STALE_S = 60.0
 """s after which the last reading that was believed stands for nothing any more."""
 
 
 class InstrumentChain:
-    """Measures the readings of one heat; `last` is the latest, None before the first."""
+    """Measures the readings of one heat; `last` is the latest, None before the first.
+
+    `intermittence` says whether enough of them can be believed.
+    """
 
     def __init__(self, type_letter: str, tolerance_class: int, calibration: BoardCalibration) -> None:
         self._thermocouple = thermocouple(type_letter)
@@ -33,6 +42,7 @@ class InstrumentChain:
         self._gate = OutlierGate()
         self._measured_s = -math.inf
         self.last: Measurement | None = None
+        self.intermittence = Intermittence()
         self._believed: Measurement | None = None
 
     @property
@@ -47,10 +57,13 @@ class InstrumentChain:
 
     def measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         """Give the reading as a temperature with its quality, and in words what is out of range."""
-        self.last, range_fault = self._measure(reading)
-        if self.last.quality is Quality.GOOD:
-            self._believed = self.last
-        return self.last, range_fault
+        before = self.last
+        self.last, range_fault = measurement, _ = self._measure(reading)
+        if measurement.quality is Quality.GOOD:
+            self._believed = measurement
+        if measurement.quality is not Quality.GOOD or self.intermittence.seconds > 0.0:
+            self._count(reading, measurement, before, range_fault)
+        return measurement, range_fault
 
     def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
         """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
@@ -73,15 +86,25 @@ class InstrumentChain:
         """Give how far a temperature of this heat (°C) may be off, ± °C (k = 2), as everything else states it."""
         return expanded_uncertainty_c(self._thermocouple, self._tolerance_class, temp_c, self._board)
 
+    def _count(
+        self, reading: Reading, measurement: Measurement, before: Measurement | None, range_fault: str | None
+    ) -> None:
+        """Take note of a reading that cannot be believed, or of one after it."""
+        time_s = measurement.time_s
+        step_s = 0.0 if before is None else time_s - before.time_s
+        reason = _SPIKES if range_fault is None else _OUT_OF_RANGE
+        if reading.faults:
+            reason = FAULT_WORDS[reading.faults[0]]
+        gate = self._gate
+        self.intermittence.note(time_s, step_s, measurement.quality, reason, gate.followed, gate.leapt)
+
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c
         if reading.faults:
-            self._gate.note_fault(time_s)
             return Measurement(time_s, None, Quality.BAD, junction_c), None
         try:
             temp_c = self._temperature(reading)
         except ValueError as error:
-            self._gate.note_fault(time_s)
             return Measurement(time_s, None, Quality.BAD, junction_c), str(error)
         if time_s <= self._measured_s:
             # Two readings of one instant, or out of order: no slope can be drawn through them.

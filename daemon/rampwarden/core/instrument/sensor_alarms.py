@@ -4,9 +4,11 @@ A condition here is a fact about now. Whether it has stood long enough to be an 
 applies only to an alarm already raised, so that it never helps to raise one.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry, ReadingDoubt, ReportMeaning
+from rampwarden.core.instrument.intermittence import SENSOR_INTERMITTENT
 from rampwarden.core.model import Fault, Finding, Priority, Reading
 
 SENSOR_OPEN = AlarmEntry(
@@ -67,8 +69,29 @@ JUNCTION_RANGE = AlarmEntry(
     look_at=("where the board stands: out of heat and draught",),
 )
 
-SENSOR_ALARMS = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE, JUNCTION_RANGE)
+SENSOR_ALARMS = (SENSOR_OPEN, SENSOR_SHORT, SENSOR_RANGE, SENSOR_INTERMITTENT, JUNCTION_RANGE)
 """What is judged of every reading."""
+
+FAULT_WORDS: Mapping[Fault, str] = MappingProxyType(
+    {
+        Fault.OPEN: "the thermocouple is open",
+        Fault.SHORT_GROUND: "the thermocouple is shorted to ground",
+        Fault.SHORT_SUPPLY: "the thermocouple is shorted to the supply",
+        Fault.CONVERTER: "the board's converter failed",
+        # Without its reference junction no EMF is a temperature.
+        Fault.JUNCTION: "the reference junction's sensor failed",
+    }
+)
+"""What the board says of itself, in words."""
+_ALARMS_OF_FAULT: Mapping[Fault, tuple[str, ...]] = MappingProxyType(
+    {
+        Fault.OPEN: (SENSOR_OPEN.name,),
+        Fault.SHORT_GROUND: (SENSOR_SHORT.name,),
+        Fault.SHORT_SUPPLY: (SENSOR_SHORT.name,),
+        Fault.CONVERTER: (SENSOR_RANGE.name,),
+        Fault.JUNCTION: (JUNCTION_RANGE.name, SENSOR_RANGE.name),
+    }
+)
 
 
 def sensor_findings(
@@ -76,20 +99,10 @@ def sensor_findings(
 ) -> dict[str, Finding]:
     """Judge one reading's sensor. `range_fault` says in words why it gives no temperature, if it does not."""
     found: dict[str, Finding] = {}
-    faults = reading.faults
-    if faults:
-        if Fault.OPEN in faults:
-            found[SENSOR_OPEN.name] = Finding(None, None, None, "the thermocouple is open")
-        if Fault.SHORT_GROUND in faults:
-            found[SENSOR_SHORT.name] = Finding(None, None, None, "the thermocouple is shorted to ground")
-        if Fault.SHORT_SUPPLY in faults:
-            found[SENSOR_SHORT.name] = Finding(None, None, None, "the thermocouple is shorted to the supply")
-        if Fault.CONVERTER in faults:
-            found[SENSOR_RANGE.name] = Finding(None, None, None, "the board's converter failed")
-        if Fault.JUNCTION in faults:
-            # Without its reference junction no EMF is a temperature: that is the alarm to run for.
-            what = "the reference junction's sensor failed"
-            found[JUNCTION_RANGE.name] = found[SENSOR_RANGE.name] = Finding(None, None, None, what)
+    for fault, alarms in _ALARMS_OF_FAULT.items() if reading.faults else ():
+        if fault in reading.faults:
+            for name in alarms:
+                found[name] = Finding(None, None, None, FAULT_WORDS[fault])
     if range_fault is not None:
         value, unit = (reading.temp_c, "°C") if reading.emf_uv is None else (reading.emf_uv, "µV")
         found[SENSOR_RANGE.name] = Finding(value, None, unit, range_fault)

@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from rampwarden.core.limits.course_integral import CourseIntegral
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import climb_error_c, doubt
+from rampwarden.core.noise_formulas import climb_error_c, wider
 
 # How the bank is laid out. Measured by the ramp benchmark, no other source.
 _CELLS = 120
@@ -65,10 +65,9 @@ class ClimbBank:
             return
         self._noise = noise
         self.course.set_pace(noise.interval_s)
-        wider = doubt(noise)
         for k, size in enumerate(_SIZES):
             span_s = size * self._cell_s
-            error_c = self._errors_c[k] = wider * climb_error_c(noise, span_s, self._window_s)
+            error_c = self._errors_c[k] = wider(noise, span_s) * climb_error_c(noise, span_s, self._window_s)
             looks = _FALSE_EVERY_S * len(_SIZES) / math.tau
             looks /= math.sqrt(span_s * (noise.flicker_s + noise.interval_s))
             self._sure_c[k] = math.sqrt(2.0 * math.log(max(looks, 2.0))) * error_c

@@ -23,7 +23,7 @@ from msgspec import Struct
 from rampwarden.core.limits.climb_bank import ClimbBank
 from rampwarden.core.limits.dips import DipWatch
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import doubt
+from rampwarden.core.noise_formulas import wider
 
 # How the ends of a climb are averaged and what margin is kept. Measured by the ramp benchmark, no other source.
 _CALM_FRACTION = 1.0 / 30.0
@@ -270,9 +270,9 @@ class ClimbBudget:
             self._is_young = age_s <= self._window_s
             self._noise = noise
             self._bank.set_noise(noise)
-            wider = doubt(noise)
             for average in (self._calm, self._quick):
-                error_c = wider * climb_error(noise, average.lag_s, self._window_s, age_s)
+                error_c = climb_error(noise, average.lag_s, self._window_s, age_s)
+                error_c *= wider(noise, 2.0 * average.lag_s)
                 looks = _FALSE_EVERY_S / (average.lag_s + noise.flicker_s)
                 sure = math.sqrt(2.0 * math.log(max(looks, 2.0)))
                 average.chance_c = max(sure * error_c - self._slack_c, min(sure * error_c, _CHEAP * self._budget_c))

@@ -20,13 +20,15 @@ served half as often as the one before.
 
 import math
 
+from rampwarden.core.limits.block_ladder import BlockLadder, BlockLength
 from rampwarden.core.model import Noise
 from rampwarden.core.noise_formulas import bend_variance, white_and_flicker
 
 _FLICKER_S = tuple(2.0 * 2.0 ** (k / 3) for k in range(18))  # 2 s … 100 s: faster is white, slower is the heat's own
 _LEAST_C2 = 1e-6  # (0.001 °C)²: no probe is quieter, and a variance of nothing could never grow again
-_QUANTUM_C2 = 0.01  # one step of 0.1 °C may always count in full, however still the signal was
 _RESTART_GAPS = 4.0  # a pause of so many intervals breaks the chain of blocks
+_MISSING_FROM = 1.5  # a gap of so many intervals has readings missing in it …
+_MISSING_IN_ROW = 3  # … unless it comes so often in a row: then it is a slower pace
 _SLOWEST_PACE_S = 60.0  # a longer pause is a board that was not there, and says nothing of its pace
 _FEWEST_BLOCKS = 6  # a length has a say once so many of its blocks were compared
 _SHORT_LENGTHS = 3  # block lengths the fast memory looks at: enough to see flicker, short enough to see it soon
@@ -46,8 +48,6 @@ _LEAST_S = 120.0
 """s, >= 0. The prior holds so long."""
 _LONGEST_BLOCK_S = 128.0
 """s, > 0. Longer blocks would see the burner's cycling and the heat's own bends."""
-_CLIP = 9.0
-"""A squared second difference counts for at most this many variances: a corner or a lid is not noise."""
 _DOUBT = 0.03
 """Relative variance by which the model itself may be wrong; keeps short blocks, which are many, from ruling."""
 _WARY = 10.0
@@ -61,13 +61,6 @@ _UNKNOWN = 10.0
 relative u, is passed by chance as one of c (1 - c² u²/2) would be; u² is about 2 τ/time, c about 4.3."""
 _SHORT_S = (1.0, 16.0)
 """s. The shortest and the longest blocks of the second account: above white noise, below the burner's doing."""
-_SHORT_CLIP = 2.0
-"""A squared second difference counts there for at most this many variances; up to 37 % may be bends."""
-_SHORT_KEPT = 0.743
-"""What that clip leaves of the variance of normal noise: E[min(x², 2)] for x of unit variance."""
-_SHORT_YOUNG = 4
-"""Second differences that the prior counts for there: one that is nought by chance must not be believed alone, since
-a small variance grows slowly under the clip."""
 _SHORT_TAU_INDEX = 11
 """Where `_FLICKER_S` has 25 s, the correlation time of that account: short blocks see σ²/τ, so a faster flame's flicker
 is overstated and a slower one's a little understated."""
@@ -87,39 +80,6 @@ _PRIOR_FLICKER_S = 20.0
 """s."""
 
 
-class _Length:
-    """Blocks of one length: the last two means with their times, the half-made pair, and the variances seen."""
-
-    __slots__ = (
-        "count",
-        "fast_c2",
-        "half_c",
-        "half_s",
-        "has_half",
-        "known",
-        "last_c",
-        "last_s",
-        "past_c",
-        "past_s",
-        "short_c2",
-        "slow_c2",
-    )
-
-    def __init__(self, variance_c2: float) -> None:
-        self.slow_c2 = variance_c2
-        self.short_c2 = variance_c2
-        self.fast_c2 = variance_c2
-        self.count = 0
-        self.forget_blocks()
-
-    def forget_blocks(self) -> None:
-        self.known = 0
-        self.has_half = False
-        self.half_s = self.half_c = 0.0
-        self.last_s = self.last_c = 0.0
-        self.past_s = self.past_c = 0.0
-
-
 class NoiseMeter:
     """Learns the scatter of a stream of temperatures. `noise` is always usable; at the start it is the prior."""
 
@@ -127,9 +87,10 @@ class NoiseMeter:
         self._interval_s = 1.0
         self._intervals = 0
         self._pauses = 0
+        self._missing_in_row = 0
         self._last_s = -math.inf
         self._anchor_s = 0.0
-        self._until_check = 0
+        self._until_check = 1
         self._until_fit = 0
         self._rougher = 1.0
         self._rough_from_s = math.inf
@@ -170,12 +131,16 @@ class NoiseMeter:
         else:
             self._pauses = 0
             intervals = self._intervals = self._intervals + 1
+            if gap_s > _MISSING_FROM * self._interval_s and intervals > _MISSING_IN_ROW:
+                gap_s = self._pass_missing(gap_s)
+            else:
+                self._missing_in_row = 0
             self._interval_s += (gap_s - self._interval_s) / (intervals if intervals < 50 else 50)
         self._until_check -= 1
         if self._until_check <= 0:
-            self._until_check = 8
+            self._until_check += 8
             self._check(time_s)
-        self._add(time_s - self._anchor_s, temp_c)
+        self._ladder.add(time_s - self._anchor_s, temp_c)
 
     def _pass_gap(self, time_s: float, gap_s: float) -> None:
         """Begin new blocks after a gap; gaps one after another are a slower pace."""
@@ -187,58 +152,24 @@ class NoiseMeter:
             length.forget_blocks()
         self._anchor_s = time_s
 
-    def _add(self, time_s: float, temp_c: float) -> None:
-        """Pass a reading up through the block lengths as far as it completes blocks."""
-        clip = _CLIP
-        for length, slow_gain, fast_gain, is_short in self._ladder:
-            if length.known == 2:
-                last_s = length.last_s
-                last_c = length.last_c
-                ratio = (time_s - last_s) / (last_s - length.past_s)
-                bend_c = temp_c - last_c - ratio * (last_c - length.past_c)
-                # Uneven steps weigh the three means unevenly; brought to the variance of even ones.
-                square = 6.0 * bend_c * bend_c / (2.0 * (1.0 + ratio + ratio * ratio))
-                count = length.count = length.count + 1
-                slow = length.slow_c2
-                most = clip * slow + _QUANTUM_C2
-                gain = 1.0 / count
-                length.slow_c2 = slow + (gain if gain > slow_gain else slow_gain) * (
-                    (square if square < most else most) - slow
-                )
-                if is_short:
-                    short = length.short_c2
-                    most = _SHORT_CLIP * short + _QUANTUM_C2
-                    gain = 1.0 / (count + _SHORT_YOUNG)
-                    length.short_c2 = short + (gain if gain > slow_gain else slow_gain) * (
-                        (square if square < most else most) / _SHORT_KEPT - short
-                    )
-                if fast_gain > 0.0:
-                    fast = length.fast_c2
-                    most = clip * fast + _QUANTUM_C2
-                    length.fast_c2 = fast + fast_gain * ((square if square < most else most) - fast)
-                length.past_s = last_s
-                length.past_c = last_c
-            else:
-                length.known += 1
-                length.past_s = length.last_s
-                length.past_c = length.last_c
-            length.last_s = time_s
-            length.last_c = temp_c
-            if not length.has_half:
-                length.has_half = True
-                length.half_s = time_s
-                length.half_c = temp_c
-                return
-            length.has_half = False
-            time_s = 0.5 * (time_s + length.half_s)
-            temp_c = 0.5 * (temp_c + length.half_c)
+    def _pass_missing(self, gap_s: float) -> float:
+        """Leave the places of missing readings empty; gives the pace that this gap (s) shows."""
+        self._missing_in_row += 1
+        if self._missing_in_row > _MISSING_IN_ROW:
+            return gap_s
+        missing = round(gap_s / self._interval_s) - 1
+        self._missing += missing
+        self._until_check -= missing
+        for _ in range(missing):
+            self._ladder.leave_empty()
+        return gap_s / (missing + 1)
 
     def _check(self, time_s: float) -> None:
         """Every few readings: is the pace still what the tables are for, has the flame grown rougher, is a fit due?"""
         if abs(self._interval_s - self._table_interval_s) > 0.15 * self._interval_s:
             self._make_lengths()
         first = self._lengths[0].count
-        if first < _FEWEST_BLOCKS or first * self._table_interval_s < _LEAST_S:
+        if first < _FEWEST_BLOCKS or (first + self._missing) * self._table_interval_s < _LEAST_S:
             return
         self._until_fit -= 1
         due = self._until_fit <= 0
@@ -260,10 +191,11 @@ class NoiseMeter:
     def _make_lengths(self) -> None:
         """Set up the block lengths for the present interval, and what each correlation time would show at each."""
         interval_s = self._table_interval_s = self._interval_s
+        self._missing = 0
         lengths = max(_SHORT_LENGTHS, 1 + round(math.log2(max(_LONGEST_BLOCK_S / interval_s, 1.0))))
         self._expected = [[bend_variance(interval_s, 2**k, tau_s) for k in range(lengths)] for tau_s in _FLICKER_S]
         self._set_reference(lengths)
-        self._lengths = [_Length(variance_c2) for variance_c2 in self._reference]
+        self._lengths = [BlockLength(variance_c2) for variance_c2 in self._reference]
         first = min(max(0, round(math.log2(1.0 / interval_s))), lengths - _SHORT_LENGTHS)  # blocks of a second
         self._short = range(first, first + _SHORT_LENGTHS)
         fast_s = max(_FAST_MEMORY_S, 30.0 * interval_s)
@@ -273,15 +205,17 @@ class NoiseMeter:
         self._second = [k for k in range(lengths) if 0.7 * shortest_s <= interval_s * 2**k <= 1.5 * longest_s]
         if len(self._second) < _SHORT_LENGTHS:
             self._second = []
-        self._ladder = [
-            (
-                length,
-                min(1.0, interval_s * 2**k / _MEMORY_S),
-                interval_s * 2**k / fast_s if k in self._short else 0.0,
-                k in self._second,
-            )
-            for k, length in enumerate(self._lengths)
-        ]
+        self._ladder = BlockLadder(
+            [
+                (
+                    length,
+                    min(1.0, interval_s * 2**k / _MEMORY_S),
+                    interval_s * 2**k / fast_s if k in self._short else 0.0,
+                    k in self._second,
+                )
+                for k, length in enumerate(self._lengths)
+            ]
+        )
         self._until_fit = 0
 
     def _set_reference(self, lengths: int) -> None:
@@ -380,7 +314,7 @@ class NoiseMeter:
     def _learn_afresh(self, rougher: float) -> None:
         """Take the rougher flame as the one to be known: what was learnt counts for little, raised by its roughness."""
         self._rough_from_s = math.inf
-        for length, slow_gain, _, _ in self._ladder:
+        for length, slow_gain, _, _ in self._ladder.rungs:
             length.slow_c2 *= rougher * rougher
             length.short_c2 *= rougher * rougher
             length.count = min(length.count, max(2, round(_NEW_FLAME_S / (slow_gain * _MEMORY_S))))

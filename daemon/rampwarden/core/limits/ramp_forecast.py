@@ -14,42 +14,127 @@ Knows nothing of schedules and alarms.
 """
 
 import math
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from rampwarden.core.limits.course_integral import CourseIntegral
 from rampwarden.core.limits.dips import DipWatch
 from rampwarden.core.model import Noise
-from rampwarden.core.noise_formulas import climb_error_c, doubt
+from rampwarden.core.noise_formulas import rise_error_c, wider
 
 # How the bank is laid out and how sure it must be. Measured by the ramp benchmark, no other source.
 _SHORTEST_C = 0.6
-"""°C, > 0. The shortest span is the time in which a ramp at the limit climbs so much."""
-_SPANS = 20
-"""Spans in the bank, >= 1; in the longest a ramp at the limit climbs 26 °C. Longer ones would trust a law of the noise
-beyond what any block of it shows."""
+"""°C, > 0. The youngest ramp that is looked for has lasted for the time in which one at the limit climbs so much."""
+_AGES = 19
+"""Ages of a ramp that are looked for, >= 1; each asks for one span."""
 _STEP = 1.22
-"""Ratio of one span to the one before, > 1: an excess is seen in the span that it has just filled."""
-_ENDS = (0.1, 0.2, 0.34)
-"""Shares of a span that are averaged at either end: short where flicker rules, long where white noise does."""
+"""Ratio of one age to the one before, > 1."""
+_SHAPES = (
+    (0.34, 0.34, 0.0),
+    (0.1, 0.1, 0.0),
+    (0.27, 0.7, 0.75),
+    (0.06, 2.0, 0.75),
+    (0.34, 1.4, 0.75),
+    (0.06, 1.0, 0.75),
+    (0.1, 2.0, 1.0),
+)
+"""Shares of the age that are averaged at the near and the far end, and the share of the far end from before the ramp.
+A level long held is known better than the present one: so the far end may reach back before a steep ramp, which loses
+little by what was slower. Short ends serve where flicker rules, long ones where white noise does."""
+_LONGEST_C = 26.0
+"""°C, > 0. In the longest span a ramp at the limit climbs so much. Longer ones would trust a law of the noise beyond
+what any block of it shows."""
+_BEFORE = 0.8
+"""The ramp that a careful operator held before, as a share of the limit: for the choice of shapes alone."""
 _CELLS = 12.0
-"""Points of the course's integral in the shortest span, > 0."""
+"""Points of the course's integral in the youngest ramp, > 0."""
 _SHORTEST_CELL_S = 0.25
 """s, > 0. More points than that tell nothing of a board that reads once a second."""
-_FALSE_EVERY_S = 700_000.0
-"""s, > 0. How often one span may call a ramp of 0.94 times the limit beyond it; all together do at most twice a day."""
-_NEAR = 0.94
+_FALSE_EVERY_S = 800_000.0
+"""s, > 0. How often one span may call a ramp of 0.95 times the limit beyond it; all together do at most twice a day."""
+_NEAR = 0.95
 """Share of the limit, 0 … 1, at which that is so."""
+_SAME = 0.02
+"""Share by which a noise must have changed before errors are worked out anew, ..."""
+_SAME_SHAPES = 0.1
+"""... and by which before shapes are chosen anew: near its best a choice changes little."""
+_SETTLED_S = 3600.0
+"""s. From then on a noise is doubted no less for being older."""
 _KEPT_BY = 0.4
 """Share of what it took to speak up, by which the caution is kept."""
 _DENIED_BY = 2.0
 """Standard errors by which a shorter span must lie below the limit to take the caution back."""
-_INTERVAL = 2.0
+_YOUNG = 0.1
+"""Share by which errors are widened while the noise is hardly known. A caution too soon costs less than an alarm: a
+fifth of the doubt that those are under, or the first minutes of a heat had none."""
+_INTERVAL = 3.3
 """Standard errors, at least, by which a slope must exceed the limit."""
+_UNREAD = 4.5
+"""Standard errors that a line over nothing read may be off by: as many as the shortest span asks for. Its slope is a
+mean of true slopes like any other, but rests on the one reading at either end: its mean stands off by as much as that
+of the two, however long it is."""
 _DIP_S = 120.0
 """s, >= 0. What regains within this time the temperature it had has not climbed (a lid opened and closed)."""
 _PROBE_LAG_S = 20.0
 """s, >= 0. After a corner the probe still shows the ramp before it for its own lag."""
+
+
+class _Shape(Struct, frozen=True, gc=False):
+    """Points averaged at the near and the far end of a span, its points, how far apart the ends' middles are.
+
+    `before` is the weight that the slope before the ramp has in the span's.
+    """
+
+    near: int
+    far: int
+    span: int
+    apart: float
+    before: float
+
+
+class _Member(NamedTuple):
+    """A shape in use: its points, °C/s for each °C s that its ends hold, and what its slope is measured by, °C/s.
+
+    That is how far beyond the limit it must lie (`sure`), and below what it denies longer spans.
+    """
+
+    near: int
+    far: int
+    span: int
+    by_near: float
+    by_far: float
+    sure: float
+    denies_below: float
+
+
+def _shapes(age: int, most: int) -> list[_Shape]:
+    """Give the shapes for a ramp of so many points' age that need no more than `most` points."""
+    shapes = []
+    for near_share, far_share, early in _SHAPES:
+        near, far = max(1, round(near_share * age)), max(1, round(far_share * age))
+        early_points = round(early * far)
+        span = age + early_points
+        if near + far <= span <= most:
+            apart = span - 0.5 * (near + far)
+            shapes.append(_Shape(near, far, span, apart, early_points * early_points / (2.0 * far * apart)))
+    return shapes
+
+
+def _told_from(choice: tuple[float, _Member, _Shape]) -> float:
+    return choice[0]
+
+
+def _alike(noise: Noise, other: Noise, share: float) -> bool:
+    """Whether errors by one are errors by the other, within a share; the colour must be the same."""
+    off = max(
+        abs(noise.white_c - other.white_c) / max(other.white_c, 1e-9),
+        abs(noise.flicker_c - other.flicker_c) / max(other.flicker_c, other.white_c),
+        abs(noise.spread - other.spread),
+        abs(noise.interval_s - other.interval_s) / other.interval_s,
+    )
+    settled = noise.learnt_s > _SETTLED_S or noise.learnt_s < (1.0 + share) * other.learnt_s
+    return off < share and settled and noise.flicker_s == other.flicker_s
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -70,10 +155,12 @@ class RampForecast:
 
     def __init__(self, climb_c: float, window_s: float) -> None:
         self._limit = climb_c / window_s
-        shortest_s = _SHORTEST_C / self._limit
-        cell_s = max(shortest_s / _CELLS, _SHORTEST_CELL_S)
-        self._spans = sorted({max(3, round(shortest_s * _STEP**k / cell_s)) for k in range(_SPANS)})
-        self._course = CourseIntegral(cell_s, self._spans[-1] + 1)
+        youngest_s = _SHORTEST_C / self._limit
+        cell_s = max(youngest_s / _CELLS, _SHORTEST_CELL_S)
+        most = round(_LONGEST_C / self._limit / cell_s)
+        ages = sorted({max(3, round(youngest_s * _STEP**k / cell_s)) for k in range(_AGES)})
+        self._ages = [shapes for shapes in (_shapes(age, most) for age in ages) if shapes]
+        self._course = CourseIntegral(cell_s, most + 1)
         self._dip = DipWatch(_DIP_S)
         self.start(0.0)
 
@@ -86,6 +173,8 @@ class RampForecast:
         self._settled_s = time_s + _PROBE_LAG_S * math.log(fading)
         self._begun = False
         self._noise: Noise | None = None
+        self._chosen_by: Noise | None = None
+        self._judged_by: Noise | None = None
         self._told: Forecast | None = None
         self._dip.start()
 
@@ -94,7 +183,7 @@ class RampForecast:
         if time_s < self._settled_s:
             return None
         if noise is not self._noise:
-            self._set_errors(noise)
+            self._note(noise)
         dip, course = self._dip, self._course
         in_dip = dip.open
         if dip.feed(time_s, temp_c, noise):
@@ -109,27 +198,33 @@ class RampForecast:
             self._judge()
         return self._told
 
-    def _set_errors(self, noise: Noise) -> None:
-        """Note by how much each span's slope scatters in this noise, and what it must exceed the limit by."""
+    def _note(self, noise: Noise) -> None:
         self._noise = noise
-        course = self._course
-        course.set_pace(noise.interval_s)
-        cell_s = course.cell_s
-        # A caution that is too soon costs less than an alarm: half the doubt that those are under.
-        wider = math.sqrt(noise.spread * doubt(noise))
-        self._bank: list[tuple[int, int, float, float]] = []
-        for span in self._spans:
-            best, end = math.inf, 1
-            for share in _ENDS:
-                cells = max(1, round(share * span))
-                end_s, apart_s = cells * cell_s, (span - cells) * cell_s
-                error = climb_error_c(noise, max(end_s, noise.interval_s), apart_s) / apart_s
-                if error < best:
-                    best, end = error, cells
-            scatter = wider * best
-            looks = _FALSE_EVERY_S / (span * cell_s)
-            sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * self._limit
-            self._bank.append((span, end, scatter, max(sure, _INTERVAL * scatter)))
+        self._course.set_pace(noise.interval_s)
+        self._unread_c = _UNREAD * math.hypot(noise.white_c, noise.flicker_c) / math.sqrt(2.0)
+        if self._chosen_by is None or not _alike(noise, self._chosen_by, _SAME_SHAPES):
+            self._chosen_by = self._judged_by = noise
+            self._chosen = [
+                min((self._member(shape, noise) for shape in shapes), key=_told_from) for shapes in self._ages
+            ]
+            self._bank = [member for _, member, _ in self._chosen]
+        elif self._judged_by is None or not _alike(noise, self._judged_by, _SAME):
+            self._judged_by = noise
+            self._bank = [self._member(shape, noise)[1] for _, _, shape in self._chosen]
+
+    def _member(self, shape: _Shape, noise: Noise) -> tuple[float, _Member, _Shape]:
+        """Give the least ramp of its age that a shape tells in this noise, °C/s, and what judges its slope."""
+        cell_s, limit = self._course.cell_s, self._limit
+        apart_s = shape.apart * cell_s
+        near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
+        error_c = rise_error_c(noise, near_s, far_s, span_s)
+        scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * error_c / apart_s
+        looks = _FALSE_EVERY_S / span_s
+        sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
+        sure = max(sure, _INTERVAL * scatter)
+        by_near, by_far = 1.0 / (near_s * apart_s), 1.0 / (far_s * apart_s)
+        member = _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, limit - _DENIED_BY * scatter)
+        return (limit + sure - _BEFORE * limit * shape.before) / (1.0 - shape.before), member, shape
 
     def _judge(self) -> None:
         course, limit = self._course, self._limit
@@ -138,24 +233,22 @@ class RampForecast:
         was = self._told is not None and self._told.present
         most = _KEPT_BY if was else 1.0
         now = sums[-1]
-        cell_s2 = course.cell_s * course.cell_s
         all_read = course.all_read
         told = None
-        slope = off = 0.0
-        for span, end, scatter, sure in self._bank:
+        slope = off = unread = 0.0
+        for near, far, span, by_near, by_far, sure, denies_below in self._bank:
             if known < span:
-                break
-            far = span - end
-            if not all_read and (course.unread_s(0, end) or course.unread_s(far, end)):
                 continue
-            rise = now - sums[-1 - end] - sums[-1 - far] + sums[-1 - span]
-            slope = rise / (end * far * cell_s2)
-            off = sure
-            if slope > limit + most * sure:
-                most = (slope - limit) / sure
-                told = Forecast(True, slope, sure)
-            elif slope + _DENIED_BY * scatter < limit:
+            if not all_read:
+                unread = course.unread_s(0, near) * by_near + course.unread_s(span - far, far) * by_far
+                unread *= self._unread_c
+            slope = (now - sums[-1 - near]) * by_near - (sums[far - span - 1] - sums[-1 - span]) * by_far
+            off = sure + unread
+            if slope < denies_below - unread:
                 break  # whatever a longer span remembers is over
+            if slope > limit + most * off:
+                most = (slope - limit) / off
+                told = Forecast(True, slope, off)
         if told is None and off:
             told = Forecast(False, slope, off)
         self._told = told

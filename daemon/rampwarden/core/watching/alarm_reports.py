@@ -8,7 +8,15 @@ from collections.abc import Collection, Mapping
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms import AlarmChange, AlarmDesk
-from rampwarden.core.catalogue import CATALOGUE, DOUBTING, MEANINGLESS, SUPPRESSED_IN_DOUBT, orders_in_doubt
+from rampwarden.core.catalogue import (
+    CATALOGUE,
+    DOUBTING,
+    MEANINGLESS,
+    OVERTAKEN,
+    OVERTAKES,
+    SUPPRESSED_IN_DOUBT,
+    orders_in_doubt,
+)
 from rampwarden.core.model import Finding, Notice, StandingAlarm
 from rampwarden.core.watching.event_list import EventList
 
@@ -23,7 +31,7 @@ class AlarmReports:
         self._events = events
         self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
-        self._in_doubt = False
+        self._in_doubt = self._overtaken = False
         self.raised = self._desk.raised
 
     @property
@@ -40,6 +48,11 @@ class AlarmReports:
     def engaged(self) -> bool:
         """Whether even an empty judgement may change something."""
         return bool(self._desk.engaged)
+
+    @property
+    def is_meaningless(self) -> bool:
+        """Whether an alarm says already that the reading has no meaning, though a person may have put it aside."""
+        return self._in_doubt or not MEANINGLESS.isdisjoint(self.raised)
 
     def knows(self, name: str) -> bool:
         """Tell whether there is such an alarm."""
@@ -65,7 +78,7 @@ class AlarmReports:
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str], *, schedule_done: bool = False) -> None:
-        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading.
+        """Let alarms rest that the heat makes pointless now, and those that another one does: in doubt or overtaken.
 
         Other probes' alarms rest with the followed one's once `schedule_done`; before that only those of a probe that
         is carried with the pot.
@@ -79,15 +92,21 @@ class AlarmReports:
 
     def _rest(self, resting: frozenset[str]) -> None:
         self._resting = resting
-        resting = resting | SUPPRESSED_IN_DOUBT if self._in_doubt else resting
+        if self._in_doubt:
+            resting |= SUPPRESSED_IN_DOUBT
+        if self._overtaken:
+            resting |= OVERTAKEN
         self._report(self._desk.suppress(self._events.now_s, resting))
 
     def rest_in_doubt(self) -> None:
-        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none."""
-        if self._desk.engaged or self._in_doubt:
-            in_doubt = bool(self._desk.present(MEANINGLESS))
-            if in_doubt is not self._in_doubt:
-                self._in_doubt = in_doubt
+        """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none.
+
+        What is overtaken by an alarm that says more of the same wires rests likewise.
+        """
+        if self._desk.engaged or self._in_doubt or self._overtaken:
+            in_doubt, overtaken = bool(self._desk.present(MEANINGLESS)), bool(self._desk.present(OVERTAKES))
+            if (in_doubt, overtaken) != (self._in_doubt, self._overtaken):
+                self._in_doubt, self._overtaken = in_doubt, overtaken
                 self._rest(self._resting)
 
     def acknowledge(self, name: str) -> None:
@@ -118,7 +137,8 @@ class AlarmReports:
     def _report(self, changes: list[AlarmChange]) -> None:
         doubted = self._orders_in_doubt() if changes else frozenset()
         for change in changes:
-            in_doubt = change.alarm in doubted and change.alarm not in self._resting
+            in_doubt = change.alarm in doubted or (self._overtaken and change.alarm in OVERTAKEN)
+            in_doubt = in_doubt and change.alarm not in self._resting
             self._events.tell_alarm(change, self._catalogue[change.alarm], in_doubt=in_doubt)
 
 

@@ -78,7 +78,8 @@ class Explaining:
     explained the course; not cold metal, which a slow probe makes of a lid. `stillness_is_odd` tells whether a
     sensor that stands still scattered before: a coarse converter on a quiet oven repeats itself for minutes, and that
     it hangs is not said of it. `scatters` tells whether readings scatter more than they should: pickup swings slowly
-    as well, and is no heat that switches on and off.
+    as well, and is no heat that switches on and off. `intermits` tells whether it is said already that the sensor works
+    only now and then: what leaps meanwhile is the same trouble of the same wires, and no interference for good.
     """
 
     def __init__(
@@ -88,9 +89,10 @@ class Explaining:
         withholding: Withholding,
         stillness_is_odd: Callable[[], bool],
         scatters: Callable[[], bool],
+        intermits: Callable[[], bool],
     ) -> None:
         self._schedule, self._events, self._withholding = schedule, events, withholding
-        self._stillness_is_odd, self._scatters = stillness_is_odd, scatters
+        self._stillness_is_odd, self._scatters, self._intermits = stillness_is_odd, scatters, intermits
         self._explanation = Explanation()
         self._statement: Statement | None = None
         self._worded: tuple[Statement, str] | None = None
@@ -153,6 +155,8 @@ class Explaining:
         self._fed_s = time_s
         saying = self._explanation.feed(time_s, temp_c, held=held)
         statement = self._explanation.statement
+        if statement is not None and statement.cause is Cause.INTERFERENCE and self._intermits():
+            self._hid = (statement.cause, statement.told_s)
         if saying is not None:
             self._say(saying, time_s)
         if statement is not None:
@@ -241,6 +245,8 @@ class Explaining:
                 return not self._stillness_is_odd()
             case Cause.CYCLING:
                 return self._scatters()
+            case Cause.INTERFERENCE:
+                return self._hid == (statement.cause, statement.told_s)
             case _:
                 return False
 

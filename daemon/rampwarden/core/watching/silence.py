@@ -41,10 +41,12 @@ class SilenceWatch:
         return {(COOLING_UNSEEN if schedule_done else SIGNAL_LOST).name: finding}
 
 
-def unseen(measurement: Measurement, *, probe_pulled: bool) -> dict[str, Finding]:
-    """Tell whether a pot that cools after its schedule is seen no more: no temperature, or the room's."""
+def unseen(measurement: Measurement, *, probe_pulled: bool, too_few: bool) -> dict[str, Finding]:
+    """Tell whether a pot that cools after its schedule is seen no more: no temperature, the room's, or now and then."""
     if measurement.quality is Quality.BAD:
         what = "the probe gives no temperature"
+    elif too_few:
+        what = "too few readings of the probe can be believed"
     elif probe_pulled:
         what = "the probe has been pulled"
     else:
