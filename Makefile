@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-intermittent bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-transfer bench-togo bench-intermittent bench-shop bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -79,6 +79,10 @@ bench-transfer: $(STAMP)  ## whole heats with a transfer: false HIGH alarms, and
 faults: $(STAMP)  ## every fault into the real service, each in a heat of its own, and what was lost: ten minutes
 	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/fault_matrix.py
+
+siege: $(STAMP)  ## half an hour of every fault at random beside an undisturbed twin; needs root: make siege SEED=1 MINUTES=30
+	@sh .ci/need-packages
+	@$(BIN)/python tests/benchmarks/siege --seed $(or $(SEED),1) --minutes $(or $(MINUTES),30)
 
 long-heat: $(STAMP)  ## seventy-two hours at an accelerated clock: memory, files, threads
 	@sh .ci/need-packages

@@ -13,7 +13,7 @@ from enum import Enum
 
 import structlog
 
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import alarm_names
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.status_line import event_sentence
@@ -177,8 +177,9 @@ class Playback:
 
     def _tell_what_stands(self) -> None:
         """Tell the outputs which alarms stand where a jump has led: it passed over how they came and went."""
-        standing = {alarm.alarm: alarm for alarm in self._replay.monitor.status().alarms}
-        for name in CATALOGUE:
+        status = self._replay.monitor.status()
+        standing = {alarm.alarm: alarm for alarm in status.alarms}
+        for name in alarm_names(probe.probe for probe in status.probes):
             alarm = standing.get(name)
             state, priority = (alarm.state, alarm.priority) if alarm else (AlarmState.NORMAL, Priority.LOW)
             for output in self._outputs:

@@ -29,6 +29,7 @@ from rampwarden.core.model import (
     Notice,
     NoticeName,
     Priority,
+    ProbeReading,
     Reading,
 )
 from rampwarden.core.monitor import Monitor
@@ -59,7 +60,7 @@ class Source(Protocol):
         """End, and let go of port and threads."""
         ...
 
-    def next(self, timeout_s: float) -> Reading | Notice | ClockMark | None:
+    def next(self, timeout_s: float) -> Reading | ProbeReading | Notice | ClockMark | None:
         """Give the next input, or None after `timeout_s` real seconds without one."""
         ...
 
@@ -206,7 +207,8 @@ class Watch:
         if self._follower is not None:
             self._follower.follow(item, self._monitor.measurement, self._monitor.edges())
         if isinstance(item, Notice):
-            self._log.info(f"{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
+            where = f"board {item.board} " if item.board else ""
+            self._log.info(f"{where}{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)
 
     def _pass_time(self, time_s: float) -> None:
         self._tell(self._monitor.advance(round(time_s - self._lag_s, 3)))

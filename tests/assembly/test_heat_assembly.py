@@ -152,3 +152,14 @@ def test_a_record_is_named_by_date_and_schedule() -> None:
     """So that a folder of them sorts as it happened."""
     path = record_path(Path("heats"), STARTED, Path("/etc/rampwarden/schedules/zirconia.toml"))
     assert path == Path("heats/2026-01-02-090507-zirconia.jsonl")
+
+
+@pytest.mark.parametrize(
+    ("lost_after", "interval", "patience_s"), [("3 s", "0.5 s", 3.0), ("3 s", "2 s", 6.0), ("10 s", "1 s", 10.0)]
+)
+def test_a_signal_is_lost_as_soon_as_the_settings_say_but_not_between_two_readings(
+    lost_after: str, interval: str, patience_s: float
+) -> None:
+    """A patience below the usual ten seconds counts too; a board that speaks seldom is given three intervals."""
+    settings = settings_from(signal__lost_after=lost_after, board__interval=interval)
+    assert monitor_parameters(settings).signal_lost_s == patience_s

@@ -14,6 +14,8 @@ from rampwarden.core.model import (
     GasState,
     NoticeName,
     Priority,
+    ProbeStatus,
+    Quality,
     StandingStatement,
     WallState,
     WaterState,
@@ -367,3 +369,18 @@ def test_which_encodings_have_blocks() -> None:
     assert has_blocks("utf-8")
     assert not has_blocks("latin-1")
     assert not has_blocks("no such")
+
+
+@pytest.mark.parametrize(("width", "height"), [(40, 12), (80, 24), (200, 60)])
+def test_probes_beside_the_followed_one_stand_in_one_row_and_take_nothing_from_its_numerals(
+    width: int, height: int
+) -> None:
+    """What is followed stays the largest, and the row is cut off where the screen ends."""
+    picture = PicturedHeat().climb(40.0, 60.0).keeper.picture()
+    probes = tuple(ProbeStatus(name, name, 820.0, Quality.GOOD, 60.0, 7.0) for name in ("chamber", "bottle", "room"))
+    without, beside = shown(picture, width, height), shown(with_status(picture, probes=probes), width, height)
+    rows = [line for line in beside.splitlines() if "chamber 820 ± 7 °C" in line]
+    assert len(rows) == 1
+    assert "chamber" not in without
+    above = beside[: beside.index(rows[0])].splitlines()
+    assert above[1:] == without.splitlines()[1 : len(above)]

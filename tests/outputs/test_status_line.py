@@ -2,7 +2,7 @@
 
 import pytest
 
-from rampwarden.core.model import HeatStatus, PotReadiness, Quality, Ramp, WithheldAlarms
+from rampwarden.core.model import HeatStatus, PotReadiness, ProbeStatus, Quality, Ramp, WithheldAlarms
 from rampwarden.outputs.status_line import (
     hold_words,
     learnt_words,
@@ -32,6 +32,7 @@ def status(**fields: object) -> HeatStatus:
         "to_end_s": 18_000.0,
         "alarms": (),
         "unconfirmed_s": 0.0,
+        "probes": (),
     }
     known = set(HeatStatus.__struct_fields__)
     rest = dict.fromkeys(known - set(usual))
@@ -146,3 +147,12 @@ def test_the_gravest_reason_stands_beside_what_the_pot_is_ready_for() -> None:
     over = status(readiness=PotReadiness("dry-it-first", "Dry it first.", ("It was stored damp.", "Another.")))
     assert readiness_words(over) == "Dry it first. It was stored damp."
     assert readiness_words(status()) == ""
+
+
+def test_probes_beside_the_followed_one_stand_at_the_end_with_how_far_they_may_be_off() -> None:
+    """One that says nothing says so; a number of before would be taken for the present one."""
+    chamber = ProbeStatus("chamber", "chamber", 1043.6, Quality.GOOD, 99.0, 8.2)
+    held = ProbeStatus("room", "room", 21.0, Quality.HELD, 99.0, 2.5)
+    bottle = ProbeStatus("bottle", "bottle", None, Quality.BAD, None, None)
+    sentence = status_sentence(status(probes=(chamber, held, bottle)))
+    assert sentence.endswith(" · chamber 1044 ± 8 °C · room 21 ± 2 °C (held) · bottle ---")

@@ -9,6 +9,7 @@ __all__ = [
     "heat_start",
     "mqtt",
     "page",
+    "probes",
     "recorded_settings",
     "running",
     "stop_signals",

@@ -10,11 +10,12 @@ from datetime import datetime
 from pathlib import Path
 
 from rampwarden.assembly.board_speech import board_source
+from rampwarden.assembly.probes import other_probes
 from rampwarden.clock import Moment
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.instrument import UNCALIBRATED, BoardCalibration
-from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for_interval
+from rampwarden.core.monitor_parameters import MonitorParameters, least_patience_s, parameters_for_interval
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RecordError
 from rampwarden.records import FORMAT, Header, changed_parameters, find_calibration, read_calibration, running_software
@@ -30,10 +31,11 @@ def monitor_parameters(settings: Settings) -> MonitorParameters:
         thermocouple_type=settings.thermocouple.type,
         tolerance_class=settings.thermocouple.tolerance_class,
         place=str(settings.thermocouple.place or ""),
-        signal_lost_s=max(settings.signal.lost_after, patience.signal_lost_s),
+        signal_lost_s=max(settings.signal.lost_after, least_patience_s(settings.board.interval)),
         longest_credited_s=patience.longest_credited_s,
         junction_range_c=(settings.signal.junction_lowest, settings.signal.junction_highest),
         alarms=alarms,
+        probes=other_probes(settings),
         out_of_service=tuple(name for name, section in settings.alarms.items() if section.out_of_service),
     )
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from rampwarden.control.messages import LONGEST_TEXT, MARKS, STATUS, Request, shown
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import CATALOGUE, is_alarm
 from rampwarden.core.model import Command, CommandName
 from rampwarden.errors import ControlError
 from rampwarden.terminal_text import printable
@@ -50,7 +50,7 @@ def command_of(request: Request, by: str) -> Command:
 def _alarm(given: str, name: CommandName) -> str:
     if not given and name in _OF_ANY_ALARM:
         return ""
-    if given not in CATALOGUE:
+    if not is_alarm(given):
         what = f"no alarm {shown(given)}" if given else "which alarm?"
         raise ControlError(f"{name}: {what}; there are {', '.join(CATALOGUE)}")
     return given

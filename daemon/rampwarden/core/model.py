@@ -41,6 +41,20 @@ class Reading(Struct, frozen=True, gc=False, tag_field="kind", tag="reading", om
     channel: int = 0
 
 
+class ProbeReading(Struct, frozen=True, gc=False, tag_field="kind", tag="probe", omit_defaults=True):
+    """One conversion of another probe than the one the schedule follows, by that probe's name; else as `Reading`.
+
+    A line of its own kind: whoever knows of one probe only must never take it for the pot's.
+    """
+
+    time_s: float
+    probe: str
+    emf_uv: float | None = None
+    junction_c: float | None = None
+    temp_c: float | None = None
+    faults: tuple[Fault, ...] = ()
+
+
 class CommandName(StrEnum):
     """What a person may tell the watch."""
 
@@ -86,12 +100,16 @@ class NoticeName(StrEnum):
 
 
 class Notice(Struct, frozen=True, tag_field="kind", tag="notice", omit_defaults=True):
-    """News of the board or its line: `count` lines or frames, `text` in a person's words."""
+    """News of the board or its line: `count` lines or frames, `text` in a person's words.
+
+    `board` names a further board, which the followed probe is not connected to; empty for the one it is.
+    """
 
     time_s: float
     notice: NoticeName
     count: int = 0
     text: str = ""
+    board: str = ""
 
 
 class ClockMark(Struct, frozen=True, gc=False, tag_field="kind", tag="clock"):
@@ -125,7 +143,7 @@ class EarlierHeat(Struct, frozen=True, tag_field="kind", tag="earlier", omit_def
     legs: tuple[EarlierLeg, ...] = ()
 
 
-Input = Reading | Command | Notice | ClockMark | EarlierHeat
+Input = Reading | ProbeReading | Command | Notice | ClockMark | EarlierHeat
 
 
 class Priority(StrEnum):
@@ -223,6 +241,20 @@ class Measurement(Struct, frozen=True, gc=False):
     temp_c: float | None
     quality: Quality
     junction_c: float | None
+
+
+class ProbeStatus(Struct, frozen=True):
+    """Where another probe stands: its name and place, what it reads (°C, None while it says nothing) and since when.
+
+    `expanded_c` is how far its temperature may be off, ± °C (k = 2); None where there is no temperature.
+    """
+
+    probe: str
+    place: str
+    temp_c: float | None
+    quality: Quality
+    read_s: float | None
+    expanded_c: float | None
 
 
 class Noise(Struct, frozen=True, gc=False):
@@ -453,3 +485,5 @@ class HeatStatus(Struct, frozen=True):
     gas: GasState | None = None
     # What a registered pot with the probe on it has shown of its water; None while it has shown nothing.
     water: WaterState | None = None
+    # The probes beside the one that is followed.
+    probes: tuple[ProbeStatus, ...] = ()

@@ -37,6 +37,7 @@ from rampwarden.core.model import (
     Measurement,
     Notice,
     PotReadiness,
+    ProbeReading,
     Quality,
     Reading,
 )
@@ -50,11 +51,13 @@ from rampwarden.core.watching import (
     EventList,
     Explaining,
     Orders,
+    OtherProbes,
     PotPhysics,
     SchedulePassage,
     SilenceWatch,
     Withholding,
     heat_status,
+    probe_alarms,
     unseen,
 )
 
@@ -82,7 +85,9 @@ class Monitor:
         self._diagnosis = Diagnosis(schedule, partial(as_other_types, parameters.thermocouple_type))
         self._to_go = TimeToGo(schedule)
         self._events = EventList(schedule, self._tracker)
-        self._alarms = AlarmReports(parameters.alarms, parameters.out_of_service, self._events)
+        alarms = {**parameters.alarms, **probe_alarms(parameters)} if parameters.probes else parameters.alarms
+        self._alarms = AlarmReports(alarms, parameters.out_of_service, self._events)
+        self._others = OtherProbes(parameters, self._alarms)
         self._silence = SilenceWatch(parameters.signal_lost_s)
         self._withholding = Withholding(self._events, self._noise.begin_anew)
         odd = self._diagnosis.stillness_is_odd
@@ -137,7 +142,9 @@ class Monitor:
         elif isinstance(item, Command):
             self._orders.obey(item)
         elif isinstance(item, Notice):
-            self._orders.heed(item)
+            (self._others if item.board else self._orders).heed(item)
+        elif isinstance(item, ProbeReading):
+            self._others.take(item, self._events.now_s)
         elif isinstance(item, EarlierHeat):
             self._to_go.remember(item)
         return self._events.taken()
@@ -167,6 +174,7 @@ class Monitor:
             self._parameters.place,
             self._to_go,
             self.physics,
+            self._others.statuses(),
         )
 
     @property
@@ -238,13 +246,14 @@ class Monitor:
     def _start(self, time_s: float) -> None:
         self._events.time_s = time_s
         self._silence.heard(time_s)
+        self._others.begin(time_s)
         self._events.say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
         events = self._events
         while True:
-            due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s)
+            due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -260,6 +269,8 @@ class Monitor:
             self._alarms.judge(SIGNAL_ALARMS, self._silence.judge(now_s, schedule_done=self._passage.done))
         if now_s >= self._passage.overdue_due_s:
             self._passage.tick(now_s)
+        if now_s >= self._others.due_s:
+            self._others.tick(now_s)
         self._alarms.tick(now_s)
 
     # Readings

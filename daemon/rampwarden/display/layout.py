@@ -68,7 +68,7 @@ class _Sheet:
         """Put the parts together."""
         air = [Text()] if self._height >= _AIRY else []
         foot = [*air, *self._health(), self._around.bottom]
-        hot = [self._title(), *air, *self._hot()]
+        hot = [self._title(), *air, *self._hot(), *self._other_probes()]
         # On the smallest screens an alarm with its action is worth more than what comes next.
         now = self._now()[: max(1, self._height - len(hot) - len(foot) - 3)]
         top = [*hot, *air, *now, *air]
@@ -110,6 +110,11 @@ class _Sheet:
                 line.append_text(panel[row])
             lines.append(line)
         return lines
+
+    def _other_probes(self) -> list[Text]:
+        """The probes beside the followed one, in one row."""
+        sentence = words.other_probes_words(self._picture)
+        return [self._looks.text(f" {sentence}")] if sentence else []
 
     def _temperature(self) -> str:
         temp_c = self._picture.status.temp_c

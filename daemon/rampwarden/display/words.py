@@ -15,6 +15,7 @@ from rampwarden.outputs.status_line import (
     learnt_words,
     next_in_words,
     phase_words,
+    probes_words,
     ramp_number,
     ramp_unit,
     stop_words,
@@ -26,6 +27,11 @@ from rampwarden.terminal_text import elapsed, printable
 # Real seconds. The watch shows itself each second; a reading as old as this is lost, and an alarm says so too.
 _STILL_S = 3.0
 _OLD_READING_S = 10.0
+
+
+def other_probes_words(picture: Picture) -> str:
+    """Say what the probes beside the followed one read; empty where there is none."""
+    return printable(probes_words(picture.status))
 
 
 def mode_words(picture: Picture) -> str:

@@ -1,7 +1,7 @@
 """How a heat's status and its events read in one line, for logs and plain terminals."""
 
 from rampwarden.core.heat import Phase
-from rampwarden.core.model import Event, EventName, HeatStatus, Quality, WaterState
+from rampwarden.core.model import Event, EventName, HeatStatus, ProbeStatus, Quality, WaterState
 from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.core.pot import Place
 from rampwarden.core.quantities import counted, format_duration, format_range
@@ -30,7 +30,7 @@ def status_sentence(status: HeatStatus) -> str:
         parts.append(f"next in {next_in}")
     if done_in := done_in_words(status):
         parts.append(f"done in {done_in}")
-    parts.append(stop_words(status))
+    parts += [stop_words(status), probes_words(status)]
     return " · ".join(part for part in parts if part)
 
 
@@ -91,6 +91,19 @@ def physics_lines(status: HeatStatus) -> tuple[str, ...]:
     gas = "" if status.gas is None else gas_words(status.gas)
     water = "" if status.water is None else _water_words(status.water)
     return tuple(line for line in (water, wall, gas) if line)
+
+
+def probes_words(status: HeatStatus) -> str:
+    """Say what the probes beside the followed one read; empty where there is none."""
+    return " · ".join(f"{each.probe} {_probe_temperature(each)}" for each in status.probes)
+
+
+def _probe_temperature(probe: ProbeStatus) -> str:
+    if probe.temp_c is None:
+        return "---"
+    off = "" if probe.expanded_c is None else f" ± {probe.expanded_c:.0f}"
+    held = " (held)" if probe.quality is Quality.HELD else ""
+    return f"{probe.temp_c:.0f}{off} °C{held}"
 
 
 def readiness_words(status: HeatStatus) -> str:

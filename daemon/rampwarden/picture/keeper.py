@@ -12,7 +12,7 @@ from collections import deque
 from msgspec.structs import replace
 
 from rampwarden.core.alarms import segment_aim, segment_limits
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import entry_of
 from rampwarden.core.heat import legs_ahead
 from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
@@ -310,6 +310,9 @@ class PictureKeeper:
                 return
 
     def _heed(self, notice: Notice) -> None:
+        if notice.board:
+            # A further board: its probes say themselves when they are lost.
+            return
         health = self._health
         match notice.notice:
             case NoticeName.PORT_LOST:
@@ -341,7 +344,7 @@ def _alarm_lines(alarms: tuple[StandingAlarm, ...], unfiled: frozenset[str]) -> 
 
     lines = []
     for alarm in sorted(alarms, key=rank):
-        entry = CATALOGUE[alarm.alarm]
+        entry = entry_of(alarm.alarm)
         lines.append(
             AlarmLine(
                 alarm=alarm.alarm,

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.model import ClockMark, Command, EarlierHeat, Event, Notice, Reading
+from rampwarden.core.model import ClockMark, Command, EarlierHeat, Event, Notice, ProbeReading, Reading
 
 FORMAT = "rampwarden-heat/1"
 
@@ -58,7 +58,7 @@ class End(Struct, frozen=True, tag_field="kind", tag="end", omit_defaults=True):
     reason: str = ""
 
 
-Line = Header | Reading | Command | Notice | ClockMark | EarlierHeat | Event | End
+Line = Header | Reading | ProbeReading | Command | Notice | ClockMark | EarlierHeat | Event | End
 
 _encoder = msgspec.json.Encoder()
 decoder: msgspec.json.Decoder[Line] = msgspec.json.Decoder(Line)

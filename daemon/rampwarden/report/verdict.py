@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from rampwarden.core.alarm_entry import ReportMeaning
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import entry_of
 from rampwarden.core.pot import ClaimName, ClaimShown, Ready, claim_sentence, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration
 from rampwarden.records import SegmentFigures
@@ -90,7 +90,7 @@ def _breaches(course: Course, broken: list[Episode], scale: Scale) -> Iterator[s
         low_c, high_c = min(low for low, _ in ranges), max(high for _, high in ranges)
         when = f"from {clock(first.from_s)}{times}, {format_duration(total_s)} in all"
         amount = _amount(course, first, low_c, high_c, scale)
-        meaning = CATALOGUE[alarm].report
+        meaning = entry_of(alarm).report
         does = consequence(meaning, course.schedule.crucible_class, low_c, high_c, scale)
         if meaning is ReportMeaning.TOO_SLOW and any(_melted_during(course, each) for each in episodes):
             does = f"Metal seems to have been melting, which holds the temperature with the burner as it was. {does}"
@@ -109,7 +109,7 @@ def _range_c(course: Course, episode: Episode) -> tuple[float, float]:
 
 
 def _meaning(episode: Episode) -> ReportMeaning:
-    return CATALOGUE[episode.alarm].report
+    return entry_of(episode.alarm).report
 
 
 def _melted_during(course: Course, episode: Episode) -> bool:
@@ -183,7 +183,7 @@ def _ready_for(course: Course) -> Iterator[str]:
 def _look_at(course: Course) -> Iterator[str]:
     said: dict[str, None] = {}
     for episode in course.episodes:
-        said.update(dict.fromkeys(inspections(CATALOGUE[episode.alarm], _range_c(course, episode)[0])))
+        said.update(dict.fromkeys(inspections(entry_of(episode.alarm), _range_c(course, episode)[0])))
     if course.set_aside > _MANY_SET_ASIDE * course.figures.readings:
         said["plug, cable and earth: one reading in fifty or more was a spike"] = None
     readiness = course.figures.readiness

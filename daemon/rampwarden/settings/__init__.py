@@ -11,21 +11,25 @@ from rampwarden.settings.loading import (
     leaves,
     load_settings,
 )
-from rampwarden.settings.sections import AlarmSection, BoardSection, MqttSection, PageSection, Settings
+from rampwarden.settings.probes import THE_BOARD, sound_probes
+from rampwarden.settings.sections import AlarmSection, BoardSection, MqttSection, PageSection, ProbeSection, Settings
 from rampwarden.settings.standing_in import legible_settings, recorded_settings
 
 __all__ = [
     "CONFIG_VARIABLE",
     "CREDENTIALS_VARIABLE",
     "ENVIRONMENT_PREFIX",
+    "THE_BOARD",
     "AlarmSection",
     "BoardSection",
     "LoadedSettings",
     "MqttSection",
     "PageSection",
+    "ProbeSection",
     "Settings",
     "leaves",
     "legible_settings",
     "load_settings",
     "recorded_settings",
+    "sound_probes",
 ]

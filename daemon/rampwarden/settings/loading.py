@@ -6,6 +6,7 @@ key, the nearest known one.
 """
 
 import difflib
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from pydantic_settings import EnvSettingsSource
 
 from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.errors import SettingsError
-from rampwarden.settings.sections import AlarmSection, Settings
+from rampwarden.settings.probes import probe_faults
+from rampwarden.settings.sections import AlarmSection, BoardSection, ProbeSection, Settings
 from rampwarden.toml_files import read_toml
 
 ENVIRONMENT_PREFIX = "RAMPWARDEN_"
@@ -35,6 +37,12 @@ class LoadedSettings(BaseModel):
 
 
 _SECTIONS = frozenset(Settings.model_fields)
+_NAMED_SECTIONS: Mapping[str, type[BaseModel]] = {
+    "alarms": AlarmSection,
+    "boards": BoardSection,
+    "probes": ProbeSection,
+}
+"""Sections of which there is one for each name."""
 
 
 def load_settings(file: Path | None, flags: Mapping[str, object], environment: Mapping[str, str]) -> LoadedSettings:
@@ -60,6 +68,8 @@ def load_settings(file: Path | None, flags: Mapping[str, object], environment: M
         settings = Settings(**merged)  # type: ignore[arg-type]  # pydantic checks every value
     except ValidationError as error:
         raise SettingsError("\n".join(_explain(error, origins))) from None
+    if faults := probe_faults(settings):
+        raise SettingsError("\n".join(f"{_origin(_place_of(fault), origins)}: {fault}" for fault in faults))
     return LoadedSettings(settings=settings, origins=origins)
 
 
@@ -107,10 +117,11 @@ def read_environment(environment: Mapping[str, str]) -> dict[str, object]:
     )
     source.env_vars = {name.lower(): value for name, value in ours.items()}
     tree: dict[str, object] = dict(source())
-    alarms = tree.get("alarms")
-    if isinstance(alarms, Mapping):
-        # No variable's name may hold a hyphen.
-        tree["alarms"] = {name.replace("_", "-"): section for name, section in alarms.items()}
+    for kind in _NAMED_SECTIONS:
+        named = tree.get(kind)
+        if isinstance(named, Mapping):
+            # No variable's name may hold a hyphen.
+            tree[kind] = {name.replace("_", "-"): section for name, section in named.items()}
     return tree
 
 
@@ -162,6 +173,11 @@ def _explain(error: ValidationError, origins: Mapping[str, str]) -> Iterator[str
             yield f"{place}: {path} = {message}"
 
 
+def _place_of(fault: str) -> list[str]:
+    """Give the key path that a sentence begins with."""
+    return re.split(r"[ :]", fault, maxsplit=1)[0].split(".")
+
+
 def _origin(location: list[str], origins: Mapping[str, str]) -> str:
     """Give where a faulty value came from: its own key, the list it stands in, or the first key of its section."""
     for length in range(len(location), 0, -1):
@@ -176,7 +192,7 @@ def _keys_beside(location: list[str]) -> list[str]:
     if len(location) == 1:
         return list(Settings.model_fields)
     field = Settings.model_fields[location[0]]
-    if location[0] == "alarms":
-        return list(CATALOGUE) if len(location) == 2 else list(AlarmSection.model_fields)
-    section = field.annotation
+    if location[0] == "alarms" and len(location) == 2:
+        return list(CATALOGUE)
+    section = _NAMED_SECTIONS.get(location[0], field.annotation)
     return list(section.model_fields) if isinstance(section, type) and issubclass(section, BaseModel) else []

@@ -24,6 +24,7 @@ from rampwarden.settings.values import (
     Numbers,
     Place,
     Powers,
+    ProbeName,
     Questions,
     Registers,
     RemoteCommand,
@@ -117,6 +118,22 @@ class ThermocoupleSection(_Section):
     tolerance_class: Literal[1, 2] = 2
     # Where it hangs: whose temperature is watched. None: nobody has said, and the plan asks.
     place: ProbePlace | None = None
+
+
+class ProbeSection(_Section):
+    """A probe that is watched beside the followed one, which [board] and [thermocouple] describe."""
+
+    # The name of its board in [boards.NAME]; empty is the followed probe's board.
+    board: ProbeName | Literal[""] = ""
+    channel: Channel = 0
+    type: Literal["B", "E", "J", "K", "N", "R", "S", "T"] = "K"
+    tolerance_class: Literal[1, 2] = 2
+    # A file with the calibration of this channel; empty is none.
+    calibration: str = Field(default="", max_length=4096)
+    # On the pot's wall or in the charge, beside the pot, on the bottle's wall at liquid height, or in the room.
+    place: Literal["pot", "chamber", "bottle", "room"]
+    # The highest temperature it may have; None is any.
+    ceiling: Celsius | None = None
 
 
 class SignalSection(_Section):
@@ -248,6 +265,9 @@ class Settings(BaseSettings):
     watch: WatchSection = WatchSection()
     board: BoardSection = BoardSection()
     thermocouple: ThermocoupleSection = ThermocoupleSection()
+    # Further boards and further probes, by name; without them there is the one probe of [board] and [thermocouple].
+    boards: dict[ProbeName, BoardSection] = {}
+    probes: dict[ProbeName, ProbeSection] = {}
     signal: SignalSection = SignalSection()
     alarms: dict[KnownAlarm, AlarmSection] = {}
     workshop: WorkshopSection = WorkshopSection()

@@ -102,6 +102,8 @@ Columns = Annotated[tuple[Column, ...], BeforeValidator(listed)]
 BrokerName = Annotated[str, Field(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")]
 # A name of this computer as browsers know it; they write it in small letters.
 HostName = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?$")]
+# A probe or board: its name stands in those of its alarms and in topics.
+ProbeName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=24)]
 # One level of a topic, as the Homie convention allows it.
 TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 

@@ -10,6 +10,7 @@ from rampwarden.sources.listening import listen, listen_asking
 from rampwarden.sources.rehearsal import Rehearsal
 from rampwarden.sources.rehearsal_board import ModelHeat, RehearsalBoard
 from rampwarden.sources.serial_port import close_port, open_failure
+from rampwarden.sources.several_boards import SeveralBoards
 
 __all__ = [
     "DESCRIPTIONS",
@@ -27,6 +28,7 @@ __all__ = [
     "NoiseClass",
     "Rehearsal",
     "RehearsalBoard",
+    "SeveralBoards",
     "TextFound",
     "bus_trouble",
     "close_port",

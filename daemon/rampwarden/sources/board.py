@@ -142,16 +142,17 @@ class _AskedError(PortError):
 class Board:
     """Reads one channel of a board until stopped.
 
-    Between `start` and `stop`, `next` gives readings and notices in the order they came. Readings never run back among
-    themselves, but after a stall they may be dated before a notice or clock mark already given.
+    What it reads goes into `queue`, one of its own unless told otherwise. Between `start` and `stop`, `next` gives
+    readings and notices in the order they came. Readings never run back among themselves, but after a stall they may be
+    dated before a notice or clock mark already given.
     """
 
-    def __init__(self, settings: BoardSettings, clock: Clock) -> None:
+    def __init__(self, settings: BoardSettings, clock: Clock, queue: InputQueue | None = None) -> None:
         self._settings = settings
         self._clock = clock
         self.outgoing = Outgoing()
         """What is to be said to the board."""
-        self._queue = InputQueue()
+        self._queue = InputQueue() if queue is None else queue
         self._lines = BoardLines(board_decoder(settings), settings.dating, settings.channels, settings.interval_s)
         self._stopping = threading.Event()
         self._reopening = threading.Event()
@@ -170,9 +171,13 @@ class Board:
         """Give the next input; None if none came within `timeout_s` real seconds."""
         return self._queue.take(timeout_s)
 
+    def let_end(self) -> None:
+        """Have the thread end soon, without waiting for it."""
+        self._stopping.set()
+
     def stop(self) -> None:
         """Close the port and end the thread. What was read before can still be taken by `next`."""
-        self._stopping.set()
+        self.let_end()
         self._queue.close()
         if self._thread.is_alive():
             self._thread.join(_STOP_S)

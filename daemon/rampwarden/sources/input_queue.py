@@ -11,9 +11,9 @@ Policy, in order of preference
 import threading
 from collections import deque
 
-from rampwarden.core.model import ClockMark, Notice, Reading
+from rampwarden.core.model import ClockMark, Notice, ProbeReading, Reading
 
-BoardInput = Reading | Notice | ClockMark
+BoardInput = Reading | ProbeReading | Notice | ClockMark
 
 # Eight minutes of a board that speaks once a second; short enough that a rehearsal's watch stays close to its furnace.
 CAPACITY = 512
@@ -74,6 +74,6 @@ class InputQueue:
     def _wait_for_room(self) -> None:
         if self._emptied.wait_for(lambda: self.has_room or self._closed, self._patience_s):
             return
-        oldest = next((index for index, item in enumerate(self._items) if isinstance(item, Reading)), 0)
+        oldest = next((index for index, item in enumerate(self._items) if isinstance(item, Reading | ProbeReading)), 0)
         del self._items[oldest]
         self.dropped += 1

@@ -1,8 +1,9 @@
 """A rehearsal as a source: the serial reader on the one end of a pseudo-terminal, the model furnace on the other."""
 
-from rampwarden.core.model import ClockMark, Notice, NoticeName, Reading
+from rampwarden.core.model import Notice, NoticeName
 from rampwarden.errors import PortError
 from rampwarden.sources.board import Board
+from rampwarden.sources.input_queue import BoardInput
 from rampwarden.sources.rehearsal_board import RehearsalBoard
 
 # The pseudo-terminal is this process's own: it opens at once or never.
@@ -27,7 +28,7 @@ class Rehearsal:
                 return
         raise PortError("the rehearsal's pseudo-terminal did not open")
 
-    def next(self, timeout_s: float) -> Reading | Notice | ClockMark | None:
+    def next(self, timeout_s: float) -> BoardInput | None:
         """Give the reader's next input."""
         return self._board.next(timeout_s)
 

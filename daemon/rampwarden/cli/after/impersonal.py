@@ -1,7 +1,8 @@
 """A heat record without the person: what of it a replay needs, and nothing that tells whose heat it was.
 
-Left out are names, dates, ports, hosts, files, pots, notes, reasons and the schedule's own words. What stays are
-readings, times since the heat began, marks of the usual words, orders, and the schedule's and the settings' figures.
+Left out are names, dates, ports, hosts, files, pots, notes, reasons, other probes and the schedule's own words. What
+stays are readings, times since the heat began, marks of the usual words, orders, and the schedule's and the settings'
+figures.
 """
 
 import dataclasses
@@ -11,7 +12,17 @@ from msgspec.structs import replace
 
 from rampwarden.control import MARKS
 from rampwarden.core.catalogue import CATALOGUE
-from rampwarden.core.model import ClockMark, Command, CommandName, Event, EventName, Input, Notice, mark_name
+from rampwarden.core.model import (
+    ClockMark,
+    Command,
+    CommandName,
+    Event,
+    EventName,
+    Input,
+    Notice,
+    ProbeReading,
+    mark_name,
+)
 from rampwarden.records import FORMAT, End, Header, Line, changed_parameters, parameters_of
 
 # No heat was watched on that day; a header without one would be none.
@@ -39,7 +50,7 @@ def impersonal_header(header: Header, where: str, schedule: dict[str, object], t
     """Give a header with what a replay measures and judges by; raises `RecordError` where it cannot be used."""
     parameters = parameters_of(header, where)
     calibration = dataclasses.replace(parameters.calibration, made="", made_from=())
-    parameters = dataclasses.replace(parameters, calibration=calibration, standing=None)
+    parameters = dataclasses.replace(parameters, calibration=calibration, standing=None, probes=())
     return Header(
         format=FORMAT,
         started=_STARTED,
@@ -76,6 +87,9 @@ class ImpersonalLines:
             return ClockMark(line.time_s) if line.time_s > before_s else None
         if isinstance(line, Command):
             return self._command(line)
+        if isinstance(line, ProbeReading) or (isinstance(line, Notice) and line.board):
+            # What hangs beside the followed probe has a name that somebody gave it.
+            return ClockMark(line.time_s) if line.time_s > before_s else None
         if isinstance(line, Notice):
             return replace(line, text="")
         return End(line.time_s) if isinstance(line, End) else line

@@ -8,8 +8,9 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly.heat import board_settings, calibration_or_none
+from rampwarden.assembly.heat import calibration_or_none
 from rampwarden.assembly.heat_start import WatchedHeat, find_heat, fresh_heat, unfinished_heat
+from rampwarden.assembly.probes import check_probes, watched_board
 from rampwarden.assembly.recorded_settings import first_line, settings_of_unfinished
 from rampwarden.assembly.running import run_watch
 from rampwarden.assembly.watch_services import Live
@@ -23,7 +24,6 @@ from rampwarden.errors import ControlError, ScheduleError, SettingsError
 from rampwarden.records import PortLock, Search
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
-from rampwarden.sources import Board
 
 _NO_SCHEDULE = "watch.schedule: no schedule to watch; name one, as in: rampwarden watch SCHEDULE"
 
@@ -54,7 +54,7 @@ def watch(
             if settings.watch.schedule is None:
                 raise SettingsError(_NO_SCHEDULE)
             raise SettingsError("board.port: no port to read; give --port, or port in the [board] section")
-        board_settings(settings)
+        check_probes(settings)
         return settings
 
     refused: SettingsError | None = None
@@ -70,7 +70,7 @@ def watch(
     with _port_lock(settings.board.port):
         heat = _heat(settings, record, search, is_new=new, refused=refused)
         clock = HostClock(heat.already_s)
-        board = Board(board_settings(settings), clock)
+        board = watched_board(settings, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
     return FINE
 

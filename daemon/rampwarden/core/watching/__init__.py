@@ -5,6 +5,7 @@ from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.heat_status import heat_status
 from rampwarden.core.watching.orders import Orders
+from rampwarden.core.watching.other_probes import OtherProbes, probe_alarms
 from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
@@ -16,10 +17,12 @@ __all__ = [
     "EventList",
     "Explaining",
     "Orders",
+    "OtherProbes",
     "PotPhysics",
     "SchedulePassage",
     "SilenceWatch",
     "Withholding",
     "heat_status",
+    "probe_alarms",
     "unseen",
 ]

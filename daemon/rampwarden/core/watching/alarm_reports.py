@@ -29,6 +29,7 @@ class AlarmReports:
         self._catalogue = {**CATALOGUE, **alarms}
         self._desk = AlarmDesk(self._catalogue, out_of_service)
         self._events = events
+        self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = self._overtaken = False
         self.raised = self._desk.raised
@@ -76,8 +77,20 @@ class AlarmReports:
         """Let the delays that end by `now_s` (s) take effect."""
         self._report(self._desk.tick(now_s))
 
-    def rest(self, resting: frozenset[str]) -> None:
-        """Let alarms rest that the heat makes pointless now, and those that another one does: in doubt or overtaken."""
+    def rest(self, resting: frozenset[str], *, schedule_done: bool = False) -> None:
+        """Let alarms rest that the heat makes pointless now, and those that another one does: in doubt or overtaken.
+
+        Other probes' alarms rest with the followed one's once `schedule_done`; before that only those of a probe that
+        is carried with the pot.
+        """
+        of_probes = [
+            name
+            for name, own in self._of_probes
+            if own in resting and (schedule_done or self._catalogue[name].rests_in_transfer)
+        ]
+        self._rest(resting.union(of_probes) if of_probes else resting)
+
+    def _rest(self, resting: frozenset[str]) -> None:
         self._resting = resting
         if self._in_doubt:
             resting |= SUPPRESSED_IN_DOUBT
@@ -94,7 +107,7 @@ class AlarmReports:
             in_doubt, overtaken = bool(self._desk.present(MEANINGLESS)), bool(self._desk.present(OVERTAKES))
             if (in_doubt, overtaken) != (self._in_doubt, self._overtaken):
                 self._in_doubt, self._overtaken = in_doubt, overtaken
-                self.rest(self._resting)
+                self._rest(self._resting)
 
     def acknowledge(self, name: str) -> None:
         """Acknowledge an alarm, or with no name every one that waits for it."""

@@ -5,6 +5,7 @@ from rampwarden.core.model import (
     HeatStatus,
     Measurement,
     PotReadiness,
+    ProbeStatus,
     Quality,
     StandingAlarm,
     StandingStatement,
@@ -28,6 +29,7 @@ def heat_status(
     place: str,
     to_go: TimeToGo,
     physics: PotPhysics,
+    probes: tuple[ProbeStatus, ...],
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -65,4 +67,5 @@ def heat_status(
         wall=physics.wall_state(),
         gas=physics.gas_state(),
         water=physics.water_state(),
+        probes=probes,
     )

@@ -197,13 +197,13 @@ class SchedulePassage:
         self._alarms.judge((*names(TOLD_ALARMS), *_OVERDUE_ALARMS), {})
         if self.limits is not None:
             self.limits.cool_down()
-        self._alarms.rest(SUPPRESSED_WHILE_STILL_HOT)
+        self._alarms.rest(SUPPRESSED_WHILE_STILL_HOT, schedule_done=True)
 
     def _leave(self) -> None:
         self.limits = None
         self._end_segments()
         self._alarms.judge(_ENDING_ALARMS, {})
-        self._alarms.rest(SUPPRESSED_AFTERWARDS)
+        self._alarms.rest(SUPPRESSED_AFTERWARDS, schedule_done=True)
         self._close()
 
     def _end_segments(self) -> None:

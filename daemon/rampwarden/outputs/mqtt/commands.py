@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 from msgspec import Struct
 
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import is_alarm
 from rampwarden.core.model import Command, CommandName
 from rampwarden.errors import UNREADABLE_JSON
 from rampwarden.outputs.mqtt.homie_payloads import json_text
@@ -92,7 +92,7 @@ class CommandDesk:
         named = message.user_property("by") or body.by or "unnamed"
         by = "mqtt:" + "".join(letter for letter in named if letter.isprintable())[:_LONGEST_NAME]
         text = printable(" ".join(body.text.split()))[:_LONGEST_NOTE]
-        if body.alarm and body.alarm not in CATALOGUE:
+        if body.alarm and not is_alarm(body.alarm):
             raise ValueError(f"there is no alarm {body.alarm[:_LONGEST_NAME]!r}")
         if name is CommandName.NOTE:
             if not text:

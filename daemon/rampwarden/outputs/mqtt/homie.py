@@ -15,7 +15,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.catalogue import alarm_names, entry_of, is_alarm
 from rampwarden.core.heat import Phase
 from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatStatus, Priority, Quality, StandingAlarm
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
@@ -127,9 +127,9 @@ def _ready_text(status: HeatStatus, _: HeatFacts) -> str | None:
 
 def _action(event: Event) -> str:
     """Give what an event tells a person to do: only one that raises an alarm orders anything."""
-    entry = CATALOGUE.get(event.alarm or "")
-    if entry is None or event.state is not AlarmState.UNACKNOWLEDGED:
+    if not event.alarm or not is_alarm(event.alarm) or event.state is not AlarmState.UNACKNOWLEDGED:
         return ""
+    entry = entry_of(event.alarm)
     return entry.order(in_doubt=bool(entry.action_in_doubt) and event.text.endswith(entry.action_in_doubt))
 
 
@@ -330,9 +330,10 @@ class Device:
     def alerts(self, status: HeatStatus) -> Iterator[tuple[str, str | None]]:
         """Give the alert topic of every alarm there is, with its sentence, or None where nothing is to be said."""
         shown = {alarm.alarm: alarm for alarm in status.alarms if alarm.state in _ANNUNCIATED}
-        for name in CATALOGUE:
+        for name in alarm_names(probe.probe for probe in status.probes):
             alarm = shown.get(name)
-            yield f"{self.base}/$alert/{name}", None if alarm is None else _alert(alarm)
+            # An id of the convention has letters, digits and hyphens.
+            yield f"{self.base}/$alert/{name.replace(':', '-')}", None if alarm is None else _alert(alarm)
 
     def event(
         self, event: Event, heat_id: str, started: datetime, key: str, *, late: bool, on_disk: bool = True
