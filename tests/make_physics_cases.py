@@ -92,11 +92,13 @@ def _probe_drifts() -> Iterator[Line]:
     """Climb at 30 °C/min and hold 1000 °C by a probe that reads ever less, 25 °C an hour: the chamber grows hotter."""
 
     def course() -> Iterator[tuple[float, float, float]]:
-        pot_c, reads_less_c = 20.0, 0.0
+        pot_c, reads_less_c, ahead_c = 20.0, 0.0, 60.0
         for second in range(7200):
             reads_less_c = max(0.0, second - 2700) * 25.0 / 3600.0
             wanted_c = min(20.0 + 0.5 * second, 1000.0) + reads_less_c
-            chamber_c = wanted_c + (60.0 if wanted_c < 1000.0 else 20.0) + 4.0 * math.sin(second / 100.0)
+            # No chamber leaps when the flame is turned down.
+            ahead_c += ((60.0 if wanted_c < 1000.0 else 20.0) - ahead_c) / 60.0
+            chamber_c = wanted_c + ahead_c + 4.0 * math.sin(second / 100.0)
             if second % 3 == 0:
                 yield float(second), pot_c - reads_less_c, chamber_c
             pot_c += (chamber_c - 20.0 - pot_c) / 120.0

@@ -1,6 +1,6 @@
 """The siege: every fault at random into a real watch for half an hour, beside a twin to which nothing is done.
 
-    python tests/benchmarks/siege [--seed 1] [--minutes 30] [--no-disk] [--keep FOLDER]
+    python tests/benchmarks/siege [--seed 1] [--minutes 30] [--starts-within 20] [--no-disk] [--keep FOLDER]
 
 Real: the watch and its twin, a mosquitto, pseudo-terminals, a small file system of its own for the records, mounted
 from a file (that needs root; `--no-disk` goes without it and its faults). Which faults come, in which order, is drawn
@@ -22,7 +22,7 @@ from tests.benchmarks.siege import disk_faults, siege_faults
 from tests.benchmarks.siege.reckoning import COLUMNS, Tally, reckon
 from tests.benchmarks.siege.siege_disk import NoDiskError, SiegeDisk
 from tests.benchmarks.siege.siege_faults import SiegeFault
-from tests.benchmarks.siege.stronghold import Span, Stronghold
+from tests.benchmarks.siege.stronghold import STARTS_WITHIN_S, Span, Stronghold
 from tests.outputs.mqtt.broker import MOSQUITTO
 
 ANYWHERE: tuple[SiegeFault, ...] = (
@@ -93,7 +93,8 @@ def print_table(siege: Stronghold, tally: Tally) -> None:
     print(
         f"seed {siege.seed}: {siege.lasts_s / 60:g} min, readings {siege.interval_s} s apart; {len(siege.done)} faults"
     )
-    print(f"{siege.watch.lives} starts; the twin raised {tally.twin_alarms} alarms, {tally.over_unseen} of them over")
+    print(f"{siege.watch.lives} starts, {siege.starts_within_s:g} s for each at most")
+    print(f"the twin raised {tally.twin_alarms} alarms, {tally.over_unseen} of them over")
     print("or beyond judging while the watch was dead, blind or said that its sensor was bad")
     for name in COLUMNS:
         print(f"{name:<40}{len(tally.columns[name]):>6}")
@@ -108,6 +109,9 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=30.0)
+    parser.add_argument(
+        "--starts-within", type=float, default=STARTS_WITHIN_S, help="s a start may take; more where much else runs"
+    )
     parser.add_argument(
         "--no-disk", action="store_true", help="without a disk of its own, and the faults that need one"
     )
@@ -125,7 +129,7 @@ def main() -> int:
         except NoDiskError as error:
             print(f"no siege: {error}; --no-disk goes without", file=sys.stderr)
             return 2
-        siege = Stronghold(folder, runtime, options.seed, 60.0 * options.minutes, disk)
+        siege = Stronghold(folder, runtime, options.seed, 60.0 * options.minutes, disk, options.starts_within)
         ending.callback(siege.close)
         tally = besiege(siege, siege.lasts_s)
         print_table(siege, tally)

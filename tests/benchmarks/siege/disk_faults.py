@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.benchmarks.siege.siege_faults import killed
-from tests.benchmarks.siege.stronghold import STARTS_WITHIN_S, YOUNG_S, Span, Stronghold
+from tests.benchmarks.siege.stronghold import YOUNG_S, Span, Stronghold
 
 DISK_ALARMS = ("record-failing", "output-failing")
 # Readings are written each half second, and brought onto the medium with the next event or when the kernel does.
@@ -307,7 +307,7 @@ def _spoil(path: Path, chance: random.Random) -> None:
 
 def _until_caught_up(siege: Stronghold) -> None:
     """Wait until the record grows again, for so long as a start may take at most."""
-    until_s = time.monotonic() + STARTS_WITHIN_S
+    until_s = time.monotonic() + siege.starts_within_s
     record = siege.newest_record()
     size = record.stat().st_size if record is not None else 0
     while time.monotonic() < until_s:

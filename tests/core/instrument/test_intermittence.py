@@ -129,6 +129,16 @@ class TestNoSign:
         """One in twenty, or further apart than ten seconds: for as long as it likes."""
         assert Wired(interval_s).told_after_s(frame, *[GOOD] * (apart - 1), within=4000) is None
 
+    @pytest.mark.parametrize("frame", [OPEN, RANGE, SPIKE])
+    @pytest.mark.parametrize("interval_s", [0.5, 1.7, 2.2, 3.0])
+    @pytest.mark.parametrize("bad", range(4))
+    def test_is_one_bad_reading_among_the_first(self, frame: str, interval_s: float, bad: int) -> None:
+        """Three that agree come within fifteen seconds all the same."""
+        chain = InstrumentChain("K", 2, UNCALIBRATED)
+        for number in range(12):
+            chain.measure(reading(frame if number == bad else GOOD, interval_s * number))
+            assert chain.intermittence.finding() is None
+
     @pytest.mark.parametrize("frame", [OPEN, RANGE, SHORT])
     def test_is_a_plain_fault_which_has_an_alarm_of_its_own(self, frame: str) -> None:
         """Without another reading between, the delay that somebody has set for it runs undisturbed; nor afterwards."""

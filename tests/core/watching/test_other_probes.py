@@ -81,6 +81,19 @@ def test_other_probes_change_nothing_of_the_followed_heat() -> None:
     assert rung(with_chamber)[0] == (3.0, "chamber:sensor-open")
 
 
+def test_one_that_works_only_now_and_then_is_told_as_such_and_a_plain_fault_only_once() -> None:
+    """Two of three readings out of range; or open for half a minute, which is told already."""
+    told = []
+    for spoil in (lambda n: n > 20 and n % 3, lambda n: 20 < n < 50):
+        items: list[Input] = []
+        for n in range(1, 90):
+            items.append(Reading(float(n), temp_c=100.0))
+            faults = (Fault.OPEN,) if spoil(n) and len(told) == 1 else ()
+            items.append(ProbeReading(float(n), "chamber", temp_c=2500.0 if spoil(n) else 150.0, faults=faults))
+        told.append([alarm for _, alarm in rung(watched(items, CHAMBER)[1])])
+    assert told == [["chamber:sensor-intermittent"], ["chamber:sensor-open"]]
+
+
 def test_an_alarm_names_its_probe_and_says_what_to_look_at() -> None:
     """Nobody has to guess which of four wires is meant."""
     items = [ProbeReading(float(second), "bottle", faults=(Fault.SHORT_GROUND,)) for second in range(1, 6)]

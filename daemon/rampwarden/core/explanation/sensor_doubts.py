@@ -11,7 +11,8 @@ from rampwarden.core.explanation.statements import Figures
 
 _SPARKS = 0.012
 """Share of readings that sparks throw off in a rough set-up."""
-_DISTURBED = 0.1
+_DISTURBED = 0.15
+"""Beside that share of sparks the sum grows from 5.5 % on: one bad reading in twenty is none of its business."""
 _GAIN_HELD = math.log(_DISTURBED / _SPARKS)
 _LOSS_READING = _DISTURBED - _SPARKS
 _CAP = 14.0

@@ -52,6 +52,8 @@ _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
 _FIRST_S = 15.0
 """s. At first a belief takes nothing off: whoever begins with the wrong one of two levels believes that."""
+_FEW = 5
+"""So many at most come before one is believed, if one of them is bad: one after the bad one, and two that agree."""
 _SET_ASIDE = 8
 """So many held readings in a row at most can turn out to be true with the next one."""
 _LEAP_S = 3.0
@@ -99,7 +101,7 @@ class Intermittence:
         """
         if self._begun_s == math.inf:
             self._begun_s = time_s  # of the first reading nothing is believed yet
-        step_s = min(max(step_s, 0.0), _LONGEST_STEP_S)
+        apart_s, step_s = step_s, min(max(step_s, 0.0), _LONGEST_STEP_S)
         if self._is_plain and (quality is not Quality.BAD or reason not in self._reasons):
             self.excuse()
         if self.seconds == 0.0:
@@ -117,7 +119,13 @@ class Intermittence:
             if quality is Quality.HELD:
                 self._set_aside_s.append(step_s)
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
-        self._too_many = not self._is_plain and self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
+        enough = self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
+        self._too_many = enough and not self._is_plain and not self._may_yet_begin(time_s, apart_s)
+
+    def _may_yet_begin(self, time_s: float, apart_s: float) -> bool:
+        """Whether nothing was believed yet of a few readings, and the next still comes in time: one may be bad."""
+        few = self._seen <= _FEW and self._followed == self._leapt == 0
+        return few and time_s + apart_s - self._begun_s <= _FIRST_S
 
     def _believe(self, time_s: float, step_s: float, followed: int, leapt: int) -> None:
         if time_s - self._begun_s > _FIRST_S:

@@ -87,7 +87,7 @@ class AlarmReports:
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str], *, schedule_done: bool = False) -> None:
-        """Let alarms rest that the heat makes pointless now, and those whose order comes from a meaningless reading.
+        """Let alarms rest that the heat makes pointless now, and those that another one does: in doubt or overtaken.
 
         Other probes' alarms rest with the followed one's once `schedule_done`; before that only those of a probe that
         is carried with the pot.

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from msgspec.structs import replace
 
 from rampwarden.core.alarm_entry import AlarmEntry
-from rampwarden.core.catalogue import CATALOGUE, OF_PROBES, probe_alarm, probe_entry
-from rampwarden.core.instrument import InstrumentChain, sensor_findings
+from rampwarden.core.catalogue import CATALOGUE, MEANINGLESS, OF_PROBES, probe_alarm, probe_entry
+from rampwarden.core.instrument import SENSOR_INTERMITTENT, InstrumentChain, sensor_findings
 from rampwarden.core.limits import TEMPERATURE_HIGH
 from rampwarden.core.model import Finding, Measurement, Notice, NoticeName, ProbeReading, ProbeStatus, Quality, Reading
 from rampwarden.core.monitor_alarms import BOARD_RESTARTED, SIGNAL_LOST
@@ -108,7 +108,14 @@ class _WatchedProbe:
         alarms = self._alarms
         raised = [self._own[own] for own in alarms.raised if own in self._own] if alarms.raised else ()
         alarms.judge(self._silent, {})
-        self._judge(self._sensor, sensor_findings(as_usual, range_fault, self._junction_range_c, raised))
+        found = sensor_findings(as_usual, range_fault, self._junction_range_c, raised)
+        intermittence = self._chain.intermittence
+        if intermittence.seconds > 0.0:
+            if not MEANINGLESS.isdisjoint(raised):
+                intermittence.excuse()
+            elif (too_few := intermittence.finding()) is not None:
+                found[SENSOR_INTERMITTENT.name] = too_few
+        self._judge(self._sensor, found)
         if measurement.quality is Quality.GOOD:
             self._judge(self._ceiling, self._too_hot(measurement, is_raised=TEMPERATURE_HIGH.name in raised))
         return measurement
