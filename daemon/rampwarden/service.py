@@ -16,6 +16,7 @@ import msgspec
 import structlog
 
 from rampwarden.clock import Clock
+from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.limits import Edges
 from rampwarden.core.model import (
     ClockMark,
@@ -47,6 +48,9 @@ _PATIENCE_S = 0.2
 _SYNC_PATIENCE_S = 0.3
 # At the end. A service is given fifteen seconds to go, and a broker takes eight of them.
 _CLOSE_S = 5.0
+
+
+_OF_THE_START = frozenset(entry.name for entry in CATALOGUE.values() if entry.ends_when_seen)
 
 
 class Source(Protocol):
@@ -132,6 +136,7 @@ class Watch:
         self._next_look_s = 0.0
         self._patience = _Patience()
         self._last_unfiled: int | None = None
+        # Of the heat; what speaks against it before it begins is none.
         self.alarms_raised = 0
 
     def hear(self, word: Command | EarlierHeat | Notice) -> None:
@@ -240,7 +245,7 @@ class Watch:
         write = self._log.warning if event.priority in (Priority.HIGH, Priority.MEDIUM) else self._log.info
         sentence = event_sentence(event) if filed.on_disk else f"{event_sentence(event)} · {NOT_ON_DISK}"
         write(sentence, time_s=event.time_s, kind=str(event.event), **fields)
-        if event.state == "unacknowledged":
+        if event.state == "unacknowledged" and event.alarm not in _OF_THE_START:
             self.alarms_raised += 1
 
     def _look_around(self) -> None:

@@ -11,7 +11,7 @@ STATE_WORDS: Mapping[AlarmState, str] = MappingProxyType(
         AlarmState.UNACKNOWLEDGED: "NEW",
         AlarmState.ACKNOWLEDGED: "ACKNOWLEDGED",
         AlarmState.RETURNED_UNACKNOWLEDGED: "ENDED",
-        AlarmState.SHELVED: "SET ASIDE",
+        AlarmState.SHELVED: "SHELVED",
         AlarmState.SAID_WRONG: "WITHDRAWN",
     }
 )

@@ -15,7 +15,8 @@ from tests.records.registered import A3
 
 from command_line import CommandLine, run_process
 from rampwarden.assembly import crucible
-from rampwarden.assembly.crucible import enter_heat, known_pot, start_warnings
+from rampwarden.assembly.crucible import known_pot, start_warnings
+from rampwarden.assembly.entering import enter_heat
 from rampwarden.assembly.late_entries import LateEntries
 from rampwarden.records import Register
 from rampwarden.schedule_files import read_schedule
@@ -59,7 +60,8 @@ def test_a_heat_is_entered_on_the_server_and_seen_from_any_furnace(
     first, *_ = start_warnings(settings, "a3", schedule, date(2026, 1, 10))
     assert first.startswith("readiness: Dry it first.")
     path = record(tmp_path)
-    assert enter_heat(settings, "a3", path) == ("entered for A3 · see: rampwarden crucible show A3", True)
+    words, is_well = enter_heat(settings, "a3", path)
+    assert (words.partition(";")[0], is_well) == ("entered for A3 · see: rampwarden crucible show A3", True)
     shown = rampwarden("crucible", "show", "A3", "--json", "--register", shop).output
     [heat] = json.loads(shown)["heats"]
     assert (heat["rehearsal"], heat["title"]) == (False, "Up")

@@ -188,7 +188,7 @@ class TestASoakAtWorkingTemperature:
         assert told.ready != "ready-for-a-later-heat"
 
 
-class TestThreeSparks:
+class TestFourSparks:
     """Of 703 °C in a heat that never passed 180 °C: they made a pot fired."""
 
     AT_S = 7000.0
@@ -196,7 +196,7 @@ class TestThreeSparks:
     def lines(self) -> list[Reading]:
         course = list(read(lambda time_s: min(to_166(time_s), 180.0), 0.0, 10_000.0))
         at = next(number for number, reading in enumerate(course) if reading.time_s >= self.AT_S)
-        for number in range(at, at + 3):
+        for number in range(at, at + 4):
             course[number] = Reading(course[number].time_s, temp_c=703.0)
         return course
 

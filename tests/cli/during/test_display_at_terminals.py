@@ -177,7 +177,10 @@ def in_tmux(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[tuple[int
 @needs_tmux
 @pytest.mark.parametrize("size", [(60, 20), (100, 30), (200, 60)], ids=str)
 def test_in_tmux_at_three_sizes(in_tmux: dict[tuple[int, int], TmuxTerminal], size: tuple[int, int]) -> None:
-    """Everything in its place: the mode first, numerals, ramp, segment, alarm with its action, strip, health, keys."""
+    """Everything in its place: the mode first, numerals, ramp, segment, alarm with its action, health, keys.
+
+    While an alarm stands, its order in large letters has the room of the strip.
+    """
     screen = in_tmux[size].await_screen(lambda screen: "HIGH ramp-high" in screen and "●" in screen)
     lines = screen.rstrip("\n").split("\n")
     assert lines[0].startswith(" REHEARSAL ×400 · no furnace")
@@ -185,15 +188,14 @@ def test_in_tmux_at_three_sizes(in_tmux: dict[tuple[int, int], TmuxTerminal], si
     assert len(lines) == size[1]
     keys = " a acknowledge  w wrong  n note  t transfer  m mark  s skip  q quit"
     assert lines[-1] == (keys if size[0] > len(keys) else " a acknowledge w wrong n note t transfer m mark q quit")
-    assert "board: read" in lines[-2]
+    assert "board OK, read" in lines[-2]
     numerals = [line for line in lines[1:24] if re.search(r"[█▀▄]{2}", line)]
     assert len(numerals) >= {60: 5, 100: 10, 200: 20}[size[0]]
     assert "°C/h" in screen or "°C/min" in screen
     assert "1 of 2 · drying · heat to 220 °C" in screen or "2 of 2 · evening out" in screen
-    assert "–10 min" in screen
-    assert "now" in screen
     assert "░" in screen
-    assert "Door ajar." in screen or "soaked" in screen
+    # On the smallest, letters and alarms leave no row for it.
+    assert size[0] == 60 or "Door ajar." in screen or "soaked" in screen
 
 
 @needs_tmux

@@ -2,6 +2,7 @@
 
 import dataclasses
 import os
+import select
 import sys
 from contextlib import AbstractContextManager, closing, nullcontext
 from importlib.util import find_spec
@@ -77,10 +78,15 @@ def watch(
         clock = HostClock(heat.already_s)
         board = watched_board(settings, clock)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
-    if sys.stdout.isatty():
+    if sys.stdout.isatty() and _takes_more(sys.stdout.fileno()):
         # A service has two seconds to end in, and nobody looks on; its report is drawn when somebody asks.
         _draw_report(heat)
     return FINE
+
+
+def _takes_more(terminal: int) -> bool:
+    """Tell whether somebody reads there: words to a terminal held with Ctrl-S would wait for ever."""
+    return bool(select.select([], [terminal], [], 0)[1])
 
 
 def _draw_report(heat: WatchedHeat) -> None:

@@ -243,7 +243,7 @@ function fillCard(card, alarm, mayAct, pending) {
   write(part("rank-word"), alarm.priority);
   write(part("rank-state"), alarm.state_word);
   write(part("rank-name"), ` · ${alarm.alarm} · ${alarm.where}`);
-  // The largest letters tell what to do now. What is over or set aside orders nothing, and says so.
+  // The largest letters tell what to do now. What is over or shelved orders nothing, and says so.
   write(part("action"), alarm.action ? capital(alarm.action) : idleWords(alarm, isOver));
   write(part("fact"), capital(alarm.text));
   write(part("worst"), alarm.worst && !isOver ? `At worst ${alarm.worst}.` : "");
@@ -262,7 +262,7 @@ function fillCard(card, alarm, mayAct, pending) {
 function idleWords(alarm, isOver) {
   if (alarm.yields_to) return `${capital(alarm.yields_to)} comes first`;
   if (isOver) return `Ended at ${heatTime(alarm.ended_s)}: nothing to do`;
-  return alarm.state === "said-wrong" ? "Withdrawn: nothing to do now" : "Set aside: nothing to do now";
+  return alarm.state === "said-wrong" ? "Withdrawn: nothing to do now" : "Shelved: nothing to do now";
 }
 
 export function showHappenings(picture, mayAct) {
