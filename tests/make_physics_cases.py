@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from msgspec.structs import replace
 
 from courses import FLAME, noisy
-from rampwarden.core.model import Command, CommandName, ProbeReading, Reading
+from rampwarden.core.model import Command, CommandName, Fault, ProbeReading, Reading
 from rampwarden.records.record_lines import FORMAT, End, Header, Line, encode_line
 from replay_cases import CASES
 from wet_pot import climbing_oven, wet_pot_c
@@ -115,6 +115,27 @@ def _water_by_two_probes() -> Iterator[Line]:
     yield Command(9600.0, CommandName.MARK, text="pot weighs 5.001 kg")
 
 
+def _chamber_stands_in() -> Iterator[Line]:
+    """A pot that comes after its chamber in 150 s, up at 14 °C/min and held; its probe opens in the climb for 7 min.
+
+    In the soak its plug falls out for good, and the chamber carries the heat to its end.
+    """
+    pot_c, pots = 300.0, []
+    chambers = [min(300.0 + 0.233 * second, 900.0 + 25.0 * math.exp(-second / 4000.0)) for second in range(4800)]
+    for chamber_c in chambers:
+        pot_c += (chamber_c - pot_c) / 150.0
+        pots.append(pot_c)
+    # A chamber's own flicker is not its pot's.
+    pot = noisy(lambda time_s: pots[int(time_s)], 4800.0, FLAME, seed=2)
+    chamber = noisy(lambda time_s: chambers[int(time_s)], 4800.0, FLAME, seed=3)
+    for (time_s, own_c), (_, other_c) in zip(pot, chamber, strict=True):
+        if 1500.0 <= time_s < 1920.0:
+            yield Reading(time_s, faults=(Fault.OPEN,))
+        elif time_s < 3300.0:
+            yield Reading(time_s, temp_c=round(own_c, 2))
+        yield ProbeReading(time_s, "chamber", temp_c=round(other_c, 2))
+
+
 CHAMBER = {"name": "chamber", "place": "chamber"}
 FIRECLAY_12_MM = {
     "thickness_m": 0.012,
@@ -161,6 +182,25 @@ hold = "20 min"
 """,
         _water_leaves,
         {"place": "pot", "standing": {"dry": False}},
+    ),
+    "chamber-stands-in": PhysicsCase(
+        "a pot's probe that opens is stood in for by the chamber's, with its doubt, and followed again without a ramp",
+        """
+[[segment]]
+name = "to working temperature"
+kind = "ramp"
+to = "900 C"
+max_rate = "20 C / 1 min"
+
+[[segment]]
+name = "hold"
+kind = "soak"
+at = "900 C"
+band = ["-30 C", "+30 C"]
+hold = "20 min"
+""",
+        _chamber_stands_in,
+        {"place": "pot", "probes": [{"name": "chamber", "place": "chamber"}]},
     ),
     "two-probes-one-slips": PhysicsCase(
         "a pot's probe that slips while the chamber's goes its way is named within two minutes, and put back is over",
