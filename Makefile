@@ -15,7 +15,7 @@ demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, i
 
 test: $(STAMP)  ## every test, doctests and replays included
 	@sh .ci/need-packages
-	@$(BIN)/pytest -n 3 --dist worksteal
+	@$(BIN)/pytest -n 4 --dist worksteal
 
 check: $(STAMP)  ## format, lint, types, direction of imports
 	$(BIN)/ruff format --check .

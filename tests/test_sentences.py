@@ -2,8 +2,6 @@
 
 import re
 
-import pytest
-
 from rampwarden.core.catalogue import ENTRIES
 from sentences import sentences
 
@@ -42,8 +40,7 @@ def test_every_alarm_and_every_room_that_speaks_is_listed() -> None:
     assert len(said) > 1000
 
 
-@pytest.mark.parametrize("phrase", MADE_PEOPLE_PAUSE)
-def test_what_made_people_pause_is_not_said_again(phrase: str) -> None:
+def test_what_made_people_pause_is_not_said_again() -> None:
     """Mended once, it must not come back in another file."""
-    again = [f"{name}: {text}" for name, texts in sentences().items() for text in texts if re.search(phrase, text)]
-    assert again == []
+    said = [f"{name}: {text}" for name, texts in sentences().items() for text in texts]
+    assert [line for line in said for phrase in MADE_PEOPLE_PAUSE if re.search(phrase, line)] == []

@@ -37,10 +37,10 @@ def orders_of(alarms: tuple[StandingAlarm, ...]) -> list[ShortOrder]:
     return [ShortOrder(alarm.order) for alarm in alarms if alarm.order]
 
 
-@pytest.mark.parametrize("entries", list(combinations(ENTRIES, 2)), ids=lambda pair: "+".join(e.name for e in pair))
-def test_no_two_alarms_order_what_contradicts(entries: tuple[AlarmEntry, AlarmEntry]) -> None:
+@pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.name)
+def test_no_two_alarms_order_what_contradicts(entry: AlarmEntry) -> None:
     """Every pair of alarms there is, in each form they may stand in: what stays goes together, and one comes first."""
-    for pair in product(*map(forms, entries)):
+    for pair in product(forms(entry), (form for other in ENTRIES[: ENTRIES.index(entry)] for form in forms(other))):
         told = with_first_order(pair)
         kept = orders_of(told)
         assert not any(one.contradicts(other) for one, other in combinations(kept, 2))
