@@ -42,6 +42,9 @@ _AWAY_C = 15.0
 _AHEAD = 0.06
 """Share of a limit by which a probe runs ahead of its pot while the chamber around both grows warm. Own arithmetic, two
 simulated furnaces."""
+_RUNS_AHEAD_C = 20.0
+"""°C by which a probe in its new place runs ahead of its pot at most: it sees wall and gas, which warm faster. Own
+arithmetic, two simulated furnaces, nine heats in ten."""
 _LOST = 0.5
 """Share of that by which the reading may fall short of what the pot had: pots and draughts differ."""
 _RAMP_ALARMS = (RAMP_HIGH.name, RAMP_FORECAST.name)
@@ -83,6 +86,9 @@ class Withholding:
         """
         vouched = vouched and time_s >= self._regained_until_s
         self._lowest_c = min(self._lowest_c, temp_c)
+        awaited = not math.isinf(self._shows_pot_s)
+        if awaited:
+            self._note(time_s, temp_c)
         if time_s >= self._shows_pot_s:
             self._judge_since_set_down(time_s, temp_c, limits)
         if self._had_c is not None and time_s > self._until_s:
@@ -97,7 +103,8 @@ class Withholding:
             self._used_up = False
             if withheld is None:
                 return
-        self._note(time_s, temp_c)
+        if not awaited:
+            self._note(time_s, temp_c)
         if withheld is not None and not (vouched and time_s < withheld.until_s):
             self._end(time_s, temp_c, limits, found, raised, withheld)
         elif not self._used_up:
@@ -162,9 +169,18 @@ class Withholding:
         self._noise_begins_anew()
         since_s, had_c = self._set_down
         lasted_s = time_s - since_s
+        had_c += self._runs_ahead_c(temp_c - had_c, lasted_s)
         # A pot that has broken a limit on its way is judged as it was.
         if all(temp_c - had_c <= rate.climb_c * max(1.0, lasted_s / rate.window_s) for rate in limits.climb_limits):
             limits.judge_climb_along(since_s, had_c, time_s, temp_c, _AHEAD)
+
+    def _runs_ahead_c(self, climbed_c: float, lasted_s: float) -> float:
+        """Give how far ahead of its pot the probe runs by now, °C: what it climbed beyond its present pace."""
+        pace = self._pace()
+        if pace is None:
+            return 0.0
+        slope, error = pace
+        return min(max(climbed_c - (slope + error) * lasted_s, 0.0), _RUNS_AHEAD_C)
 
     def _end(
         self,
@@ -222,19 +238,26 @@ class Withholding:
 
     def _has_settled(self, limits: SegmentLimits) -> bool:
         """Whether the last half minute's own slope keeps to every limit, as well as its points let it be known."""
+        pace = self._pace()
+        if pace is None:
+            return False
+        slope, error = pace
+        fastest = min((rate.c_per_s for rate in limits.climb_limits), default=0.0)
+        # A slope that cannot be known this well vouches for nothing.
+        return error < 0.5 * fastest and slope <= fastest + error
+
+    def _pace(self) -> tuple[float, float] | None:
+        """Give the last half minute's slope and its standard error, °C/s; None where there is too little of it."""
         course = self._course
         count = len(course)
         if count < _FEWEST_BLOCKS or course[-1][0] - course[0][0] < 0.7 * _SETTLES_S:
-            return False
+            return None
         middle_s = sum(time_s for time_s, _ in course) / count
         mean_c = sum(temp_c for _, temp_c in course) / count
         spread_s2 = sum((time_s - middle_s) ** 2 for time_s, _ in course)
         slope = sum((time_s - middle_s) * (temp_c - mean_c) for time_s, temp_c in course) / spread_s2
         left_c2 = sum((temp_c - mean_c - slope * (time_s - middle_s)) ** 2 for time_s, temp_c in course)
-        error = math.sqrt(left_c2 / (count - 2) / spread_s2)
-        fastest = min((rate.c_per_s for rate in limits.climb_limits), default=0.0)
-        # A slope that cannot be known this well vouches for nothing.
-        return error < 0.5 * fastest and slope <= fastest + error
+        return slope, math.sqrt(left_c2 / (count - 2) / spread_s2)
 
 
 def _take_out(found: dict[str, Finding], raised: Collection[str]) -> None:
