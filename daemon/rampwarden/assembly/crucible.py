@@ -14,7 +14,17 @@ from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import Register, RegisteredHeat, figures_of, warnings
+from rampwarden.records import (
+    NEAR,
+    Crucible,
+    History,
+    Register,
+    RegisteredHeat,
+    figures_of,
+    nearest_limit,
+    retire_standings,
+    warnings,
+)
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -94,10 +104,21 @@ def start_warnings(settings: Settings, mark: str, schedule: Schedule, today: dat
             crucible, life = register.crucible(mark), register.life(mark, today)
             return [
                 *warnings(crucible, life, schedule, settings.watch.metal),
+                *_near_retirement(crucible, register.history(mark)),
                 *_unseen(crucible.mark, register.heats(crucible.mark)),
             ]
     except RampwardenError as error:
         return [f"{error}; {_LATER}"]
+
+
+def _near_retirement(crucible: Crucible, history: History) -> list[str]:
+    """Say that a pot is near the end that its owner has set for it, or past it."""
+    masses = crucible.mass_new_kg, history.last_mass_kg
+    nearest = nearest_limit(tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats)))
+    if nearest is None or nearest.share is None or nearest.share < NEAR or crucible.retired:
+        return []
+    stands = "has reached" if nearest.share >= 1.0 else f"is at {nearest.share:.0%} of"
+    return [f"crucible: {crucible.mark} {stands} the rule to retire it: {nearest.words}"]
 
 
 def _unseen(mark: str, heats: Sequence[RegisteredHeat]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
 from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
+from rampwarden.records.crucible_retirement import NEAR, RetireStanding, nearest_limit, retire_standings
 from rampwarden.records.crucibles import Crucible, History, pot_of
 from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
 from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
@@ -36,6 +37,7 @@ from rampwarden.records.writing import sync_folder
 
 __all__ = [
     "FORMAT",
+    "NEAR",
     "Columns",
     "Crucible",
     "End",
@@ -56,6 +58,7 @@ __all__ = [
     "RegisteredHeat",
     "Replay",
     "ReplaySummary",
+    "RetireStanding",
     "Search",
     "SegmentFigures",
     "TakenUp",
@@ -72,6 +75,7 @@ __all__ = [
     "keep_calibration",
     "learn_earlier_heats",
     "must_dry",
+    "nearest_limit",
     "numbered",
     "parameters_of",
     "parse_columns",
@@ -80,6 +84,7 @@ __all__ = [
     "read_csv",
     "readiness_words",
     "record_id",
+    "retire_standings",
     "running_software",
     "schedule_of",
     "sync_folder",

@@ -122,6 +122,8 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     ("ALTER TABLE heat DROP COLUMN prone_dose_min",),
     # JSON of what was reckoned of the pot's own physics; null where nothing was.
     ("ALTER TABLE heat ADD COLUMN physics TEXT NOT NULL DEFAULT 'null'",),
+    # A person's own rule of when to retire a pot; empty where none was given.
+    ("ALTER TABLE crucible ADD COLUMN retire_at TEXT NOT NULL DEFAULT ''",),
 )
 
 

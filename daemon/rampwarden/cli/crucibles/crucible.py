@@ -23,6 +23,7 @@ from rampwarden.cli.crucibles.options import (
     MetalOption,
     NoteOption,
     RegisterOption,
+    RetireAtOption,
     SheetOption,
     StoredOption,
     TopOption,
@@ -70,6 +71,7 @@ def add(
     sheet_top: TopOption = None,
     limit: LimitOption = None,
     note: NoteOption = None,
+    retire_at: RetireAtOption = None,
     as_json: JsonOption = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
@@ -89,6 +91,7 @@ def add(
         sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
         sheet=None if limit is None else tuple(limit),
         note=note,
+        retire_at=retire_at,
     )
     with open_register(config, register, create=True) as books:
         known = books.add(msgspec.structs.replace(Crucible(mark, ""), **changes), _happened(stored, None))
@@ -114,6 +117,7 @@ def amend(
     looked_at: LookedOption = None,
     no_limits: Annotated[bool, typer.Option("--no-limits", help="Drop the sheet's ramps and top.")] = False,
     note: NoteOption = None,
+    retire_at: RetireAtOption = None,
     as_json: JsonOption = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
@@ -134,6 +138,7 @@ def amend(
         sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
         sheet=None if limit is None else tuple(limit),
         note=note,
+        retire_at=retire_at,
     )
     with open_register(config, register) as books:
         known = books.crucible(mark)
