@@ -6,6 +6,7 @@ alarm back: what it does not have in time is told as not yet on disk. Nothing he
 a disk that fails or hangs becomes an input of the monitor, and so an alarm.
 """
 
+import math
 import queue
 import threading
 import time
@@ -133,6 +134,9 @@ class Watch:
         self._patience = _Patience()
         self._last_unfiled: int | None = None
         self.alarms_raised = 0
+        self._resumed: Notice | None = None
+        # Until this time (s of the heat) what comes was read while the record was replayed.
+        self._caught_up_s = -math.inf
 
     def hear(self, word: Command | EarlierHeat | Notice) -> None:
         """Pass on a person's command, an output's notice or an earlier heat, from any thread; returns at once.
@@ -146,15 +150,23 @@ class Watch:
         """Say something of the watch itself on every output, and in the record; from any thread, returns at once."""
         self.hear(Command(0.0, CommandName.NOTE, text=sentence, by="rampwarden"))
 
-    def take_up(self, sentence: str, untold: Sequence[Event]) -> None:
-        """Go on with a heat that was broken off: tell what it could not tell any more, and say so in its record."""
+    def take_up(self, sentence: str, untold: Sequence[Event], at_s: float) -> None:
+        """Go on with a heat that was broken off: tell what it could not tell any more, and say so in its record.
+
+        It goes on at `at_s` (s of the heat), since when its board has been listened to.
+        """
         self._tell(list(untold))
-        self.hear(Notice(0.0, NoticeName.WATCH_RESUMED, text=sentence))
+        self._resumed = Notice(round(at_s, 3), NoticeName.WATCH_RESUMED, text=sentence)
 
     def run(self, stop: threading.Event, finished: Callable[[], bool] = lambda: False) -> None:
         """Watch until `stop` is set, or the source is `finished` and everything it sent has been taken."""
         try:
-            self._take(ClockMark(self._now_s()))
+            if self._resumed is None:
+                self._take(ClockMark(self._now_s()))
+            else:
+                self._caught_up_s = self._now_s()
+                self._take(ClockMark(self._resumed.time_s))
+                self._take(self._resumed)
             self._source.start()
             self._loop(stop, finished)
         finally:
@@ -178,7 +190,8 @@ class Watch:
         while not stop.is_set():
             ending = finished()
             item = self._source.next(_PATIENCE_S)
-            while not self._words.empty():
+            # A word is said now: what was read before comes before it.
+            while (item is None or item.time_s >= self._caught_up_s) and not self._words.empty():
                 self._take_word(self._words.get())
             if item is None or isinstance(item, ClockMark):
                 self._pass_time(self._now_s() if item is None else item.time_s)

@@ -7,7 +7,7 @@ mend first; an unfinished one never is, whatever is wrong with its record, its s
 
 import dataclasses
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -126,11 +126,15 @@ def find_heat(settings: Settings) -> Search:
 
 
 def unfinished_heat(
-    settings: Settings, search: Search, schedule_file: Path | None, already: Sequence[str] = ()
+    settings: Settings,
+    search: Search,
+    schedule_file: Path | None,
+    already: Sequence[str] = (),
+    listen: Callable[[float], None] | None = None,
 ) -> WatchedHeat | LostHeat:
     """Take up the unfinished heat that was found, as far as its record tells; else gives what is to be said of it.
 
-    `already` is to be said of the shape it is in besides.
+    `already` is to be said of the shape it is in besides. Before the replay `listen` is told the heat's present (s).
 
     Its own record says what it is watched by: neither a schedule file that was changed since nor settings that were.
     Raises `RecordError` only when another watch is writing that record.
@@ -142,7 +146,7 @@ def unfinished_heat(
     try:
         by = gone_by(found, settings, schedule_file, shape)
         keeper = _keeper(settings, path, by.schedule, by.header)
-        taken = take_up(path, witness=keeper, by=by)
+        taken = take_up(path, witness=keeper, by=by, listen=listen)
     except RampwardenError as error:
         if found.has_whole_header and _holds_nothing(path):
             return LostHeat(shape=tuple(shape))

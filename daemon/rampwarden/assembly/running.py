@@ -105,7 +105,7 @@ def run_watch(
             if heat.taken_up:
                 # Only bell and buzzer sound again: to a broker these went, or still go, by the record.
                 _tell_again(heat.unacknowledged, bell, buzzer)
-                running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold)
+                running.take_up("; ".join(filter(None, (heat.taken_up, lost))), heat.untold, heat.already_s)
             _say_in_what_shape(running, heat, spared.sentences)
             running.run(stop, finished)
         _say_what_is_left(settings, heat)

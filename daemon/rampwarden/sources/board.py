@@ -164,8 +164,9 @@ class Board:
         self._put_at_s = time.monotonic()
 
     def start(self) -> None:
-        """Start reading. A port that is not there yet is waited for, not an error."""
-        self._thread.start()
+        """Start reading, unless it has been started. A port that is not there yet is waited for, not an error."""
+        if self._thread.ident is None:
+            self._thread.start()
 
     def next(self, timeout_s: float) -> BoardInput | None:
         """Give the next input; None if none came within `timeout_s` real seconds."""

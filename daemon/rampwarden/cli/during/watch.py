@@ -2,15 +2,17 @@
 
 import dataclasses
 import os
-from contextlib import AbstractContextManager, closing, nullcontext
+from collections.abc import Callable
+from contextlib import AbstractContextManager, ExitStack, closing, nullcontext
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from rampwarden.assembly.early_listening import EarlyListening
 from rampwarden.assembly.heat import calibration_or_none
 from rampwarden.assembly.heat_start import WatchedHeat, find_heat, fresh_heat, unfinished_heat
-from rampwarden.assembly.probes import check_probes, watched_board
+from rampwarden.assembly.probes import check_probes
 from rampwarden.assembly.recorded_settings import first_line, settings_of_unfinished
 from rampwarden.assembly.running import run_watch
 from rampwarden.assembly.watch_services import Live
@@ -18,7 +20,6 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption, ScheduleArgument
 from rampwarden.cli.exit_status import FINE
-from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, ScheduleError, SettingsError
 from rampwarden.records import PortLock, Search
@@ -67,18 +68,28 @@ def watch(
         if found is None:
             raise
         settings, search = found
-    with _port_lock(settings.board.port):
-        heat = _heat(settings, record, search, is_new=new, refused=refused)
-        clock = HostClock(heat.already_s)
-        board = watched_board(settings, clock)
+    with ExitStack() as ending:
+        ending.enter_context(_port_lock(settings.board.port))
+        listening = ending.enter_context(EarlyListening(settings))
+        heat = _heat(settings, record, search, listening.begin, is_new=new, refused=refused)
+        board, clock = listening.from_time_s(heat.already_s)
         run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
     return FINE
 
 
 def _heat(
-    settings: Settings, record: Path | None, search: Search | None, *, is_new: bool, refused: SettingsError | None
+    settings: Settings,
+    record: Path | None,
+    search: Search | None,
+    listen: Callable[[float], None],
+    *,
+    is_new: bool,
+    refused: SettingsError | None,
 ) -> WatchedHeat:
-    """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not `refused`."""
+    """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not `refused`.
+
+    Before an unfinished one is replayed, `listen` is told its present (s).
+    """
     lost, shape = None, []
     if not is_new and record is None:
         file = None
@@ -88,7 +99,7 @@ def _heat(
             shape.append(f"{error}; this heat goes on under the schedule in its record")
         if refused is not None:
             shape.append(f"{first_line(refused)}; this heat goes on by the settings in its record")
-        heat = unfinished_heat(settings, search or find_heat(settings), file, shape)
+        heat = unfinished_heat(settings, search or find_heat(settings), file, shape, listen)
         if isinstance(heat, WatchedHeat):
             return heat
         lost = heat

@@ -102,23 +102,30 @@ def take_up(
     present: Callable[[], Moment] = present_moment,
     witness: Witness | None = None,
     by: GoneBy | None = None,
+    listen: Callable[[float], None] | None = None,
 ) -> TakenUp:
     """Replay an unfinished record; raises `RecordError` when it cannot be read or nothing was watched in it.
 
-    It goes `by` its own header where nothing else is given. `present` is asked after the replay too, which may take
-    seconds; `witness` looks on meanwhile.
+    It goes `by` its own header where nothing else is given. A replay may take seconds: before it `listen` is told the
+    present on the heat's clock (s), so that somebody may hear the board meanwhile, and `now_s` is that moment.
+    Where the record then turns out to end elsewhere, or nobody listens, it is the moment after the replay. `witness`
+    looks on.
     """
     with RecordReader(path, may_be_damaged=by is not None) as reader:
         by = by or _by_its_header(reader.header, str(path))
         header, monitor = by.header, Monitor(by.schedule, by.parameters)
-        bound_s = present_by_host_s(header, present())
+        began = present()
+        bound_s = present_by_host_s(header, began)
+        heard_from_s = None if listen is None else _listened(path, header, began, listen)
         believed, ending = BelievedLines(reader, bound_s), _Ending()
         lines: Iterable[Line] = believed if witness is None else _witnessed(believed, monitor, witness)
         last_events = _last_of_each_alarm(ending.note_made(Replay(monitor).events(ending.note_recorded(lines))))
     last_seq = LegibleTail(path).last_seq
     if monitor.time_s is None or last_seq is None:
         raise RecordError(f"{path}: nothing can be read of what was watched in it")
-    blind = blind_time(header, present(), monitor.time_s, written_s(path))
+    blind = blind_time(header, began, monitor.time_s, written_s(path))
+    if blind.now_s != heard_from_s:
+        blind = blind_time(header, present(), monitor.time_s, written_s(path))
     return TakenUp(
         path=path,
         header=header,
@@ -137,6 +144,16 @@ def take_up(
         bound_s=bound_s,
         remarks=tuple(filter(None, (*header_remarks(header), takeover_remark(header)))),
     )
+
+
+def _listened(path: Path, header: Header, began: Moment, listen: Callable[[float], None]) -> float | None:
+    """Let somebody listen from now on; gives the present on the heat's clock as far as the record's end tells it."""
+    ended_s = LegibleTail(path).last_s
+    if ended_s is None:
+        return None
+    now_s = blind_time(header, began, ended_s, written_s(path)).now_s
+    listen(now_s)
+    return now_s
 
 
 def _by_its_header(header: Header, where: str) -> GoneBy:
