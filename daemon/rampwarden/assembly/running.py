@@ -94,7 +94,7 @@ def run_watch(
             )
             outputs = [output for output in (bell, buzzer, mqtt, keeper, *upkeep.outputs) if output is not None]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
-            upkeep.start(running, heat)
+            upkeep.start(running, heat, None if mqtt is None else lambda: mqtt.waiting)
             if bell is not None:
                 bell.start(running.hear)
             if mqtt is not None:
