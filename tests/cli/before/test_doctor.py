@@ -1,4 +1,4 @@
-"""`rampwarden doctor`: one file for whoever is asked for help; no secret in it, and nothing broken keeps the rest out."""
+"""`rampwarden doctor`: one file for whoever is asked for help; no secret in it, and what is broken stops nothing."""
 
 import stat
 from pathlib import Path
@@ -9,7 +9,7 @@ from command_line import CommandLine
 
 
 def test_what_helps_is_in_one_file_and_no_secret(rampwarden: CommandLine, tmp_path: Path) -> None:
-    """Versions, settings that are not at their default, places, the newest record's last lines; readable by its owner."""
+    """Versions, settings that are not default, places, the newest record's last lines; its owner alone may read it."""
     (tmp_path / "heats").mkdir()
     short_heat(tmp_path / "heats", 1, seconds=60)
     (tmp_path / "password").write_text("a secret that nobody may see", encoding="utf-8")

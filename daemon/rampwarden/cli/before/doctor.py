@@ -22,7 +22,7 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.status import describe
 from rampwarden.control import running
 from rampwarden.errors import RampwardenError, ReportError
-from rampwarden.records import Register, RecordReader
+from rampwarden.records import RecordReader, Register
 from rampwarden.settings import ENVIRONMENT_PREFIX, LoadedSettings, Settings, leaves, load_settings
 from rampwarden.terminal_text import printable
 
