@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-two-probes bench-transfer bench-togo bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
+.PHONY: demo test check format tables replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-shop bench-page bench-disk faults long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -56,6 +56,9 @@ bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnac
 
 bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces it was not made on, right and wrong: ten minutes
 	@$(BIN)/python tests/benchmarks/explain_bench.py $(if $(N),--n $(N))
+
+bench-failing: $(STAMP)  ## the followed probe fails in every way and part of a heat, on two simulated furnaces: ten minutes
+	@cd tests && $(BIN)/python -m benchmarks.failing_over $(N)
 
 bench-two-probes: $(STAMP)  ## what a pot's and a chamber's probe settle on two simulated furnaces, right and wrong: five minutes
 	@$(BIN)/python tests/benchmarks/two_probes_bench.py $(if $(N),--n $(N))

@@ -14,7 +14,7 @@ from enum import Enum
 import structlog
 
 from rampwarden.core.catalogue import alarm_names
-from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, Reading
+from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.picture import PictureKeeper
@@ -98,8 +98,8 @@ class Playback:
         while self._next is not None and _time_s(self._next) <= time_s:
             line, self._next = self._next, next(self._lines, None)
             self._tell(self._replay.take(line), quietly=quietly)
-            if isinstance(line, Reading | Notice):
-                self._keeper.follow(line, monitor.measurement, monitor.edges())
+            if isinstance(line, Reading | ProbeReading | Notice):
+                self._keeper.follow(line, monitor.followed, monitor.edges())
             if self._stop.is_set():
                 return
         if self._next is None:

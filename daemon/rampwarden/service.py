@@ -205,7 +205,7 @@ class Watch:
         self._record.write(item)
         self._tell(self._monitor.feed(item))
         if self._follower is not None:
-            self._follower.follow(item, self._monitor.measurement, self._monitor.edges())
+            self._follower.follow(item, self._monitor.followed, self._monitor.edges())
         if isinstance(item, Notice):
             where = f"board {item.board} " if item.board else ""
             self._log.info(f"{where}{item.notice}: {item.text}", time_s=item.time_s, kind="notice", count=item.count)

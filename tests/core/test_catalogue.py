@@ -41,6 +41,7 @@ def test_what_only_the_clock_or_a_notice_tells_does_not_wait_for_a_reading() -> 
         "segment-overdue",
         "signal-lost",
         "cooling-unseen",
+        "standing-in",
         "board-restarted",
         "record-failing",
         "broker-unreachable",

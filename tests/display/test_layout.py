@@ -17,6 +17,7 @@ from rampwarden.core.model import (
     ProbeStatus,
     Quality,
     StandingStatement,
+    StandInState,
     WallState,
     WaterState,
     WithheldAlarms,
@@ -384,3 +385,13 @@ def test_probes_beside_the_followed_one_stand_in_one_row_and_take_nothing_from_i
     assert "chamber" not in without
     above = beside[: beside.index(rows[0])].splitlines()
     assert above[1:] == without.splitlines()[1 : len(above)]
+
+
+@pytest.mark.parametrize(("width", "height"), [(40, 12), (80, 24), (200, 60)])
+def test_a_temperature_that_is_guessed_says_so_beneath_its_numerals(width: int, height: int) -> None:
+    """Which probe stands in, and how far its guess may be off, in a row of their own."""
+    picture = PicturedHeat().climb(40.0, 60.0).keeper.picture()
+    state = StandInState("chamber", "chamber", 40.0, 12.0, 14.4, (), True)
+    rows = shown(with_status(picture, standing_in=state), width, height).splitlines()
+    assert [row for row in rows if "by the chamber probe, ± 14 °C" in row]
+    assert "by the chamber probe" not in shown(picture, width, height)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rampwarden.core.model import HeatStatus, PotReadiness, ProbeStatus, Quality, Ramp, WithheldAlarms
+from rampwarden.core.model import HeatStatus, PotReadiness, ProbeStatus, Quality, Ramp, StandInState, WithheldAlarms
 from rampwarden.outputs.status_line import (
     hold_words,
     learnt_words,
@@ -156,3 +156,13 @@ def test_probes_beside_the_followed_one_stand_at_the_end_with_how_far_they_may_b
     bottle = ProbeStatus("bottle", "bottle", None, Quality.BAD, None, None)
     sentence = status_sentence(status(probes=(chamber, held, bottle)))
     assert sentence.endswith(" · chamber 1044 ± 8 °C · room 21 ± 2 °C (held) · bottle ---")
+
+
+def test_what_stands_in_is_said_with_how_far_it_may_be_off_and_what_is_not_guarded() -> None:
+    """A guess without that would be taken for the followed probe's own temperature."""
+    state = StandInState("chamber", "chamber", 40.0, 12.0, 14.4, ("25 °C / 15 min",), False)
+    climbing = status(standing_in=state)
+    assert " · by the chamber probe, ± 14 °C; not guarded: 25 °C / 15 min" in status_sentence(climbing)
+    soaking = status(standing_in=state, hold_s=1800.0, phase="soaking")
+    assert "not guarded: 25 °C / 15 min; the soak earns nothing" in status_sentence(soaking)
+    assert "stands in" not in status_sentence(status())

@@ -16,6 +16,7 @@ from rampwarden.core.limits import HEAT_ALARMS, TEMPERATURE_HIGH
 from rampwarden.core.model import Priority
 from rampwarden.core.monitor_alarms import CLOCK_ALARMS, NOTICED_ALARMS, SIGNAL_LOST
 from rampwarden.core.physics import PHYSICS_ALARMS
+from rampwarden.core.standing_in import STANDING_IN_ALARMS
 from rampwarden.core.two_probes import TWO_PROBE_ALARMS
 
 ENTRIES: tuple[AlarmEntry, ...] = (
@@ -26,6 +27,7 @@ ENTRIES: tuple[AlarmEntry, ...] = (
     *TOLD_ALARMS,
     *PHYSICS_ALARMS,
     *TWO_PROBE_ALARMS,
+    *STANDING_IN_ALARMS,
     *NOTICED_ALARMS,
 )
 """Every entry there is."""

@@ -447,6 +447,23 @@ class WaterState(Struct, frozen=True):
     is_dry: bool = False
 
 
+class StandInState(Struct, frozen=True):
+    """Which probe stands in for the followed one since `since_s` (s), by its name and place.
+
+    `off_c` is how far the temperature that is guessed by it may be off, and `expanded_c` the same with what the
+    followed probe itself may be off by, ± °C (k = 2). `unguarded` are the limits that are not judged meanwhile, in
+    words; `earns`: a soak is credited by it.
+    """
+
+    probe: str
+    place: str
+    since_s: float
+    off_c: float
+    expanded_c: float
+    unguarded: tuple[str, ...]
+    earns: bool
+
+
 class HeatStatus(Struct, frozen=True):
     """Where the heat stands: everything a display needs, nothing it would have to work out."""
 
@@ -494,3 +511,5 @@ class HeatStatus(Struct, frozen=True):
     water: WaterState | None = None
     # The probes beside the one that is followed.
     probes: tuple[ProbeStatus, ...] = ()
+    # What stands in for the followed probe, whose temperature `temp_c` then is not; None while it is.
+    standing_in: StandInState | None = None

@@ -56,6 +56,7 @@ from rampwarden.core.watching import (
     ProbesTogether,
     SchedulePassage,
     SilenceWatch,
+    StandingIn,
     Withholding,
     heat_status,
     probe_alarms,
@@ -122,6 +123,7 @@ class Monitor:
         self._together = ProbesTogether(
             parameters, self._events, self._tracker, self._passage, self._alarms, self.physics.take_pair
         )
+        self._standing_in = StandingIn(parameters, self._events, self._alarms, self._tracker, self._passage, self._pot)
         self._orders = Orders(
             self._events,
             self._alarms,
@@ -156,6 +158,7 @@ class Monitor:
             (self._others if item.board else self._orders).heed(item)
             if item.notice is NoticeName.WATCH_RESUMED:
                 self._together.resume()
+                self._standing_in.resume()
         elif isinstance(item, ProbeReading):
             self._read_other(item)
         elif isinstance(item, EarlierHeat):
@@ -176,7 +179,7 @@ class Monitor:
         """Give where the heat stands now."""
         return heat_status(
             self._events.now_s,
-            self._instrument.shown,
+            self._standing_in.measurement or self._instrument.shown,
             self._tracker,
             self._passage,
             self._pot.clocks,
@@ -188,6 +191,7 @@ class Monitor:
             self._to_go,
             self.physics,
             self._others.statuses(),
+            self._standing_in.state(self._instrument.expanded_uncertainty_c),
         )
 
     @property
@@ -204,6 +208,11 @@ class Monitor:
     def measurement(self) -> Measurement | None:
         """The last reading, measured and judged; None before the first."""
         return self._instrument.last
+
+    @property
+    def followed(self) -> Measurement | None:
+        """What the heat is followed by: the last reading, or what is guessed while another probe stands in."""
+        return self._standing_in.measurement or self._instrument.last
 
     @property
     def limits(self) -> SegmentLimits | None:
@@ -243,11 +252,14 @@ class Monitor:
 
     def stated(self) -> StatedTemperature | None:
         """Give the present temperature and ramp with their standard uncertainty; None while there is no temperature."""
-        return self._instrument.stated(self._passage.ramp, self._noise.noise, self._diagnosis.junction_c_per_s)
+        standing_in = self._standing_in
+        guess, off_c = standing_in.measurement, standing_in.off_c
+        noise = self._noise.noise if guess is None else standing_in.noise.noise
+        return self._instrument.stated(self._passage.ramp, noise, self._diagnosis.junction_c_per_s, guess, off_c)
 
     def expanded_uncertainty_c(self, temp_c: float) -> float:
         """Give how far a temperature of this heat (°C) may be off, ± °C (k = 2), as everything else states it."""
-        return self._instrument.expanded_uncertainty_c(temp_c)
+        return math.hypot(self._instrument.expanded_uncertainty_c(temp_c), self._standing_in.worst_off_c)
 
     @property
     def complete(self) -> bool:
@@ -267,6 +279,7 @@ class Monitor:
         events = self._events
         while True:
             due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
+            due_s = min(due_s, self._standing_in.due_s)
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -284,6 +297,8 @@ class Monitor:
             self._passage.tick(now_s)
         if now_s >= self._others.due_s:
             self._others.tick(now_s)
+        if now_s >= self._standing_in.due_s:
+            self._standing_in.tick()
         self._alarms.tick(now_s)
 
     # Readings
@@ -300,7 +315,10 @@ class Monitor:
         )
         temp_c = measurement.temp_c
         if measurement.quality is Quality.GOOD and temp_c is not None:
-            self._take(reading.time_s, temp_c)
+            if self._standing_in.follow(reading.time_s, temp_c):
+                self._take(reading.time_s, temp_c)
+            elif self._explaining.feed(reading.time_s, temp_c, held=False):
+                self._judge_course()
             self._diagnose(reading, temp_c)
         elif temp_c is not None and self._explaining.feed(reading.time_s, temp_c, held=True):
             self._judge_course()
@@ -309,10 +327,39 @@ class Monitor:
 
     def _read_other(self, reading: ProbeReading) -> None:
         measurement = self._others.take(reading, self._events.now_s)
-        if measurement is None or measurement.quality is not Quality.GOOD or measurement.temp_c is None:
+        if measurement is None:
             return
-        self._together.feed_beside(measurement.time_s, reading.probe, measurement.temp_c)
-        self.physics.feed_beside(reading.probe, measurement.temp_c)
+        if measurement.quality is Quality.GOOD and measurement.temp_c is not None:
+            self._together.feed_beside(measurement.time_s, reading.probe, measurement.temp_c)
+            self.physics.feed_beside(reading.probe, measurement.temp_c)
+        standing_in = self._standing_in
+        if reading.probe != standing_in.probe:
+            return
+        moved_s = self._explaining.left_place_s(self._events.now_s)
+        if standing_in.stand_in(measurement, self._noise.noise.interval_s, moved_s):
+            self._take_guess(measurement.time_s)
+
+    def _take_guess(self, time_s: float) -> None:
+        """Bring what is guessed of the followed probe's temperature through the stages that judge it."""
+        standing_in, passage, alarms = self._standing_in, self._passage, self._alarms
+        temp_c, claimed_c = standing_in.bounds_c()
+        noise = standing_in.noise.noise
+        self._pot.feed(time_s, claimed_c)
+        self.physics.worth(time_s)
+        self._to_go.feed(time_s, temp_c, None)
+        passage.feed(time_s, temp_c)
+        if not standing_in.goes_on(time_s):
+            return
+        passage.draw(time_s, temp_c, noise)
+        limits = passage.limits
+        if limits is not None:
+            doubt = standing_in.level_doubt(time_s)
+            found = limits.feed(
+                time_s, temp_c, noise, approaching=passage.approaching, raised=alarms.raised, doubt=doubt
+            )
+            if found:
+                self._pot.found(time_s, temp_c, found)
+            alarms.judge(_HEAT_ALARMS, found)
 
     def _unseen(self, measurement: Measurement) -> dict[str, Finding]:
         if not self._passage.done or self.complete:
@@ -335,7 +382,10 @@ class Monitor:
             self._judge_course()
         limits = passage.limits
         if limits is not None:
-            found = limits.feed(time_s, temp_c, noise, approaching=passage.approaching, raised=alarms.raised)
+            doubt = self._standing_in.level_doubt(time_s)
+            found = limits.feed(
+                time_s, temp_c, noise, approaching=passage.approaching, raised=alarms.raised, doubt=doubt
+            )
             if passage.probe_pulled:
                 # A probe out of its place says nothing of the pot, and must order nothing for it.
                 found = {}
@@ -360,7 +410,9 @@ class Monitor:
             self._diagnosed = diagnosed
             self._judge_course()
             doubted_since_s = self._doubted_since_s(reading.time_s)
-            self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
+            self._standing_in.doubt(doubted_since_s)
+            if not self._standing_in.active:
+                self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
             self.physics.worth(doubted_since_s)
             self._passage.tell_credit()
 

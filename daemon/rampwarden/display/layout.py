@@ -68,7 +68,7 @@ class _Sheet:
         """Put the parts together."""
         air = [Text()] if self._height >= _AIRY else []
         foot = [*air, *self._health(), self._around.bottom]
-        hot = [self._title(), *air, *self._hot(), *self._other_probes()]
+        hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes()]
         # On the smallest screens an alarm with its action is worth more than what comes next.
         now = self._now()[: max(1, self._height - len(hot) - len(foot) - 3)]
         top = [*hot, *air, *now, *air]
@@ -110,6 +110,11 @@ class _Sheet:
                 line.append_text(panel[row])
             lines.append(line)
         return lines
+
+    def _stand_in(self) -> list[Text]:
+        """What stands in for the followed probe, in one row: the numerals are a guess then."""
+        sentence = words.stand_in_words(self._picture)
+        return [self._looks.text(f" {sentence} ", "trouble")] if sentence else []
 
     def _other_probes(self) -> list[Text]:
         """The probes beside the followed one, in one row."""

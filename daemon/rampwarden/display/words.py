@@ -18,6 +18,7 @@ from rampwarden.outputs.status_line import (
     probes_words,
     ramp_number,
     ramp_unit,
+    standing_in_words,
     stop_words,
     withheld_words,
 )
@@ -32,6 +33,11 @@ _OLD_READING_S = 10.0
 def other_probes_words(picture: Picture) -> str:
     """Say what the probes beside the followed one read; empty where there is none."""
     return printable(probes_words(picture.status))
+
+
+def stand_in_words(picture: Picture) -> str:
+    """Say which probe stands in for the followed one, with what uncertainty; empty while none does."""
+    return printable(standing_in_words(picture.status))
 
 
 def mode_words(picture: Picture) -> str:

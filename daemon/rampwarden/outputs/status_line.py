@@ -30,7 +30,7 @@ def status_sentence(status: HeatStatus) -> str:
         parts.append(f"next in {next_in}")
     if done_in := done_in_words(status):
         parts.append(f"done in {done_in}")
-    parts += [stop_words(status), probes_words(status)]
+    parts += [stop_words(status), standing_in_words(status), probes_words(status)]
     return " · ".join(part for part in parts if part)
 
 
@@ -91,6 +91,22 @@ def physics_lines(status: HeatStatus) -> tuple[str, ...]:
     gas = "" if status.gas is None else gas_words(status.gas)
     water = "" if status.water is None else water_words(status.water)
     return tuple(line for line in (water, wall, gas) if line)
+
+
+def standing_in_words(status: HeatStatus) -> str:
+    """Say which probe stands in for the followed one, how far its guess may be off, and what is not guarded.
+
+    Empty while the followed probe is followed.
+    """
+    state = status.standing_in
+    if state is None:
+        return ""
+    parts = [f"by the {state.probe} probe, ± {state.expanded_c:.0f} °C"]
+    if state.unguarded:
+        parts.append(f"not guarded: {', '.join(state.unguarded)}")
+    if not state.earns and status.hold_s:
+        parts.append("the soak earns nothing")
+    return "; ".join(parts)
 
 
 def probes_words(status: HeatStatus) -> str:

@@ -5,6 +5,7 @@ display. Policy: calls from the watch take a lock that is never held for long, r
 flat.
 """
 
+import math
 import threading
 import time
 from collections import deque
@@ -26,6 +27,7 @@ from rampwarden.core.model import (
     Measurement,
     Notice,
     NoticeName,
+    ProbeReading,
     Quality,
     Reading,
     StandingAlarm,
@@ -121,6 +123,7 @@ class PictureKeeper:
         self._shown_at_s = time.monotonic()
         self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
         self._course = ThinnedCourse()
+        self._followed_s = -math.inf
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
@@ -181,9 +184,12 @@ class PictureKeeper:
             if isinstance(item, Notice):
                 self._heed(item)
                 self._note_change()
-            elif isinstance(item, Reading) and measurement is not None:
+            elif isinstance(item, Reading | ProbeReading) and measurement is not None:
+                # While another probe stands in what is followed is a guess, and comes with that probe's readings.
                 temp_c = measurement.temp_c
-                if measurement.quality is Quality.GOOD and temp_c is not None:
+                is_new = measurement.time_s > self._followed_s
+                if is_new and measurement.quality is Quality.GOOD and temp_c is not None:
+                    self._followed_s = measurement.time_s
                     self._edges = Edges() if self._index is None else edges
                     self._course.feed(measurement.time_s, temp_c, self._edges)
 
@@ -219,6 +225,7 @@ class PictureKeeper:
         with self._changed:
             self._status = _nothing_yet(self._schedule)
             self._course = ThinnedCourse()
+            self._followed_s = -math.inf
             self._edges = self._shown_edges = Edges()
             self._index = None
             self._happenings.clear()

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
-from rampwarden.core.model import Event, EventName, GasFigures, Quality, Reading, WallPeak, WaterState
+from rampwarden.core.model import Event, EventName, GasFigures, ProbeReading, Quality, Reading, WallPeak, WaterState
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.physics import DryHeat
 from rampwarden.core.pot import ClaimName, PotAccount, Readiness
@@ -127,10 +127,12 @@ class FiguresMeter:
 
     def take(self, monitor: Monitor) -> None:
         """Add what the monitor has just measured; a reading that it does not believe adds nothing."""
-        measurement = monitor.measurement
+        measurement = monitor.followed
         if measurement is None or measurement.quality is not Quality.GOOD or measurement.temp_c is None:
             return
         time_s, temp_c = measurement.time_s, measurement.temp_c
+        if self._last_s is not None and time_s <= self._last_s:
+            return
         if monitor.limits is not self._limits:
             self._turn_to(monitor.limits, time_s)
         self._soaked_s = monitor.soaked_s
@@ -281,7 +283,7 @@ def _metered(lines: Iterable[Line], monitor: Monitor, meter: FiguresMeter, obser
     """Pass lines on, and let the meter and who looks on see the monitor once it has taken each."""
     for line in lines:
         yield line
-        if isinstance(line, Reading):
+        if isinstance(line, Reading | ProbeReading):
             meter.take(monitor)
         if observer is not None:
             observer.take(line, monitor)

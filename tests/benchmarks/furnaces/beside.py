@@ -43,7 +43,7 @@ def heat_of_two(simulator: str, row: Row, seed: int, stream: Stream, befalls: Be
     heat = simulated_heat(simulator, row, seed, stream)
     place = (stream.value, SIMULATORS.index(simulator), list(Row).index(row), seed, 3, list(Befalls).index(befalls))
     dice = np.random.default_rng(place)
-    shown_c = heat.chamber_c.copy()
+    shown_c = heat.beside_c.copy()
     transfers = [each.kind for each in heat.schedule.segments].count(SegmentKind.TRANSFER)
     if transfers and dice.random() < 0.5:
         arrived = int(heat.truth.began_s or 0.0) if row is Row.ARRIVAL else _arrived(heat)
@@ -60,7 +60,7 @@ def heat_of_two(simulator: str, row: Row, seed: int, stream: Stream, befalls: Be
 def _arrived(heat: SimulatedHeat) -> int:
     """Give the second at which the pot stands in the furnace: from where on the chamber's course is the furnace's."""
     leaps = np.flatnonzero(np.abs(np.diff(heat.pot_c)) > 0.0)
-    still = np.flatnonzero(np.diff(heat.chamber_c) == 0.0)
+    still = np.flatnonzero(np.diff(heat.beside_c) == 0.0)
     return int(still[-1]) + 1 if len(still) else int(leaps[0])
 
 

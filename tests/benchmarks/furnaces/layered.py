@@ -46,7 +46,7 @@ class LayeredFurnace:
         self._wall_c = [
             AMBIENT_C + (start_c + (25.0 if hot else 0.0) - AMBIENT_C) * math.exp(-0.45 * n) for n in range(_LAYERS)
         ]
-        self._gas_c = start_c
+        self._gas_c = self.chamber_c = start_c
         self._cold_j_per_k = self._cold_c = 0.0
         self._melting_c, self._melt_j, self._molten_j, self._metal_c = 2000.0, 0.0, 0.0, start_c
         self._metal_j_per_k = 0.0
@@ -84,6 +84,8 @@ class LayeredFurnace:
         to_wall, to_pot = self._exchange_wall, self._exchange_pot
         gas_c = (enters + to_wall * wall_c[0] + to_pot * pot_c) / (flow + to_wall + to_pot)
         self._gas_c = gas_c
+        # A probe beside the pot sees the wall's skin, and some of the gas.
+        self.chamber_c = 0.85 * wall_c[0] + 0.15 * gas_c
         radiated_w = self._view * ((wall_c[0] + _KELVIN) ** 4 - (pot_c + _KELVIN) ** 4)
         flux_w = to_wall * (gas_c - wall_c[0]) - radiated_w - out_w
         for n in range(_LAYERS):

@@ -37,6 +37,7 @@ class Furnace(Protocol):
     """A furnace with a pot in it, advanced by whole seconds."""
 
     pot_c: float
+    chamber_c: float
 
     def step(self, controls: Controls) -> None:
         """Let one second pass."""

@@ -62,6 +62,7 @@ def simulated_heat(simulator: str, row: Row, seed: int, stream: Stream, noise: s
         valve=np.array(run.valve),
         pot_c=np.array(run.pots),
         chamber_c=np.array(run.chambers),
+        beside_c=np.array(run.besides),
         marks=run.marks,
     )
 
@@ -78,13 +79,14 @@ class _Run:
     def __init__(self, simulator: str, row: Row, dice: np.random.Generator, board: Board, beside: ChamberProbe) -> None:
         self.beside = beside
         self._keep_beside = math.exp(-1.0 / beside.lag_s)
-        self.chambers: list[float] = []
+        self.besides: list[float] = []
         self.simulator, self.row, self.dice = simulator, row, dice
         self._keep = math.exp(-1.0 / board.lag_s)
         self.shown: list[float] = []
         self.rough: list[float] = []
         self.valve: list[float] = []
         self.pots: list[float] = []
+        self.chambers: list[float] = []
         self.truth = Truth()
         self.disturbed = Disturbed()
         self.marks: list[tuple[float, str]] = []
@@ -103,10 +105,13 @@ class _Run:
             self._through_oven(plan)
         self._heat(plan)
 
-    def _show(self, seen_c: float, chamber_c: float, rough: float, pot_c: float, valve: float = 1.0) -> float:
-        shown, chambers, keep = self.shown, self.chambers, self._keep_beside
-        chambers.append(keep * chambers[-1] + (1.0 - keep) * chamber_c if chambers else chamber_c)
+    def _show(
+        self, seen_c: float, rough: float, pot_c: float, chamber_c: float, beside_c: float, valve: float = 1.0
+    ) -> float:
+        shown, beside, keep = self.shown, self.besides, self._keep_beside
+        beside.append(keep * beside[-1] + (1.0 - keep) * beside_c if beside else beside_c)
         self.pots.append(pot_c)
+        self.chambers.append(chamber_c)
         self.valve.append(valve)
         value = self._keep * shown[-1] + (1.0 - self._keep) * seen_c if shown else seen_c
         shown.append(value)
@@ -134,7 +139,7 @@ class _Run:
                 set_c = max(set_c, plan.start_c)
             oven.set_c = set_c
             oven.step(powered)
-            shown_c = self._show(oven.seen_c(), oven.chamber_c, 0.0, oven.pot_c)
+            shown_c = self._show(oven.seen_c(), 0.0, oven.pot_c, oven.chamber_c, oven.chamber_c)
             if shown_c >= 165.0:
                 soak_s += 1.0
             if self.row is Row.OVEN_OFF:
@@ -179,7 +184,7 @@ class _Run:
                 probe_c += (self._oven_c - 8.0 - probe_c) / 20.0
             elif kind == 0 or second > 0.6 * carried_s:
                 probe_c += (AMBIENT_C + 10.0 - probe_c) / air_s
-            self._show(probe_c, self.chambers[-1], 0.0, self._oven_c)
+            self._show(probe_c, 0.0, self._oven_c, AMBIENT_C, self.besides[-1])
         self._carried_c = probe_c
 
     # Furnace
@@ -221,9 +226,8 @@ class _Run:
             furnace.step(controls)
             # The contact grows as the probe is settled in its place.
             probe_c += (furnace.seen_c(controls) - probe_c) / max(1.0, contact_s * (1.0 - second / 200.0))
-            self._show(
-                probe_c, furnace.chamber_seen_c(controls, self.beside), furnace.roughness(controls), furnace.pot_c
-            )
+            beside_c = furnace.chamber_seen_c(controls, self.beside)
+            self._show(probe_c, furnace.roughness(controls), furnace.pot_c, furnace.chamber_c, beside_c)
         self.truth.ended_s = float(len(self.shown))
 
 
@@ -268,8 +272,8 @@ class Story:
             furnace.step(controls)
             seen_c = furnace.seen_c(controls) + offset_c
             rough = furnace.roughness(controls) * (3.0 if self.row is Row.IN_FLAME and offset_c > 0.0 else 1.0)
-            chamber_c = furnace.chamber_seen_c(controls, run.beside)
-            shown_c = run._show(seen_c, chamber_c, rough, furnace.pot_c, controls.valve)
+            beside_c = furnace.chamber_seen_c(controls, run.beside)
+            shown_c = run._show(seen_c, rough, furnace.pot_c, furnace.chamber_c, beside_c, controls.valve)
             controls.lit = lit
             if self.row is Row.ARRIVAL and second > (run.truth.ended_s or 0.0) + 900.0:
                 break

@@ -126,9 +126,9 @@ class SimulatedHeat:
     """One heat: what the board sent, and what truly happened.
 
     `time_s`, `temp_c` are the readings, shape (n,); `true_c` the probe's course without noise at those times. `valve`
-    is what a hand asked for in each second, as a share of the full flame, `pot_c` the pot's own temperature then,
-    `chamber_c` what a probe in the chamber would show without noise. `marks` are what a person told the watch; `noise`
-    names the class.
+    is what a hand asked for in each second, as a share of the full flame, `pot_c` and `chamber_c` the pot's own
+    temperature and the chamber's beside it then, `beside_c` what a probe in the chamber would show without noise.
+    `marks` are what a person told the watch; `noise` names the class.
     """
 
     row: Row
@@ -144,4 +144,5 @@ class SimulatedHeat:
     valve: NDArray[np.float64]
     pot_c: NDArray[np.float64]
     chamber_c: NDArray[np.float64]
+    beside_c: NDArray[np.float64]
     marks: list[tuple[float, str]] = field(default_factory=list)

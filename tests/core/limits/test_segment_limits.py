@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from rampwarden.core.catalogue import CATALOGUE
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.segment_limits import SegmentLimits
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate
@@ -289,3 +290,71 @@ def test_every_deadband_is_one_that_is_used() -> None:
         "junction-range",
         "wall-cooling",
     }
+
+
+class TestAGuess:
+    """Judged with how far it may be off: a finding must hold whatever of that is true."""
+
+    @staticmethod
+    def off(level_c: float) -> LevelDoubt:
+        return LevelDoubt(level_c, lambda _: level_c)
+
+    def climb(self, doubt: LevelDoubt | None, climb_c: float) -> set[str]:
+        """Give what is found of so much climb within half an hour under 25 °C / 15 min."""
+        furnace = Furnace(ramp(900.0, QUARTER_HOUR))
+        seen: set[str] = set()
+        for second in range(1, 1800):
+            temp_c = 100.0 + climb_c * second / 900.0
+            seen |= set(furnace.conditions.feed(second, temp_c, CALM, approaching=False, raised=set(), doubt=doubt))
+        return seen
+
+    def test_breaks_its_limit_by_more_than_its_doubt(self) -> None:
+        """Thirty-five degrees where 25 are allowed: told of a reading, not of a guess that may be 15 off."""
+        assert "ramp-high" in self.climb(None, 35.0)
+        assert "ramp-high" not in self.climb(self.off(15.0), 35.0)
+        assert "ramp-high" in self.climb(self.off(15.0), 45.0)
+
+    def test_is_not_judged_by_a_limit_of_less_climb_than_its_doubt(self) -> None:
+        """Whatever it shows: nobody knows what of it was a climb. Nor is anything foretold of a guess."""
+        assert "ramp-high" in self.climb(self.off(24.0), 200.0)
+        assert self.climb(self.off(26.0), 200.0) == set()
+        assert self.climb(self.off(15.0), 39.0) == set()
+
+    def test_leaves_its_band_when_it_is_surely_out_of_it(self) -> None:
+        furnace = Furnace(soak(600.0, (-20.0, 20.0)), from_c=600.0)
+        furnace.hold(600.0)
+        found = [
+            furnace.conditions.feed(second, 625.0, CALM, approaching=False, raised=set(), doubt=self.off(off_c))
+            for second, off_c in ((10.0, 10.0), (11.0, 4.0))
+        ]
+        assert [set(each) for each in found] == [set(), {"soak-deviation"}]
+
+    def test_has_its_ceiling_where_a_reading_has(self) -> None:
+        """Too hot is the one harm that waiting makes worse."""
+        furnace = Furnace(ramp(900.0, ceiling_c=700.0), from_c=690.0)
+        found = furnace.conditions.feed(1.0, 701.0, CALM, approaching=False, raised=set(), doubt=self.off(50.0))
+        assert set(found) == {"temperature-high"}
+
+    def test_that_gives_way_to_a_reading_has_not_climbed_the_step_between_them(self) -> None:
+        """Forty degrees from one second to the next ring where nobody says that they are nobody's."""
+
+        def step(*, bridged: bool) -> set[str]:
+            furnace = Furnace(ramp(900.0, QUARTER_HOUR), from_c=300.0)
+            furnace.drift(0.01, 600)
+            if bridged:
+                furnace.conditions.bridge(40.0)
+            furnace.temp_c += 40.0
+            return names(furnace.drift(0.01, 1200))
+
+        assert step(bridged=False) == {"ramp-high", "ramp-forecast"}
+        assert step(bridged=True) == set()
+
+    def test_bridged_in_one_segment_is_bridged_in_the_next(self) -> None:
+        """The limits that go on compare with what was read before the step."""
+        furnace = Furnace(ramp(500.0, QUARTER_HOUR), ramp(900.0, Rate(50.0, 1800.0)), from_c=300.0)
+        furnace.drift(0.01, 1000)
+        furnace.conditions.bridge(40.0)
+        furnace.temp_c += 40.0
+        seen = names(furnace.drift(0.01, 200))
+        furnace.enter(1)
+        assert seen | names(furnace.drift(0.01, 2000)) == set()

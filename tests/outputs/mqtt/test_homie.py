@@ -20,6 +20,7 @@ from rampwarden.core.model import (
     PotReadiness,
     Quality,
     Ramp,
+    StandInState,
     WallPeak,
     WallState,
     WaterState,
@@ -274,3 +275,16 @@ def test_wall_gas_and_water_have_nodes_of_their_own_and_say_nothing_where_nothin
     units = {key: each.get("unit") for key, each in described["gas"]["properties"].items()}
     assert (units["left"], units["liquid"], units["pressure"]) == ("kg", "°C", "bar")
     assert all(each.live and each.retained for node in ("wall", "gas", "water") for each in NODES[node][1].values())
+
+
+def test_what_stands_in_is_live_though_the_followed_probe_is_silent_and_says_how_far_it_may_be_off() -> None:
+    """Without a stand-in a lost signal leaves no temperature; with one it is a guess, and never without its doubt."""
+    lost = status(100.0, 231.4, standing(name="signal-lost"), read_s=99.0)
+    state = StandInState("chamber", "chamber", 40.0, 12.0, 14.4, ("25 °C / 15 min",), False)
+    alone, guessed = values(lost), values(msgspec.structs.replace(lost, standing_in=state))
+    assert alone["probe/temperature"] is None
+    assert [alone[f"probe/{name}"] for name in ("standing-in", "uncertainty", "standing-in-text")] == [None] * 3
+    assert guessed["probe/temperature"] is not None
+    assert guessed["probe/standing-in"] == "chamber"
+    assert guessed["probe/uncertainty"] == "14.4"
+    assert guessed["probe/standing-in-text"] == "by the chamber probe, ± 14 °C; not guarded: 25 °C / 15 min"

@@ -4,11 +4,13 @@ Knows the instrument and nothing of schedules, segments or alarms. What cannot b
 """
 
 import math
+from dataclasses import replace
 
 from rampwarden.core.instrument.calibration import BoardCalibration
 from rampwarden.core.instrument.outlier_gate import OutlierGate
 from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.instrument.uncertainty import (
+    COVERAGE_FACTOR,
     StatedTemperature,
     board_figures,
     expanded_uncertainty_c,
@@ -52,18 +54,31 @@ class InstrumentChain:
             self._believed = self.last
         return self.last, range_fault
 
-    def stated(self, ramp: Ramp | None, noise: Noise, junction_c_per_s: float) -> StatedTemperature | None:
-        """Give the last temperature and this ramp with their standard uncertainty; None while there is none."""
-        measurement, couple, tolerance_class = self.shown, self._thermocouple, self._tolerance_class
+    def stated(
+        self,
+        ramp: Ramp | None,
+        noise: Noise,
+        junction_c_per_s: float,
+        guess: Measurement | None = None,
+        off_c: float = 0.0,
+    ) -> StatedTemperature | None:
+        """Give the last temperature and this ramp with their standard uncertainty; None while there is none.
+
+        In its place a `guess` by another probe, which may be off by `off_c` more, ± °C (k = 2).
+        """
+        measurement, couple, tolerance_class = guess or self.shown, self._thermocouple, self._tolerance_class
         if measurement is None or measurement.temp_c is None:
             return None
         temp_c = measurement.temp_c
+        uncertainty = temperature_uncertainty(
+            couple, tolerance_class, temp_c, measurement.junction_c or 0.0, noise, junction_c_per_s, self._board
+        )
+        if off_c:
+            uncertainty = replace(uncertainty, guess=off_c / COVERAGE_FACTOR)
         return StatedTemperature(
             time_s=measurement.time_s,
             temp_c=temp_c,
-            temperature=temperature_uncertainty(
-                couple, tolerance_class, temp_c, measurement.junction_c or 0.0, noise, junction_c_per_s, self._board
-            ),
+            temperature=uncertainty,
             ramp_c_per_s=ramp.c_per_s if ramp else None,
             ramp=ramp_uncertainty(couple, tolerance_class, ramp, junction_c_per_s, self._board) if ramp else None,
             covered=is_covered(couple, tolerance_class, temp_c),

@@ -61,11 +61,12 @@ class Uncertainty:
     board: float
     noise: float
     drift: float = 0.0
+    guess: float = 0.0
 
     @property
     def instrument(self) -> float:
         """Without the scatter, which averages out."""
-        return math.hypot(self.tolerance, self.junction, self.board, self.drift)
+        return math.hypot(self.tolerance, self.junction, self.board, self.drift, self.guess)
 
     @property
     def combined(self) -> float:

@@ -1,6 +1,7 @@
 """What a segment allows, and whether the temperature keeps to it."""
 
 from rampwarden.core.limits.edges import Edge, Edges, higher, lower, tightest
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.limit_alarms import (
     COOLING_FAST,
     HEAT_ALARMS,
@@ -29,6 +30,7 @@ __all__ = [
     "DisplayedRamp",
     "Edge",
     "Edges",
+    "LevelDoubt",
     "NoiseMeter",
     "SegmentLimits",
     "higher",

@@ -9,6 +9,7 @@ probe until then.
 
 import math
 
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.limit_alarms import NOT_COOLING, NOT_HEATING
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import format_duration
@@ -73,8 +74,10 @@ class Heating:
         self._lowest_c = math.inf
         self._swing_c = self._swing_s = 0.0
 
-    def feed(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
-        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
+    def feed(
+        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], doubt: LevelDoubt | None = None
+    ) -> None:
+        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found beyond `doubt`."""
         level = self._level
         level.feed(time_s, temp_c)
         if level.now_c >= self._highest_c:
@@ -85,6 +88,7 @@ class Heating:
         self._lowest_c = min(self._lowest_c, level.now_c)
         fallen_c, lasting_s = self._highest_c - level.now_c, time_s - self._highest_s
         least_c = max(_LEAST_FALL_C, _DEVIATIONS * noise.flicker_c, _BEYOND_SWING * self._swing_c)
+        least_c += 0.0 if doubt is None else doubt.climb_c(lasting_s)
         least_s = max(_FALLS_FOR_S, _BEYOND_SWING * self._swing_s)
         if fallen_c >= least_c and lasting_s >= least_s and level.gone_c() < 0.0:
             what = (
@@ -111,8 +115,10 @@ class Cooling:
         self._stood_s = 0.0
         self._settles_s: float | None = None
 
-    def feed(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
-        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
+    def feed(
+        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], doubt: LevelDoubt | None = None
+    ) -> None:
+        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found beyond `doubt`."""
         level = self._level
         level.feed(time_s, temp_c)
         if self._settles_s is None:
@@ -124,9 +130,10 @@ class Cooling:
             self._stood_c, self._stood_s = level.now_c, time_s
         risen_c, rising_s, staying_s = level.now_c - self._lowest_c, time_s - self._lowest_s, time_s - self._stood_s
         least_c = max(_LEAST_RISE_C, _DEVIATIONS * noise.flicker_c)
+        least_c += 0.0 if doubt is None else doubt.climb_c(rising_s)
         if risen_c >= least_c and rising_s >= _RISES_FOR_S and level.gone_c() > 0.0:
             what = f"{temp_c:.0f} °C, {risen_c:.0f} more than {format_duration(rising_s)} ago: it should cool and rises"
             found[NOT_COOLING.name] = Finding(round(risen_c, 1), None, "°C", what)
-        elif staying_s >= _COOLS_WITHIN_S and level.now_c > _HOT_C:
+        elif staying_s >= _COOLS_WITHIN_S and level.now_c > _HOT_C and doubt is None:
             what = f"{temp_c:.0f} °C and no less for {format_duration(staying_s)}: it should cool and stays"
             found[NOT_COOLING.name] = Finding(round(temp_c, 1), None, "°C", what)

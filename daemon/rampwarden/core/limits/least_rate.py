@@ -3,6 +3,7 @@
 from collections.abc import Collection
 
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.limit_alarms import RAMP_LOW
 from rampwarden.core.limits.slope_fit import SlopeFit
 from rampwarden.core.model import Finding, Noise, Ramp
@@ -24,18 +25,28 @@ class LeastRate:
         self._edge: Edge | None = None
 
     def feed(
-        self, time_s: float, temp_c: float, noise: Noise, raised: Collection[str], found: dict[str, Finding]
+        self,
+        time_s: float,
+        temp_c: float,
+        noise: Noise,
+        raised: Collection[str],
+        found: dict[str, Finding],
+        doubt: LevelDoubt | None = None,
     ) -> None:
-        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
+        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found beyond `doubt`."""
         rate, ramp = self._rate, self._fit.feed(time_s, temp_c, noise)
         self._edge = None
         if ramp is None or ramp.span_s < _ENOUGH_OF_WINDOW * rate.window_s:
             return
         doubt_c_per_s = self._doubt(ramp)
+        level_c_per_s = 0.0 if doubt is None else doubt.climb_c(rate.window_s) / rate.window_s
+        if level_c_per_s > rate.c_per_s:
+            return
+        doubt_c_per_s += level_c_per_s
         short_c = (rate.c_per_s - ramp.c_per_s) * rate.window_s
         self._edge = Edge(RAMP_LOW.name, temp_c + short_c, doubt_c_per_s * rate.window_s, upper=False)
         # Raised only when slow beyond doubt, kept until the rate itself is met again.
-        doubt_c_per_s = 0.0 if RAMP_LOW.name in raised else doubt_c_per_s
+        doubt_c_per_s = level_c_per_s if RAMP_LOW.name in raised else doubt_c_per_s
         if ramp.c_per_s + doubt_c_per_s < rate.c_per_s:
             found[RAMP_LOW.name] = _finding(rate, ramp.c_per_s)
 

@@ -7,6 +7,7 @@ segment with other limits begins, what was climbed across the corner is judged a
 from rampwarden.core.limits.across_corner import CornerWatch, RecentCourse, corner_watches
 from rampwarden.core.limits.climb_budget import BudgetState, ClimbBudget
 from rampwarden.core.limits.edges import Edge
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.limit_alarms import COOLING_FAST, RAMP_FORECAST, RAMP_HIGH
 from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Finding, Noise
@@ -48,6 +49,7 @@ class RateLimits:
         self._recent: list[RecentCourse] = []
         self._look_ahead(coming)
         self._temp_c = 0.0
+        self._bridged_c = 0.0
         self._states: list[tuple[Rate, BudgetState]] = []
 
     def go_on(self, coming: tuple[Rate, ...]) -> None:
@@ -57,6 +59,7 @@ class RateLimits:
 
     def come_from(self, before: "RateLimits", time_s: float) -> None:
         """Take over what was climbed just before, in a segment of other limits, to judge it across the corner."""
+        self._bridged_c = before._bridged_c
         if not self.limits or not before.limits or before._noise is None or before.falling != self.falling:
             return
         ended = list(zip(before.limits, before._budgets, strict=True))
@@ -67,6 +70,10 @@ class RateLimits:
         """Go on after a time when nobody watched: what stood before bounds the climb, and foretells nothing."""
         for forecast in self._forecasts:
             forecast.start(time_s)
+
+    def bridge(self, step_c: float) -> None:
+        """Take note that the reading has stepped by so much, °C, and what it is a reading of has not."""
+        self._bridged_c += step_c
 
     def begin_anew(self, time_s: float, spared: float = 0.0) -> None:
         """Forget at `time_s` (s) what has been climbed: it was the probe's own way back to the pot's temperature.
@@ -98,39 +105,56 @@ class RateLimits:
             steps = max(1, round(_STEPS * (time_s - from_s) / rate.window_s))
             for step in range(steps):
                 share = step / steps
-                budget.feed(from_s + share * (time_s - from_s), from_c + share * (temp_c - from_c), noise)
+                along_c = from_c + share * (temp_c - from_c) - self._bridged_c
+                budget.feed(from_s + share * (time_s - from_s), along_c, noise)
 
     def _look_ahead(self, coming: tuple[Rate, ...]) -> None:
         known = {rate.window_s for rate in self.limits}
         windows = sorted({rate.window_s for rate in coming} - known) if self.limits else []
         self._recent = [RecentCourse(window_s) for window_s in windows]
 
-    def feed(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
-        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found."""
+    def feed(
+        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], doubt: LevelDoubt | None = None
+    ) -> None:
+        """Judge one believed temperature (°C) at `time_s` (s, rising); adds what is found beyond `doubt`."""
         self._temp_c, self._noise = temp_c, noise
+        temp_c -= self._bridged_c
         self._states = states = []
         worst_c = self.worst_c
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
+            doubt_c = 0.0
+            if doubt is not None:
+                doubt_c = doubt.climb_c(rate.window_s)
+                if doubt_c > rate.climb_c:
+                    continue
+                state = _widened(state, doubt_c)
             states.append((rate, state))
-            worst_c[number] = max(worst_c[number], state.climb_c)
+            worst_c[number] = max(worst_c[number], state.climb_c - doubt_c)
             if state.broken:
                 found[self._alarm] = _budget_finding(rate, state)
         if self._corners:
-            self._judge_corners(time_s, temp_c, noise, found)
+            self._judge_corners(time_s, temp_c, noise, found, doubt)
         for course in self._recent:
             course.feed(time_s, temp_c)
         for rate, stage in zip(self.limits, self._forecasts, strict=False):
             ahead = stage.feed(time_s, temp_c, noise)
             # Broken is broken: a caution about another limit would only take the eye off it.
-            if ahead is not None and ahead.present and RAMP_HIGH.name not in found:
+            if ahead is not None and ahead.present and RAMP_HIGH.name not in found and doubt is None:
                 found[RAMP_FORECAST.name] = _forecast_finding(rate, ahead)
 
-    def _judge_corners(self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding]) -> None:
+    def _judge_corners(
+        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], doubt: LevelDoubt | None
+    ) -> None:
         if any(watch.ends_s <= time_s for watch in self._corners):
             self._corners = [watch for watch in self._corners if watch.ends_s > time_s]
         for watch in self._corners:
             state = watch.feed(time_s, temp_c, noise)
+            if doubt is not None:
+                doubt_c = doubt.climb_c(watch.rate.window_s)
+                if doubt_c > watch.rate.climb_c:
+                    continue
+                state = _widened(state, doubt_c)
             self._states.append((watch.rate, state))
             if state.broken and self._alarm not in found:
                 found[self._alarm] = _budget_finding(watch.rate, state, " across two segments")
@@ -142,6 +166,14 @@ class RateLimits:
             Edge(self._alarm, self._temp_c + sign * (state.budget_c - state.climb_c), state.margin_c, not self.falling)
             for _, state in self._states
         ]
+
+
+def _widened(state: BudgetState, doubt_c: float) -> BudgetState:
+    """Give where a climb stands that may be off by so much, ± °C: broken only if it is whatever of that is true."""
+    if not doubt_c:
+        return state
+    over = state.broken and state.climb_c > state.budget_c + doubt_c
+    return BudgetState(state.climb_c, state.budget_c, state.margin_c + doubt_c, over, state.blind_s)
 
 
 def _budget_finding(rate: Rate, state: BudgetState, where: str = "") -> Finding:

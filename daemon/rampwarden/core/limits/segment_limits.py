@@ -11,6 +11,7 @@ from rampwarden.core.limits.ceiling import Ceiling
 from rampwarden.core.limits.direction import Cooling, Heating
 from rampwarden.core.limits.edges import Edge
 from rampwarden.core.limits.least_rate import LeastRate
+from rampwarden.core.limits.level_doubt import LevelDoubt
 from rampwarden.core.limits.rate_limits import RateLimits
 from rampwarden.core.limits.soak_band import SoakBand
 from rampwarden.core.model import Finding, Noise
@@ -104,6 +105,10 @@ class SegmentLimits:
         """
         self._rates.begin_along(from_s, from_c, time_s, temp_c, spared)
 
+    def bridge(self, step_c: float) -> None:
+        """Take note that the reading has stepped by so much, °C, and what it is a reading of has not."""
+        self._rates.bridge(step_c)
+
     @property
     def climb_limits(self) -> tuple[Rate, ...]:
         """How fast the temperature may climb; none while it should fall."""
@@ -123,25 +128,34 @@ class SegmentLimits:
         return tuple(zip(self._limits, self._worst_c, strict=True))
 
     def feed(
-        self, time_s: float, temp_c: float, noise: Noise, *, approaching: bool, raised: Collection[str]
+        self,
+        time_s: float,
+        temp_c: float,
+        noise: Noise,
+        *,
+        approaching: bool,
+        raised: Collection[str],
+        doubt: LevelDoubt | None = None,
     ) -> dict[str, Finding]:
         """Judge one believed temperature (°C) at `time_s` (s, rising); gives the findings present, by alarm.
 
-        `raised` are the alarms that stand; `approaching` says that a soak has never been in its band yet.
+        `raised` are the alarms that stand; `approaching` says that a soak has never been in its band yet; `doubt` is
+        how far the temperature may be off where it is a guess, None where it is a reading.
         """
         found: dict[str, Finding] = {}
         self._judged = True
-        self._rates.feed(time_s, temp_c, noise, found)
+        self._rates.feed(time_s, temp_c, noise, found, doubt)
         if self._least is not None:
-            self._least.feed(time_s, temp_c, noise, raised, found)
+            self._least.feed(time_s, temp_c, noise, raised, found, doubt)
         if self._ceiling is not None:
-            self._ceiling.feed(time_s, temp_c, noise, raised, found)
+            self._ceiling.feed(time_s, temp_c, noise, raised, found, doubt)
         if self._band is not None:
-            self._band.feed(temp_c, raised, found, approaching=approaching or self._on_the_way_down)
+            off_c = 0.0 if doubt is None else doubt.level_c
+            self._band.feed(temp_c, raised, found, approaching=approaching or self._on_the_way_down, off_c=off_c)
         # In its band a soak may fall as it likes; on the way there it wants heat as a ramp does.
         wants = approaching or self._on_the_way_down or self._kind is not SegmentKind.SOAK
         if self._direction is not None and wants:
-            self._direction.feed(time_s, temp_c, noise, found)
+            self._direction.feed(time_s, temp_c, noise, found, doubt)
         return found
 
     def edges(self) -> list[Edge]:

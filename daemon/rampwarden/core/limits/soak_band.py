@@ -18,16 +18,27 @@ class SoakBand:
         self._well_inside = False
         self._approaching = True
 
-    def feed(self, temp_c: float, raised: Collection[str], found: dict[str, Finding], *, approaching: bool) -> None:
-        """Judge one believed temperature, °C; adds what is found. `approaching`: it has never been in the band yet."""
+    def feed(
+        self,
+        temp_c: float,
+        raised: Collection[str],
+        found: dict[str, Finding],
+        *,
+        approaching: bool,
+        off_c: float = 0.0,
+    ) -> None:
+        """Judge one believed temperature, °C; adds what is found. `approaching`: it has never been in the band yet.
+
+        `off_c` is how far the temperature may be off, ± °C, beside what any reading may.
+        """
         self._approaching = approaching
         if temp_c >= self._lowest_c + self._deadband_c:
             self._well_inside = True
         low_c, high_c = self._lowest_c - self._margin_c(), self._highest_c
         if SOAK_DEVIATION.name in raised:
             low_c, high_c = self._lowest_c + self._deadband_c, self._highest_c - self._deadband_c
-        below = temp_c < low_c and not approaching
-        if below or temp_c > high_c:
+        below = temp_c + off_c < low_c and not approaching
+        if below or temp_c - off_c > high_c:
             limit = self._lowest_c if below else self._highest_c
             what = f"{temp_c:.0f} °C, band {self._lowest_c:.0f} to {self._highest_c:.0f}"
             found[SOAK_DEVIATION.name] = Finding(round(temp_c, 1), limit, "°C", what)

@@ -10,6 +10,7 @@ from rampwarden.core.watching.pot_physics import PotPhysics
 from rampwarden.core.watching.probes_together import ProbesTogether
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
+from rampwarden.core.watching.standing_in import StandingIn
 from rampwarden.core.watching.withholding import Withholding
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "ProbesTogether",
     "SchedulePassage",
     "SilenceWatch",
+    "StandingIn",
     "Withholding",
     "heat_status",
     "probe_alarms",

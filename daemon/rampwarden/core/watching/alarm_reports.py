@@ -24,6 +24,8 @@ class AlarmReports:
         self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
         self._in_doubt = False
+        self.stood_in = False
+        """Whether another probe stands in for the one that is in doubt: then orders do not come from that reading."""
         self.raised = self._desk.raised
 
     @property
@@ -85,7 +87,7 @@ class AlarmReports:
     def rest_in_doubt(self) -> None:
         """See whether the reading has a meaning now, and let rest what gives orders because of it if it has none."""
         if self._desk.engaged or self._in_doubt:
-            in_doubt = bool(self._desk.present(MEANINGLESS))
+            in_doubt = not self.stood_in and bool(self._desk.present(MEANINGLESS))
             if in_doubt is not self._in_doubt:
                 self._in_doubt = in_doubt
                 self._rest(self._resting)
@@ -113,7 +115,9 @@ class AlarmReports:
 
     def _orders_in_doubt(self) -> frozenset[str]:
         """Give the alarms whose order would come from a reading that is in doubt now."""
-        return orders_in_doubt(self._desk.present(DOUBTING)) if self._desk.engaged else frozenset()
+        if self.stood_in or not self._desk.engaged:
+            return frozenset()
+        return orders_in_doubt(self._desk.present(DOUBTING))
 
     def _report(self, changes: list[AlarmChange]) -> None:
         doubted = self._orders_in_doubt() if changes else frozenset()

@@ -56,6 +56,9 @@ _FALLS = frozenset(
     )
 )
 _RISES = frozenset((Cause.IN_FLAME, Cause.INTERFERENCE, Cause.LEFT_ON, Cause.CYCLING))
+_OUT_OF_PLACE = frozenset((Cause.PROBE_MOVED, Cause.IN_FLAME, Cause.LID_OR_PROBE))
+_LID_S = 90.0
+"""s for which a lid is held up as a rule."""
 _REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
     {
         NOT_HEATING.name: _FALLS,
@@ -129,6 +132,17 @@ class Explaining:
         """
         statement = self._shown
         return statement is not None and statement.cause is Cause.STUCK
+
+    def left_place_s(self, time_s: float) -> float | None:
+        """Give since when it is said at `time_s` (s) that the probe was moved or hangs in the flame; None if it is not.
+
+        That a lid was lifted or the probe moved is no such word before a lid would have been shut again.
+        """
+        statement = self._upheld
+        if statement is None:
+            return None
+        is_lid = statement.cause is Cause.LID_OR_PROBE and time_s - statement.since_s < _LID_S
+        return statement.since_s if statement.cause in _OUT_OF_PLACE and not is_lid else None
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` begins at `time_s` (s); None when the schedule is done, and nothing is explained any more."""

@@ -9,6 +9,7 @@ from rampwarden.core.model import (
     Quality,
     StandingAlarm,
     StandingStatement,
+    StandInState,
     WithheldAlarms,
 )
 from rampwarden.core.pot_keeper import SoakClocks
@@ -30,6 +31,7 @@ def heat_status(
     to_go: TimeToGo,
     physics: PotPhysics,
     probes: tuple[ProbeStatus, ...],
+    standing_in: StandInState | None,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -68,4 +70,5 @@ def heat_status(
         gas=physics.gas_state(),
         water=physics.water_state(),
         probes=probes,
+        standing_in=standing_in,
     )

@@ -22,7 +22,7 @@ from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 from rampwarden.outputs.mqtt.homie_physics import PHYSICS_NODES
 from rampwarden.outputs.mqtt.homie_property import RENEWED_S, HeatFacts, Property
-from rampwarden.outputs.status_line import done_in_words, next_in_words, readiness_words
+from rampwarden.outputs.status_line import done_in_words, next_in_words, readiness_words, standing_in_words
 
 VERSION = "5"
 DEVICE_TYPE = "rampwarden-furnace"
@@ -40,6 +40,7 @@ _PRESENT = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 def quality(status: HeatStatus) -> Quality:
     """Judge the temperature as somebody far away must: no reading for a while is no temperature."""
     lost = any(alarm.alarm == SIGNAL_LOST.name and alarm.state in _PRESENT for alarm in status.alarms)
+    lost = lost and status.standing_in is None
     if lost or status.temp_c is None or status.read_s is None or status.time_s - status.read_s > _STALE_S:
         return Quality.BAD
     return status.quality
@@ -115,6 +116,25 @@ NODES: dict[str, tuple[str, dict[str, Property]]] = {
                 lambda s, _: s.place or None,
                 format=",".join(each.value for each in Place if each is not Place.UNKNOWN),
                 live=False,
+            ),
+            # Absent while the followed probe is followed: its own temperature needs no such word.
+            "standing-in": Property(
+                "Which probe stands in for the followed one: its temperature is a guess by that then",
+                "string",
+                lambda s, _: None if s.standing_in is None else text(s.standing_in.probe),
+            ),
+            "uncertainty": Property(
+                "How far that guess may be off, ±, k = 2",
+                "float",
+                lambda s, _: None if s.standing_in is None else number(s.standing_in.expanded_c),
+                unit="°C",
+                settle_s=5.0,
+            ),
+            "standing-in-text": Property(
+                "The same in words, with what is not guarded meanwhile",
+                "string",
+                lambda s, _: text(standing_in_words(s)) if s.standing_in is not None else None,
+                settle_s=5.0,
             ),
             "reading-time": Property(
                 "Time of the reading",

@@ -85,9 +85,18 @@ function doubtOf(status, ageS, pace) {
   if (status.temp_c === null) return "No temperature is to be had.";
   if (ageS !== null && ageS > 5 * Math.max(1, pace)) return `Read ${duration(ageS)} ago, nothing since.`;
   if (status.quality === "held") return "Not trusted yet.";
+  if (status.standing_in) return standingIn(status.standing_in, status.hold_s);
   if (!status.withheld) return "";
   const left = duration(Math.max(0, status.withheld.until_s - status.time_s));
   return `${capital(status.withheld.alarms[0])} is held back, for ${left} more at most: ${status.withheld.text}.`;
+}
+
+// The temperature is a guess by another probe: never without how far it may be off.
+function standingIn(state, holdS) {
+  const parts = [`By the ${visible(state.probe)} probe, ± ${difference(state.expanded_c)}`];
+  if (state.unguarded.length) parts.push(`not guarded: ${limitsInUnit(state.unguarded.join(", "))}`);
+  if (!state.earns && holdS) parts.push("the soak earns nothing");
+  return `${parts.join("; ")}.`;
 }
 
 // What an alarm says already is not said twice.

@@ -14,7 +14,7 @@ import msgspec
 
 from rampwarden.clock import Moment, present_moment
 from rampwarden.core.limits import Edges
-from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice, Reading
+from rampwarden.core.model import AlarmState, Event, Input, Measurement, Notice, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
@@ -149,8 +149,8 @@ def _witnessed(lines: Iterable[Line], monitor: Monitor, witness: Witness) -> Ite
         yield line
         if isinstance(line, Event):
             witness.tell(_numbered(line, monitor))
-        elif isinstance(line, Reading | Notice):
-            witness.follow(line, monitor.measurement, monitor.edges())
+        elif isinstance(line, Reading | ProbeReading | Notice):
+            witness.follow(line, monitor.followed, monitor.edges())
 
 
 def _numbered(event: Event, monitor: Monitor) -> Event:
