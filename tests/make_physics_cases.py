@@ -144,6 +144,21 @@ FIRECLAY_12_MM = {
     "stands_k": 72.73,
 }
 
+DRYING = """
+[[segment]]
+name = "oven drying"
+kind = "ramp"
+to = "200 C"
+max_rate = "25 C / 15 min"
+
+[[segment]]
+name = "dry soak"
+kind = "soak"
+at = "200 C"
+band = ["-15 C", "+15 C"]
+hold = "20 min"
+"""
+
 MADE: dict[str, PhysicsCase] = {
     "lid-lifted-while-cooling": PhysicsCase(
         "a lid lifted while a fireclay pot cools is a caution for its wall, a minute before cooling-fast",
@@ -166,20 +181,7 @@ max_rate = "120 C / 10 min"
     ),
     "water-leaves-a-wet-pot": PhysicsCase(
         "water that leaves a wet pot of 5 kg is told, and its end, and why the climb after it is fast; weights beside",
-        """
-[[segment]]
-name = "oven drying"
-kind = "ramp"
-to = "200 C"
-max_rate = "25 C / 15 min"
-
-[[segment]]
-name = "dry soak"
-kind = "soak"
-at = "200 C"
-band = ["-15 C", "+15 C"]
-hold = "20 min"
-""",
+        DRYING,
         _water_leaves,
         {"place": "pot", "standing": {"dry": False}},
     ),
@@ -200,7 +202,7 @@ band = ["-30 C", "+30 C"]
 hold = "20 min"
 """,
         _chamber_stands_in,
-        {"place": "pot", "probes": [{"name": "chamber", "place": "chamber"}]},
+        {"place": "pot", "probes": [CHAMBER]},
     ),
     "two-probes-one-slips": PhysicsCase(
         "a pot's probe that slips while the chamber's goes its way is named within two minutes, and put back is over",
@@ -235,20 +237,7 @@ hold = "90 min"
     ),
     "two-probes-weigh-the-water": PhysicsCase(
         "grams of water by the heat balance of pot and oven, and dry when none leaves any more; weights beside",
-        """
-[[segment]]
-name = "oven drying"
-kind = "ramp"
-to = "200 C"
-max_rate = "25 C / 15 min"
-
-[[segment]]
-name = "dry soak"
-kind = "soak"
-at = "200 C"
-band = ["-15 C", "+15 C"]
-hold = "20 min"
-""",
+        DRYING,
         _water_by_two_probes,
         {
             "place": "pot",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import structlog
 
+from rampwarden.assembly.errand import Errand
 from rampwarden.core.model import EarlierHeat
 from rampwarden.core.quantities import counted
 from rampwarden.records import Header, learn_earlier_heats
@@ -17,31 +18,24 @@ from rampwarden.records import Header, learn_earlier_heats
 _PATIENCE_S = 2.0
 
 
-class EarlierHeatsLearner:
+class EarlierHeatsLearner(Errand):
     """Looks through `folder` for heats of the same furnace and pot as `header`'s and tells them by `hear`."""
 
     def __init__(
         self, folder: Path, header: Header, known: Collection[str], hear: Callable[[EarlierHeat], None]
     ) -> None:
         self._folder, self._header, self._known, self._hear = folder, header, known, hear
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="earlier heats", daemon=True)
-        self._thread.start()
+        super().__init__("earlier heats", self._run, _PATIENCE_S)
 
-    def close(self) -> None:
-        """Let it end."""
-        self._stop.set()
-        self._thread.join(_PATIENCE_S)
-
-    def _run(self) -> None:
+    def _run(self, stop: threading.Event) -> None:
         log = structlog.get_logger()
         try:
-            heats, unreadable = learn_earlier_heats(self._folder, self._header, self._known, self._stop.is_set)
+            heats, unreadable = learn_earlier_heats(self._folder, self._header, self._known, stop.is_set)
         except OSError as error:
             log.info(f"time to go: earlier heats cannot be read: {error.strerror}")
             return
         for heat in heats:
-            if self._stop.is_set():
+            if stop.is_set():
                 return
             self._hear(heat)
         if not heats and not unreadable:

@@ -7,11 +7,13 @@ broke is not counted twice.
 
 import threading
 from collections.abc import Callable
+from functools import partial
 
 import structlog
 
 from rampwarden.assembly.archive import hand_in_what_waits
 from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.errand import Errand
 from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.database import is_server
 from rampwarden.errors import RampwardenError, RegisterError, StoreError, UnknownMarkError
@@ -30,37 +32,25 @@ def has_late_entries(settings: Settings) -> bool:
     return settings.archive.enabled or is_server(register_place(settings))
 
 
-class LateEntries:
+class LateEntries(Errand):
     """Hands in what waits, in a thread of its own that nobody waits for; ends when nothing waits any more."""
 
     def __init__(self, settings: Settings, first_pause_s: float = _FIRST_PAUSE_S) -> None:
         self._settings = settings
         self._pause_s = first_pause_s
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="late entries", daemon=True)
-        self._thread.start()
+        super().__init__("late entries", self._run, _PATIENCE_S)
 
-    @property
-    def is_done(self) -> bool:
-        """Whether nothing waits any more, as far as it has looked."""
-        return not self._thread.is_alive()
-
-    def close(self) -> None:
-        """Let it end."""
-        self._stop.set()
-        self._thread.join(_PATIENCE_S)
-
-    def _run(self) -> None:
-        errands = [self._archive] if self._settings.archive.enabled else []
+    def _run(self, stop: threading.Event) -> None:
+        errands = [partial(self._archive, stop)] if self._settings.archive.enabled else []
         if is_server(register_place(self._settings)):
-            errands.append(self._register)
-        while errands and not self._stop.is_set():
-            errands = [errand for errand in errands if not self._is_done(errand)]
+            errands.append(partial(self._register, stop))
+        while errands and not stop.is_set():
+            errands = [errand for errand in errands if not self._succeeds(errand)]
             if errands:
-                self._stop.wait(self._pause_s)
+                stop.wait(self._pause_s)
                 self._pause_s = min(2.0 * self._pause_s, _LONGEST_PAUSE_S)
 
-    def _is_done(self, errand: Callable[[], None]) -> bool:
+    def _succeeds(self, errand: Callable[[], None]) -> bool:
         try:
             errand()
         except StoreError:
@@ -68,13 +58,13 @@ class LateEntries:
             return False
         return True
 
-    def _register(self) -> None:
-        for sentence in enter_what_waits(self._settings, self._stop.is_set):
+    def _register(self, stop: threading.Event) -> None:
+        for sentence in enter_what_waits(self._settings, stop.is_set):
             structlog.get_logger().info(sentence)
 
-    def _archive(self) -> None:
+    def _archive(self, stop: threading.Event) -> None:
         log = structlog.get_logger()
-        for path, what, is_well in hand_in_what_waits(self._settings, self._stop.is_set):
+        for path, what, is_well in hand_in_what_waits(self._settings, stop.is_set):
             log.info(f"{path.name}: archived late" if is_well else f"not archived: {what}")
 
 

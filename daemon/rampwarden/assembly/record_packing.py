@@ -10,6 +10,7 @@ from pathlib import Path
 
 import structlog
 
+from rampwarden.assembly.errand import Errand
 from rampwarden.core.quantities import counted
 from rampwarden.outputs.outbox import files_owed
 from rampwarden.records import pack_finished
@@ -18,27 +19,20 @@ from rampwarden.records import pack_finished
 _PATIENCE_S = 2.0
 
 
-class RecordPacker:
+class RecordPacker(Errand):
     """Packs what in `folder` was finished longer than `after_s` ago, by the wall clock."""
 
     def __init__(self, folder: Path, after_s: float, now_s: Callable[[], float] = time.time) -> None:
         self._folder, self._after_s, self._now_s = folder, after_s, now_s
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="record packing", daemon=True)
-        self._thread.start()
+        super().__init__("record packing", self._run, _PATIENCE_S)
 
-    def close(self) -> None:
-        """Let it end."""
-        self._stop.set()
-        self._thread.join(_PATIENCE_S)
-
-    def _run(self) -> None:
+    def _run(self, stop: threading.Event) -> None:
         log = structlog.get_logger()
         owed = files_owed(self._folder)
         if owed is None:
             log.info("records are not packed: what a broker has not got of them cannot be told")
             return
-        packed = pack_finished(self._folder, self._now_s() - self._after_s, owed, self._stop.is_set)
+        packed = pack_finished(self._folder, self._now_s() - self._after_s, owed, stop.is_set)
         if packed.records:
             before, after = (f"{size / 1e6:.1f} MB" for size in (packed.before, packed.after))
             log.info(
