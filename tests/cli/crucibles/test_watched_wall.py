@@ -4,43 +4,18 @@ import json
 from pathlib import Path
 
 import pytest
+from tests.cli.rehearsed_pot import rehearsed
 
-from command_line import CommandLine, run_process
+from command_line import CommandLine
 from rampwarden.records.heat_figures import figures_of
 from rampwarden.records.record_reader import RecordReader
 
-SCHEDULE = """\
-title = "Up and down"
-heat = "later"
-
-[[segment]]
-name = "up"
-kind = "ramp"
-to = "300 C"
-max_rate = "150 C / 5 min"
-
-[[segment]]
-name = "down"
-kind = "cool"
-to = "280 C"
-"""
-REHEARSE = ("rehearse", "heat.toml", "--speed", "5000", "--interval", "5", "--crucible", "F1")
-
-
-def rehearsed(rampwarden: CommandLine, folder: Path, wall: tuple[str, ...], place: str) -> Path:
-    """Rehearse a heat of such a pot with a probe in this place; gives its record."""
-    (folder / "heat.toml").write_text(SCHEDULE, encoding="utf-8")
-    (folder / "shop.toml").write_text(f"[thermocouple]\n{place}\n", encoding="utf-8")
-    rampwarden("crucible", "add", "F1", "--class", "fireclay", *wall)
-    outcome = run_process(folder, *REHEARSE, "--config", "shop.toml")
-    assert outcome.status == 0, outcome
-    [record] = (folder / "heats").glob("*.jsonl")
-    return record
+PROBE_ON_THE_POT = '[thermocouple]\nplace = "pot"\n'
 
 
 def test_a_registered_wall_is_followed_and_told(rampwarden: CommandLine, tmp_path: Path) -> None:
     """The record's header carries it, so that report and register say what the watch knew."""
-    record = rehearsed(rampwarden, tmp_path, ("--wall-mm", "12"), 'place = "pot"')
+    record = rehearsed(rampwarden, tmp_path, PROBE_ON_THE_POT, "--wall-mm", "12")
     with RecordReader(record) as reader:
         assert reader.header.parameters["wall"] == {
             "thickness_m": 0.012,
@@ -69,15 +44,15 @@ def test_a_registered_wall_is_followed_and_told(rampwarden: CommandLine, tmp_pat
 
 
 @pytest.mark.parametrize(
-    ("wall", "place"),
-    [((), 'place = "pot"'), (("--wall-mm", "12"), "")],
+    ("wall", "shop"),
+    [((), PROBE_ON_THE_POT), (("--wall-mm", "12"), "[thermocouple]\n")],
     ids=["no thickness", "no place"],
 )
 def test_what_is_not_known_is_not_reckoned(
-    rampwarden: CommandLine, tmp_path: Path, wall: tuple[str, ...], place: str
+    rampwarden: CommandLine, tmp_path: Path, wall: tuple[str, ...], shop: str
 ) -> None:
     """No column, no section, no line."""
-    record = rehearsed(rampwarden, tmp_path, wall, place)
+    record = rehearsed(rampwarden, tmp_path, shop, *wall)
     assert figures_of(record).physics is None
     assert "through the wall" not in rampwarden("crucible", "show", "F1").output
     assert rampwarden("report", record, "--output", "heat.html").status == 0

@@ -4,39 +4,13 @@ import json
 from pathlib import Path
 
 import pytest
+from tests.cli.rehearsed_pot import rehearsed
 
-from command_line import CommandLine, run_process
+from command_line import CommandLine
 from rampwarden.records.heat_figures import figures_of
 from rampwarden.records.record_reader import RecordReader
 
-SCHEDULE = """\
-title = "Up and down"
-heat = "later"
-
-[[segment]]
-name = "up"
-kind = "ramp"
-to = "300 C"
-max_rate = "150 C / 5 min"
-
-[[segment]]
-name = "down"
-kind = "cool"
-to = "280 C"
-"""
-REHEARSE = ("rehearse", "heat.toml", "--speed", "5000", "--interval", "5", "--crucible", "F1", "--config", "shop.toml")
 BOTTLE = "[workshop]\nburner_kw = 12\nbottle_kg = 9\ngross_kg = 17.2\ntare_kg = 8.4\nambient = '10 C'\n"
-
-
-def rehearsed(rampwarden: CommandLine, folder: Path, shop: str) -> Path:
-    """Rehearse a heat in this workshop; gives its record."""
-    (folder / "heat.toml").write_text(SCHEDULE, encoding="utf-8")
-    (folder / "shop.toml").write_text(shop, encoding="utf-8")
-    rampwarden("crucible", "add", "F1", "--class", "fireclay")
-    outcome = run_process(folder, *REHEARSE)
-    assert outcome.status == 0, outcome
-    [record] = (folder / "heats").glob("*.jsonl")
-    return record
 
 
 def test_the_gas_of_a_heat_stands_beside_what_was_planned(rampwarden: CommandLine, tmp_path: Path) -> None:

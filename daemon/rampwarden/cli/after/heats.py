@@ -2,12 +2,14 @@
 
 import json
 import os
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Annotated
 
 import msgspec
 import typer
+from msgspec import Struct
 
 from rampwarden.archive import (
     Archive,
@@ -82,14 +84,8 @@ def list_heats(
         _say_damage(kept)
     if as_json:
         _print_json(heats=[msgspec.to_builtins(row) for row in rows])
-    elif as_csv:
-        print_csv(HeatRow.__struct_fields__, [msgspec.structs.astuple(row) for row in rows])
-    elif html is not None:
-        _write(html, heats_page("Heats", "", _LIST, [_cells(row) for row in rows]))
-    elif rows:
-        print_table(_LIST, [_cells(row) for row in rows])
     else:
-        print("no heat of that kind is kept")
+        _give(rows, HeatRow, _LIST, [_cells(row) for row in rows], "Heats", as_csv=as_csv, html=html)
 
 
 @heats.command("trend")
@@ -115,17 +111,11 @@ def show_trend(
     with closing(open_archive(_settings(config, archive), os.environ)) as kept:
         rows = trend(kept.database, chosen, by)
         _say_damage(kept)
-    headings = (str(by), *_TREND)
     if as_json:
         _print_json(by=str(by), trend=[msgspec.to_builtins(row) for row in rows])
-    elif as_csv:
-        print_csv(TrendRow.__struct_fields__, [msgspec.structs.astuple(row) for row in rows])
-    elif html is not None:
-        _write(html, heats_page(f"Heats by {by}", "", headings, [_trend_cells(row) for row in rows]))
-    elif rows:
-        print_table(headings, [_trend_cells(row) for row in rows])
     else:
-        print("no heat of that kind is kept")
+        cells = [_trend_cells(row) for row in rows]
+        _give(rows, TrendRow, (str(by), *_TREND), cells, f"Heats by {by}", as_csv=as_csv, html=html)
 
 
 @heats.command()
@@ -163,12 +153,10 @@ def compare(
     rows = [row for row, _ in found]
     if as_json:
         _print_json(heats=[{**msgspec.to_builtins(row), "course": story.course} for row, story in found])
-    elif as_csv:
-        print_csv(HeatRow.__struct_fields__, [msgspec.structs.astuple(row) for row in rows])
-    elif html is not None:
-        _write(html, heats_page("Heats side by side", overlay(found), _LIST, [_cells(row) for row in rows]))
     else:
-        print_table(_LIST, [_cells(row) for row in rows])
+        picture = "" if html is None else overlay(found)
+        cells = [_cells(row) for row in rows]
+        _give(rows, HeatRow, _LIST, cells, "Heats side by side", picture, as_csv=as_csv, html=html)
 
 
 @heats.command()
@@ -263,6 +251,28 @@ def _trend_cells(row: TrendRow) -> tuple[str, ...]:
         "–" if row.gas_kg is None else f"{row.gas_kg:.1f} kg",
         "–" if row.soak_error_c is None else f"{row.soak_error_c:+.1f} °C",
     )
+
+
+def _give(
+    rows: Sequence[Struct],
+    kind: type[Struct],
+    headings: Sequence[str],
+    cells: Sequence[Sequence[str]],
+    title: str,
+    picture: str = "",
+    *,
+    as_csv: bool,
+    html: Path | None,
+) -> None:
+    """Give rows as CSV, whole and as they are kept, or their cells as a page or on the terminal."""
+    if as_csv:
+        print_csv(kind.__struct_fields__, [msgspec.structs.astuple(row) for row in rows])
+    elif html is not None:
+        _write(html, heats_page(title, picture, headings, cells))
+    elif rows:
+        print_table(headings, cells)
+    else:
+        print("no heat of that kind is kept")
 
 
 def _say_damage(kept: Archive) -> None:
