@@ -95,6 +95,8 @@ class Sender:
         self._parameters = parameters
         self._device = device
         self._outbox = outbox
+        self.waiting = 0
+        """How many events need sending yet, as of the last round."""
         self._commands = commands
         self._on_verdict = on_verdict
         self._on_command = on_command
@@ -137,6 +139,7 @@ class Sender:
             self._tend_link(now_s)
             self._pump(now_s)
             self._outbox.save_if_due(now_s)
+            self.waiting = self._outbox.waiting
             self._say()
             self._judge(now_s)
 
