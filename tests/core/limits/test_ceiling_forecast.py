@@ -88,4 +88,5 @@ class TestTheCeiling:
             one = ceiling.feed(time_s, 1004.0 - 0.1 * abs(time_s - 300), QUIET)
             if one is not None and one.c_per_s < 0.0:
                 falling.append(one.present)
-        assert len(falling) > 250 and not any(falling)
+        assert len(falling) > 250
+        assert not any(falling)
