@@ -41,7 +41,7 @@ def raised(events: list[Event], alarm: str) -> list[float]:
 
 @pytest.mark.parametrize("limit", LIMITS)
 def test_no_ramp_high_in_eight_hours_at_four_fifths_of_the_limit(limit: str) -> None:
-    """Heats one after another, each from cold, until eight hours of ramping have passed: silence (days of it: `make bench-ramp`)."""
+    """Heats one after another, each from cold, for eight hours: silence. Days of it are in `make bench-ramp`."""
     climb_c, window_s = LIMITS[limit]
     slope = 0.8 * climb_c / window_s
     one_heat_s = (TOP_C - START_C) / slope
