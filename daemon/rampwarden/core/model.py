@@ -279,7 +279,8 @@ class Noise(Struct, frozen=True, gc=False):
 class Bucket(Struct, frozen=True, gc=False):
     """Believed readings of a few seconds: means of time (s), temperature and junction (°C), and how many there were.
 
-    `scatter_c2` is the variance of the temperatures about their mean, °C²; 0 of a single one.
+    `scatter_c2` is the variance of the temperatures about their mean, °C², `width_s2` that of their times, s², and
+    `slant_c_s` what both have in common, °C s; all 0 of a single one.
     """
 
     time_s: float
@@ -287,6 +288,8 @@ class Bucket(Struct, frozen=True, gc=False):
     junction_c: float | None
     count: int
     scatter_c2: float
+    slant_c_s: float = 0.0
+    width_s2: float = 0.0
 
 
 class Trend(Struct, frozen=True, gc=False):
