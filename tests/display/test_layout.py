@@ -7,12 +7,14 @@ from datetime import UTC, datetime
 import pytest
 from msgspec import structs
 from rich.console import Console
+from rich.text import Text
 
 from pictured_heat import PicturedHeat
 from rampwarden.core.model import (
     CommandName,
     GasState,
     NoticeName,
+    OpenQuestion,
     Priority,
     ProbeStatus,
     Quality,
@@ -399,3 +401,26 @@ def test_a_temperature_that_is_guessed_says_so_beneath_its_numerals(width: int, 
     rows = shown(with_status(picture, standing_in=state), width, height).splitlines()
     assert [row for row in rows if "by the chamber probe, ± 14 °C" in row]
     assert "by the chamber probe" not in shown(picture, width, height)
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_what_waits_for_an_answer_stands_at_every_size(width: int, height: int) -> None:
+    """The oldest whole, and that there are more; nothing stands there where nothing was asked."""
+    picture = heat_in_trouble().keeper.picture()
+    assert "replies" not in shown(picture, width, height)
+    questions = tuple(OpenQuestion(number, f"Mist {number}?", ("yes",), 60.0) for number in (1, 2, 3))
+    text = shown(with_status(picture, questions=questions), width, height)
+    assert "? Mist 1? · and 2 more · r replies" in text
+
+
+def test_who_watches_stands_in_the_title() -> None:
+    """Beside the schedule's."""
+    picture = with_status(heat_in_trouble().keeper.picture(), watched_by="Ana\x1b[2J")
+    assert "A heat to look at · watched by Ana" in shown(picture).splitlines()[0]
+
+
+def test_a_line_of_keys_that_is_too_long_takes_several() -> None:
+    """No mark may be out of sight."""
+    picture = heat_in_trouble().keeper.picture()
+    around = Surroundings(picture.shown_at_s, datetime(2026, 1, 1, 9, tzinfo=UTC), (), Text("one\ntwo"))
+    assert [line.plain for line in lay_out(picture, around, 80, 24, COLOURED)[-2:]] == ["one", "two"]

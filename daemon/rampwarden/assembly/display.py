@@ -14,7 +14,7 @@ from functools import partial
 from types import FrameType
 from typing import TYPE_CHECKING
 
-from rampwarden.core.model import Command, Notice
+from rampwarden.core.model import Command, Notice, OpenQuestion
 from rampwarden.log_setup import RecentLines
 from rampwarden.outputs.worker import tell_nobody
 from rampwarden.picture import Mode, PictureKeeper
@@ -106,7 +106,10 @@ def watch_keys(
     def standing() -> list[str]:
         return [alarm.alarm for alarm in keeper.picture().alarms]
 
-    return WatchKeys(obey, quit_watch, standing, heat_runs, newest, say_state=say_state)
+    def questions() -> tuple[OpenQuestion, ...]:
+        return keeper.picture().status.questions
+
+    return WatchKeys(obey, quit_watch, standing, heat_runs, newest, say_state=say_state, questions=questions)
 
 
 def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":

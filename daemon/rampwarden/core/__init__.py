@@ -16,6 +16,6 @@ __all__ = [
     "pot",
     "quantities",
     "schedule",
-    "weight_marks",
+    "usual_marks",
     "written_numbers",
 ]

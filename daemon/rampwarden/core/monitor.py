@@ -55,6 +55,7 @@ from rampwarden.core.watching import (
     OtherProbes,
     PotPhysics,
     ProbesTogether,
+    Questions,
     SchedulePassage,
     SilenceWatch,
     StandingIn,
@@ -96,6 +97,7 @@ class Monitor:
         odd = self._diagnosis.stillness_is_odd
         self._explaining = Explaining(schedule, self._events, self._withholding, odd, self._scatters, self._intermits)
         self._diagnosed: dict[str, Finding] = {}
+        self._questions = Questions(schedule, self._events)
         self._passage = SchedulePassage(
             self._tracker,
             self._events,
@@ -106,6 +108,7 @@ class Monitor:
             self._pot,
             self._noise,
             self._to_go,
+            self._questions,
             parameters.top_c,
             parameters.place,
             self.stated,
@@ -134,6 +137,7 @@ class Monitor:
             self._noise,
             self._pot,
             self.physics,
+            self._questions,
         )
         self.highest_c: float | None = None
         self._ready: PotReadiness | None = None
@@ -192,6 +196,8 @@ class Monitor:
             self.physics,
             self._others.statuses(),
             self._standing_in.state(self._instrument.expanded_uncertainty_c),
+            self._questions.open,
+            self._orders.watched_by,
         )
 
     def _so_far(self) -> dict[str, Finding]:
@@ -287,7 +293,7 @@ class Monitor:
         events = self._events
         while True:
             due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
-            due_s = min(due_s, self._standing_in.due_s)
+            due_s = min(due_s, self._standing_in.due_s, self._questions.due_s)
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -307,6 +313,8 @@ class Monitor:
             self._others.tick(now_s)
         if now_s >= self._standing_in.due_s:
             self._standing_in.tick()
+        if now_s >= self._questions.due_s:
+            self._questions.tick(now_s)
         self._alarms.tick(now_s)
 
     # Readings

@@ -56,6 +56,10 @@ class Keys(Protocol):
     def question(self) -> str:
         """Give the line being typed; empty when none is."""
 
+    @property
+    def offers_much(self) -> bool:
+        """Whether each of the keys must be seen, on several lines if one is too short."""
+
 
 class LogTail(Protocol):
     """The last sentences of the log, newest last, and how many there were. `taken_over`: they are shown here alone."""
@@ -175,6 +179,8 @@ class Display:
         help_width = sum(len(key) + len(what) + 3 for key, what in keys.help()) - 1
         line = looks.text(" ")
         question = keys.question()
+        if help_width >= width and keys.offers_much and not question:
+            return _in_lines(looks, keys.help(), width)
         if question:
             room = max(10, width - help_width - 4)
             line.append_text(looks.text(f" {question[-room:]} ", "mode")).append("  ")
@@ -187,3 +193,16 @@ class Display:
             line.append("" if index == 0 else " " if tight else "  ")
             line.append_text(looks.text(key, "key")).append(f" {what}")
         return line
+
+
+def _in_lines(looks: Looks, keys: list[tuple[str, str]], width: int) -> Text:
+    """Give the keys on as many lines as they need, none of them parted from what it does."""
+    lines, used = [looks.text(" ")], 1
+    for key, what in keys:
+        columns = len(key) + len(what) + 3
+        if used > 1 and used + columns > width:
+            lines.append(looks.text(" "))
+            used = 1
+        lines[-1].append_text(looks.text(key, "key")).append(f" {what}  ")
+        used += columns
+    return Text("\n").join(lines)

@@ -77,8 +77,8 @@ class _Sheet:
     def lines(self) -> list[Text]:
         """Put the parts together."""
         air = [Text()] if self._height >= _AIRY else []
-        foot = [*air, *self._health(), self._around.bottom]
-        hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes()]
+        foot = [*air, *self._health(), *self._around.bottom.split("\n")]
+        hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes(), *self._questions()]
         left = self._height - len(hot) - len(foot)
         # Two lines of alarms, or one and how many more there are; then where the heat stands.
         alarm_count = len(self._picture.alarms)
@@ -146,6 +146,11 @@ class _Sheet:
         """The probes beside the followed one, in one row."""
         sentence = words.other_probes_words(self._picture)
         return [self._looks.text(f" {sentence}")] if sentence else []
+
+    def _questions(self) -> list[Text]:
+        """What waits for an answer, the oldest whole and how many more there are."""
+        lines = words.question_words(self._picture)
+        return [self._looks.text(f" {each} ", "mode") for line in lines for each in _wrapped(line, self._width - 2, 2)]
 
     def _temperature(self) -> str:
         temp_c = self._picture.status.temp_c

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rampwarden.core.model import Priority, Quality
-from rampwarden.core.quantities import format_duration
+from rampwarden.core.quantities import counted, format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.display.terminal_style import MARKS
 from rampwarden.outputs.status_line import (
@@ -41,6 +41,15 @@ def stand_in_words(picture: Picture) -> str:
     return printable(standing_in_words(picture.status))
 
 
+def question_words(picture: Picture) -> list[str]:
+    """Give the question that has waited longest, and how many wait behind it; nothing while none does."""
+    questions = picture.status.questions
+    if not questions:
+        return []
+    more = f" · and {counted(len(questions) - 1, 'one more', 'more')}" if len(questions) > 1 else ""
+    return [printable(f"? {questions[0].text}{more} · r replies")]
+
+
 def mode_words(picture: Picture) -> str:
     """Say that this is no furnace, and how fast it plays; empty for a live heat."""
     pace = f"×{picture.pace:g}{' · PAUSED' if picture.paused else ''}"
@@ -52,8 +61,10 @@ def mode_words(picture: Picture) -> str:
 
 
 def title_words(picture: Picture) -> str:
-    """Name the heat: its crucible if it has one, and its schedule."""
-    return " · ".join(printable(part) for part in (picture.about.crucible, picture.about.title) if part)
+    """Name the heat: its crucible if it has one, its schedule, and who watches it."""
+    watched_by = picture.status.watched_by
+    who = f"watched by {watched_by}" if watched_by else ""
+    return " · ".join(printable(part) for part in (picture.about.crucible, picture.about.title, who) if part)
 
 
 def no_news(picture: Picture, now_s: float) -> str:

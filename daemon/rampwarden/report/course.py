@@ -19,7 +19,7 @@ from rampwarden.terminal_text import printable
 _MOST_SAMPLES = 3000
 """As many as the columns of a printed page at 300 dpi: more would be drawn on top of one another."""
 _MOST_NOTES = 400
-_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED)
+_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED, EventName.ASKED, EventName.ANSWERED)
 
 
 @dataclass(slots=True)

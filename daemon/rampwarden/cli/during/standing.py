@@ -9,6 +9,7 @@ from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.outputs.alarm_lines import alarm_lines, first_order_words
+from rampwarden.outputs.question_lines import question_lines
 from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
 from rampwarden.terminal_text import elapsed, printable, visible_json
 
@@ -40,6 +41,8 @@ def describe(snapshot: Snapshot) -> list[str]:
         *((watched,) if (watched := place_words(now.place)) else ()),
         *physics_lines(now),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
+        *((f"watched by {now.watched_by}",) if now.watched_by else ()),
+        *(line for question in now.questions for line in question_lines(question)),
         *(line for alarm in now.alarms for line in alarm_lines(alarm)),
     ]
     if not now.alarms:
