@@ -326,12 +326,16 @@ class Ramp(Struct, frozen=True, gc=False):
 
 
 class Finding(Struct, frozen=True):
-    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words."""
+    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words.
+
+    `eased`: what its action asks for has been done, and the condition passes by itself if it is left so.
+    """
 
     value: float | None
     limit: float | None
     unit: str | None
     what: str
+    eased: bool = False
 
 
 class StandingAlarm(Struct, frozen=True):
