@@ -9,6 +9,7 @@ __all__ = [
     "display",
     "entering",
     "heat",
+    "heat_note",
     "heat_start",
     "mqtt",
     "page",
