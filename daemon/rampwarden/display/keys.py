@@ -35,6 +35,7 @@ VALUED_MARKS = {
     "n": "bottle-number",
     "w": "bottle-weighs",
     "p": "pot-weighs",
+    "l": "pot-looks",
     "h": "watched-by",
 }
 """Marks that are asked for their value, by their keys."""

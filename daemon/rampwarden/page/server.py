@@ -90,7 +90,7 @@ class PageServer:
     def start(self, look: Callable[[], Picture], hear: Callable[[Command | Notice], None]) -> None:
         """Serve the picture that `look` gives; `hear` takes orders, and news should the server die, from any thread."""
         teller = PictureTeller(look)
-        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, hear)), hear)
+        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, look, hear)), hear)
         self._worker.start()
 
     def tell(self, event: Event, filed: Filed | None = None) -> None:
@@ -116,9 +116,9 @@ class PageServer:
         if serving is not None:
             serving.call(serving.stream.wake)
 
-    async def _serve(self, teller: PictureTeller, hear: Callable[[Command], None]) -> None:
+    async def _serve(self, teller: PictureTeller, look: Callable[[], Picture], hear: Callable[[Command], None]) -> None:
         stream = Stream(teller)
-        behind = Behind(stream, hear, self._place.is_behind_proxy)
+        behind = Behind(stream, look, hear, self._place.is_behind_proxy)
         app = Page(self._access, behind, self._shelf).app()
         serving = _Serving(self._listener, self._place.tls, stream, app)
         self._serving = serving
