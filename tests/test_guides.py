@@ -29,6 +29,7 @@ NOT_RUN = {
     "pip install": "needs the package registry",
     "createdb": "needs a server; tests/cli/crucibles/test_shop_register.py has one",
     "rampwarden crucible move --to postgresql": "needs a server; tests/cli/crucibles/test_shop_register.py has one",
+    "rampwarden replay --all": "needs heats of a season; tests/cli/after/test_replay_all.py has some",
     "journalctl": "needs a system with a journal",
     "mosquitto_": "comes with packages that nothing else here needs",
     "rampwarden board --walk": "asks a person at every step; has its own test",

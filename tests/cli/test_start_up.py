@@ -18,9 +18,11 @@ from rampwarden.cli.plain_calls import plain_call
 
 HEAVY = (
     "asyncio",
+    "distributed",
     "matplotlib",
     "numpy",
     "paho",
+    "prometheus_client",
     "pydantic_settings",
     "rampwarden.core.catalogue",
     "rampwarden.core.monitor",

@@ -14,6 +14,7 @@ __all__ = [
     "page",
     "probes",
     "recorded_settings",
+    "rehearsed_probes",
     "running",
     "stop_signals",
     "waiting_records",

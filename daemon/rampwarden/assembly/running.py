@@ -91,7 +91,7 @@ def run_watch(
             mqtt = None if access is None else _mqtt_output(settings, access, heat, on_reach)
             outputs = [*audible.outputs, *filter(None, [mqtt]), keeper, *upkeep.outputs]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
-            upkeep.start(running, heat)
+            upkeep.start(running, heat, None if mqtt is None else lambda: mqtt.waiting)
             audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)

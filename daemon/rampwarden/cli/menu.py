@@ -40,6 +40,10 @@ COMMANDS: Mapping[str, Listed] = {
         "before.check.check",
         "Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not.",
     ),
+    "doctor": Listed(
+        "before.doctor.doctor",
+        "Collect what somebody asked for help needs to see into one file: versions, settings, counters, last lines.",
+    ),
     "plan": Listed(
         "before.plan.plan",
         "Plan a heat: time, fuel, thermocouple and wall, one line each. Exit status 1 when something will not work.",

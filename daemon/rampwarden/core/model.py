@@ -286,7 +286,8 @@ class Noise(Struct, frozen=True, gc=False):
 class Bucket(Struct, frozen=True, gc=False):
     """Believed readings of a few seconds: means of time (s), temperature and junction (°C), and how many there were.
 
-    `scatter_c2` is the variance of the temperatures about their mean, °C²; 0 of a single one.
+    `scatter_c2` is the variance of the temperatures about their mean, °C², `width_s2` that of their times, s², and
+    `slant_c_s` what both have in common, °C s; all 0 of a single one.
     """
 
     time_s: float
@@ -294,6 +295,8 @@ class Bucket(Struct, frozen=True, gc=False):
     junction_c: float | None
     count: int
     scatter_c2: float
+    slant_c_s: float = 0.0
+    width_s2: float = 0.0
 
 
 class Trend(Struct, frozen=True, gc=False):
@@ -323,12 +326,16 @@ class Ramp(Struct, frozen=True, gc=False):
 
 
 class Finding(Struct, frozen=True):
-    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words."""
+    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words.
+
+    `eased`: what its action asks for has been done, and the condition passes by itself if it is left so.
+    """
 
     value: float | None
     limit: float | None
     unit: str | None
     what: str
+    eased: bool = False
 
 
 class StandingAlarm(Struct, frozen=True):

@@ -25,7 +25,7 @@ from rampwarden.core.instrument import (
     as_other_types,
     sensor_findings,
 )
-from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, tightest
+from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, mark_eased, tightest
 from rampwarden.core.model import (
     Command,
     EarlierHeat,
@@ -415,6 +415,7 @@ class Monitor:
             vouched = self._explaining.vouches_for_pot(time_s)
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
+                mark_eased(found, passage.ramp, limits.climb_limits)
                 self._explaining.add_reason(found)
                 self.physics.add_reason(time_s, found)
                 self._pot.found(time_s, temp_c, found)

@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
 import msgspec
@@ -32,6 +33,9 @@ from rampwarden.page.spot_order import SpotOrder, spot_note
 from rampwarden.page.stream import Seat, Stream
 from rampwarden.picture import Picture
 from rampwarden.rate_limiter import RateLimiter
+
+if TYPE_CHECKING:
+    from rampwarden.page.metrics import Metrics
 
 _ORDERS = (
     CommandName.ACKNOWLEDGE,
@@ -72,12 +76,15 @@ class Said(Struct):
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What stands behind the page: the stream, the picture, and the watch's ear. Before it there may be a proxy."""
+    """What stands behind the page: the stream, the picture, the watch's ear, and figures if they are asked for. Before it
+    there may be a proxy.
+    """
 
     stream: Stream
     look: Callable[[], Picture]
     hear: Callable[[Command], None]
     is_behind_proxy: bool
+    metrics: "Metrics | None" = None
 
 
 class _BodyError(Exception):
@@ -106,6 +113,7 @@ class Page:
             Route("/logout", self._forget, methods=["POST"]),
             Route("/order", self._take_order, methods=["POST"]),
             Route("/stream", _Streaming(self._access, self._behind.stream), methods=["GET"]),
+            *([Route("/metrics", self._give_metrics, methods=["GET"])] if self._behind.metrics is not None else []),
             Route("/{name}", self._give_file, methods=["GET"]),
         ]
         return Guard(Starlette(routes=routes), self._access)
@@ -119,6 +127,25 @@ class Page:
         # Styles and scripts say nothing of the heat; the form needs them before anybody is let in.
         name = request.path_params["name"]
         return plain("there is nothing here", 404) if name.endswith(".html") else self._file(name)
+
+    async def _give_metrics(self, request: Request) -> Response:
+        """Give the figures to whoever may read: by the page's cookie, or by a token in the request.
+
+        A wrong token waits like one at the login.
+        """
+        metrics = self._behind.metrics
+        scheme, _, token = request.headers.get("authorization", "").partition(" ")
+        right = _right(self._access, request)
+        if right is None and scheme.lower() == "bearer":
+            address = self._address(request)
+            await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
+            try:
+                right = self._access.admit(token.strip(), address, time.monotonic())
+            except TriedTooOftenError as error:
+                return plain("too many wrong tokens", 429, {"Retry-After": f"{error.wait_s:.0f}"})
+        if right is None or metrics is None:
+            return plain("the token to read, as Authorization: Bearer", 401, {"WWW-Authenticate": "Bearer"})
+        return Response(await metrics.text(), headers={"Content-Type": metrics_type()})
 
     async def _ask_token(self, _request: Request) -> Response:
         return self._shelf.login("", 200)
@@ -245,6 +272,13 @@ async def _see_leave(receive: Receive, seat: Seat) -> None:
     while (await receive())["type"] != "http.disconnect":
         pass
     seat.leave()
+
+
+def metrics_type() -> str:
+    """Give what metrics are, for the answer's head."""
+    from rampwarden.page.metrics import CONTENT_TYPE  # noqa: PLC0415  (of an extra of its own)
+
+    return CONTENT_TYPE
 
 
 def _right(access: Access, request: Request) -> Right | None:

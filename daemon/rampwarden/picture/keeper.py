@@ -153,6 +153,8 @@ class PictureKeeper:
         self._course = ThinnedCourse()
         self._beside: dict[str, _Beside] = {}
         self._followed_s = -math.inf
+        self.believed_readings = 0
+        """How many readings of this watch were believed."""
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
@@ -223,6 +225,7 @@ class PictureKeeper:
                     self._followed_s = measurement.time_s
                     self._edges = Edges() if self._index is None else edges
                     self._course.feed(measurement.time_s, temp_c, self._edges)
+                    self.believed_readings += 1
 
     def note_on_disk(self, number: int) -> None:
         """Take note that the disk has every line up to this number at last."""

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         ProbeSection,
         Settings,
     )
-    from rampwarden.settings.standing_in import legible_settings, recorded_settings
+    from rampwarden.settings.standing_in import legible_settings, looks_cut_short, recorded_settings
 else:
     __getattr__ = lazy_face(__name__)
 
@@ -44,6 +44,7 @@ __all__ = [
     "leaves",
     "legible_settings",
     "load_settings",
+    "looks_cut_short",
     "recorded_settings",
     "sound_probes",
 ]

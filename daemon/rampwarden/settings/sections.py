@@ -249,6 +249,8 @@ class PageSection(_Section):
     act_token_file: Place | None = None
     certificate: Place | None = None
     key: Place | None = None
+    # Whether figures are given at /metrics to programs that have the token to read.
+    metrics: bool = False
     # A reverse proxy on this computer is the only way in; it speaks TLS and says for whom it asks.
     behind_proxy: bool = False
     # Off this computer everybody on the way can read what goes in the clear, the token first.
