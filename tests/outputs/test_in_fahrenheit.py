@@ -117,6 +117,12 @@ type K: 5000 µV
 
 record cannot be written
 record cannot be written
+
+… °C/h · drying
+… °F/h · drying
+
+165-195 °C for 30 min
+329-383 °F for 30 min
 """.strip().split("\n\n")
     )
 ]

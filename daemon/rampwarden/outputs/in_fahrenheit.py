@@ -49,6 +49,7 @@ _RULES = tuple(
         r"<t> °C, (?:its )?ceiling <t>",
         r"ceiling <t> passed",
         r"<t> °C, usual <t> to <t>",
+        r"<t>[-–]<t> °C",
         r"<t> to <t> °C",
         r"<t> °C",
     )
@@ -72,7 +73,8 @@ def in_fahrenheit(words: str) -> str:
     claimed = _CLAIMED_HOT if "heated" in words.lower() else _CLAIMED_FAST
     for rule in (claimed, *_RULES):
         words = rule.sub(_turn, words)
-    return words
+    # A rate that is not known yet has no figure, but a unit.
+    return words.replace("… °C/", "… °F/")
 
 
 def _turn(found: re.Match[str]) -> str:

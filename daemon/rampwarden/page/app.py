@@ -76,8 +76,9 @@ class Said(Struct):
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What stands behind the page: the stream, the picture, the watch's ear, and figures if they are asked for. Before it
-    there may be a proxy.
+    """What stands behind the page: the stream, the picture, the watch's ear, and figures if they are asked for.
+
+    Before it there may be a proxy.
     """
 
     stream: Stream
