@@ -231,3 +231,14 @@ def test_where_nothing_was_asked_there_is_nothing_to_reply() -> None:
     person = Person()
     assert person.press("r1") == [(CommandName.ACKNOWLEDGE, "ramp-high", "")]
     assert ("r", "reply") not in person.keys.help()
+
+
+def test_one_key_turns_the_degrees_about_and_back() -> None:
+    """The bottom line says into what."""
+    person = Person()
+    assert person.keys.degrees.unit == "°C"
+    person.press("f")
+    assert (person.keys.degrees.unit, person.keys.said) == ("°F", "temperatures in °F")
+    person.press("F")
+    assert person.keys.degrees.unit == "°C"
+    assert person.words == []

@@ -66,7 +66,7 @@ class Request(Struct, frozen=True, omit_defaults=True):
 
 
 class AboutWatch(Struct, frozen=True):
-    """Which watch this is: what does not change while it runs."""
+    """Which watch this is: what does not change while it runs. `degrees` is in what it shows temperatures, C or F."""
 
     watch: str
     process: int
@@ -74,6 +74,7 @@ class AboutWatch(Struct, frozen=True):
     schedule: str
     record: str
     software: str
+    degrees: str = "C"
 
 
 class Snapshot(Struct, frozen=True):

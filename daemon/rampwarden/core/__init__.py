@@ -17,5 +17,6 @@ __all__ = [
     "quantities",
     "schedule",
     "usual_marks",
+    "weight_marks",
     "written_numbers",
 ]

@@ -49,13 +49,13 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.core.watching import (
     SIGNAL_ALARMS,
     AlarmReports,
+    AskedQuestions,
     EventList,
     Explaining,
     Orders,
     OtherProbes,
     PotPhysics,
     ProbesTogether,
-    Questions,
     SchedulePassage,
     SilenceWatch,
     StandingIn,
@@ -97,7 +97,7 @@ class Monitor:
         odd = self._diagnosis.stillness_is_odd
         self._explaining = Explaining(schedule, self._events, self._withholding, odd, self._scatters, self._intermits)
         self._diagnosed: dict[str, Finding] = {}
-        self._questions = Questions(schedule, self._events)
+        self._questions = AskedQuestions(schedule, self._events)
         self._passage = SchedulePassage(
             self._tracker,
             self._events,

@@ -38,6 +38,7 @@ class UsualMark:
 TRANSFER, ARRIVED = "transfer", "arrived"
 MIST_SEEN, MIST_GONE = "mist-seen", "mist-gone"
 BURNER, WATCHED_BY = "burner", "watched-by"
+POT_LOOKS = "pot-looks"
 
 USUAL_MARKS = (
     UsualMark("lid-open", "the lid is open"),
@@ -55,6 +56,7 @@ USUAL_MARKS = (
     UsualMark("bottle-number", "which bottle hangs on the hose", MarkValue.WORDS, "bottle number", "7"),
     UsualMark("bottle-weighs", "the bottle on the scale", MarkValue.WEIGHT, "weight of the bottle", "14.2 kg"),
     UsualMark("pot-weighs", "the pot on the scale", MarkValue.WEIGHT, "weight of the pot", "3.52 kg"),
+    UsualMark(POT_LOOKS, "what is seen of the pot", MarkValue.WORDS, "look of the pot", "even ring, no crack"),
     UsualMark(WATCHED_BY, "who watches the furnace from now on", MarkValue.WORDS, "who watches now", "Ana"),
 )
 """All of them, in the order in which they are offered."""

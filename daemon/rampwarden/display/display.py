@@ -18,6 +18,7 @@ from rich.console import Console
 from rich.text import Text
 
 from rampwarden.core.model import Notice
+from rampwarden.display.degrees import Degrees
 from rampwarden.display.keys import RAREST
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.screen import TerminalScreen
@@ -55,6 +56,10 @@ class Keys(Protocol):
 
     def question(self) -> str:
         """Give the line being typed; empty when none is."""
+
+    @property
+    def degrees(self) -> Degrees:
+        """In what temperatures are shown."""
 
     @property
     def offers_much(self) -> bool:
@@ -168,7 +173,9 @@ class Display:
             self._whole_s = now_s if whole else self._whole_s
 
     def _frame(self, picture: Picture, now_s: float, width: int, height: int) -> list[bytes]:
-        around = Surroundings(now_s, datetime.now().astimezone(), tuple(self._recent.lines), self._bottom(width))
+        around = Surroundings(
+            now_s, datetime.now().astimezone(), tuple(self._recent.lines), self._bottom(width), self._keys.degrees
+        )
         # The last cell of a line is left alone: some terminals move on to the next when it is written.
         lines = lay_out(picture, around, width - 1, height, self._looks)
         return [self._looks.encode(line, self._console) for line in lines]

@@ -10,6 +10,7 @@ from enum import Enum
 
 from rampwarden.core.model import Command, CommandName, OpenQuestion
 from rampwarden.core.usual_marks import USUAL_MARKS, refuse_unusable
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.errors import QuantityError
 
 _LONGEST_TEXT = 500
@@ -35,6 +36,7 @@ VALUED_MARKS = {
     "n": "bottle-number",
     "w": "bottle-weighs",
     "p": "pot-weighs",
+    "l": "pot-looks",
     "h": "watched-by",
 }
 """Marks that are asked for their value, by their keys."""
@@ -92,6 +94,8 @@ class WatchKeys:
     """What was said to be wrong last, to take it back."""
     say_state: Callable[[], object] | None = None
     """Has the voice say how the heat stands; None where there is no voice."""
+    degrees: Degrees = CELSIUS
+    """In what temperatures are shown; `f` turns it about."""
     questions: Callable[[], tuple[OpenQuestion, ...]] = lambda: ()
     """Gives what waits for an answer, oldest first."""
     asked: OpenQuestion | None = None
@@ -160,6 +164,9 @@ class WatchKeys:
                 self._ask(asking)
             case "v" | "V" if self.say_state is not None:
                 self.say_state()
+            case "f" | "F":
+                self.degrees = Degrees(fahrenheit=not self.degrees.fahrenheit)
+                self.said = f"temperatures in {self.degrees.unit}"
             case "r" | "R":
                 self._ask_reply()
             case "q" | "Q":
@@ -303,8 +310,11 @@ class ReplayKeys:
     said = ""
     offers_much = False
 
-    def __init__(self, orders: Mapping[str, Callable[[], None]], quit_replay: Callable[[], None]) -> None:
+    def __init__(
+        self, orders: Mapping[str, Callable[[], None]], quit_replay: Callable[[], None], degrees: Degrees = CELSIUS
+    ) -> None:
         """`orders` has what to call for: pause, faster, slower, back, forward, beginning."""
+        self.degrees = degrees
         self._by_key = {
             " ": orders["pause"],
             "+": orders["faster"],
@@ -317,6 +327,7 @@ class ReplayKeys:
             "\x1b[C": orders["forward"],
             "\x1bOC": orders["forward"],
             "0": orders["beginning"],
+            "d": self._turn_degrees,
             "q": quit_replay,
         }
 
@@ -327,7 +338,17 @@ class ReplayKeys:
 
     def help(self) -> list[tuple[str, str]]:
         """Give the keys."""
-        return [("space", "pause"), ("+ -", "pace"), ("b f", "a tenth"), ("0", "again"), ("q", "quit")]
+        return [
+            ("space", "pause"),
+            ("+ -", "pace"),
+            ("b f", "a tenth"),
+            ("0", "again"),
+            ("d", "°C or °F"),
+            ("q", "quit"),
+        ]
+
+    def _turn_degrees(self) -> None:
+        self.degrees = Degrees(fahrenheit=not self.degrees.fahrenheit)
 
     def question(self) -> str:
         """A replay asks nothing."""

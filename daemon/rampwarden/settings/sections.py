@@ -57,6 +57,8 @@ class WatchSection(_Section):
     note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.
     status_every: Seconds = 60.0
+    # In what a terminal shows temperatures; the record, JSON and MQTT stay in °C.
+    degrees: Literal["C", "F"] = "C"
 
 
 class BoardSection(_Section):

@@ -136,3 +136,16 @@ def test_what_waits_for_an_answer_stands_there_with_how_to_answer_it_and_so_does
         "    → answer: leave the schedule as it is",
         "no alarm",
     ]
+
+
+def test_it_answers_in_the_degrees_that_the_watch_shows_and_leaves_peoples_words_alone() -> None:
+    """Whose words they are is known by what they are."""
+    monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)))
+    for second in range(6):
+        monitor.feed(Reading(float(second), temp_c=100.0))
+    monitor.feed(Command(5.0, CommandName.MARK, text="watched by Ana at 30 °C"))
+    about = msgspec.structs.replace(ABOUT, degrees="F")
+    _, stands, who, *_ = describe(Snapshot(about, 0.5, monitor.status()))
+    assert "212 °F" in stands
+    assert "°C" not in stands
+    assert who == "watched by Ana at 30 °C"

@@ -19,7 +19,7 @@ from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.pot_physics import PotPhysics
-from rampwarden.core.watching.questions import Questions
+from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SilenceWatch
 from rampwarden.core.weight_marks import refuse_ambiguous
@@ -43,7 +43,7 @@ class Orders:
         noise: NoiseMeter,
         pot: PotKeeper,
         physics: PotPhysics,
-        questions: Questions,
+        questions: AskedQuestions,
     ) -> None:
         self._events, self._alarms, self._passage, self._silence = events, alarms, passage, silence
         self._explaining, self._diagnosis, self._noise, self._pot = explaining, diagnosis, noise, pot

@@ -27,7 +27,7 @@ class _Asked:
     ends_with_segment: bool
 
 
-class Questions:
+class AskedQuestions:
     """Asks and takes answers; `due_s` is when the schedule asks next, s."""
 
     def __init__(self, schedule: Schedule, events: EventList) -> None:

@@ -28,7 +28,7 @@ from rampwarden.core.usual_marks import ARRIVED, LEAVE_AS_IT_IS, TRANSFER, go_on
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
-from rampwarden.core.watching.questions import Questions
+from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
@@ -63,7 +63,7 @@ class SchedulePassage:
         pot: PotKeeper,
         noise: NoiseMeter,
         to_go: TimeToGo,
-        questions: Questions,
+        questions: AskedQuestions,
         top_c: float | None,
         place: str,
         stated: Callable[[], StatedTemperature | None],
