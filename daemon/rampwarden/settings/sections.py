@@ -187,6 +187,8 @@ class WorkshopSection(_Section):
     butane_percent: float | None = Field(default=None, ge=0, le=100)
     # The bottle's temperature at the start; None is the workshop's.
     bottle_at: Celsius | None = None
+    # What a kilogram of gas costs, in the workshop's own money; None is not known, and no cost is shown.
+    gas_price: float | None = Field(default=None, gt=0, le=100_000)
     # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
     wire_mm: float | None = Field(default=None, ge=0.05, le=10)
     sheath_mm: float | None = Field(default=None, ge=0.2, le=60)
