@@ -45,6 +45,8 @@ class WatchSection(_Section):
     schedule: Place | None = None
     records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # The probe that the schedule follows, by its name in [probes.NAME]; empty is that of [board] and [thermocouple].
+    follow: ProbeName | Literal[""] = ""
     # What is melted, to be compared with what the crucible is kept for.
     metal: str = Field(default="", max_length=80)
     # The file of the crucible register, or a shop's server; None is crucibles.sqlite beside the folder of the records.
