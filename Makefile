@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
+.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-help bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -59,6 +59,9 @@ bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnac
 
 bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces it was not made on, right and wrong: ten minutes
 	@$(BIN)/python tests/benchmarks/explain_bench.py $(if $(N),--n $(N))
+
+bench-help: $(STAMP)  ## first heats by hand and with the watch beside, what the pot met: twenty minutes; make bench-help N=20 is quick
+	@$(BIN)/python tests/benchmarks/help_bench.py --orders $(if $(N),--n $(N))
 
 bench-two-probes: $(STAMP)  ## what a pot's and a chamber's probe settle on two simulated furnaces, right and wrong: five minutes
 	@$(BIN)/python tests/benchmarks/two_probes_bench.py $(if $(N),--n $(N))

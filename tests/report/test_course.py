@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from invented_heat import FAST, GOOD, Line, write_record
-from rampwarden.report.content import alarms_section
+from rampwarden.report.content import alarms_section, remarks_section, subtitle
 from rampwarden.report.course import read_course
 from rampwarden.report.units import Scale
 
@@ -38,3 +38,20 @@ def test_an_alarm_that_was_said_to_be_wrong_is_listed_as_such_unless_that_was_ta
     ]
     assert words == [[False], [True], [False]]
     assert upheld.figures.alarms == plain.figures.alarms
+
+
+def test_questions_and_answers_stand_among_the_marks_and_who_watched_in_the_subtitle(tmp_path: Path) -> None:
+    """A hand-over is a mark like any other, and told where one looks first."""
+    ana: Line = {"kind": "command", "time_s": 500.0, "command": "mark", "text": "watched by Ana"}
+    transfer: Line = {"kind": "command", "time_s": 900.0, "command": "mark", "text": "arrived"}
+    leave: Line = {"kind": "command", "time_s": 901.0, "command": "answer", "text": "leave the schedule as it is"}
+    ben: Line = {"kind": "command", "time_s": 3900.0, "command": "mark", "text": "watched by Ben"}
+    course = read_course(write_record(tmp_path / "a.jsonl", GOOD, [ana, transfer, leave, ben]))
+    assert "watched by Ana from 0:08, Ben from 1:05" in subtitle(course)
+    section = remarks_section(course, Scale())
+    assert section is not None
+    assert section.table is not None
+    assert [(row[2], row[4].partition(" · ")[2]) for row in section.table.rows if row[2] in ("asked", "answered")] == [
+        ("asked", "go on with 'hold' / leave the schedule as it is"),
+        ("answered", "leave the schedule as it is"),
+    ]

@@ -123,6 +123,7 @@ def _control(settings: Settings, title: str, record: Path, environment: Mapping[
         schedule=title,
         record=os.fsencode(record).decode(errors="replace"),
         software=running_software(),
+        degrees=settings.watch.degrees,
     )
     try:
         return ControlServer(make_folder(environment), about)

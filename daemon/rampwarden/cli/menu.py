@@ -89,7 +89,12 @@ COMMANDS: Mapping[str, Listed] = {
     ),
     "mark": Listed(
         "during.commands.mark",
-        "Mark what you have just done at the furnace.",
+        "Mark what you have just done or seen at the furnace, some marks with a value: gauge 1.2 bar.",
+        options=_ASK,
+    ),
+    "answer": Listed(
+        "during.commands.answer",
+        "Answer what the watch asks: the question that has waited longest, or one by its number.",
         options=_ASK,
     ),
     "skip-segment": Listed(

@@ -41,12 +41,21 @@ class OutOfBand(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class TimedQuestion:
+    """What is asked `after_s` seconds into a segment, and waits for an answer; `answers` are those that are offered."""
+
+    after_s: float
+    question: str
+    answers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Segment:
     """One segment; which fields are set depends on its kind, and the parser has seen to it.
 
     Ramp and cool go `to_c`; a soak holds `at_c` within `band_c` (low, high as differences) for `hold_s`; a cool keeps
     the furnace shut for `hold_s` at least; a transfer ends once the probe climbs again above `arrive_above_c`.
-    `within_s` is the time limit of any kind.
+    `within_s` is the time limit of any kind; `asks` are what any kind asks in its course, soonest first.
     """
 
     name: str
@@ -62,6 +71,7 @@ class Segment:
     within_s: float | None = None
     arrive_above_c: float | None = None
     say: str = ""
+    asks: tuple[TimedQuestion, ...] = ()
 
     @property
     def target_c(self) -> float | None:

@@ -2,7 +2,7 @@
 
 Everything that arrives is held to be hostile. A body is short or refused, an order is read by the same reader as those
 of the control socket, and what may be ordered from here is what gloves do at a glance: acknowledge, say that
-something was wrong, note, mark.
+something was wrong, note, mark, answer, check by a spot thermometer, end a segment (whose page asks first).
 Whether the order could be carried out stands in the picture, as for every other display.
 """
 
@@ -29,7 +29,9 @@ from rampwarden.page.access import Access, Right, TriedTooOftenError
 from rampwarden.page.connection import CUT
 from rampwarden.page.guard import Guard
 from rampwarden.page.responses import Shelf, plain
+from rampwarden.page.spot_order import SpotOrder, spot_note
 from rampwarden.page.stream import Seat, Stream
+from rampwarden.picture import Picture
 from rampwarden.rate_limiter import RateLimiter
 
 if TYPE_CHECKING:
@@ -41,7 +43,10 @@ _ORDERS = (
     CommandName.UNDO_WRONG,
     CommandName.NOTE,
     CommandName.MARK,
+    CommandName.ANSWER,
+    CommandName.SKIP_SEGMENT,
 )
+_SPOT = "spot"
 # A note of 500 letters, each written as an escape of twelve bytes, and what stands around it.
 _LONGEST_BODY = 8_192
 _BODY_WITHIN_S = 5.0
@@ -58,6 +63,8 @@ class _Order(Struct):
     command: str
     alarm: str = ""
     text: str = ""
+    question: int = 0
+    spot: SpotOrder | None = None
 
 
 class Said(Struct):
@@ -69,11 +76,13 @@ class Said(Struct):
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What stands behind the page: the stream, the watch's ear, and figures if they are asked for. Before it there may
-    be a proxy.
+    """What stands behind the page: the stream, the picture, the watch's ear, and figures if they are asked for.
+
+    Before it there may be a proxy.
     """
 
     stream: Stream
+    look: Callable[[], Picture]
     hear: Callable[[Command], None]
     is_behind_proxy: bool
     metrics: "Metrics | None" = None
@@ -175,7 +184,7 @@ class Page:
         if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             return _said(415, "an order is JSON")
         try:
-            command = self._understand(await _body(request), self._address(request))
+            command, promise = self._understand(await _body(request), self._address(request))
         except _BodyError as error:
             return error.answer
         except ControlError as error:
@@ -188,17 +197,24 @@ class Page:
         silent_s = self._behind.stream.silent_s()
         if silent_s > _STUCK_S:
             return _said(202, f"taken, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
-        return _said(202, messages.promise(command, datetime.now().astimezone()), taken=True)
+        return _said(202, promise, taken=True)
 
-    def _understand(self, body: bytes, address: str) -> Command:
+    def _understand(self, body: bytes, address: str) -> tuple[Command, str]:
+        """Give what is ordered, and what to answer once the watch has it."""
         try:
             order = msgspec.json.decode(body, type=_Order)
         except UNREADABLE_JSON as error:
             raise ControlError(f"not an order: {error}") from None
+        by = f"page:{address}"
+        if order.command == _SPOT and order.spot is not None:
+            return spot_note(order.spot, self._behind.look(), by)
         if order.command not in _ORDERS:
-            raise ControlError(f"from a page only: {', '.join(_ORDERS)}")
-        request = messages.Request(messages.FORMAT, order.command, order.alarm, text=order.text)
-        return orders.command_of(request, f"page:{address}")
+            raise ControlError(f"from a page only: {', '.join((*_ORDERS, _SPOT))}")
+        request = messages.Request(
+            messages.FORMAT, order.command, order.alarm, text=order.text, question=order.question
+        )
+        command = orders.command_of(request, by)
+        return command, messages.promise(command, datetime.now().astimezone())
 
     def _file(self, name: str) -> Response:
         return self._shelf.give(name) or plain("there is nothing here", 404)

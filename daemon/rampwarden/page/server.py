@@ -109,7 +109,7 @@ class PageServer:
             from rampwarden.page.metrics import Metrics  # noqa: PLC0415
 
             metrics = Metrics(look, counts)
-        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, hear, metrics)), hear)
+        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, look, hear, metrics)), hear)
         self._worker.start()
 
     def tell(self, event: Event, filed: Filed | None = None) -> None:
@@ -135,9 +135,15 @@ class PageServer:
         if serving is not None:
             serving.call(serving.stream.wake)
 
-    async def _serve(self, teller: PictureTeller, hear: Callable[[Command], None], metrics: "Metrics | None") -> None:
+    async def _serve(
+        self,
+        teller: PictureTeller,
+        look: Callable[[], Picture],
+        hear: Callable[[Command], None],
+        metrics: "Metrics | None",
+    ) -> None:
         stream = Stream(teller)
-        behind = Behind(stream, hear, self._place.is_behind_proxy, metrics)
+        behind = Behind(stream, look, hear, self._place.is_behind_proxy, metrics)
         app = Page(self._access, behind, self._shelf).app()
         serving = _Serving(self._listener, self._place.tls, stream, app)
         self._serving = serving

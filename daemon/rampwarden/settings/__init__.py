@@ -16,7 +16,7 @@ if TYPE_CHECKING:
         leaves,
         load_settings,
     )
-    from rampwarden.settings.probes import THE_BOARD, sound_probes
+    from rampwarden.settings.probes import OF_ONE_PROBE, THE_BOARD, sound_probes
     from rampwarden.settings.sections import (
         AlarmSection,
         BoardSection,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         ProbeSection,
         Settings,
     )
-    from rampwarden.settings.standing_in import legible_settings, recorded_settings
+    from rampwarden.settings.standing_in import legible_settings, looks_cut_short, recorded_settings
 else:
     __getattr__ = lazy_face(__name__)
 
@@ -33,6 +33,7 @@ __all__ = [
     "CONFIG_VARIABLE",
     "CREDENTIALS_VARIABLE",
     "ENVIRONMENT_PREFIX",
+    "OF_ONE_PROBE",
     "THE_BOARD",
     "AlarmSection",
     "BoardSection",
@@ -44,6 +45,7 @@ __all__ = [
     "leaves",
     "legible_settings",
     "load_settings",
+    "looks_cut_short",
     "recorded_settings",
     "sound_probes",
 ]
