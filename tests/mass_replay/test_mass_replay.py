@@ -163,15 +163,16 @@ import msgspec
 from tests.mass_replay.short_heats import LAXER
 from tests.mass_replay.working import deadly_once
 from rampwarden.mass_replay import Otherwise, Task, on_cluster, run_on_cluster
-on_cluster._GONE_S = 1.0
+on_cluster._GONE_S = float(sys.argv[3])
 tasks = msgspec.json.decode(sys.argv[2], type=list[Task])
 answers = run_on_cluster(tasks, Otherwise(LAXER), sys.argv[1], lambda: print("done", flush=True), deadly_once)
 print(msgspec.json.encode(answers).decode())
 """
 
 
-def asking(cluster: Cluster, tasks: list[Task]) -> subprocess.Popen[str]:
-    command = [sys.executable, "-c", ASKING, cluster.address, msgspec.json.encode(tasks).decode()]
+def asking(cluster: Cluster, tasks: list[Task], gone_s: float = 60.0) -> subprocess.Popen[str]:
+    """Ask the cluster; a scheduler counts as lost after `gone_s`, which on a busy computer must not come by itself."""
+    command = [sys.executable, "-c", ASKING, cluster.address, msgspec.json.encode(tasks).decode(), str(gone_s)]
     return subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=cluster.environment
     )
@@ -186,7 +187,7 @@ def test_a_cluster_that_loses_a_worker_says_what_one_process_says(cluster: Clust
     assert [process.poll() for process in cluster.processes].count(-9) == 1
     assert answers.encode() == msgspec.json.encode(alone)
     many = [Task(f"{number}", path=tasks[0].path) for number in range(24)]
-    asked = asking(cluster, many)
+    asked = asking(cluster, many, gone_s=1.0)
     assert asked.stdout is not None
     assert asked.stdout.readline() == "done\n"
     cluster.processes[0].kill()

@@ -49,13 +49,14 @@ def run_on_cluster(
     finished: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     kept: set[Any] = set()
     try:
-        shared = client.scatter(otherwise, broadcast=True)
 
         def send() -> None:
             numbered = next(left, None)
             if numbered is not None:
                 number, task = numbered
-                future = client.submit(work, task.carried(), shared, pure=False)
+                # The other limits go with each, small beside a record: what is shared out beforehand is lost with the
+                # worker that has it, and every task with that.
+                future = client.submit(work, task.carried(), otherwise, pure=False)
                 # Whoever lets go of a future takes its task back.
                 kept.add(future)
                 future.add_done_callback(lambda done, number=number: finished.put((number, done)))
