@@ -83,6 +83,7 @@ def loaded(folder: Path, *arguments: str) -> set[str]:
             "replay none.jsonl",
             "rampwarden.settings.sections rampwarden.core.catalogue rampwarden.core.monitor sqlite3 typer",
         ),
+        ("heats list", "rampwarden.settings.sections sqlite3 typer"),
         ("settings", "rampwarden.settings.sections typer"),
         ("watch none.toml --port /dev/none", f"{WATCH} typer"),
     ],

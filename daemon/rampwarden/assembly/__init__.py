@@ -2,6 +2,7 @@
 
 __all__ = [
     "archive",
+    "archive_opening",
     "audible",
     "bell",
     "board_speech",
