@@ -1,9 +1,13 @@
 """What a report knows of a record: which readings the board converted itself, and which it could not make."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from invented_heat import FAST, GOOD, Line, write_record
-from rampwarden.report.content import alarms_section, remarks_section, subtitle
+from rampwarden.core.model import EventName
+from rampwarden.core.schedule import Schedule
+from rampwarden.records import header_of, schedule_of
+from rampwarden.report.content import alarms_section, checklist_section, remarks_section, subtitle
 from rampwarden.report.course import read_course
 from rampwarden.report.units import Scale
 
@@ -55,3 +59,20 @@ def test_questions_and_answers_stand_among_the_marks_and_who_watched_in_the_subt
         ("asked", "go on with 'hold' / leave the schedule as it is"),
         ("answered", "leave the schedule as it is"),
     ]
+
+
+def test_the_checklist_has_a_section_of_its_own_with_what_was_not_ticked(tmp_path: Path) -> None:
+    """And does not stand among the notes besides."""
+    done: Line = {"kind": "command", "time_s": 500.0, "command": "answer", "text": "done", "question": 2}
+    course = read_course(write_record(tmp_path / "a.jsonl", GOOD, [done]), with_checklist(tmp_path))
+    section = checklist_section(course)
+    assert section is not None
+    assert section.table is not None
+    assert section.table.rows == (("Leaks", "–", "not ticked"), ("Tongs dry", "0:08", "done"))
+    assert [each.text for each in course.remarks if each.kind is EventName.ASKED] == []
+    assert checklist_section(read_course(tmp_path / "a.jsonl")) is None
+
+
+def with_checklist(folder: Path) -> Schedule:
+    """Give the invented heat's own schedule with two lines to tick off."""
+    return replace(schedule_of(header_of(folder / "a.jsonl"), "it"), checklist=("Leaks", "Tongs dry"))

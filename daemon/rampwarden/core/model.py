@@ -397,7 +397,8 @@ class WithheldAlarms(Struct, frozen=True):
 class OpenQuestion(Struct, frozen=True):
     """What the watch has asked and nobody has answered yet: its number in the heat, and the answers that are offered.
 
-    Any other words are an answer too, unless `only_these`: then the answer is an order, and one of them.
+    Any other words are an answer too, unless `only_these`: then the answer is an order, and one of them. `is_check`: it
+    is a line of the list that is ticked off before the fire is lit.
     """
 
     number: int
@@ -406,6 +407,7 @@ class OpenQuestion(Struct, frozen=True):
     asked_s: float
     segment: str | None = None
     only_these: bool = False
+    is_check: bool = False
 
 
 class PotReadiness(Struct, frozen=True):

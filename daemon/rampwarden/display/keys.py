@@ -135,8 +135,14 @@ class WatchKeys:
             case Asking.VALUED_MARK:
                 return [*((key, _VALUES[name].asked) for key, name in VALUED_MARKS.items()), ("Esc", "")]
             case Asking.REPLY if self.asked is not None:
+                check = [(f"[ ] {self.asked.text}:", "")] if self.asked.is_check else []
                 offered = [(str(number), answer) for number, answer in enumerate(self.asked.answers[:9], start=1)]
-                return [*offered, *([] if self.asked.only_these else [("w", "your own words")]), ("Esc", "later")]
+                return [
+                    *check,
+                    *offered,
+                    *([] if self.asked.only_these else [("w", "your own words")]),
+                    ("Esc", "later"),
+                ]
             case _:
                 return [("Enter", "keeps it"), ("Esc", "does not")]
 
@@ -237,6 +243,11 @@ class WatchKeys:
         if question is not None:
             self.obey(Command(0.0, CommandName.ANSWER, text=text, by="terminal", question=question.number))
             self.said = f"replied: {text}"
+            if question.is_check:
+                # A list is gone through in one go: the next line stands there already.
+                self.asked = next((each for each in self.questions() if each.number > question.number), None)
+                if self.asked is not None and self.asked.is_check:
+                    self._ask(Asking.REPLY)
 
     def _press_wrong(self) -> None:
         """Answer what was said last; ask which is meant when another alarm stands beside it."""

@@ -10,6 +10,7 @@ from rampwarden.report.claims_table import claims_section
 from rampwarden.report.content import (
     Section,
     alarms_section,
+    checklist_section,
     checks_section,
     crucible_section,
     remarks_section,
@@ -85,6 +86,8 @@ def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Se
     yield from verdict_sections(verdict)
     if course.figures.account is not None:
         yield claims_section(course.figures.account, scale)
+    if (checklist := checklist_section(course)) is not None:
+        yield checklist
     yield segments_section(course, scale)
     yield from physics_sections(course, scale)
     yield from probes_sections(course, scale)

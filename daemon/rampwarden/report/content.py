@@ -129,6 +129,21 @@ def remarks_section(course: Course, scale: Scale) -> Section | None:
     return Section("Notes and marks", sentences, Table(("", "at", "what", "stood at", "text"), rows, numbers=(0, 1, 3)))
 
 
+def checklist_section(course: Course) -> Section | None:
+    """Give the list that was to be ticked off before the fire was lit, and what was answered when."""
+    lines = course.schedule.checklist
+    if not lines:
+        return None
+    said = {
+        asked: (clock(each.time_s), answer)
+        for each in course.remarks
+        if each.kind is EventName.ANSWERED
+        for asked, _, answer in [each.text.rpartition(" · ")]
+    }
+    rows = tuple((printable(line), *map(printable, said.get(line, ("–", "not ticked")))) for line in lines)
+    return Section("Before lighting", (), Table(("", "at", ""), rows, numbers=(1,)))
+
+
 def watched_by_words(course: Course) -> str:
     """Say who watched the furnace from when on, as it was marked; empty where nobody said."""
     hands = [
