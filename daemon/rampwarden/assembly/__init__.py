@@ -2,6 +2,7 @@
 
 __all__ = [
     "archive",
+    "archive_opening",
     "audible",
     "bell",
     "board_speech",
@@ -15,6 +16,7 @@ __all__ = [
     "page",
     "probes",
     "recorded_settings",
+    "rehearsed_probes",
     "running",
     "stop_signals",
     "waiting_records",

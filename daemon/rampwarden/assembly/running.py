@@ -32,6 +32,7 @@ from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.buzzer import Buzzer
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.outputs.status_line import place_words
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
@@ -62,7 +63,8 @@ def run_watch(
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
-        configure_logging(settings.log.format, lines, recent)
+        fahrenheit = settings.watch.degrees == "F"
+        configure_logging(settings.log.format, lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -91,13 +93,14 @@ def run_watch(
             mqtt = None if access is None else _mqtt_output(settings, access, heat, on_reach)
             outputs = [*audible.outputs, *filter(None, [mqtt]), keeper, *upkeep.outputs]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
-            upkeep.start(running, heat)
+            upkeep.start(running, heat, None if mqtt is None else lambda: mqtt.waiting)
             audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
-                keys = watch_keys(keeper, running.hear, stop.set, audible.say_state if command else None)
+                say_state = audible.say_state if command else None
+                keys = watch_keys(keeper, running.hear, stop.set, say_state, fahrenheit=fahrenheit)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)

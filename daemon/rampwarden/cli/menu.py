@@ -40,6 +40,10 @@ COMMANDS: Mapping[str, Listed] = {
         "before.check.check",
         "Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not.",
     ),
+    "doctor": Listed(
+        "before.doctor.doctor",
+        "Collect what somebody asked for help needs to see into one file: versions, settings, counters, last lines.",
+    ),
     "plan": Listed(
         "before.plan.plan",
         "Plan a heat: time, fuel, thermocouple and wall, one line each. Exit status 1 when something will not work.",
@@ -85,7 +89,12 @@ COMMANDS: Mapping[str, Listed] = {
     ),
     "mark": Listed(
         "during.commands.mark",
-        "Mark what you have just done at the furnace.",
+        "Mark what you have just done or seen at the furnace, some marks with a value: gauge 1.2 bar.",
+        options=_ASK,
+    ),
+    "answer": Listed(
+        "during.commands.answer",
+        "Answer what the watch asks: the question that has waited longest, or one by its number.",
         options=_ASK,
     ),
     "skip-segment": Listed(

@@ -45,6 +45,8 @@ class WatchSection(_Section):
     schedule: Place | None = None
     records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # The probe that the schedule follows, by its name in [probes.NAME]; empty is that of [board] and [thermocouple].
+    follow: ProbeName | Literal[""] = ""
     # What is melted, to be compared with what the crucible is kept for.
     metal: str = Field(default="", max_length=80)
     # The file of the crucible register, or a shop's server; None is crucibles.sqlite beside the folder of the records.
@@ -57,6 +59,8 @@ class WatchSection(_Section):
     note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.
     status_every: Seconds = 60.0
+    # In what a terminal shows temperatures; the record, JSON and MQTT stay in °C.
+    degrees: Literal["C", "F"] = "C"
 
 
 class BoardSection(_Section):
@@ -185,6 +189,8 @@ class WorkshopSection(_Section):
     butane_percent: float | None = Field(default=None, ge=0, le=100)
     # The bottle's temperature at the start; None is the workshop's.
     bottle_at: Celsius | None = None
+    # What a kilogram of gas costs, in the workshop's own money; None is not known, and no cost is shown.
+    gas_price: float | None = Field(default=None, gt=0, le=100_000)
     # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
     wire_mm: float | None = Field(default=None, ge=0.05, le=10)
     sheath_mm: float | None = Field(default=None, ge=0.2, le=60)
@@ -249,6 +255,8 @@ class PageSection(_Section):
     act_token_file: Place | None = None
     certificate: Place | None = None
     key: Place | None = None
+    # Whether figures are given at /metrics to programs that have the token to read.
+    metrics: bool = False
     # A reverse proxy on this computer is the only way in; it speaks TLS and says for whom it asks.
     behind_proxy: bool = False
     # Off this computer everybody on the way can read what goes in the clear, the token first.

@@ -228,8 +228,8 @@ class TestNoise:
         true_s = LEARNT_S + DRYING.break_after_s(1.5)
         late_s: list[float] = []
         for seed in (21, 22):
-            heats = simulate(step(DRYING, 1.5, LEARNT_S), CLASSES[noise], 3200, 25, seed, Pace(lag_s=5.0))
-            late_s += [breaks(DRYING, heats, heat)[0] - true_s for heat in range(25)]
+            heats = simulate(step(DRYING, 1.5, LEARNT_S), CLASSES[noise], 3200, 12, seed, Pace(lag_s=5.0))
+            late_s += [breaks(DRYING, heats, heat)[0] - true_s for heat in range(12)]
         assert np.median(late_s) <= 122.0
         assert min(late_s) >= -100.0
 

@@ -182,6 +182,12 @@ class RecordQueue:
         return (self._level or not self._is_readable) and not any(self._is_due(seq) for seq in self._tail)
 
     @property
+    def waiting(self) -> int:
+        """How many events are known that need sending yet; what lies behind the place it has read to is not counted."""
+        known = {seq for seq, _ in self._passed} | self._tail.keys()
+        return len(known - self._settled)
+
+    @property
     def finished(self) -> bool:
         """Whether a record that no longer grows is settled to its end."""
         return not self._grows and self._level and not self._passed
