@@ -83,6 +83,7 @@ def loaded(folder: Path, *arguments: str) -> set[str]:
             "replay none.jsonl",
             "rampwarden.settings.sections rampwarden.core.catalogue rampwarden.core.monitor sqlite3 typer",
         ),
+        ("heats list", "rampwarden.settings.sections sqlite3 typer"),
         ("settings", "rampwarden.settings.sections typer"),
         ("watch none.toml --port /dev/none", f"{WATCH} typer"),
     ],
@@ -107,7 +108,7 @@ def test_an_option_before_the_command_does_not_hide_it(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["status"], ["acknowledge"], ["acknowledge", "x"], ["note", "a", "b"], ["mark", "x", "y"], ["answer", "x"]],
+    [["status"], ["acknowledge"], ["acknowledge", "x"], ["note", "a", "b"], ["mark", "x"], ["mark", "x", "2"]],
 )
 def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_path: Path) -> None:
     """The shortcut past options and help changes no word of an answer."""
@@ -118,7 +119,7 @@ def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_pa
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], ["status", "-h"], ["acknowledge", "a", "b"], ["note"], ["mark"], ["answer"], ["shelve", "a"]],
+    [[], ["status", "-h"], ["acknowledge", "a", "b"], ["note"], ["mark"], ["shelve", "a"]],
 )
 def test_a_mistake_or_a_call_for_help_is_no_plain_call(arguments: list[str]) -> None:
     """They are left to what knows all commands and options."""

@@ -10,6 +10,9 @@ from rampwarden.sources import BesidePlace
 def places_beside(settings: Settings, asked: Sequence[BesidePlace]) -> tuple[BesidePlace, ...]:
     """Give where the model furnace has probes beside the pot's: as `asked`, or as the settings' own stand."""
     set_up = {probe.place for probe in settings.probes.values()}
+    if set_up and settings.thermocouple.place is not None:
+        # The model's schedule is followed on its pot, whichever probe is followed otherwise.
+        set_up.add(settings.thermocouple.place.value)
     return tuple(place for place in BesidePlace if (place in asked if asked else place in set_up))
 
 

@@ -39,8 +39,10 @@ from rampwarden.core.model import (
     NoticeName,
     PotReadiness,
     ProbeReading,
+    ProbeStatus,
     Quality,
     Reading,
+    StandInState,
 )
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.pot import PotAccount, Readiness, readiness_sentence, reason_sentences
@@ -227,6 +229,15 @@ class Monitor:
     def followed(self) -> Measurement | None:
         """What the heat is followed by: the last reading, or what is guessed while another probe stands in."""
         return self._standing_in.measurement or self._instrument.last
+
+    @property
+    def standing_in(self) -> StandInState | None:
+        """Which probe stands in for the followed one, and what its guess is worth; None while none does."""
+        return self._standing_in.state(self._instrument.expanded_uncertainty_c)
+
+    def probe(self, name: str) -> ProbeStatus | None:
+        """Give where another probe stands; None where none is called so."""
+        return self._others.status(name)
 
     @property
     def limits(self) -> SegmentLimits | None:

@@ -25,6 +25,7 @@ from rampwarden.report.html_page import html_page
 from rampwarden.report.overlay import comparison_section, draw_heats
 from rampwarden.report.pdf_and_picture import save_drawing, save_pdf
 from rampwarden.report.physics_sections import physics_sections
+from rampwarden.report.probes_section import probes_sections
 from rampwarden.report.units import Scale
 from rampwarden.report.verdict import HeatVerdict, judge
 
@@ -89,6 +90,7 @@ def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Se
         yield checklist
     yield segments_section(course, scale)
     yield from physics_sections(course, scale)
+    yield from probes_sections(course, scale)
     yield alarms_section(course, scale)
     for section in (remarks_section(course, scale), checks_section(course, scale)):
         if section is not None:

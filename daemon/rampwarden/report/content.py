@@ -24,7 +24,7 @@ from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 from rampwarden.terminal_text import printable
 
 CAUTIONS = (
-    "This report comes from one probe, which sees one spot: the pot can be hotter or colder elsewhere.",
+    "A probe sees one spot: the pot can be hotter or colder elsewhere.",
     "The maker's sheet outranks every number here. Do not use a pot with a crack, a dull ring or an unknown history.",
 )
 

@@ -11,20 +11,8 @@ from rampwarden.core.schedule import SegmentKind
 from rampwarden.errors import ReportError
 from rampwarden.report.content import Section, Table
 from rampwarden.report.course import Course
-from rampwarden.report.drawing import (
-    BLACK,
-    BLUE,
-    GREEN,
-    GREY,
-    ORANGE,
-    STYLE,
-    VERMILION,
-    WIDTH_IN,
-    hour_label,
-    hour_step,
-    hours,
-    runs,
-)
+from rampwarden.report.drawing import STYLE, WIDTH_IN, hour_label, hour_step
+from rampwarden.report.strokes import BLACK, BLUE, GREEN, GREY, ORANGE, VERMILION, hours, runs
 from rampwarden.report.units import Scale
 from rampwarden.terminal_text import printable
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
         leaves,
         load_settings,
     )
-    from rampwarden.settings.probes import THE_BOARD, sound_probes
+    from rampwarden.settings.probes import OF_ONE_PROBE, THE_BOARD, sound_probes
     from rampwarden.settings.sections import (
         AlarmSection,
         BoardSection,
@@ -34,6 +34,7 @@ __all__ = [
     "CONFIG_VARIABLE",
     "CREDENTIALS_VARIABLE",
     "ENVIRONMENT_PREFIX",
+    "OF_ONE_PROBE",
     "THE_BOARD",
     "AlarmSection",
     "BoardSection",

@@ -47,6 +47,8 @@ class WatchSection(_Section):
     schedule: Place | None = None
     records: Place = Path("heats")
     crucible: str = Field(default="", max_length=80)
+    # The probe that the schedule follows, by its name in [probes.NAME]; empty is that of [board] and [thermocouple].
+    follow: ProbeName | Literal[""] = ""
     # What is melted, to be compared with what the crucible is kept for.
     metal: str = Field(default="", max_length=80)
     # The file of the crucible register, or a shop's server; None is crucibles.sqlite beside the folder of the records.
@@ -189,6 +191,8 @@ class WorkshopSection(_Section):
     butane_percent: float | None = Field(default=None, ge=0, le=100)
     # The bottle's temperature at the start; None is the workshop's.
     bottle_at: Celsius | None = None
+    # What a kilogram of gas costs, in the workshop's own money; None is not known, and no cost is shown.
+    gas_price: float | None = Field(default=None, gt=0, le=100_000)
     # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
     wire_mm: float | None = Field(default=None, ge=0.05, le=10)
     sheath_mm: float | None = Field(default=None, ge=0.2, le=60)

@@ -11,7 +11,7 @@ import msgspec
 import typer
 
 from rampwarden.archive import Chosen, listed
-from rampwarden.assembly.archive import open_archive
+from rampwarden.assembly.archive_opening import open_archive
 from rampwarden.assembly.heat import monitor_parameters
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.tables import print_table
