@@ -254,3 +254,11 @@ def test_a_checklist_is_gone_through_line_by_line() -> None:
     assert person.words[2].command is CommandName.ACKNOWLEDGE, "after Escape a number is an alarm's again"
     person.press("r")
     assert person.keys.help()[0] == ("[ ] line 1:", "")
+
+
+def test_keys_that_somebody_has_given_a_mark_come_before_the_displays_own() -> None:
+    """A large key that is a space to the system acknowledges; where a text is typed they are letters."""
+    person = Person()
+    person.keys.own = {" ": "", "b": "bottle-changed"}
+    assert person.press(" B") == [(CommandName.ACKNOWLEDGE, "", ""), (CommandName.MARK, "", "bottle-changed")]
+    assert person.press("na b\r")[-1] == (CommandName.NOTE, "", "a b")

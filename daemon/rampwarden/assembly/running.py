@@ -15,6 +15,7 @@ import structlog
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.buttons import display_buttons, heard_buttons
 from rampwarden.assembly.crucible import register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.entering import enter_heat
@@ -97,10 +98,12 @@ def run_watch(
             audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
+            ending.enter_context(heard_buttons(settings, running.hear))
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
                 say_state = audible.say_state if command else None
-                keys = watch_keys(keeper, running.hear, stop.set, say_state, fahrenheit=fahrenheit)
+                own, hear = display_buttons(settings), running.hear
+                keys = watch_keys(keeper, hear, stop.set, say_state, fahrenheit=fahrenheit, own=own)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)

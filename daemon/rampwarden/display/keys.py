@@ -5,7 +5,7 @@ of terminals; it takes characters and gives commands.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from rampwarden.core.model import Command, CommandName, OpenQuestion
@@ -98,6 +98,8 @@ class WatchKeys:
     """In what temperatures are shown; `f` turns it about."""
     questions: Callable[[], tuple[OpenQuestion, ...]] = lambda: ()
     """Gives what waits for an answer, oldest first."""
+    own: Mapping[str, str] = field(default_factory=dict)
+    """Keys that somebody has given a mark, or that acknowledge with none; they come before the display's own."""
     asked: OpenQuestion | None = None
     """The question that is being answered, whatever is asked meanwhile."""
     valued: str = ""
@@ -111,6 +113,8 @@ class WatchKeys:
                 self._type(key)
             elif self.asking is not Asking.NOTHING:
                 self._answer(key)
+            elif key.lower() in self.own:
+                self._press_own(self.own[key.lower()])
             else:
                 self._press(key)
 
@@ -181,11 +185,20 @@ class WatchKeys:
                 else:
                     self.quit()
             case _ if len(key) == 1 and key in "123456789":
-                names = self.alarms()
-                if int(key) <= len(names):
-                    name = names[int(key) - 1]
-                    self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
-                    self.said = f"acknowledged: {name}"
+                self._acknowledge_one(int(key))
+
+    def _press_own(self, mark: str) -> None:
+        if mark:
+            self._do(CommandName.MARK, mark, said=f"marked: {mark}")
+        else:
+            self._do(CommandName.ACKNOWLEDGE, said="acknowledged: all")
+
+    def _acknowledge_one(self, number: int) -> None:
+        names = self.alarms()
+        if number <= len(names):
+            name = names[number - 1]
+            self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
+            self.said = f"acknowledged: {name}"
 
     def _answer(self, key: str) -> None:
         asked, self.asking = self.asking, Asking.NOTHING
