@@ -62,7 +62,7 @@ def run_watch(
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
-        configure_logging(settings.log.format, lines, recent)
+        configure_logging("text" if plain and settings.log.format == "auto" else settings.log.format, lines, recent)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
