@@ -124,3 +124,11 @@ def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_pa
 def test_a_mistake_or_a_call_for_help_is_no_plain_call(arguments: list[str]) -> None:
     """They are left to what knows all commands and options."""
     assert plain_call(arguments) is None
+
+
+def test_a_choice_that_is_missing_is_asked_for_in_one_line(tmp_path: Path) -> None:
+    """With every choice there is, and no sign that stands for a tab."""
+    told = run_process(tmp_path, "crucible", "add", "A3").errors
+    assert told.startswith("rampwarden: Missing option '--class'. Choose from: clay-graphite, ")
+    assert told.count("\n") == 1
+    assert "\ufffd" not in told
