@@ -131,3 +131,11 @@ def test_commands_are_listed_by_when_they_are_wanted() -> None:
     headings = [listed.when for listed in COMMANDS.values()]
     assert list(dict.fromkeys(headings)) == list(When)
     assert headings == sorted(headings, key=list(When).index)
+
+
+def test_a_choice_that_is_missing_is_asked_for_in_one_line(tmp_path: Path) -> None:
+    """With every choice there is, and no sign that stands for a tab."""
+    told = run_process(tmp_path, "crucible", "add", "A3").errors
+    assert told.startswith("rampwarden: Missing option '--class'. Choose from: clay-graphite, ")
+    assert told.count("\n") == 1
+    assert "\ufffd" not in told

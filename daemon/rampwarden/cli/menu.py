@@ -49,11 +49,6 @@ COMMANDS: Mapping[str, Listed] = {
         "Make, check and list schedules.",
         When.BEFORE,
     ),
-    "doctor": Listed(
-        "before.doctor.doctor",
-        "Collect what somebody asked for help needs to see into one file: versions, settings, counters, last lines.",
-        When.TOOLS,
-    ),
     "plan": Listed(
         "before.plan.plan",
         "Plan a heat: time, fuel, thermocouple and wall, one line each. Exit status 1 when something will not work.",
@@ -184,6 +179,11 @@ COMMANDS: Mapping[str, Listed] = {
     "install-service": Listed(
         "before.install_service.install_service",
         "Show what makes the watch a service of this system (systemd), and with --yes do it.",
+        When.TOOLS,
+    ),
+    "doctor": Listed(
+        "before.doctor.doctor",
+        "Collect what somebody asked for help needs to see into one file: versions, settings, counters, last lines.",
         When.TOOLS,
     ),
 }

@@ -214,6 +214,19 @@ def test_the_checklist_is_asked_at_once_and_waits_beside_all_other_questions() -
     assert [each.text for each in monitor.status().questions if each.is_check] == list(checklist[:1])
 
 
+def test_a_bare_answer_is_said_to_whatever_offers_it_and_not_to_the_checklist_first() -> None:
+    """Somebody at the door answers what was just asked, with the list still open."""
+    monitor = Monitor(a_schedule(ASKS, ("Tongs dry", "Leaks")))
+    for second in range(70):
+        monitor.feed(Reading(float(second), temp_c=20.0))
+    assert [each.text for each in monitor.status().questions] == ["Is there mist?", "Tongs dry", "Leaks"]
+    said = [
+        monitor.feed(Command(70.0, CommandName.ANSWER, text=text))[0].text
+        for text in ("done", "a little", "Not needed")
+    ]
+    assert said == ["Tongs dry · done", "Is there mist? · a little", "Leaks · not needed"]
+
+
 def test_without_a_checklist_nothing_is_asked() -> None:
     """So records of schedules without one are what they were."""
     assert [each.event for each in Monitor(a_schedule()).feed(Reading(0.0, temp_c=20.0))] == [EventName.HEAT_STARTED]

@@ -40,8 +40,8 @@ class AskedQuestions:
 
     @property
     def open(self) -> tuple[OpenQuestion, ...]:
-        """What was asked and not answered yet, oldest first."""
-        return tuple(each.question for each in self._asked)
+        """What was asked and not answered yet, oldest first; the checklist, which stands there anyway, last."""
+        return tuple(sorted((each.question for each in self._asked), key=lambda question: question.is_check))
 
     def begin(self) -> None:
         """The heat begins: ask for each line of the checklist."""
@@ -94,11 +94,14 @@ class AskedQuestions:
         self._events.say_here(EventName.ASKED, f"{text}{choice}", question=self._count)
 
     def answer(self, number: int, text: str) -> str:
-        """Take an answer to a question, by its number or 0 for the oldest, and give it as it was offered.
+        """Take an answer to a question, by its number or 0, and give it as it was offered.
+
+        With 0 it is the first of `open` that offers this very answer, else the first of all.
 
         Raises `HeatTransitionError` where none such is open, or the answer is none of those that mean something.
         """
-        asked = next((each for each in self._asked if number in (0, each.question.number)), None)
+        number = number or self._meant_by(text)
+        asked = next((each for each in self._asked if each.question.number == number), None)
         if asked is None:
             raise HeatTransitionError("no question is open" if number == 0 else f"question {number} is not open")
         question = asked.question
@@ -110,6 +113,13 @@ class AskedQuestions:
         if given in asked.meant:
             asked.meant[given]()
         return given
+
+    def _meant_by(self, text: str) -> int:
+        """Give the number of the question that a bare answer is said to; 0 where none is open."""
+        questions = self.open
+        offering = (each for each in questions if text.casefold() in (answer.casefold() for answer in each.answers))
+        meant = next(offering, questions[0] if questions else None)
+        return 0 if meant is None else meant.number
 
     def _plan(self) -> None:
         self.due_s = self._waiting[0][0] if self._waiting else math.inf
