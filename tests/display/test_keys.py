@@ -242,3 +242,23 @@ def test_one_key_turns_the_degrees_about_and_back() -> None:
     person.press("F")
     assert person.keys.degrees.unit == "°C"
     assert person.words == []
+
+
+def test_a_checklist_is_gone_through_line_by_line() -> None:
+    """One key a line; Escape leaves the rest for later."""
+    lines = tuple(OpenQuestion(n, f"line {n}", ("done", "not needed"), 0.0, is_check=True) for n in (1, 2, 3))
+    person = Person(questions=lines)
+    person.press("r12\x1b1")
+    assert person.keys.asking.value == "nothing"
+    assert [(word.question, word.text) for word in person.words[:2]] == [(1, "done"), (2, "not needed")]
+    assert person.words[2].command is CommandName.ACKNOWLEDGE, "after Escape a number is an alarm's again"
+    person.press("r")
+    assert person.keys.help()[0] == ("[ ] line 1:", "")
+
+
+def test_keys_that_somebody_has_given_a_mark_come_before_the_displays_own() -> None:
+    """A large key that is a space to the system acknowledges; where a text is typed they are letters."""
+    person = Person()
+    person.keys.own = {" ": "", "b": "bottle-changed"}
+    assert person.press(" B") == [(CommandName.ACKNOWLEDGE, "", ""), (CommandName.MARK, "", "bottle-changed")]
+    assert person.press("na b\r")[-1] == (CommandName.NOTE, "", "a b")

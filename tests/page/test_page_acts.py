@@ -147,14 +147,18 @@ def test_a_question_is_answered_by_its_buttons_or_in_words_and_an_order_is_held_
     heat.heat.questions = (
         OpenQuestion(1, "Is there mist?", ("mist seen", "mist gone"), 60.0),
         OpenQuestion(2, "What is meant?", meant, 90.0, only_these=True),
+        OpenQuestion(3, "Tongs dry and at hand", ("done", "not needed"), 0.0, is_check=True),
     )
     heat.heat.show()
-    thumb.until(lambda: thumb.page.locator(".question").count() == 2, "two questions")
+    thumb.until(lambda: thumb.page.locator(".question").count() == 3, "three questions")
+    assert thumb.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    (OUTPUT / "questions-phone.png").write_bytes(thumb.page.screenshot())
     tap(thumb, "[data-answer='mist gone']")
     thumb.page.fill("[data-number='1'] input", "only a little")
     tap(thumb, "[data-number='1'] button[type=submit]")
     wait_until(lambda: len(heat.heard) == 2, "two answers")
-    assert thumb.page.locator("[data-number='2'] input:visible").count() == 0
+    assert thumb.page.locator("[data-number='2'] input:visible, [data-number='3'] input:visible").count() == 0
     tap(thumb, f'[data-answer="{meant[0]}"]')
     assert thumb.is_shown("held")
     go_away(thumb)

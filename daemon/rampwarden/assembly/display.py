@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
-from types import FrameType
+from types import FrameType, MappingProxyType
 from typing import TYPE_CHECKING
 
 from rampwarden.core.model import Command, Notice, OpenQuestion
@@ -93,6 +93,7 @@ def watch_keys(
     say_state: Callable[[], object] | None = None,
     *,
     fahrenheit: bool = False,
+    own: Mapping[str, str] = MappingProxyType({}),
 ) -> "Keys":
     """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not. `say_state` is its voice's."""
     from rampwarden.display import Degrees, WatchKeys  # noqa: PLC0415 (plain lines do without)
@@ -120,6 +121,7 @@ def watch_keys(
         say_state=say_state,
         degrees=Degrees(fahrenheit=fahrenheit),
         questions=questions,
+        own=own,
     )
 
 

@@ -8,13 +8,14 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import structlog
 
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.buttons import display_buttons, heard_buttons
 from rampwarden.assembly.crucible import register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.entering import enter_heat
@@ -64,7 +65,7 @@ def run_watch(
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         fahrenheit = settings.watch.degrees == "F"
-        configure_logging(settings.log.format, lines, recent, in_fahrenheit if fahrenheit else str)
+        configure_logging(_log_form(settings, plain=plain), lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -97,10 +98,12 @@ def run_watch(
             audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
+            ending.enter_context(heard_buttons(settings, running.hear))
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
                 say_state = audible.say_state if command else None
-                keys = watch_keys(keeper, running.hear, stop.set, say_state, fahrenheit=fahrenheit)
+                own, hear = display_buttons(settings), running.hear
+                keys = watch_keys(keeper, hear, stop.set, say_state, fahrenheit=fahrenheit, own=own)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
@@ -113,6 +116,10 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _log_form(settings: Settings, *, plain: bool) -> Literal["auto", "text", "json"]:
+    return "text" if plain and settings.log.format == "auto" else settings.log.format
 
 
 def _broker(settings: Settings) -> "BrokerAccess | None":

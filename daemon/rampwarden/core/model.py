@@ -74,7 +74,7 @@ class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_default
     """A person's word to the watch. `alarm` empty means every alarm; `text` is the note, mark or reason.
 
     `wrong` is said of `alarm`, else of the message that begins with `text`, else of the newest statement. `answer` is
-    said to `question` by its number, else to the one that has waited longest.
+    said to `question` by its number, else to the one that offers it, else to the one that has waited longest.
     """
 
     time_s: float
@@ -397,7 +397,8 @@ class WithheldAlarms(Struct, frozen=True):
 class OpenQuestion(Struct, frozen=True):
     """What the watch has asked and nobody has answered yet: its number in the heat, and the answers that are offered.
 
-    Any other words are an answer too, unless `only_these`: then the answer is an order, and one of them.
+    Any other words are an answer too, unless `only_these`: then the answer is an order, and one of them. `is_check`: it
+    is a line of the list that is ticked off before the fire is lit.
     """
 
     number: int
@@ -406,6 +407,7 @@ class OpenQuestion(Struct, frozen=True):
     asked_s: float
     segment: str | None = None
     only_these: bool = False
+    is_check: bool = False
 
 
 class PotReadiness(Struct, frozen=True):
@@ -565,7 +567,7 @@ class HeatStatus(Struct, frozen=True):
     probes: tuple[ProbeStatus, ...] = ()
     # What stands in for the followed probe, whose temperature `temp_c` then is not; None while it is.
     standing_in: StandInState | None = None
-    # What was asked and not answered yet, oldest first.
+    # What was asked and not answered yet, oldest first, the checklist's lines last.
     questions: tuple[OpenQuestion, ...] = ()
     # Who watches the furnace, as was marked last; empty where nobody has said.
     watched_by: str = ""

@@ -298,6 +298,7 @@ class Monitor:
         self._silence.heard(time_s)
         self._others.begin(time_s)
         self._events.say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
+        self._questions.begin()
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""

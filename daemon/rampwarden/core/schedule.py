@@ -12,6 +12,12 @@ COLD_C = 60.0
 """°C. A pot below it can neither be cooled too fast nor burn a hand. Common practice, no source."""
 
 
+MOST_CHECKS = 20
+"""Lines of a checklist. A longer one is not read by anybody who holds a lighter."""
+CHECK_ANSWERS = ("done", "not needed")
+"""What may be said of a line of the checklist besides one's own words."""
+
+
 class SegmentKind(StrEnum):
     """What a segment asks of the furnace."""
 
@@ -91,13 +97,14 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Schedule:
-    """A whole heat as planned."""
+    """A whole heat as planned; `checklist` is what is ticked off before the fire is lit, a line each."""
 
     title: str
     segments: tuple[Segment, ...]
     crucible_class: str = ""
     basis: str = ""
     heat: HeatNumber | None = None
+    checklist: tuple[str, ...] = ()
 
     def limits_in_force(self, index: int) -> tuple[Rate, ...]:
         """Give the climb limits of segment `index`.

@@ -5,7 +5,7 @@ of terminals; it takes characters and gives commands.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 from rampwarden.core.model import Command, CommandName, OpenQuestion
@@ -98,6 +98,8 @@ class WatchKeys:
     """In what temperatures are shown; `f` turns it about."""
     questions: Callable[[], tuple[OpenQuestion, ...]] = lambda: ()
     """Gives what waits for an answer, oldest first."""
+    own: Mapping[str, str] = field(default_factory=dict)
+    """Keys that somebody has given a mark, or that acknowledge with none; they come before the display's own."""
     asked: OpenQuestion | None = None
     """The question that is being answered, whatever is asked meanwhile."""
     valued: str = ""
@@ -111,6 +113,8 @@ class WatchKeys:
                 self._type(key)
             elif self.asking is not Asking.NOTHING:
                 self._answer(key)
+            elif key.lower() in self.own:
+                self._press_own(self.own[key.lower()])
             else:
                 self._press(key)
 
@@ -135,8 +139,14 @@ class WatchKeys:
             case Asking.VALUED_MARK:
                 return [*((key, _VALUES[name].asked) for key, name in VALUED_MARKS.items()), ("Esc", "")]
             case Asking.REPLY if self.asked is not None:
+                check = [(f"[ ] {self.asked.text}:", "")] if self.asked.is_check else []
                 offered = [(str(number), answer) for number, answer in enumerate(self.asked.answers[:9], start=1)]
-                return [*offered, *([] if self.asked.only_these else [("w", "your own words")]), ("Esc", "later")]
+                return [
+                    *check,
+                    *offered,
+                    *([] if self.asked.only_these else [("w", "your own words")]),
+                    ("Esc", "later"),
+                ]
             case _:
                 return [("Enter", "keeps it"), ("Esc", "does not")]
 
@@ -175,11 +185,20 @@ class WatchKeys:
                 else:
                     self.quit()
             case _ if len(key) == 1 and key in "123456789":
-                names = self.alarms()
-                if int(key) <= len(names):
-                    name = names[int(key) - 1]
-                    self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
-                    self.said = f"acknowledged: {name}"
+                self._acknowledge_one(int(key))
+
+    def _press_own(self, mark: str) -> None:
+        if mark:
+            self._do(CommandName.MARK, mark, said=f"marked: {mark}")
+        else:
+            self._do(CommandName.ACKNOWLEDGE, said="acknowledged: all")
+
+    def _acknowledge_one(self, number: int) -> None:
+        names = self.alarms()
+        if number <= len(names):
+            name = names[number - 1]
+            self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
+            self.said = f"acknowledged: {name}"
 
     def _answer(self, key: str) -> None:
         asked, self.asking = self.asking, Asking.NOTHING
@@ -237,6 +256,11 @@ class WatchKeys:
         if question is not None:
             self.obey(Command(0.0, CommandName.ANSWER, text=text, by="terminal", question=question.number))
             self.said = f"replied: {text}"
+            if question.is_check:
+                # A list is gone through in one go: the next line stands there already.
+                self.asked = next((each for each in self.questions() if each.number > question.number), None)
+                if self.asked is not None and self.asked.is_check:
+                    self._ask(Asking.REPLY)
 
     def _press_wrong(self) -> None:
         """Answer what was said last; ask which is meant when another alarm stands beside it."""

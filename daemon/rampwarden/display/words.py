@@ -48,8 +48,10 @@ def question_words(picture: Picture) -> list[str]:
     questions = picture.status.questions
     if not questions:
         return []
+    first = questions[0]
     more = f" · and {counted(len(questions) - 1, 'one more', 'more')}" if len(questions) > 1 else ""
-    return [printable(f"? {questions[0].text}{more} · r replies")]
+    sign = "[ ]" if first.is_check else "?"
+    return [printable(f"{sign} {first.text}{more} · r replies")]
 
 
 def mode_words(picture: Picture) -> str:

@@ -18,7 +18,7 @@ from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Episode, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
-from rampwarden.report.units import Scale, clock
+from rampwarden.report.units import Scale, clock, day_and_hour
 from rampwarden.report.verdict import HeatVerdict
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 from rampwarden.terminal_text import printable
@@ -57,7 +57,7 @@ def subtitle(course: Course) -> str:
     """Give the line under the title: when, of what, with what."""
     header, figures = course.header, course.figures
     parts = [
-        f"began {printable(header.started)}",
+        f"began {day_and_hour(header.started)}",
         f"lasted {format_duration(figures.seconds)}",
         f"crucible {header.crucible}" if header.crucible else "",
         course.schedule.crucible_class,
@@ -127,6 +127,21 @@ def remarks_section(course: Course, scale: Scale) -> Section | None:
     left_out = course.remarks_left_out
     sentences = (f"{left_out} more are left out here; a replay shows them.",) if left_out else ()
     return Section("Notes and marks", sentences, Table(("", "at", "what", "stood at", "text"), rows, numbers=(0, 1, 3)))
+
+
+def checklist_section(course: Course) -> Section | None:
+    """Give the list that was to be ticked off before the fire was lit, and what was answered when."""
+    lines = course.schedule.checklist
+    if not lines:
+        return None
+    said = {
+        asked: (clock(each.time_s), answer)
+        for each in course.remarks
+        if each.kind is EventName.ANSWERED
+        for asked, _, answer in [each.text.rpartition(" · ")]
+    }
+    rows = tuple((printable(line), *map(printable, said.get(line, ("–", "not ticked")))) for line in lines)
+    return Section("Before lighting", (), Table(("", "at", ""), rows, numbers=(1,)))
 
 
 def watched_by_words(course: Course) -> str:

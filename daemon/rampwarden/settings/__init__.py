@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
+    from rampwarden.settings.key_names import key_code
     from rampwarden.settings.loading import (
         CONFIG_VARIABLE,
         CREDENTIALS_VARIABLE,
@@ -42,6 +43,7 @@ __all__ = [
     "PageSection",
     "ProbeSection",
     "Settings",
+    "key_code",
     "leaves",
     "legible_settings",
     "load_settings",

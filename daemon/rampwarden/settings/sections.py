@@ -18,8 +18,10 @@ from rampwarden.settings.values import (
     Channel,
     Columns,
     HostName,
+    KeyName,
     KnownAlarm,
     LongTime,
+    MarkText,
     Names,
     Numbers,
     Place,
@@ -222,6 +224,28 @@ class SpeechSection(_Section):
     degrees: Literal["C", "F"] = "C"
 
 
+class ButtonsSection(_Section):
+    """A large key or foot switch, or keys of the display: acknowledge, and marks."""
+
+    # The input device of the button, as in /dev/input/by-id/…; empty: keys of the display.
+    device: str = ""
+    # Whether nothing else gets the device's keys: a foot switch then types into no shell.
+    alone: bool = False
+    # Keys that acknowledge every alarm; with a device and none named, every key that has no mark.
+    acknowledge: Annotated[tuple[KeyName, ...], BeforeValidator(listed)] = ()
+    marks: dict[KeyName, MarkText] = {}
+
+    @model_validator(mode="after")
+    def _keys_are_told_apart(self) -> Self:
+        if both := sorted(set(self.acknowledge) & set(self.marks)):
+            raise ValueError(f"{both[0]} stands in acknowledge and in marks; a key does one thing")
+        if not self.device:
+            for name in (*self.acknowledge, *self.marks):
+                if len(name) > 1 and name != "space":
+                    raise ValueError(f"{name}: the display's keys are letters, digits and space; others need a device")
+        return self
+
+
 class MqttSection(_Section):
     """The MQTT broker that alarms and values go to; without one there is no MQTT."""
 
@@ -300,6 +324,7 @@ class Settings(_Section):
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     speech: SpeechSection = SpeechSection()
+    buttons: ButtonsSection = ButtonsSection()
     mqtt: MqttSection = MqttSection()
     archive: ArchiveSection = ArchiveSection()
     control: ControlSection = ControlSection()

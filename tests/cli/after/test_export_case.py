@@ -265,6 +265,7 @@ def test_what_a_schedule_asks_and_what_was_answered_loses_its_words() -> None:
             "ask": [{"after": "20 min", "question": "question 1", "answers": ["mist gone", "answer 2"]}],
         }
     ]
+    assert impersonal_schedule({**table, "checklist": ["Anna's tongs"]}, "t")["checklist"] == ["line 1"]
     lines = ImpersonalLines(table)
     for said, kept in (
         ("Anna", "answered"),

@@ -562,3 +562,11 @@ def test_what_is_no_list_of_questions_says_what_would_be_one(rows: object) -> No
     table["segment"][0]["ask"] = rows
     with pytest.raises(ScheduleError, match="ask "):
         parse_schedule(table, "t")
+
+
+@pytest.mark.parametrize("checklist", ["Tongs", [""], [5], ["x"] * 21, ["x" * 201]])
+def test_a_checklist_that_is_none_says_what_would_be_one(checklist: object) -> None:
+    """Or how long it may be."""
+    with pytest.raises(ScheduleError, match="t: checklist "):
+        parse_schedule({**asking(), "checklist": checklist}, "t")
+    assert parse_schedule({**asking(), "checklist": [" Tongs  dry "]}, "t").checklist == ("Tongs dry",)

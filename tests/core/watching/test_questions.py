@@ -13,11 +13,12 @@ ASKS = [
 ]
 
 
-def a_schedule(asks: object = ()) -> Schedule:
+def a_schedule(asks: object = (), checklist: object = ()) -> Schedule:
     """Dry, soak, carry over, heat, hold."""
     return parse_schedule(
         {
             "title": "A heat that asks",
+            "checklist": list(checklist),  # type: ignore[call-overload]
             "segment": [
                 {"name": "drying", "kind": "ramp", "to": "200 C", "ask": asks or []},
                 {"name": "dry soak", "kind": "soak", "at": "200 C", "hold": "30 min"},
@@ -188,3 +189,44 @@ def test_who_watches_is_known_from_the_mark_until_the_next() -> None:
     heat.say(CommandName.MARK, "watched by Ana")
     heat.say(CommandName.MARK, "watched-by Ben Ö.")
     assert heat.monitor.status().watched_by == "Ben Ö."
+
+
+# The checklist
+
+
+def test_the_checklist_is_asked_at_once_and_waits_beside_all_other_questions() -> None:
+    """Line by line, before anything else is said of the heat; a line that is not needed is answered too."""
+    checklist = ("Hose and valve tried for leaks", "Tongs dry")
+    monitor = Monitor(a_schedule([{"after": "1 s", "question": f"{n}?"} for n in range(25)], checklist))
+    begun = monitor.feed(Reading(0.0, temp_c=20.0))
+    assert [(each.event, each.text) for each in begun] == [
+        (EventName.HEAT_STARTED, "watching: A heat that asks"),
+        (EventName.ASKED, "Hose and valve tried for leaks · done / not needed"),
+        (EventName.ASKED, "Tongs dry · done / not needed"),
+    ]
+    for second in range(1, 10):
+        monitor.feed(Reading(float(second), temp_c=20.0))
+    questions = monitor.status().questions
+    assert [each.text for each in questions if each.is_check] == list(checklist)
+    assert [each.text for each in questions if not each.is_check] == [f"{n}?" for n in range(5, 25)]
+    [answered] = monitor.feed(Command(9.0, CommandName.ANSWER, text="DONE", question=2))
+    assert answered.text == "Tongs dry · done"
+    assert [each.text for each in monitor.status().questions if each.is_check] == list(checklist[:1])
+
+
+def test_a_bare_answer_is_said_to_whatever_offers_it_and_not_to_the_checklist_first() -> None:
+    """Somebody at the door answers what was just asked, with the list still open."""
+    monitor = Monitor(a_schedule(ASKS, ("Tongs dry", "Leaks")))
+    for second in range(70):
+        monitor.feed(Reading(float(second), temp_c=20.0))
+    assert [each.text for each in monitor.status().questions] == ["Is there mist?", "Tongs dry", "Leaks"]
+    said = [
+        monitor.feed(Command(70.0, CommandName.ANSWER, text=text))[0].text
+        for text in ("done", "a little", "Not needed")
+    ]
+    assert said == ["Tongs dry · done", "Is there mist? · a little", "Leaks · not needed"]
+
+
+def test_without_a_checklist_nothing_is_asked() -> None:
+    """So records of schedules without one are what they were."""
+    assert [each.event for each in Monitor(a_schedule()).feed(Reading(0.0, temp_c=20.0))] == [EventName.HEAT_STARTED]

@@ -45,7 +45,10 @@ def impersonal_schedule(table: Mapping[str, object], title: str) -> dict[str, ob
         }
         for number, row in enumerate(_rows(table), start=1)
     ]
-    return {"title": title, **{key: value for key, value in table.items() if key not in _WORDS}, "segment": segments}
+    kept = {key: value for key, value in table.items() if key not in _WORDS}
+    if isinstance(checklist := kept.get("checklist"), list):
+        kept["checklist"] = [f"line {number}" for number in range(1, len(checklist) + 1)]
+    return {"title": title, **kept, "segment": segments}
 
 
 def _impersonal_asks(asks: object) -> list[dict[str, object]]:

@@ -77,7 +77,7 @@ def answer(
     ] = 0,
     watch: WatchOption = "",
 ) -> None:
-    """Answer what the watch asks; `status` shows it."""
+    """Answer what the watch asks: the question that has waited longest, or one by its number."""
     telling.answer(*words, question=question, watch=watch)
 
 

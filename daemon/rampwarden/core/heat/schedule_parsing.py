@@ -15,10 +15,10 @@ from rampwarden.core.quantities import (
     parse_rate,
     parse_temperature,
 )
-from rampwarden.core.schedule import HeatNumber, OutOfBand, Schedule, Segment, SegmentKind, TimedQuestion
+from rampwarden.core.schedule import MOST_CHECKS, HeatNumber, OutOfBand, Schedule, Segment, SegmentKind, TimedQuestion
 from rampwarden.errors import QuantityError, ScheduleError
 
-_SCHEDULE_KEYS = ("title", "crucible_class", "heat", "basis", "segment")
+_SCHEDULE_KEYS = ("title", "crucible_class", "heat", "basis", "checklist", "segment")
 _COMMON_KEYS = ("name", "kind", "say", "within", "ceiling", "ask")
 _KEYS = {
     SegmentKind.RAMP: (*_COMMON_KEYS, "to", "max_rate", "min_rate"),
@@ -81,12 +81,15 @@ def parse_schedule(table: Mapping[str, object], where: str) -> Schedule:
     crucible_class = _text(table, "crucible_class", where, faults)
     basis = _text(table, "basis", where, faults)
     heat = _heat_number(table, where, faults)
+    checklist = _checklist(table.get("checklist", []), where, faults)
     if not faults:
         _check_path([segment for segment in segments if segment is not None], where, faults)
     if faults:
         raise ScheduleError("\n".join(faults))
     whole = tuple(segment for segment in segments if segment is not None)
-    return Schedule(title=title, segments=whole, crucible_class=crucible_class, basis=basis, heat=heat)
+    return Schedule(
+        title=title, segments=whole, crucible_class=crucible_class, basis=basis, heat=heat, checklist=checklist
+    )
 
 
 class _SegmentTable:
@@ -263,6 +266,16 @@ def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
         if segment.kind is SegmentKind.SOAK and reached_c is not None and reached_c > segment.highest_c:
             faults.append(f"{place}: at = {target_c:g} °C lies below the {reached_c:g} °C already reached")
         reached_c = None if segment.kind is SegmentKind.TRANSFER else target_c
+
+
+def _checklist(lines: object, where: str, faults: list[str]) -> tuple[str, ...]:
+    if not isinstance(lines, list) or not all(isinstance(each, str) and each.strip() for each in lines):
+        example = '["Hose and valve tried for leaks", "Tongs dry and at hand"]'
+        faults.append(f"{where}: checklist = {lines!r} must be a list of texts, such as {example}")
+        return ()
+    if len(lines) > MOST_CHECKS or any(len(each) > _LONGEST_QUESTION for each in lines):
+        faults.append(f"{where}: checklist may have {MOST_CHECKS} lines of {_LONGEST_QUESTION} letters")
+    return tuple(" ".join(each.split()) for each in lines)
 
 
 def _heat_number(table: Mapping[str, object], where: str, faults: list[str]) -> HeatNumber | None:

@@ -10,12 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rampwarden.core.model import EventName, OpenQuestion
-from rampwarden.core.schedule import Schedule
+from rampwarden.core.schedule import CHECK_ANSWERS, Schedule
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.errors import HeatTransitionError
 
 _MOST_OPEN = 20
-"""More that nobody answers are not put on top: the oldest make room."""
+"""More that nobody answers are not put on top: the oldest make room. Lines of the checklist stand beside them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +40,13 @@ class AskedQuestions:
 
     @property
     def open(self) -> tuple[OpenQuestion, ...]:
-        """What was asked and not answered yet, oldest first."""
-        return tuple(each.question for each in self._asked)
+        """What was asked and not answered yet, oldest first; the checklist, which stands there anyway, last."""
+        return tuple(sorted((each.question for each in self._asked), key=lambda question: question.is_check))
+
+    def begin(self) -> None:
+        """The heat begins: ask for each line of the checklist."""
+        for line in self._schedule.checklist:
+            self._put(line, CHECK_ANSWERS, is_check=True)
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` has begun at `time_s` (s); None: there is none any more."""
@@ -65,23 +70,38 @@ class AskedQuestions:
 
     def ask(self, text: str, answers: tuple[str, ...] = (), meant: dict[str, Callable[[], None]] | None = None) -> None:
         """Ask; `meant` has what each answer does: then it is one of them, and the question ends with its segment."""
+        self._put(text, answers, meant)
+
+    def _put(
+        self,
+        text: str,
+        answers: tuple[str, ...],
+        meant: dict[str, Callable[[], None]] | None = None,
+        *,
+        is_check: bool = False,
+    ) -> None:
         self._count += 1
         place = self._events.place
         offered = answers if meant is None else tuple(meant)
         only_these = meant is not None
-        question = OpenQuestion(
-            self._count, text, offered, self._events.now_s, None if place is None else place[0], only_these
-        )
-        self._asked = [*self._asked[-_MOST_OPEN + 1 :], _Asked(question, meant or {}, ends_with_segment=only_these)]
+        segment = None if place is None else place[0]
+        question = OpenQuestion(self._count, text, offered, self._events.now_s, segment, only_these, is_check)
+        others = [each for each in self._asked if not each.question.is_check]
+        if len(others) >= _MOST_OPEN:
+            self._asked.remove(others[0])
+        self._asked.append(_Asked(question, meant or {}, ends_with_segment=only_these))
         choice = f" · {' / '.join(offered)}" if offered else ""
         self._events.say_here(EventName.ASKED, f"{text}{choice}", question=self._count)
 
     def answer(self, number: int, text: str) -> str:
-        """Take an answer to a question, by its number or 0 for the oldest, and give it as it was offered.
+        """Take an answer to a question, by its number or 0, and give it as it was offered.
+
+        With 0 it is the first of `open` that offers this very answer, else the first of all.
 
         Raises `HeatTransitionError` where none such is open, or the answer is none of those that mean something.
         """
-        asked = next((each for each in self._asked if number in (0, each.question.number)), None)
+        number = number or self._meant_by(text)
+        asked = next((each for each in self._asked if each.question.number == number), None)
         if asked is None:
             raise HeatTransitionError("no question is open" if number == 0 else f"question {number} is not open")
         question = asked.question
@@ -93,6 +113,13 @@ class AskedQuestions:
         if given in asked.meant:
             asked.meant[given]()
         return given
+
+    def _meant_by(self, text: str) -> int:
+        """Give the number of the question that a bare answer is said to; 0 where none is open."""
+        questions = self.open
+        offering = (each for each in questions if text.casefold() in (answer.casefold() for answer in each.answers))
+        meant = next(offering, questions[0] if questions else None)
+        return 0 if meant is None else meant.number
 
     def _plan(self) -> None:
         self.due_s = self._waiting[0][0] if self._waiting else math.inf

@@ -23,6 +23,7 @@ export function showQuestions(questions, mayAct) {
 function newCard(question) {
   const card = at("question-card").content.firstElementChild.cloneNode(true);
   card.dataset.number = question.number;
+  card.classList.toggle("check", question.is_check === true);
   const replies = card.querySelector(".offered");
   for (const answer of question.answers) {
     const button = document.createElement("button");
@@ -33,7 +34,7 @@ function newCard(question) {
     button.textContent = visible(answer.charAt(0).toUpperCase() + answer.slice(1));
     replies.append(button);
   }
-  show(card.querySelector("form"), !question.only_these);
+  show(card.querySelector("form"), !question.only_these && !question.is_check);
   return card;
 }
 
