@@ -13,7 +13,7 @@ import pytest
 import typer
 
 from command_line import environment, run_process
-from rampwarden.cli.menu import COMMANDS
+from rampwarden.cli.menu import COMMANDS, When
 from rampwarden.cli.plain_calls import plain_call
 
 HEAVY = (
@@ -124,6 +124,13 @@ def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_pa
 def test_a_mistake_or_a_call_for_help_is_no_plain_call(arguments: list[str]) -> None:
     """They are left to what knows all commands and options."""
     assert plain_call(arguments) is None
+
+
+def test_commands_are_listed_by_when_they_are_wanted() -> None:
+    """Before, during and after a heat, over the life, tools: in that order, and none of these is empty."""
+    headings = [listed.when for listed in COMMANDS.values()]
+    assert list(dict.fromkeys(headings)) == list(When)
+    assert headings == sorted(headings, key=list(When).index)
 
 
 def test_a_choice_that_is_missing_is_asked_for_in_one_line(tmp_path: Path) -> None:

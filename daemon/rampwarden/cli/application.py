@@ -50,7 +50,7 @@ def application(arguments: list[str]) -> typer.Typer:
             app.command(called, **COMMANDS[called].options)(command)
         return app
     for name, listed in COMMANDS.items():
-        app.command(name, help=listed.line, **listed.options)(_stand_in)
+        app.command(name, help=listed.line, rich_help_panel=listed.when, **listed.options)(_stand_in)
     return app
 
 

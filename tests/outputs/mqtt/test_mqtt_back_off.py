@@ -48,6 +48,7 @@ def test_a_connection_that_lasted_starts_the_waits_over_and_stays_with_its_broke
 def test_three_short_connections_in_a_row_are_a_rival_and_we_keep_away_a_minute() -> None:
     """Two with one id throw each other out for ever, and each time it looks like success."""
     back_off = BackOff([ONE], random.Random(1))
+    back_off.use_old_version()
     verdicts = []
     for moment in (100.0, 105.0, 110.0):
         back_off.connected(moment)
@@ -61,6 +62,15 @@ def test_a_broker_that_says_we_were_taken_over_is_believed_at_once() -> None:
     back_off = BackOff([ONE], random.Random(1))
     back_off.connected(100.0)
     assert back_off.lost(200.0, taken_over=True)
+
+
+def test_short_connections_in_version_5_are_a_broker_that_restarts() -> None:
+    """There it says so when a rival took over; once an alarm waited a minute behind three restarts."""
+    back_off = BackOff([ONE], random.Random(1))
+    for moment in (100.0, 105.0, 110.0, 115.0):
+        back_off.connected(moment)
+        assert not back_off.lost(moment + 1.0, taken_over=False)
+        assert back_off.is_due(moment + 6.0)
 
 
 def test_attempts_that_fail_are_never_taken_for_a_rival() -> None:

@@ -22,6 +22,7 @@ from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption, ScheduleArgument
 from rampwarden.cli.exit_status import FINE
+from rampwarden.cli.questions import can_ask
 from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, RampwardenError, ScheduleError, SettingsError
@@ -75,13 +76,41 @@ def watch(
         run_watch(settings, heat, board, clock, never_finished, live, plain=plain)
     if sys.stdout.isatty() and _takes_more(sys.stdout.fileno()):
         # A service has two seconds to end in, and nobody looks on; its report is drawn when somebody asks.
+        _tell_next_shift(heat)
         _draw_report(heat)
+        _ask_what_was_seen(settings, heat)
     return FINE
 
 
 def _takes_more(terminal: int) -> bool:
     """Tell whether somebody reads there: words to a terminal held with Ctrl-S would wait for ever."""
     return bool(select.select([], [terminal], [], 0)[1])
+
+
+def _tell_next_shift(heat: WatchedHeat) -> None:
+    """Say in five lines what whoever comes next must know; of a watch that read nothing there is nothing to say."""
+    record = heat.writer.path
+    if not heat.writer.is_answering(_DISK_S) or not record.exists():
+        return
+    # Loaded once the heat is over, never while it is watched.
+    from rampwarden.cli.after.tell import tell  # noqa: PLC0415
+
+    try:
+        tell(record)
+    except RampwardenError as error:
+        print(f"nothing to tell the next shift: {printable(str(error))}")
+
+
+def _ask_what_was_seen(settings: Settings, heat: WatchedHeat) -> None:
+    """Ask once what the pot weighs and looks like; Enter passes over it, and `crucible enter` asks again."""
+    if not settings.watch.crucible or not can_ask():
+        return
+    from rampwarden.cli.crucibles.enter import ask_after_heat  # noqa: PLC0415
+
+    try:
+        ask_after_heat(settings, heat.writer.path)
+    except RampwardenError as error:
+        print(f"not noted: {printable(str(error))}")
 
 
 def _draw_report(heat: WatchedHeat) -> None:

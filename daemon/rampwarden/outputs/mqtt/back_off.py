@@ -19,7 +19,7 @@ _LONGEST_WAIT_S = 4.0
 _CHANCE = 0.2
 # A connection that lasted this long was a real one.
 _LASTED_S = 10.0
-# So many in a row that did not: somebody else answers to our name.
+# So many in a row that did not, in the version that tells nobody why: somebody else answers to our name.
 _SHORT_ONES = 3
 _KEEP_AWAY_S = 60.0
 # One that was silent takes connections all the same, and would cost the others' time to see it once more.
@@ -120,7 +120,8 @@ class BackOff:
             self._wait_s = _FIRST_WAIT_S
         else:
             self._short_ones += 1
-        if taken_over or self._short_ones >= _SHORT_ONES:
+        # In version 5 a broker says that a rival took over (MQTT-3.1.4-3); short ones without that word are its own.
+        if taken_over or (self._short_ones >= _SHORT_ONES and self.old_version):
             self._short_ones = 0
             self._due_s = now_s + _KEEP_AWAY_S * self._factor()
             return True
