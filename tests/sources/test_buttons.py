@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from rampwarden.assembly.buttons import Buttons, display_buttons
 from rampwarden.core.model import Command, CommandName, Notice, NoticeName
 from rampwarden.settings import Settings, key_code
+from rampwarden.sources.button_device import ButtonDevice
 from rampwarden.sources.button_events import ButtonEvents
 
 PATIENCE_S = 10.0
@@ -129,7 +130,29 @@ def test_a_press_reaches_the_watch(pedal: Path, heard: tuple[Heard, Buttons]) ->
         assert listener.next() == Command(0.0, CommandName.MARK, text="bottle-changed", by="button")
 
 
-def test_a_button_that_is_not_there_is_said_once_and_waited_for(
+def test_what_is_wrong_with_a_button_is_said_once_however_often_it_is_tried(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A watch of ten hours would else have eighteen thousand such lines."""
+    monkeypatch.setattr("rampwarden.sources.button_device._AGAIN_S", 0.0)
+    said: list[str] = []
+    tried = 0
+
+    def open_in_vain(*_: object) -> int:
+        nonlocal tried
+        tried += 1
+        if tried == 5:
+            device.close()
+        raise PermissionError(13, "Permission denied")
+
+    device = ButtonDevice(tmp_path / "none", lambda _code: None, said.append)
+    monkeypatch.setattr("rampwarden.sources.button_device.os.open", open_in_vain)
+    device.run()
+    assert tried == 5
+    assert said == [f"the buttons are not heard: {tmp_path / 'none'}: Permission denied"]
+
+
+def test_a_button_that_is_not_there_is_said_and_waited_for(
     pedal: Path, heard: tuple[Heard, Buttons], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It may be plugged in later; nobody has to start the watch again."""
@@ -145,4 +168,3 @@ def test_a_button_that_is_not_there_is_said_once_and_waited_for(
         away.rename(pedal)
         foot.write(event(B, at_s=1.0))
         assert listener.next() == Command(0.0, CommandName.MARK, text="bottle-changed", by="button")
-        assert listener.words.empty()
