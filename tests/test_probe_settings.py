@@ -10,6 +10,7 @@ from rampwarden.clock import HostClock
 from rampwarden.errors import SettingsError
 from rampwarden.records import changed_parameters
 from rampwarden.settings import Settings, load_settings, sound_probes
+from rampwarden.settings.probes import probe_faults
 from rampwarden.sources import Board, SeveralBoards
 
 TWO_BOARDS = """
@@ -175,3 +176,103 @@ def test_a_hot_furnace_is_watched_with_the_probes_that_make_sense() -> None:
     )
     assert sound_probes(settings) == ("chamber",)
     assert [probe.name for probe in monitor_parameters(settings).probes] == ["chamber"]
+
+
+# Another probe followed
+
+CHAMBER_FOLLOWED = TWO_BOARDS + '\n[watch]\nfollow = "chamber"\n'
+ON_THE_SECOND = """
+[watch]
+follow = "chamber"
+
+[board]
+port = "/dev/one"
+channel = 4
+calibration = "one.toml"
+buzzer = true
+
+[thermocouple]
+type = "J"
+
+[boards.second]
+port = "/dev/two"
+baud = 9600
+
+[probes.chamber]
+board = "second"
+channel = 2
+place = "chamber"
+tolerance_class = 1
+
+[probes.bottle]
+place = "bottle"
+channel = 5
+
+[probes.room]
+board = "second"
+place = "room"
+"""
+
+
+def test_a_followed_probe_of_the_same_board_changes_places_with_the_first(tmp_path: Path) -> None:
+    """Channel, type, class and place; the other is called by where it hangs."""
+    settings = loaded(CHAMBER_FOLLOWED, tmp_path)
+    couple = settings.thermocouple
+    assert (settings.board.port, settings.board.channel, settings.board.calibration) == ("/dev/one", 1, "none")
+    assert (couple.type, couple.tolerance_class, couple.place) == ("N", 1, "chamber")
+    pot = settings.probes["pot"]
+    assert (pot.board, pot.channel, pot.type, pot.place) == ("", 0, "K", "pot")
+    assert list(settings.probes) == ["pot", "bottle"]
+    check_probes(settings)
+
+
+def test_a_followed_probe_of_a_further_board_takes_its_board_along(tmp_path: Path) -> None:
+    """Every other probe stays on its own board, whatever that is called now."""
+    settings = loaded(ON_THE_SECOND, tmp_path)
+    board, first, probes = settings.board, settings.boards["first"], settings.probes
+    assert (board.port, board.baud, board.channel, board.buzzer) == ("/dev/two", 9600, 2, False)
+    assert (first.port, first.channel, first.calibration, first.buzzer) == ("/dev/one", 0, "", False)
+    assert list(settings.boards) == ["first"]
+    assert (probes["pot"].board, probes["pot"].channel, probes["pot"].type) == ("first", 4, "J")
+    assert probes["pot"].calibration == "one.toml"
+    assert (probes["bottle"].board, probes["room"].board) == ("first", "")
+    assert probe_faults(settings) == ()
+
+
+def test_the_followed_probe_may_be_named_though_it_is_the_first(tmp_path: Path) -> None:
+    """By its place: nothing changes."""
+    plain = loaded(TWO_BOARDS, tmp_path)
+    named = loaded(TWO_BOARDS + '\n[watch]\nfollow = "pot"\n', tmp_path)
+    assert (named.board, named.probes, named.boards) == (plain.board, plain.probes, plain.boards)
+
+
+@pytest.mark.parametrize(
+    ("follow", "said"),
+    [
+        ("attic", "watch.follow = 'attic': there is no such probe; known: pot, chamber, bottle"),
+        (
+            "bottle",
+            "watch.follow = 'bottle': only a probe on the pot or in the chamber can be followed",
+        ),
+    ],
+)
+def test_a_probe_that_cannot_be_followed_is_said_with_those_that_can(follow: str, said: str, tmp_path: Path) -> None:
+    """Beside every other fault."""
+    assert faults(TWO_BOARDS + f'\n[watch]\nfollow = "{follow}"\n', tmp_path) == [said]
+
+
+def test_names_that_following_needs_must_be_free(tmp_path: Path) -> None:
+    """One of another probe, one of another board: a line each."""
+    taken = ON_THE_SECOND.replace("[probes.room]", "[probes.pot]")
+    taken = taken.replace('board = "second"\nplace', 'board = "first"\nplace')
+    told = faults(taken + '\n[boards.first]\nport = "/dev/three"\n', tmp_path)
+    assert told == [
+        "watch.follow = 'chamber': the probe of [board] would then be called 'pot', and another one is",
+        "boards.first: with watch.follow that is what [board] is called; name this one otherwise",
+    ]
+
+
+def test_two_boards_on_one_port_are_a_line_for_the_second(tmp_path: Path) -> None:
+    """However many probes are on it."""
+    text = TWO_BOARDS.replace("/dev/two", "/dev/one")
+    assert faults(text, tmp_path) == ["boards.second.port = '/dev/one': another board has that port"]

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from benchmarks.furnaces.sampling import lagged
 from benchmarks.furnaces.scenarios import SIMULATORS, Stream, simulated_heat
 from benchmarks.furnaces.story import Row, SimulatedHeat
 from rampwarden.core.limits import COOLING_FAST, RAMP_FORECAST, RAMP_HIGH
@@ -190,7 +189,7 @@ def _tells(event: Event) -> bool:
 
 def _chamber_readings(dice: np.random.Generator, heat: SimulatedHeat) -> NDArray[np.float64]:
     """Give what a probe in the chamber reads, once a second."""
-    shown = lagged(heat.chamber_c, float(dice.uniform(3.0, 20.0)))
+    shown = heat.chamber_c  # as its probe shows it, with its lag already
     return np.round((shown + dice.normal(0.0, 0.4, len(shown))) / 0.25) * 0.25
 
 
@@ -227,6 +226,7 @@ def summary(heats: list[FailedHeat]) -> str:
             told = [each.told_s - each.from_s for each in of if each.told_s is not None]
             stood = sum(bool(each.guesses) for each in of)
             inside = [abs(guess_c - true_c) <= off_c for each in of for _, guess_c, true_c, off_c in each.guesses]
+            widths = [off_c for each in of for *_, off_c in each.guesses]
             back = [each.back_s - each.to_s for each in of if each.back_s is not None]
             lines.append(
                 f"{failing.value:24} {moment.value:9} n {len(of):3}  stood in {stood:3}  "
@@ -234,7 +234,8 @@ def summary(heats: list[FailedHeat]) -> str:
                 f"false ramps {sum(len(each.false_ramps) for each in of)} "
                 f"(without anything to stand in {sum(each.false_ramps_without for each in of)})  "
                 f"unearned {sum(each.unearned_s for each in of):.0f} of {sum(each.earned_s for each in of):.0f} s  "
-                f"truth within {100.0 * float(np.mean(inside)) if inside else 0.0:.1f} %  "
+                f"truth within {100.0 * float(np.mean(inside)) if inside else 0.0:.1f} % "
+                f"of ± {float(np.median(widths)) if widths else 0.0:.1f} °C in the middle  "
                 f"back in {max(back, default=0.0):.0f} s"
             )
     return "\n".join(lines)

@@ -16,7 +16,7 @@ from tests.postgres_server import PostgresServer, copied_server
 from tests.records.registered import A3, figures
 
 from rampwarden.core.pot import PotHappening
-from rampwarden.database import place_of, server_name
+from rampwarden.database import is_server, place_of, server_name
 from rampwarden.errors import RegisterError
 from rampwarden.records import carry_over
 from rampwarden.records.register import Register
@@ -207,6 +207,9 @@ def test_what_is_wrong_with_a_server_is_one_line(postgres: PostgresServer) -> No
     ):
         with pytest.raises(ValueError, match=why):
             place_of(bad)
+    # The server of this computer has no host.
+    assert place_of("Postgres:///shop") == "postgresql:///shop"
+    assert is_server(place_of("postgresql:///shop"))
 
 
 def test_a_server_that_is_locked_by_somebody_is_told_after_its_patience(shop_url: str) -> None:

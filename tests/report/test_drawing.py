@@ -8,7 +8,8 @@ from matplotlib.collections import PolyCollection
 
 from invented_heat import GOOD, write_record
 from rampwarden.report.course import Course, read_course
-from rampwarden.report.drawing import BLUE, draw_heat, hours
+from rampwarden.report.drawing import draw_heat
+from rampwarden.report.strokes import BLUE, hours
 from rampwarden.report.units import Scale
 
 

@@ -2,6 +2,7 @@
 
 __all__ = [
     "archive",
+    "archive_opening",
     "audible",
     "bell",
     "board_speech",
@@ -9,11 +10,13 @@ __all__ = [
     "display",
     "entering",
     "heat",
+    "heat_note",
     "heat_start",
     "mqtt",
     "page",
     "probes",
     "recorded_settings",
+    "rehearsed_probes",
     "running",
     "stop_signals",
     "waiting_records",

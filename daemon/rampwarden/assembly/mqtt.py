@@ -102,12 +102,9 @@ def client_id(section: MqttSection) -> str:
 
 
 def rehearsed(settings: Settings) -> Settings:
-    """Give the settings for a rehearsal: it speaks beside the furnace of the same name, in nobody's place.
-
-    The model furnace has one probe.
-    """
+    """Give the settings for a rehearsal: it speaks beside the furnace of the same name, in nobody's place."""
     section = settings.mqtt.model_copy(update={"prefix": REHEARSAL_PREFIX, "name": "rehearsal"})
-    return settings.model_copy(update={"mqtt": section, "probes": {}, "boards": {}})
+    return settings.model_copy(update={"mqtt": section})
 
 
 def _address(text: str, usual_port: int) -> BrokerAddress:

@@ -13,6 +13,24 @@ from rampwarden.settings import THE_BOARD, BoardSection, Settings, sound_probes
 from rampwarden.sources import Board, BoardSettings, SeveralBoards
 
 FurtherBoard = tuple[BoardSettings, dict[int, str]]
+FOLLOWED = ""
+"""In place of a name: the probe that the schedule follows."""
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class BoardInUse:
+    """One board of a watch: its `name`, how it is read, and the probe of each channel, `FOLLOWED` among them."""
+
+    name: str
+    source: BoardSettings
+    probes: dict[int, str]
+
+
+def boards_in_use(settings: Settings) -> tuple[BoardInUse, ...]:
+    """Give every board of a watch, the followed probe's first; raises `SettingsError`, one line for each fault."""
+    followed, beside, further = _sources(settings)
+    first = BoardInUse(THE_BOARD, followed, {followed.channel: FOLLOWED} | beside)
+    return first, *(BoardInUse(name, source, probes) for name, (source, probes) in further.items())
 
 
 def check_probes(settings: Settings) -> None:

@@ -43,15 +43,25 @@ class Heard:
     garbled: int = 0
     lasted_s: float = 0.0
 
+    def of(self, channel: int) -> "Heard":
+        """Give what came from one channel of it."""
+        readings = [reading for reading in self.readings if reading.channel == channel]
+        return Heard(readings, self.trouble, self.garbled, self.lasted_s)
+
 
 def listen_to_board(settings: BoardSettings, wait_s: float) -> Heard:
-    """Listen until five readings have come, at most `wait_s` real seconds, or until it is plain that none will."""
+    """Listen until five readings of each channel have come, or until it is plain that none will.
+
+    At most `wait_s` real seconds.
+    """
     heard = Heard()
     board = Board(settings, HostClock())
     began_s = time.monotonic()
     board.start()
     try:
-        while len(heard.readings) < _ENOUGH and heard.lasted_s < wait_s and not heard.trouble.startswith(_HOPELESS):
+        while heard.lasted_s < wait_s and not heard.trouble.startswith(_HOPELESS):
+            if all(len(heard.of(channel).readings) >= _ENOUGH for channel in settings.channels):
+                break
             item = board.next(0.2)
             heard.lasted_s = time.monotonic() - began_s
             if isinstance(item, Reading):
@@ -90,7 +100,8 @@ def judge_held_port(port: str, watches: Iterable[Snapshot]) -> Check | None:
 
 
 def judge_port(settings: BoardSettings, heard: Heard) -> Check:
-    """Judge whether readings come, and whole."""
+    """Judge whether readings come, and whole; a board of several channels by the one that says most."""
+    heard = max((heard.of(channel) for channel in settings.channels), key=lambda each: len(each.readings))
     if heard.trouble.startswith(_HOPELESS):
         # Looked at once more, because that names the ports that are there.
         return will_not_work("port", open_failure(settings.port) or heard.trouble)

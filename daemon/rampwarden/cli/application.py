@@ -77,4 +77,5 @@ def _options(
 
 def _sentence(error: Exception) -> str:
     format_message = getattr(error, "format_message", None)
-    return str(format_message() if format_message else error)
+    # Choices come one a line, behind tabs; here they are one sentence.
+    return " ".join(str(format_message() if format_message else error).split())

@@ -87,7 +87,12 @@ COMMANDS: Mapping[str, Listed] = {
     ),
     "mark": Listed(
         "during.commands.mark",
-        "Mark what you have just done at the furnace.",
+        "Mark what you have just done or seen at the furnace, some marks with a value: gauge 1.2 bar.",
+        When.DURING,
+    ),
+    "answer": Listed(
+        "during.commands.answer",
+        "Answer what the watch asks: the question that has waited longest, or one by its number.",
         When.DURING,
     ),
     "note": Listed(
@@ -174,6 +179,11 @@ COMMANDS: Mapping[str, Listed] = {
     "install-service": Listed(
         "before.install_service.install_service",
         "Show what makes the watch a service of this system (systemd), and with --yes do it.",
+        When.TOOLS,
+    ),
+    "doctor": Listed(
+        "before.doctor.doctor",
+        "Collect what somebody asked for help needs to see into one file: versions, settings, counters, last lines.",
         When.TOOLS,
     ),
 }

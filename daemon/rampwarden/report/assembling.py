@@ -10,6 +10,7 @@ from rampwarden.report.claims_table import claims_section
 from rampwarden.report.content import (
     Section,
     alarms_section,
+    checklist_section,
     checks_section,
     crucible_section,
     remarks_section,
@@ -25,6 +26,7 @@ from rampwarden.report.next_shift import five_lines
 from rampwarden.report.overlay import comparison_section, draw_heats
 from rampwarden.report.pdf_and_picture import save_drawing, save_pdf
 from rampwarden.report.physics_sections import physics_sections
+from rampwarden.report.probes_section import probes_sections
 from rampwarden.report.units import Scale
 from rampwarden.report.verdict import HeatVerdict, judge
 
@@ -86,8 +88,11 @@ def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Se
     yield from verdict_sections(verdict)
     if course.figures.account is not None:
         yield claims_section(course.figures.account, scale)
+    if (checklist := checklist_section(course)) is not None:
+        yield checklist
     yield segments_section(course, scale)
     yield from physics_sections(course, scale)
+    yield from probes_sections(course, scale)
     yield alarms_section(course, scale)
     for section in (remarks_section(course, scale), checks_section(course, scale)):
         if section is not None:

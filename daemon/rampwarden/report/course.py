@@ -14,35 +14,12 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.schedule import Schedule
 from rampwarden.records import Header, HeatFigures, Line, figures_of, header_of, parameters_of, schedule_of
+from rampwarden.report.probe_courses import ProbeCourse, ProbesMeter, StoodIn
+from rampwarden.report.thinning import CourseSample, Thinning
 from rampwarden.terminal_text import printable
 
-_MOST_SAMPLES = 3000
-"""As many as the columns of a printed page at 300 dpi: more would be drawn on top of one another."""
 _MOST_NOTES = 400
-_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED)
-
-
-@dataclass(slots=True)
-class CourseSample:
-    """A span of believed readings: their extremes and mean (°C), and ramp and soak clock as they stood at its end."""
-
-    from_s: float
-    to_s: float
-    low_c: float
-    high_c: float
-    mean_c: float
-    count: int
-    ramp_c_per_s: float | None = None
-    soaked_s: float = 0.0
-
-    def join(self, later: "CourseSample") -> None:
-        """Take in the span after this one."""
-        count = self.count + later.count
-        self.mean_c += (later.mean_c - self.mean_c) * later.count / count
-        self.count = count
-        self.to_s = later.to_s
-        self.low_c, self.high_c = min(self.low_c, later.low_c), max(self.high_c, later.high_c)
-        self.ramp_c_per_s, self.soaked_s = later.ramp_c_per_s, later.soaked_s
+_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED, EventName.ASKED, EventName.ANSWERED)
 
 
 @dataclass(slots=True)
@@ -109,6 +86,8 @@ class Course:
     longest_gap_from_s: float
     junction_c: tuple[float, float] | None
     converted_by_board: int
+    probes: tuple[ProbeCourse, ...] = ()
+    stood_in: tuple[StoodIn, ...] = ()
 
     @property
     def title(self) -> str:
@@ -126,7 +105,8 @@ class _CourseMeter:
     """Keeps the course while a record is read."""
 
     def __init__(self) -> None:
-        self.samples: list[CourseSample] = []
+        self.probes = ProbesMeter()
+        self._thinning = Thinning()
         self.stretches: list[SegmentStretch] = []
         self.episodes: list[Episode] = []
         self.remarks: list[Remark] = []
@@ -138,13 +118,13 @@ class _CourseMeter:
         self.gaps = 0
         self.longest_gap_s = self.longest_gap_from_s = 0.0
         self.junction_c: tuple[float, float] | None = None
-        self._span_s = 1.0
         self._last_s: float | None = None
         self._last_c: float | None = None
         self._standing: dict[str, Episode] = {}
 
     def take(self, line: Line, monitor: Monitor) -> None:
         """Look at the monitor, which has just taken `line`."""
+        self.probes.take(line, monitor)
         if isinstance(line, Notice):
             self.notices[line.notice] += max(1, line.count)
         if not isinstance(line, Reading):
@@ -162,10 +142,18 @@ class _CourseMeter:
         self._note_junction(measurement.junction_c)
         self._take(measurement.time_s, measurement.temp_c, monitor)
 
+    @property
+    def samples(self) -> list[CourseSample]:
+        """What is kept of the course, the oldest first."""
+        return self._thinning.samples
+
     def hear(self, event: Event) -> None:
         """Hear an event of the replay."""
         if event.event is EventName.ALARM:
             self._hear_alarm(event)
+        elif event.event is EventName.ASKED and event.segment is None:
+            # A line of the checklist, which has a section of its own.
+            pass
         elif event.event in _REMARKS:
             if len(self.remarks) < _MOST_NOTES:
                 self.remarks.append(Remark(event.time_s, event.event, event.text, self._last_c))
@@ -178,35 +166,19 @@ class _CourseMeter:
             if time_s - self._last_s > self.longest_gap_s:
                 self.longest_gap_s, self.longest_gap_from_s = time_s - self._last_s, self._last_s
         self._last_s, self._last_c = time_s, temp_c
-        self._keep(CourseSample(time_s, time_s, temp_c, temp_c, temp_c, 1), monitor)
+        self._keep(time_s, temp_c, monitor)
         self._follow(time_s, temp_c, monitor)
         for episode in self._standing.values():
             episode.low_c = temp_c if episode.low_c is None else min(episode.low_c, temp_c)
             episode.high_c = temp_c if episode.high_c is None else max(episode.high_c, temp_c)
 
-    def _keep(self, sample: CourseSample, monitor: Monitor) -> None:
-        samples = self.samples
-        if samples and sample.to_s - samples[-1].from_s < self._span_s:
-            sample.ramp_c_per_s, sample.soaked_s = samples[-1].ramp_c_per_s, monitor.soaked_s
-            samples[-1].join(sample)
-            return
-        ramp = monitor.status().ramp
-        sample.ramp_c_per_s = ramp.c_per_s if ramp else None
-        sample.soaked_s = monitor.soaked_s
-        samples.append(sample)
-        if len(samples) > _MOST_SAMPLES:
-            self._thin_out()
-
-    def _thin_out(self) -> None:
-        """Double the span, joining what then falls into one."""
-        self._span_s *= 2.0
-        thinned = self.samples[:1]
-        for sample in self.samples[1:]:
-            if sample.to_s - thinned[-1].from_s < self._span_s:
-                thinned[-1].join(sample)
-            else:
-                thinned.append(sample)
-        self.samples = thinned
+    def _keep(self, time_s: float, temp_c: float, monitor: Monitor) -> None:
+        is_new = self._thinning.keep(time_s, temp_c)
+        last = self._thinning.samples[-1]
+        last.soaked_s = monitor.soaked_s
+        if is_new:
+            ramp = monitor.status().ramp
+            last.ramp_c_per_s = ramp.c_per_s if ramp else None
 
     def _follow(self, time_s: float, temp_c: float, monitor: Monitor) -> None:
         limits = monitor.limits
@@ -277,6 +249,8 @@ def read_course(path: Path, other_schedule: Schedule | None = None) -> Course:
         parameters=parameters_of(header, str(path)),
         figures=figures,
         samples=tuple(meter.samples),
+        probes=meter.probes.courses(),
+        stood_in=tuple(meter.probes.stood_in),
         stretches=tuple(meter.stretches),
         episodes=tuple(meter.episodes),
         remarks=tuple(meter.remarks),

@@ -7,7 +7,7 @@ matplotlib is there.
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import matplotlib as mpl
@@ -17,17 +17,16 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.model import EventName, Priority
 from rampwarden.core.schedule import Segment, SegmentKind
 from rampwarden.report.content import spot_checks
-from rampwarden.report.course import Course, CourseSample, SegmentStretch
+from rampwarden.report.course import Course, SegmentStretch
+from rampwarden.report.drawing_probes import draw_aside, draw_beside, draw_parting, key_beside
 from rampwarden.report.plateau import melting_points
+from rampwarden.report.probe_courses import PLACES_COMPARED
+from rampwarden.report.strokes import BLACK, BLUE, GREEN, GREY, ORANGE, VERMILION, hours, runs
 from rampwarden.report.units import Scale
 from rampwarden.terminal_text import printable
-
-BLACK, GREY, BLUE, VERMILION, GREEN, ORANGE = "#000000", "#767676", "#0072B2", "#D55E00", "#009E73", "#E69F00"
-"""Okabe and Ito, Color Universal Design, 2008; and a grey."""
 
 # Typed loosely: matplotlib types the names of all its 300 settings one by one.
 STYLE: dict[Any, Any] = {
@@ -51,7 +50,13 @@ WIDTH_IN = 7.3
 
 # Hatch and face of an alarm's bar: the graver, the darker, so that it also reads on a grey printer.
 _BARS = {Priority.HIGH: (VERMILION, ""), Priority.MEDIUM: (ORANGE, "////"), Priority.LOW: ("#ffffff", "....")}
-_MARKERS = {EventName.NOTE: "o", EventName.MARK: "D", EventName.OBSERVED: "^"}
+_MARKERS = {
+    EventName.NOTE: "o",
+    EventName.MARK: "D",
+    EventName.OBSERVED: "^",
+    EventName.ASKED: "v",
+    EventName.ANSWERED: "s",
+}
 _MOST_LANES = 10
 # Ramps an order of magnitude apart share one axis only if it is stretched about zero.
 _STRETCH_ABOVE = 6.0
@@ -64,7 +69,10 @@ def draw_heat(course: Course, scale: Scale) -> Figure:
     """Draw one heat; the figure is as wide as an A4 page and belongs to nobody."""
     lanes = _lanes(course)
     soaks = any(course.schedule.segments[each.index].kind is SegmentKind.SOAK for each in course.stretches)
-    heights = [3.0, 1.5, *([0.8] if soaks else []), 0.35 + 0.19 * (len(lanes) + bool(course.remarks))]
+    compared = any(probe.parting for probe in course.probes)
+    aside = any(probe.place not in PLACES_COMPARED for probe in course.probes)
+    further = [*([0.9] if compared else []), *([0.9] if aside else [])]
+    heights = [3.0, 1.5, *([0.8] if soaks else []), *further, 0.35 + 0.19 * (len(lanes) + bool(course.remarks))]
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=(WIDTH_IN, sum(heights) + 1.0), layout="constrained")
         axes: Sequence[Axes] = figure.subplots(len(heights), 1, sharex=True, height_ratios=heights)
@@ -72,27 +80,14 @@ def draw_heat(course: Course, scale: Scale) -> Figure:
         _draw_ramp(axes[1], course, scale)
         if soaks:
             _draw_soak_clock(axes[2], course)
+        if compared:
+            draw_parting(axes[2 + soaks], course, scale)
+        if aside:
+            draw_aside(axes[2 + soaks + compared], course, scale)
         _draw_events(axes[-1], course, lanes)
         _set_time_axis(axes, course)
         figure.align_ylabels(axes)
     return figure
-
-
-def runs(samples: Sequence[CourseSample]) -> Iterator[list[CourseSample]]:
-    """Give the samples in runs that no gap interrupts: nothing is drawn where nobody watched."""
-    run: list[CourseSample] = []
-    for sample in samples:
-        if run and sample.from_s - run[-1].to_s > LONGEST_CREDITED_S:
-            yield run
-            run = []
-        run.append(sample)
-    if run:
-        yield run
-
-
-def hours(time_s: float) -> float:
-    """Give hours, in which the time axis runs."""
-    return time_s / 3600.0
 
 
 def hour_label(value: float, _position: int | None = None) -> str:
@@ -121,6 +116,7 @@ def _draw_temperature(axes: Axes, course: Course, scale: Scale) -> None:
         low, high = [scale.temp(each.low_c) for each in run], [scale.temp(each.high_c) for each in run]
         axes.fill_between(x, low, high, color=GREY, alpha=0.35, linewidth=0)
         axes.plot(x, [scale.temp(each.mean_c) for each in run], color=BLACK, zorder=3)
+    draw_beside(axes, course, scale)
     _draw_remarks(axes, course, scale)
     for remark, check in spot_checks(course):
         place = hours(remark.time_s), scale.temp(check.corrected_c)
@@ -162,6 +158,7 @@ def _temperature_key(course: Course) -> list[Line2D | Patch]:
         )
     if any(segment.ceiling_c is not None for segment in kinds):
         key.append(Line2D([], [], color=VERMILION, linestyle=(0, (5, 1.5, 1, 1.5)), label="ceiling"))
+    key += key_beside(course)
     if any(spot_checks(course)):
         key.append(Line2D([], [], color=VERMILION, marker="x", linestyle="none", label="spot check, corrected"))
     if any(melting_points(course)):

@@ -34,6 +34,12 @@ th { border-bottom: 0.4mm solid #000 }
 td.number, th.number { text-align: right; white-space: nowrap }
 tr { break-inside: avoid }
 ul { margin: 1mm 0; padding-left: 5mm }
+@media screen and (max-width: 620px) {
+  body { margin: 3mm }
+  table { display: block; overflow-x: auto }
+  figure { overflow-x: auto }
+  figure svg { width: 640px }
+}
 """
 # Whatever slips into the page, a browser loads and runs nothing.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"

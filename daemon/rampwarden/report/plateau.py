@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from rampwarden.core.model import FREEZING_POINTS_C, EventName
 from rampwarden.core.quantities import format_duration
-from rampwarden.report.course import Course, CourseSample
+from rampwarden.report.course import Course
+from rampwarden.report.thinning import CourseSample
 from rampwarden.report.units import Scale, clock
 
 # As the watch words it; a test holds the two together.

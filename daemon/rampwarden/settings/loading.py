@@ -13,6 +13,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from rampwarden.errors import SettingsError
+from rampwarden.settings.following import follow_faults, followed
 from rampwarden.settings.probes import probe_faults
 from rampwarden.settings.sections import AlarmSection, BoardSection, ProbeSection, Settings
 from rampwarden.toml_files import read_toml
@@ -65,9 +66,9 @@ def load_settings(file: Path | None, flags: Mapping[str, object], environment: M
         settings = Settings(**merged)  # type: ignore[arg-type]  # pydantic checks every value
     except ValidationError as error:
         raise SettingsError("\n".join(_explain(error, origins))) from None
-    if faults := probe_faults(settings):
+    if faults := (*probe_faults(settings), *follow_faults(settings)):
         raise SettingsError("\n".join(f"{_origin(_place_of(fault), origins)}: {fault}" for fault in faults))
-    return LoadedSettings(settings=settings, origins=origins)
+    return LoadedSettings(settings=followed(settings), origins=origins)
 
 
 def leaves(tree: Mapping[str, object], prefix: str = "") -> Iterator[tuple[str, object]]:

@@ -10,7 +10,8 @@ MOST_PROBES = 8
 THE_BOARD = "board"
 """What the section [board] is called where boards are named."""
 
-_OF_ONE_PROBE = ("channel", "calibration", "buzzer")
+OF_ONE_PROBE = ("channel", "calibration", "buzzer")
+"""What a further board's section leaves to its probes, or to [board]."""
 
 
 def probe_faults(settings: Settings) -> tuple[str, ...]:
@@ -47,7 +48,7 @@ def _faults(settings: Settings) -> Iterator[tuple[str, str]]:
             yield name, f"probes.{name}.place = {probe.place!r}: another probe is in that place"
     in_use = {probe.board for probe in probes.values()}
     for board, section in settings.boards.items():
-        for key in _OF_ONE_PROBE:
+        for key in OF_ONE_PROBE:
             if key in section.model_fields_set:
                 yield "", f"boards.{board}.{key}: belongs to a probe, or to [board]; leave it out"
         if board not in in_use:

@@ -105,9 +105,15 @@ class BoardModel:
     """Converts and frames once per `interval_s`. The same `rng` seed gives the same bytes."""
 
     def __init__(
-        self, rng: random.Random, noise: NoiseFigures, interval_s: float = 1.0, start_junction_c: float = ROOM_C
+        self,
+        rng: random.Random,
+        noise: NoiseFigures,
+        interval_s: float = 1.0,
+        start_junction_c: float = ROOM_C,
+        channel: int = 0,
     ) -> None:
         self._rng = rng
+        self._channel = channel
         self._noise = noise
         self._interval_s = interval_s
         self._type_k = thermocouple("K")
@@ -130,9 +136,19 @@ class BoardModel:
         self._ms_zero_s = time_s
 
     def measure(
-        self, furnace: FurnaceModel, time_s: float, wiring: Wiring = Wiring.SOUND, *, hot_air: bool = False
+        self,
+        furnace: FurnaceModel,
+        time_s: float,
+        wiring: Wiring = Wiring.SOUND,
+        *,
+        hot_air: bool = False,
+        felt_c: float | None = None,
+        in_flame: bool = True,
     ) -> BoardSample:
-        """Convert the probe's EMF at `time_s`, through this wiring; `hot_air` blows at the board or does not."""
+        """Convert a probe's EMF at `time_s`, through this wiring; `hot_air` blows at the board or does not.
+
+        The probe is the pot's unless `felt_c` says what it reads, °C; one that is not `in_flame` has no flicker of it.
+        """
         gauss = self._rng.gauss
         noise = self._noise
         warmth_c = ROOM_C + _JUNCTION_SHARE * (furnace.chamber_c - ROOM_C)
@@ -140,7 +156,7 @@ class BoardModel:
         if hot_air:
             self._junction_c += (warmth_c + _HOT_AIR_C - self._junction_c) * self._hot_air_follows
         junction_c = round(self._junction_c / _JUNCTION_STEP_C) * _JUNCTION_STEP_C
-        burning = furnace.burning
+        burning = furnace.burning and in_flame
         if burning and not self._was_burning:
             self._unsteady_until_s = time_s + _IGNITION_S
         self._was_burning = burning
@@ -158,8 +174,8 @@ class BoardModel:
             return BoardSample(self._last_emf_uv, junction_c, 0)
         if wiring is Wiring.PICKUP:
             disturbance_uv += _SQRT_2 * _PICKUP_UV * math.sin(2.0 * math.pi * _PICKUP_HZ * time_s)
-        felt_c = min(furnace.probe_c + self._flicker_c, _HOTTEST_C)
-        emf_uv = self._type_k.emf_uv(felt_c) - self._type_k.emf_uv(self._junction_c)
+        true_c = furnace.probe_c if felt_c is None else felt_c
+        emf_uv = self._type_k.emf_uv(min(true_c + self._flicker_c, _HOTTEST_C)) - self._type_k.emf_uv(self._junction_c)
         if wiring is Wiring.REVERSED:
             emf_uv = -emf_uv
         self._last_emf_uv = round((emf_uv + disturbance_uv) / noise.step_uv) * noise.step_uv
@@ -177,7 +193,8 @@ class BoardModel:
     def frame(self, sample: BoardSample, time_s: float) -> bytes:
         """Frame a sample with the board's own sequence number and clock, and count on."""
         board_ms = round((time_s - self._ms_zero_s) * 1000.0) & 0xFFFFFFFF
-        body = b"TC,0,%d,%d,%d,%d,%02X" % (
+        body = b"TC,%d,%d,%d,%d,%d,%02X" % (
+            self._channel,
             self._sequence,
             board_ms,
             round(sample.emf_uv * 1000.0),

@@ -33,6 +33,8 @@ class FaultName(StrEnum):
     REVERSED_SENSOR = "reversed-sensor"
     NOISY_SENSOR = "noisy-sensor"
     HOT_BOARD = "hot-board"
+    PULLED_SENSOR = "pulled-sensor"
+    DRIFTING_SENSOR = "drifting-sensor"
 
 
 DESCRIPTIONS = {
@@ -54,6 +56,8 @@ DESCRIPTIONS = {
     FaultName.REVERSED_SENSOR: "the thermocouple's wires are crossed at the board, all heat long",
     FaultName.NOISY_SENSOR: "for 15 minutes the wires pick up the mains, 3 °C of it",
     FaultName.HOT_BOARD: "for 10 minutes hot air blows at the board: its junction races up by 25 °C",
+    FaultName.PULLED_SENSOR: "the probe is drawn back for 15 minutes and reads a fifth too low",
+    FaultName.DRIFTING_SENSOR: "from red heat on the probe drifts, by 5 % lower each hour",
 }
 
 _LASTING_S = {
@@ -64,6 +68,9 @@ _LASTING_S = {
     FaultName.STUCK_SENSOR: 600.0,
     FaultName.NOISY_SENSOR: 900.0,
     FaultName.HOT_BOARD: 600.0,
+    FaultName.OPEN_SENSOR: 40.0,
+    FaultName.SILENCE: 90.0,
+    FaultName.PULLED_SENSOR: 900.0,
 }
 
 

@@ -24,7 +24,7 @@ _TAIL_SHARE_IN_AIR = 0.07
 # Scrap in a pot takes up heat where it touches it, and by radiation.
 _CHARGE_W_PER_C = 6.0
 # Somebody has lit and warmed the furnace before the pot is set in, so that it does not drink the pot's heat.
-_CHAMBER_AT_ARRIVAL_C = 100.0
+CHAMBER_AT_ARRIVAL_C = 100.0
 # Explicit steps stay accurate up to a quarter of the fastest time constant.
 _LONGEST_STEP_S = 2.0
 # How quickly a practised hand brings the chamber to where the pot needs it, and how an oven's thermostat does.
@@ -105,7 +105,7 @@ class FurnaceModel:
     def move_to(self, place: PotPlace) -> None:
         """Carry the pot elsewhere, or open or shut the lid. Out of the oven and into the furnace goes by the air."""
         if self.place is PotPlace.OPEN_AIR and place is not PotPlace.OPEN_AIR:
-            self.chamber_c = _CHAMBER_AT_ARRIVAL_C
+            self.chamber_c = CHAMBER_AT_ARRIVAL_C
         if place is PotPlace.OPEN_AIR:
             self.heat_w = 0.0
         self.place = place

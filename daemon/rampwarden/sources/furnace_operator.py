@@ -120,6 +120,10 @@ class Operator:
         age_s, place = self.fault_age_s(fault, time_s), self._fault_place
         return age_s is not None and place is not None and age_s < place.lasting_s
 
+    def stands_in(self, place: FaultPlace, time_s: float) -> bool:
+        """Tell whether the heat stands in the segment of `place`, for at least as long as that asks."""
+        return self.index == place.segment and time_s - self._began_s >= place.after_s
+
     # The schedule
 
     @property
@@ -249,8 +253,7 @@ class Operator:
         if place is None:
             return
         if self.fault_since_s is None:
-            due = self.index == place.segment and time_s - self._began_s >= place.after_s
-            if due and self._furnace.probe_c >= place.from_c:
+            if self.stands_in(place, time_s) and self._furnace.probe_c >= place.from_c:
                 self.fault_since_s = time_s
                 self._fault_began_c = self._furnace.probe_c
                 self._next_look_s = time_s

@@ -15,28 +15,23 @@ import random
 import threading
 import time
 import tty
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from rampwarden.core.schedule import Schedule
+from rampwarden.sources.beside_the_pot import USUAL_BOTTLE_KG, BesidePlace
 from rampwarden.sources.board_model import NOISE, BoardModel, NoiseClass, NoiseFigures, Wiring
 from rampwarden.sources.furnace_faults import FaultName, FaultPlace
 from rampwarden.sources.furnace_model import ROOM_C, FurnaceModel
 from rampwarden.sources.furnace_operator import Operator
+from rampwarden.sources.probe_mishaps import FAULTY_WIRING, read_by_mishap
+from rampwarden.sources.probes_beside import ProbesBeside
 
 # After the heat the board goes on for this long, so that the watch sees the end of it.
 _AFTERWARDS_S = 30.0
-_OPEN_S = 40.0
-_SILENCE_S = 90.0
 _RESTART_S = 3.0
 _FAULT_SPIKE_SHARE = 0.035
-
-_FAULTY_WIRING = {
-    FaultName.SHORTED_SENSOR: Wiring.SHORTED,
-    FaultName.STUCK_SENSOR: Wiring.STUCK,
-    FaultName.REVERSED_SENSOR: Wiring.REVERSED,
-    FaultName.NOISY_SENSOR: Wiring.PICKUP,
-}
 
 # Shorter waits than this are not worth a system call: several frames go out together instead.
 _SHORTEST_WAIT_S = 0.002
@@ -68,7 +63,10 @@ class SimulatedClock:
 
 
 class ModelHeat:
-    """A whole heat, one conversion at a time: the same arguments give the same bytes."""
+    """A whole heat, one conversion at a time: the same arguments give the same bytes.
+
+    Its board has the pot's probe on channel 0, and those `beside` it on the channels from 1 on, in that order.
+    """
 
     def __init__(
         self,
@@ -80,12 +78,16 @@ class ModelHeat:
         interval_s: float = 1.0,
         start_c: float = ROOM_C,
         fault_place: FaultPlace | None = None,
+        beside: Sequence[BesidePlace] = (),
+        mishaps: Mapping[BesidePlace, FaultName] | None = None,
+        bottle_kg: float = USUAL_BOTTLE_KG,
     ) -> None:
         # Hand and board draw from generators of their own: a change of the one leaves the other's course alone.
         self.furnace = FurnaceModel(Operator.first_place(schedule, start_c), start_c)
         self.operator = Operator(schedule, self.furnace, random.Random(f"hand {seed}"), fault, fault_place)
         self._fault = fault
         self._board = BoardModel(random.Random(f"board {seed}"), _figures(noise, fault), interval_s)
+        self._beside = ProbesBeside(beside, mishaps or {}, schedule, self.furnace, seed, noise, interval_s, bottle_kg)
         self._interval_s = interval_s
         self._count = 0
         self._away = False
@@ -98,19 +100,20 @@ class ModelHeat:
         return self._ends_s is not None and self.time_s >= self._ends_s
 
     def next_frame(self) -> bytes | None:
-        """Let the heat go on by one interval and give the board's frame; None while the board is silent."""
+        """Let the heat go on by one interval and give the board's frames, the pot's first; None while it is silent."""
         if self._count:
             # Counted, not added up: times stay exact over days.
             self.time_s = self._count * self._interval_s
             self.furnace.step(self._interval_s)
+            self._beside.step(self._interval_s)
         self._count += 1
         time_s, operator = self.time_s, self.operator
         operator.attend(time_s, self._interval_s)
         if operator.complete and self._ends_s is None:
             self._ends_s = time_s + _AFTERWARDS_S
         hot_air = operator.fault_is_on(FaultName.HOT_BOARD, time_s)
-        sample = self._board.measure(self.furnace, time_s, self._wiring(), hot_air=hot_air)
-        if self._on(FaultName.SILENCE, _SILENCE_S):
+        sample = self._board.measure(self.furnace, time_s, self._wiring(), hot_air=hot_air, felt_c=self._felt_c())
+        if operator.fault_is_on(FaultName.SILENCE, time_s):
             return None
         if self._on(FaultName.BOARD_RESTART, _RESTART_S):
             self._away = True
@@ -118,14 +121,21 @@ class ModelHeat:
         if self._away:
             self._away = False
             self._board.restart(time_s)
-        return self._board.frame(sample, time_s)
+            self._beside.restart(time_s)
+        return b"".join((self._board.frame(sample, time_s), *self._beside.frames(operator, time_s, hot_air=hot_air)))
+
+    def _felt_c(self) -> float | None:
+        """Give what the pot's probe reads by its own mishap, °C; None: what it feels."""
+        fault = self._fault
+        if fault is None or not self.operator.fault_is_on(fault, self.time_s):
+            return None
+        age_s = self.operator.fault_age_s(fault, self.time_s)
+        return read_by_mishap(fault, age_s, self.furnace.probe_c, ROOM_C)
 
     def _wiring(self) -> Wiring:
-        if self._on(FaultName.OPEN_SENSOR, _OPEN_S):
-            return Wiring.OPEN
         fault = self._fault
-        if fault in _FAULTY_WIRING and self.operator.fault_is_on(fault, self.time_s):
-            return _FAULTY_WIRING[fault]
+        if fault in FAULTY_WIRING and self.operator.fault_is_on(fault, self.time_s):
+            return FAULTY_WIRING[fault]
         return Wiring.SOUND
 
     def _on(self, fault: FaultName, lasting_s: float) -> bool:

@@ -4,7 +4,6 @@ import os
 import pty
 import re
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -179,9 +178,7 @@ def test_a_board_that_sends_nothing_or_rubbish_is_named(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With what it looks like."""
-    monkeypatch.setattr(
-        sys.modules["rampwarden.cli.before.check"], "LEAST_WAIT_S", 1.0
-    )  # its function has the same name
+    monkeypatch.setattr("rampwarden.cli.before.check_boards.LEAST_WAIT_S", 1.0)
     (folder / "s.toml").write_text("[board]\ninterval = '0.1 s'\n", encoding="utf-8")
     with sending(folder / "board", lambda _seq, _ms: b""):
         checked = Checked(capsys, "--config", "s.toml", "--port", str(folder / "board"))
@@ -474,3 +471,65 @@ def test_a_page_is_judged_by_who_could_reach_it(
     checked = Checked(capsys, "--config", str(settings))
     assert checked.verdicts["page"] == verdict
     assert words in checked.words["page"]
+
+
+# Several probes
+
+SEVERAL = """
+[board]
+port = "board"
+
+[boards.second]
+port = "second"
+interval = "0.2 s"
+
+[probes.chamber]
+channel = 1
+place = "chamber"
+
+[probes.bottle]
+board = "second"
+channel = 2
+place = "bottle"
+
+[probes.room]
+board = "second"
+channel = 3
+place = "room"
+"""
+
+
+def two_channels(seq: int, ms: int) -> bytes:
+    """The pot at 25 °C; in the chamber a plug that is open."""
+    return frame_line(seq, ms) + frame_line(seq, ms, flags=1, channel=1)
+
+
+def test_each_board_and_each_probe_is_checked_by_its_name(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What one of them lacks is said of it alone."""
+    monkeypatch.setattr("rampwarden.cli.before.check_boards.LEAST_WAIT_S", 2.0)
+    (folder / "s.toml").write_text(SEVERAL, encoding="utf-8")
+    with (
+        sending(folder / "board", two_channels),
+        sending(folder / "second", lambda seq, ms: frame_line(seq, ms, emf_nv(20.0), channel=2) * (seq % 2)),
+    ):
+        _run(["check", "--config", "s.toml", "--no-questions"])
+    said = [line for line in capsys.readouterr().out.splitlines() if re.search(" (port|probe) ", line)]
+    followed_board, followed, chamber, second, bottle, room = (re.sub(" +", " ", line) for line in said)
+    assert re.match(r"fine port board board: 5 readings in", followed_board)
+    assert followed.startswith("fine probe the followed probe: 25 °C")
+    assert chamber.startswith("will not work probe chamber: the thermocouple is open")
+    assert second.startswith("fine port board second: ")
+    assert bottle.startswith("fine probe bottle: 20 °C")
+    assert room.startswith("will not work probe room: no reading of channel 3 within ")
+
+
+def test_a_board_that_does_not_come_costs_its_own_line(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing more is said of its probes than that."""
+    (folder / "s.toml").write_text(SEVERAL, encoding="utf-8")
+    with sending(folder / "board", two_channels):
+        _run(["check", "--config", "s.toml", "--no-questions"])
+    said = capsys.readouterr().out
+    assert re.search(r"will not work +port +board second: .*absent", said)
+    assert "bottle" not in said

@@ -56,7 +56,7 @@ def test_a_pot_is_guessed_through_the_end_of_its_ramp() -> None:
     for second in range(4500, 6300):
         guess.feed(float(second), float(chamber_c[second]))
         assert abs(guess.temp_c - pot_c[second]) <= guess.off_c, second
-    assert guess.temp_c == pytest.approx(float(pot_c[6299]), abs=8.0)
+    assert guess.temp_c == pytest.approx(float(pot_c[6299]), abs=10.0)
 
 
 def test_uncertainty_grows_with_the_time_since_both_were_good() -> None:

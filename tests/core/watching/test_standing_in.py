@@ -123,6 +123,23 @@ def test_the_followed_probe_is_followed_again_after_a_minute_and_its_step_is_no_
     assert monitor.status().temp_c == pytest.approx(pot_c(2400) + 4.9, abs=1.0)
 
 
+def test_a_probe_that_is_put_back_is_followed_only_once_it_is_known_what_it_differs_by() -> None:
+    """On its way back it comes by the guess: a step taken there would be a false climb of the pot."""
+
+    def put_back() -> Iterator[Input]:
+        for item in course(2400, range(1200, 1400), off_c=-60.0):
+            if isinstance(item, Reading) and item.temp_c is not None and item.time_s >= 1700.0:
+                yield Reading(item.time_s, temp_c=pot_c(item.time_s))
+            else:
+                yield item
+
+    _, events = watched(put_back(), CHAMBER, limit="70 C / 10 min")
+    [back] = [event for event in events if "the followed probe is followed again" in event.text]
+    assert 1760.0 <= back.time_s <= 1850.0
+    assert abs(float(back.text.split("°C, ")[1].split()[0])) <= 2.0
+    assert [event.alarm for event in events if event.alarm == "ramp-high"] == []
+
+
 def test_a_probe_that_reads_elsewhere_is_not_believed_for_half_an_hour() -> None:
     """Sixty degrees beside the guess is no pot's: then it is, since nobody can stand in for ever."""
     _, events = watched(course(4000, range(1500, 1600), off_c=-60.0), CHAMBER)
@@ -156,13 +173,13 @@ def test_a_soak_earns_by_a_guess_only_where_it_is_surely_in_its_band() -> None:
 
 
 def test_a_limit_of_less_climb_than_the_doubt_is_said_to_be_unguarded_and_the_soak_earns_nothing() -> None:
-    """A chamber that wanders tells so little that after a while nothing is judged by it."""
+    """A chamber that jumps while the pot takes no notice tells so little that after a while nothing is judged by it."""
 
     def wandering() -> Iterator[Input]:
         for item in course(5200, range(2500, 5200)):
             if isinstance(item, ProbeReading):
-                wander_c = 160.0 * abs((item.time_s / 800.0) % 2.0 - 1.0)
-                yield ProbeReading(item.time_s, "chamber", temp_c=(item.temp_c or 0.0) + wander_c)
+                jump_c = 250.0 if (item.time_s / 1100.0) % 2.0 < 1.0 else 0.0
+                yield ProbeReading(item.time_s, "chamber", temp_c=(item.temp_c or 0.0) + jump_c)
             else:
                 yield item
 

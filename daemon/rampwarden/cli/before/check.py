@@ -14,29 +14,24 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.bell import bell_descriptor
-from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.mqtt import broker_access
 from rampwarden.assembly.page import page_access
+from rampwarden.assembly.probes import check_probes
 from rampwarden.checks import (
-    LEAST_WAIT_S,
     Check,
     CheckOutcome,
     fine,
     judge_broker,
     judge_clock,
-    judge_held_port,
-    judge_port,
-    judge_probe,
     judge_room,
-    listen_to_board,
     look_again,
     will_not_work,
 )
+from rampwarden.cli.before.check_boards import judge_boards
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.clock import clock_state
-from rampwarden.control import running
 from rampwarden.core.heat import planned_s
 from rampwarden.core.instrument import Thermocouple, thermocouple
 from rampwarden.core.quantities import format_duration
@@ -71,7 +66,7 @@ def _findings(schedule_name: Path | None, port: str | None, config: Path | None,
     flags = {"board.port": port, "watch.schedule": schedule_name}
     try:
         settings = load_settings(config, flags, os.environ).settings
-        board_settings(settings)
+        check_probes(settings)
     except SettingsError as error:
         yield will_not_work("settings", _one_line(error))
         return
@@ -84,7 +79,7 @@ def _findings(schedule_name: Path | None, port: str | None, config: Path | None,
         yield _judge_schedule(schedule, couple)
     except ScheduleError as error:
         yield will_not_work("schedule", _one_line(error))
-    yield from _judge_board(settings, couple, schedule)
+    yield from judge_boards(settings, schedule)
     yield from _judge_broker(settings)
     yield from _judge_page(settings)
     yield _judge_bell(settings, ask=ask)
@@ -104,28 +99,6 @@ def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Check:
     length_s = _length_s(schedule)
     lasts = "no limit says how long it takes" if length_s is None else f"about {format_duration(length_s)}"
     return fine("schedule", f"{schedule.title}: {len(schedule.segments)} segments, {lasts}")
-
-
-def _judge_board(settings: Settings, couple: Thermocouple, schedule: Schedule | None) -> Iterator[Check]:
-    if not settings.board.port:
-        yield will_not_work("port", "none set; give --port, or port in the [board] section")
-        return
-    held = judge_held_port(settings.board.port, running(os.environ))
-    if held is not None:
-        yield held
-        return
-    board = board_settings(settings)
-    heard = listen_to_board(board, max(LEAST_WAIT_S, 8 * board.interval_s))
-    yield judge_port(board, heard)
-    usual_c = (settings.signal.junction_lowest, settings.signal.junction_highest)
-    yield from judge_probe(heard, couple, usual_c, lambda temp_c: _joins_at(schedule, temp_c))
-
-
-def _joins_at(schedule: Schedule | None, temp_c: float) -> str:
-    if schedule is None:
-        return ""
-    index = schedule.joining_segment(temp_c)
-    return schedule.segments[index].name if index else ""
 
 
 def _judge_broker(settings: Settings) -> Iterator[Check]:

@@ -23,6 +23,7 @@ from rampwarden.bench import (
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.board.asking import try_asking
 from rampwarden.cli.board.bring_up import NO_PORT, bring_up, port_held
+from rampwarden.cli.board.chosen import loaded_for, section_of
 from rampwarden.cli.board.settings_block import interval_found, settings_block
 from rampwarden.cli.board.views import FORMAT, finding_tree, print_findings
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
@@ -45,6 +46,12 @@ _CANNOT_TELL = "Listening cannot tell gain and polarity of a cold probe: rampwar
 def board(
     port: Annotated[str | None, typer.Option(help="Serial port (a /dev/serial/by-id path) or pyserial URL.")] = None,
     config: ConfigOption = None,
+    which: Annotated[
+        str | None,
+        typer.Option(
+            "--board", help="A further board of the settings, by its name in [boards.NAME].", show_default=False
+        ),
+    ] = None,
     seconds: Annotated[float, typer.Option(min=3.0, max=600.0, help="How long to listen.")] = 30.0,
     tip: Annotated[
         str | None, typer.Option(help='Where the tip is, if you know: "0 C" in ice, "100 C" in boiling water.')
@@ -68,22 +75,22 @@ def board(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object, for programs.")] = False,
 ) -> int:
     """Listen to a board and say what it is and what is wrong. Exit status 1 when something must be looked at."""
+    if rehearse is None or walk:
+        loaded = load_settings(config, {"board.port": port if which is None else None}, os.environ)
+        loaded = loaded_for(loaded, which, port)
     if walk:
-        return bring_up(
-            load_settings(config, {"board.port": port}, os.environ).settings, rehearse, seed, as_json=as_json
-        )
+        return bring_up(loaded.settings, rehearse, seed, as_json=as_json)
     tip_c = None if tip is None else parse_temperature(tip)
     block = ""
     if rehearse is not None:
         findings, where = _rehearsed(rehearse, seed, seconds, tip_c)
     else:
-        loaded = load_settings(config, {"board.port": port}, os.environ)
         where = loaded.settings.board.port
         if not where:
             raise SettingsError(NO_PORT)
         with port_held(where):
             findings, keys = _listened_or_asked(loaded, seconds, tip_c, tuple(ask or ()), try_usual=questions)
-        block = settings_block(keys) if keys else ""
+        block = settings_block(keys, section_of(which)) if keys else ""
     if as_json:
         tree = {"format": FORMAT, "port": where, "seconds": seconds, **finding_tree(findings), "settings": block}
         print(visible_json(json.dumps(tree, ensure_ascii=False, indent=2)))

@@ -4,14 +4,14 @@ import json
 from collections.abc import Mapping, Sequence
 
 from rampwarden.bench import BoardFinding
-from rampwarden.settings import BoardSection
+from rampwarden.settings import OF_ONE_PROBE, BoardSection
 
 # What a person would write of an interval: finer is the scatter of the listening.
 _INTERVAL_DIGITS = 2
 
 
-def settings_block(keys: Mapping[str, object]) -> str:
-    """Give the [board] section with these keys as TOML; what is at its default is left out.
+def settings_block(keys: Mapping[str, object], section: str = "board") -> str:
+    """Give a board's section with these keys as TOML; what is at its default is left out, and what is its probe's.
 
     >>> print(settings_block({"port": "/dev/ttyACM0", "format": "labels", "values": ["T1"], "baud": 115200}))
     [board]
@@ -20,9 +20,10 @@ def settings_block(keys: Mapping[str, object]) -> str:
     values = ["T1"]
     """
     usual = BoardSection().model_dump(mode="json")
-    lines = ["[board]"]
+    lines = [f"[{section}]"]
+    of_probe = () if section == "board" else OF_ONE_PROBE
     for key in BoardSection.model_fields:
-        value = keys.get(key)
+        value = None if key in of_probe else keys.get(key)
         if value is not None and value != usual[key]:
             lines.append(f"{key} = {_toml(key, value)}")
     return "\n".join(lines)

@@ -7,9 +7,10 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.board_speech import SPEAKS_FRAMES
-from rampwarden.assembly.heat import board_settings
 from rampwarden.assembly.heat_start import fresh_heat
 from rampwarden.assembly.mqtt import REHEARSAL_PREFIX, rehearsed
+from rampwarden.assembly.probes import watched_board
+from rampwarden.assembly.rehearsed_probes import places_beside, with_probes
 from rampwarden.assembly.running import run_watch
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
@@ -18,15 +19,37 @@ from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.core.instrument import Dating
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import load_settings
-from rampwarden.sources import DESCRIPTIONS, Board, FaultName, ModelHeat, NoiseClass, Rehearsal, RehearsalBoard
+from rampwarden.sources import (
+    DESCRIPTIONS,
+    PROBE_FAULTS,
+    USUAL_BOTTLE_KG,
+    BesidePlace,
+    ModelHeat,
+    NoiseClass,
+    Rehearsal,
+    RehearsalBoard,
+    read_mishaps,
+)
 
-_FAULT_HELP = "Let something go wrong: " + "; ".join(f"{name} ({text})" for name, text in DESCRIPTIONS.items()) + "."
+_FAULT_HELP = (
+    "Let something go wrong: "
+    + "; ".join(f"{name} ({text})" for name, text in DESCRIPTIONS.items())
+    + ". To another probe, once for each, as chamber:open-sensor: "
+    + ", ".join(PROBE_FAULTS)
+    + "."
+)
 
 
 def rehearse(
     schedule: Annotated[Path, typer.Argument(help="Schedule file or name.")],
     speed: Annotated[float, typer.Option(min=1.0, max=10_000.0, help="Simulated seconds in one real second.")] = 60.0,
-    fault: Annotated[FaultName | None, typer.Option(help=_FAULT_HELP, show_default=False)] = None,
+    fault: Annotated[list[str] | None, typer.Option(help=_FAULT_HELP, show_default=False)] = None,
+    probe: Annotated[
+        list[BesidePlace] | None,
+        typer.Option(
+            help="A probe beside the pot's, once for each; without it those of the settings.", show_default=False
+        ),
+    ] = None,
     seed: Annotated[int, typer.Option(help="Another seed is another heat; the same seed is the same heat.")] = 1,
     record: RecordOption = None,
     crucible: CrucibleOption = None,
@@ -42,13 +65,10 @@ def rehearse(
 ) -> int:
     """Rehearse a heat against a model furnace: the very same service, faster. Exit status 1 when alarms were raised."""
     file = find_schedule(schedule)
-    model = ModelHeat(read_schedule(file)[0], seed=seed, fault=fault, noise=noise, interval_s=interval)
-    furnace = RehearsalBoard(model, speed)
     # Board and watch share one simulated clock, so the board's own clock is the only one to go by; and a second of real
     # time is many of the heat's, so the log speaks about once a real second.
     flags = {
         **SPEAKS_FRAMES,
-        "board.port": furnace.port,
         "board.interval": interval,
         "board.dating": Dating.BOARD,
         "watch.crucible": crucible,
@@ -59,7 +79,21 @@ def rehearse(
     if not tell_broker:
         flags["mqtt.broker"] = ()
     settings = rehearsed(load_settings(config, flags, os.environ).settings)
-    source = Rehearsal(Board(board_settings(settings), furnace.clock), furnace)
+    beside = places_beside(settings, probe or ())
+    mishaps = read_mishaps(fault or (), beside)
+    model = ModelHeat(
+        read_schedule(file)[0],
+        seed=seed,
+        fault=mishaps.of_heat,
+        noise=noise,
+        interval_s=interval,
+        beside=beside,
+        mishaps=mishaps.of_probes,
+        bottle_kg=settings.workshop.bottle_kg or USUAL_BOTTLE_KG,
+    )
+    furnace = RehearsalBoard(model, speed)
+    settings = with_probes(settings, beside, furnace.port)
+    source = Rehearsal(watched_board(settings, furnace.clock), furnace)
     heat = fresh_heat(settings, file, record, lasting=False)
     running = run_watch(settings, heat, source, furnace.clock, furnace.finished.is_set, plain=plain)
     return FOUND_SOMETHING if running.alarms_raised else FINE

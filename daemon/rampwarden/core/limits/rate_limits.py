@@ -51,6 +51,8 @@ class RateLimits:
         self._temp_c = 0.0
         self._bridged_c = 0.0
         self._states: list[tuple[Rate, BudgetState]] = []
+        # Limits whose budget calls itself broken by what was in doubt then: that must not ring once the doubt is over.
+        self._hidden = [False] * len(limits)
 
     def go_on(self, coming: tuple[Rate, ...]) -> None:
         """Go on in another segment of the same limits: what has been climbed under them stays climbed."""
@@ -123,12 +125,14 @@ class RateLimits:
         worst_c = self.worst_c
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
-            doubt_c = 0.0
-            if doubt is not None:
-                doubt_c = doubt.climb_c(rate.window_s)
-                if doubt_c > rate.climb_c:
-                    continue
-                state = _widened(state, doubt_c)
+            doubt_c = 0.0 if doubt is None else doubt.climb_c(rate.window_s)
+            if doubt_c > rate.climb_c:
+                self._hidden[number] = state.broken
+                continue
+            if doubt_c or self._hidden[number]:
+                widened = _widened(state, doubt_c)
+                self._hidden[number] = state.broken and not widened.broken
+                state = widened
             states.append((rate, state))
             worst_c[number] = max(worst_c[number], state.climb_c - doubt_c)
             if state.broken:
@@ -169,10 +173,11 @@ class RateLimits:
 
 
 def _widened(state: BudgetState, doubt_c: float) -> BudgetState:
-    """Give where a climb stands that may be off by so much, ± °C: broken only if it is whatever of that is true."""
-    if not doubt_c:
-        return state
-    over = state.broken and state.climb_c > state.budget_c + doubt_c
+    """Give where a climb stands that may be off by so much, ± °C: broken only if it is whatever of that is true.
+
+    Without any doubt left, one that broke in doubt is broken only by what it climbs beyond its margin now.
+    """
+    over = state.broken and state.climb_c > state.budget_c + (doubt_c or state.margin_c)
     return BudgetState(state.climb_c, state.budget_c, state.margin_c + doubt_c, over, state.blind_s)
 
 

@@ -80,6 +80,11 @@ class OtherProbes:
         """Give where each stands, in the order they were named in."""
         return tuple(watched.status() for watched in self._watched.values())
 
+    def status(self, name: str) -> ProbeStatus | None:
+        """Give where one stands; None where none is called so."""
+        watched = self._watched.get(name)
+        return None if watched is None else watched.status()
+
     def _update_due(self) -> None:
         self.due_s = min((watched.due_s for watched in self._watched.values()), default=math.inf)
 

@@ -50,6 +50,8 @@ _PARTS_C = 5.0
 _TELLS_EVERY_S = 60.0
 _GUARDED_AGAIN = 0.7
 """Share of its climb that a limit's doubt must have come down to before it is judged again."""
+_WEARS_OFF = 1.25
+"""In windows: for so long a climb may still begin at a guess, what its averages lag by included."""
 _RESUMES_S = 300.0
 """s for which the other probe may have been away and still stands in."""
 _KINDS = (Place.POT.value, Place.CHAMBER.value)
@@ -90,6 +92,7 @@ class StandingIn:
         self._good_since_s = math.inf
         self._doubted_s: float | None = None
         self._own_c = self._differs_c = 0.0
+        self._agrees_since_s: float | None = None
         self._began_s = self._ended_s = -math.inf
         self._is_over = True
         self._ended_off_c = 0.0
@@ -138,6 +141,10 @@ class StandingIn:
                 self._meter.feed(time_s, temp_c)
             return True
         self._differs_c += lately * (temp_c - guess.temp_c - self._differs_c)
+        if abs(self._differs_c) > guess.off_c + _AGREES_C:
+            self._agrees_since_s = None
+        elif self._agrees_since_s is None:
+            self._agrees_since_s = now_s
         if not self._is_good_again(now_s, guess):
             return False
         self._end_well(temp_c)
@@ -200,11 +207,11 @@ class StandingIn:
         if not self._ended_off_c:
             return None
         since_s, off_c = time_s - self._ended_s, self._ended_off_c
-        longest_s = max((rate.window_s for rate in self._limits()), default=0.0)
+        longest_s = _WEARS_OFF * max((rate.window_s for rate in self._limits()), default=0.0)
         if since_s > longest_s:
             self._ended_off_c = 0.0
             return None
-        return LevelDoubt(0.0, lambda window_s: off_c if since_s < window_s else 0.0)
+        return LevelDoubt(0.0, lambda window_s: off_c if since_s < _WEARS_OFF * window_s else 0.0)
 
     def tick(self) -> None:
         """The other probe is lost as well."""
@@ -305,6 +312,7 @@ class StandingIn:
 
     def _begin(self, guess: "StandIn", now_s: float, time_s: float, since_s: float, from_c: float, why: str) -> None:
         self._began_s = self._good_since_s = now_s
+        self._agrees_since_s = None
         self._alarms.stood_in = True
         self._alarms.rest_in_doubt()
         self.noise = NoiseMeter()
@@ -332,7 +340,9 @@ class StandingIn:
         good_for_s = now_s - self._good_since_s
         if self._doubted_s is not None or good_for_s < _GOOD_FOR_S:
             return False
-        return abs(self._differs_c) <= guess.off_c + _AGREES_C or good_for_s >= _GOOD_ANYWAY_S
+        # A probe that is just being put back comes by the guess on its way: only where it stays is the step known.
+        agrees_s = self._agrees_since_s
+        return (agrees_s is not None and now_s - agrees_s >= _GOOD_FOR_S) or good_for_s >= _GOOD_ANYWAY_S
 
     def _end_well(self, temp_c: float) -> None:
         differs_c = self._differs_c
