@@ -21,6 +21,16 @@ MADE_PEOPLE_PAUSE = (
     r"\bspeaks against this board\b",
     r"\breckons; it promises nothing\b",
     r"\bnobody watches the furnace then\b",
+    r"\bno interlock\b",
+    r"\bset aside\.",
+    r"\btaken, but the watch\b",
+    r"\bsoak earns\b",
+    r"\btakes as long as it takes\b",
+    r"\bhas been gone once\b",
+    r"\bis to be had\b",
+    r"\bpart in peace\b",
+    r"\bwill not have us\b",
+    r"\bgone on with\b",
 )
 
 

@@ -180,7 +180,7 @@ def test_a_record_that_was_gone_on_with_anew_names_the_old_one_and_is_taken_up_i
     with started(shop) as heat:
         assert isinstance(heat, WatchedHeat)
         assert heat.trouble == (
-            "broken-off.jsonl cannot be gone on with (its first line is damaged): "
+            "broken-off.jsonl cannot be continued (its first line is damaged): "
             "the heat goes on in broken-off-continued.jsonl"
         )
         assert (heat.header.continues, heat.header.continued_id) == ("broken-off.jsonl", "0123456789abcdef")

@@ -110,7 +110,7 @@ def test_a_caution_that_was_wrong_rests_until_it_has_been_gone_once() -> None:
     while not heat.raised("ramp-forecast"):
         heat.climb(heat.temp_c + 0.05, 1)
     event = heat.say(WRONG)
-    assert event.text == "ramp-forecast · said to be wrong: withdrawn, until it has been gone once · drying"
+    assert event.text == "ramp-forecast · withdrawn: said to be wrong; silent until it has ended once · drying"
     while not heat.raised("ramp-high"):
         heat.climb(heat.temp_c + 0.05, 1)
     assert len(heat.raised("ramp-forecast")) == 1

@@ -164,5 +164,5 @@ def test_what_stands_in_is_said_with_how_far_it_may_be_off_and_what_is_not_guard
     climbing = status(standing_in=state)
     assert " · by the chamber probe, ± 14 °C; not guarded: 25 °C / 15 min" in status_sentence(climbing)
     soaking = status(standing_in=state, hold_s=1800.0, phase="soaking")
-    assert "not guarded: 25 °C / 15 min; the soak earns nothing" in status_sentence(soaking)
+    assert "not guarded: 25 °C / 15 min; the soak clock stands still" in status_sentence(soaking)
     assert "stands in" not in status_sentence(status())

@@ -87,7 +87,7 @@ def go_on_in(found: Unfinished, taken: TakenUp, by: GoneBy, home: Path) -> tuple
 
 
 def _why_anew(found: Unfinished, taken: TakenUp, by: GoneBy) -> str:
-    """Say why the record cannot be gone on with as it is; empty if it can."""
+    """Say why the record cannot be continued as it is; empty if it can."""
     if not found.has_whole_header:
         return "its first line is damaged"
     if by.header != found.header:
@@ -105,7 +105,7 @@ def _anew(taken: TakenUp, header: Header, folder: Path, why: str) -> tuple[Place
 
 
 def _cannot(taken: TakenUp, why: str) -> str:
-    return f"{taken.path.name} cannot be gone on with ({why})"
+    return f"{taken.path.name} cannot be continued ({why})"
 
 
 def _as_of_now(header: Header, taken: TakenUp) -> Header:

@@ -9,7 +9,10 @@ from rampwarden.cli.menu import COMMANDS
 from rampwarden.cli.version import print_version
 from rampwarden.errors import MistypedError
 
-_HELP = "Watches a crucible's heat and says in time when it leaves its schedule. It only watches: it is no interlock."
+_HELP = (
+    "Watches a crucible's heat and says in time when it leaves its schedule. "
+    "It only watches and warns: it is not a safety device."
+)
 
 
 def call(arguments: list[str]) -> object:

@@ -102,12 +102,12 @@ COMMANDS: Mapping[str, Listed] = {
     ),
     "shelve": Listed(
         "during.commands.shelve",
-        "Set an alarm aside for a while.",
+        "Shelve an alarm: it is silent for a while, and then comes back by itself.",
         When.DURING,
     ),
     "unshelve": Listed(
         "during.commands.unshelve",
-        "Take an alarm back that was set aside.",
+        "Take a shelved alarm back before its time.",
         When.DURING,
     ),
     "wrong": Listed(

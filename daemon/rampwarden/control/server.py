@@ -231,7 +231,7 @@ class ControlServer:
         now = datetime.now().astimezone()
         still_s = 0.0 if self._shown is None else time.monotonic() - self._shown[1]
         if still_s > _STUCK_S:
-            return f"taken, but the watch has not moved for {still_s:.0f} s: look at it"
+            return f"passed on, but the watch has not moved for {still_s:.0f} s: look at it"
         if command.command is CommandName.MARK and maybe_usual(command.text) is None:
             return f"{promise(command, now)} It is not one of the usual marks, which are {', '.join(MARKS)}"
         return promise(command, now)

@@ -106,7 +106,7 @@ def standing_in_words(status: HeatStatus) -> str:
     if state.unguarded:
         parts.append(f"not guarded: {', '.join(state.unguarded)}")
     if not state.earns and status.hold_s:
-        parts.append("the soak earns nothing")
+        parts.append("the soak clock stands still")
     return "; ".join(parts)
 
 

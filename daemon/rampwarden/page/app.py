@@ -196,7 +196,7 @@ class Page:
         self._behind.hear(command)
         silent_s = self._behind.stream.silent_s()
         if silent_s > _STUCK_S:
-            return _said(202, f"taken, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
+            return _said(202, f"passed on, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
         return _said(202, promise, taken=True)
 
     def _understand(self, body: bytes, address: str) -> tuple[Command, str]:

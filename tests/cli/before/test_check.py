@@ -139,7 +139,7 @@ def test_settings_that_cannot_be_read_are_the_only_line(folder: Path, capsys: py
             "will not work",
             "1380 °C, but type K ends at 1372 °C",
         ),
-        (SCHEDULE.replace('max_rate = "100 C / h"', ""), "fine", "2 segments, takes as long as it takes"),
+        (SCHEDULE.replace('max_rate = "100 C / h"', ""), "fine", "2 segments, no limit says how long it takes"),
     ],
     ids=["no schedule", "unknown key", "too hot", "ceiling too high", "no limit"],
 )

@@ -189,7 +189,7 @@ def test_a_limit_of_less_climb_than_the_doubt_is_said_to_be_unguarded_and_the_so
     assert state.unguarded == ("62 °C / 10 min",)
     assert not state.earns
     assert said(events, "not guarded: 62 °C / 10 min")
-    assert said(events, "the soak earns nothing")
+    assert said(events, "the soak clock stands still")
     assert not [event for event in events if event.alarm in ("ramp-high", "soak-deviation")]
 
 

@@ -139,7 +139,7 @@ def test_a_password_is_read_from_its_file_at_each_connection(
         broker.address, parameters=LinkParameters("furnace-1", user="furnace-1", password_file=secret)
     )
     furnace.wait_showing(furnace.lost, "broker-unreachable")
-    assert "the broker will not have us: Not authorized" in furnace.lost()[0]
+    assert "the broker refuses us: Not authorized" in furnace.lost()[0]
     secret.write_text("right\nand a second line that is none of its business\n")
     furnace.wait_reached()
 

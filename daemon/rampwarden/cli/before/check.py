@@ -97,7 +97,7 @@ def _judge_schedule(schedule: Schedule | None, couple: Thermocouple) -> Check:
             "schedule", f"{schedule.title}: {hottest_c:.0f} °C, but type {couple.letter} ends at {end_c:.0f} °C"
         )
     length_s = _length_s(schedule)
-    lasts = "takes as long as it takes" if length_s is None else f"about {format_duration(length_s)}"
+    lasts = "no limit says how long it takes" if length_s is None else f"about {format_duration(length_s)}"
     return fine("schedule", f"{schedule.title}: {len(schedule.segments)} segments, {lasts}")
 
 

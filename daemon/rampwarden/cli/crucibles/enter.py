@@ -136,7 +136,7 @@ def _ask_what_was_seen(books: Register, done: Sequence[dict[str, object]], *, na
 
 
 def ask_after_heat(settings: Settings, record: Path) -> None:
-    """Ask what the pot of a heat that has just ended weighs and looks like, if it is cold; else say who asks later.
+    """Ask what the pot of a heat that has just ended weighs and looks like, if it is cold.
 
     A false start is not entered, and of it nothing is asked. Raises `RegisterError`.
     """
@@ -145,11 +145,10 @@ def ask_after_heat(settings: Settings, record: Path) -> None:
         known = books.entry(number)
         if known is None:
             return
-        account = next(each for each in books.heats(known[0]) if each.figures.record_id == number).figures.account
+        account = next(each for each in books.heats(known[0]) if each.figures.record_id == number).account
         closed_c = None if account is None else account.closed_c
-        if closed_c is None or closed_c > _COLD_C:
-            print("Once the pot is cold, rampwarden crucible enter asks what it weighs and looks like.")
-        else:
+        # Of a hot one it has been said already who asks later, where its heat was entered.
+        if closed_c is not None and closed_c <= _COLD_C:
             _ask_what_was_seen(books, [_outcome(record, number, known[0], "entered")], named=True)
 
 

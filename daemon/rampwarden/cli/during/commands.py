@@ -34,12 +34,12 @@ def shelve(
     minutes: Annotated[float, typer.Argument(min=1, max=1440, help="For how long; it then comes back by itself.")],
     watch: WatchOption = "",
 ) -> None:
-    """Set an alarm aside for a while."""
+    """Shelve an alarm: it is silent for a while, and then comes back by itself."""
     telling.tell(watch, CommandName.SHELVE, alarm=alarm, minutes=minutes)
 
 
 def unshelve(alarm: AlarmArgument, watch: WatchOption = "") -> None:
-    """Take an alarm back that was set aside."""
+    """Take a shelved alarm back before its time."""
     telling.tell(watch, CommandName.UNSHELVE, alarm=alarm)
 
 

@@ -111,7 +111,7 @@ def _heat_so_far(record: Path) -> _Heat:
             parameters = parameters_of(reader.header, str(record))
             notes = [line.text for line in reader if isinstance(line, Event) and line.event is EventName.NOTE]
     except RecordError as error:
-        print(f"rampwarden: without the checks before: {printable(str(error))}", file=sys.stderr)
+        print(f"rampwarden: earlier spot checks are left out: {printable(str(error))}", file=sys.stderr)
         return _Heat()
     earlier = tuple(check for check in map(read_note, notes) if check is not None)
     return _Heat(parameters, earlier)

@@ -38,7 +38,7 @@ def describe(snapshot: Snapshot) -> list[str]:
     stands = [
         status_sentence(now),
         *((f"do first: {first}",) if (first := first_order_words(now)) else ()),
-        *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
+        *((f"time to go: {learnt}",) if (learnt := learnt_words(now)) else ()),
         *((watched,) if (watched := place_words(now.place)) else ()),
         *physics_lines(now),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),

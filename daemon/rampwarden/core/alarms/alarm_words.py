@@ -114,7 +114,7 @@ def _news(change: AlarmChange, entry: AlarmEntry) -> str:
         case AlarmInput.SAY_WRONG if change.state is not AlarmState.SAID_WRONG:
             return "said to have been wrong"
         case AlarmInput.SAY_WRONG if entry.is_opinion:
-            return "said to be wrong: withdrawn, until it has been gone once"
+            return "withdrawn: said to be wrong; silent until it has ended once"
         case AlarmInput.SAY_WRONG:
             rest = format_duration(FACT_RESTS_S)
             return f"said to be wrong: withdrawn; it rings again if it grows worse, or if it is still so in {rest}"

@@ -404,7 +404,7 @@ class StandingIn:
         soaks = segment is not None and segment.kind is SegmentKind.SOAK
         open_ = ", ".join(_rate_words(rate) for rate in self._unguarded)
         guarded = f"not guarded: {open_}" if open_ else "limits are judged with that much to spare"
-        earns = "the soak earns on" if self._earns else "the soak earns nothing"
+        earns = "the soak clock runs on" if self._earns else "the soak clock stands still"
         return f"{guarded}; {earns}" if soaks else guarded
 
 

@@ -276,7 +276,7 @@ class Link:
     ) -> None:
         if reason.is_failure:
             older = reason.value == _UNSUPPORTED_VERSION
-            self._down(Down(f"the broker will not have us: {reason}", wants_older_version=older))
+            self._down(Down(f"the broker refuses us: {reason}", wants_older_version=older))
             return
         self._accepted = True
         window = getattr(properties, "ReceiveMaximum", WINDOW) if properties is not None else WINDOW

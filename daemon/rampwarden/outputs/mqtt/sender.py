@@ -346,7 +346,7 @@ class Sender:
                 (self._link.close if self._farewell else self._link.drop)()
             self._lanes.link_down(time.monotonic())
         except Exception as error:
-            self._log.error(f"MQTT: could not part in peace: {error!r}", exc_info=not isinstance(error, BrokerError))
+            self._log.error(f"MQTT: could not say goodbye: {error!r}", exc_info=not isinstance(error, BrokerError))
         self._outbox.close()
 
     def _settle_until(self, deadline_s: float) -> None:

@@ -83,7 +83,7 @@ function showPhysics(lines) {
 }
 
 function doubtOf(status, ageS, pace) {
-  if (status.temp_c === null) return "No temperature is to be had.";
+  if (status.temp_c === null) return "There is no temperature to show.";
   if (ageS !== null && ageS > 5 * Math.max(1, pace)) return `Read ${duration(ageS)} ago, nothing since.`;
   if (status.quality === "held") return "Not trusted yet.";
   if (status.standing_in) return standingIn(status.standing_in, status.hold_s);
@@ -96,7 +96,7 @@ function doubtOf(status, ageS, pace) {
 function standingIn(state, holdS) {
   const parts = [`By the ${visible(state.probe)} probe, ± ${difference(state.expanded_c)}`];
   if (state.unguarded.length) parts.push(`not guarded: ${visible(state.unguarded.map(inUnit).join(", "))}`);
-  if (!state.earns && holdS) parts.push("the soak earns nothing");
+  if (!state.earns && holdS) parts.push("the soak clock stands still");
   return `${parts.join("; ")}.`;
 }
 

@@ -1,4 +1,4 @@
-"""A new record for a heat whose old one cannot be gone on with: what is legible of that, under a header of its own.
+"""A new record for a heat whose old one cannot be continued: what is legible of that, under a header of its own.
 
 It is written elsewhere and renamed, so that nobody ever finds half of it, and the old record is never touched. Replayed
 it gives the state the watch goes on with.

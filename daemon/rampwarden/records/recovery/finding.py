@@ -50,7 +50,7 @@ def find_unfinished(folders: Iterable[Path], port: str, within_s: float, now: Mo
         of_port = str(header.board.get("port", "")) if header.board else ""
         if not (of_port == port or (not of_port and not is_whole) or not port):
             if _is_left(path, header, tail, now, within_s):
-                remarks.append(f"{path.name}: is an unfinished heat too, of {of_port or 'no port'}; not gone on with")
+                remarks.append(f"{path.name}: is an unfinished heat too, of {of_port or 'no port'}; not continued")
             continue
         if not is_whole and tail.last_seq is None:
             # Whose it was cannot be told, and there is nothing in it.
