@@ -8,7 +8,7 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
+.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-help bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
@@ -60,6 +60,9 @@ bench-direction: $(STAMP)  ## heat off and heat left on, on two simulated furnac
 bench-explain: $(STAMP)  ## what the explanation says of two simulated furnaces it was not made on, right and wrong: ten minutes
 	@$(BIN)/python tests/benchmarks/explain_bench.py $(if $(N),--n $(N))
 
+bench-help: $(STAMP)  ## first heats by hand and with the watch beside, what the pot met: twenty minutes; make bench-help N=20 is quick
+	@$(BIN)/python tests/benchmarks/help_bench.py --orders $(if $(N),--n $(N))
+
 bench-two-probes: $(STAMP)  ## what a pot's and a chamber's probe settle on two simulated furnaces, right and wrong: five minutes
 	@$(BIN)/python tests/benchmarks/two_probes_bench.py $(if $(N),--n $(N))
 
@@ -82,6 +85,13 @@ bench-disk: $(STAMP)  ## alarms while the disk hangs for a minute, and what is i
 bench-archive: $(STAMP)  ## what is asked of 50,000 heats, in a folder and on a PostgreSQL server: three minutes
 	@sh .ci/need-packages
 	@$(BIN)/python tests/benchmarks/archive_speed.py
+
+bench-replays: $(STAMP)  ## 500 heats by another schedule on one process and on all cores: five minutes
+	@$(BIN)/python tests/benchmarks/mass_replay_bench.py
+
+bench-brokers: $(STAMP)  ## three nodes of a cluster of brokers killed and frozen in turn: three minutes
+	@sh .ci/need-packages
+	@$(BIN)/python tests/benchmarks/broker_cluster.py
 
 bench-page: $(STAMP)  ## what twenty open pages cost the watch, and how late they are told
 	@$(BIN)/python tests/benchmarks/page_load.py

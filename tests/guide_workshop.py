@@ -21,8 +21,10 @@ from tests.sources.pty_board import PtyBoard, frame_line
 
 from guides import ROOT, Block, Shown, agrees
 from rampwarden.core.instrument.thermocouple import thermocouple
+from rampwarden.database import server_name
 
 PATIENCE_S = 30.0
+GUIDES_SERVER = "postgresql:///rampwarden"
 GUIDES_PORT = "/dev/serial/by-id/usb-amplifier"
 FURNACE_C, JUNCTION_C = 850.2, 25.0
 # As fast as it goes: a heat of six hours takes two or three seconds.
@@ -39,7 +41,9 @@ _REHEARSED: dict[str, tuple[int, str, bytes]] = {}
 class Workshop:
     """Runs what a guide shows; `close` ends whatever still runs."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, server: str = "") -> None:
+        """`server` is the URL of an empty database, for guides that speak to one."""
+        self._server = server
         self.folder = folder
         self._runtime = folder / "run"
         self._runtime.mkdir(parents=True)
@@ -148,10 +152,13 @@ class Workshop:
 
     def _in_our_words(self, text: str) -> str:
         ours = text.replace(GUIDES_PORT, str(self._board.path)).replace(SHOWN_SPEED, OUR_SPEED)
+        ours = ours.replace(GUIDES_SERVER, self._server or GUIDES_SERVER)
         return ours.replace("localhost", self._brokers_address()) if "localhost" in ours else ours
 
     def _in_the_guides_words(self, text: str) -> str:
         theirs = text.replace(str(self._board.path), GUIDES_PORT).replace(f"{self.files}/", "")
+        if self._server:
+            theirs = theirs.replace(server_name(self._server), GUIDES_SERVER)
         return theirs if self._broker is None else theirs.replace(str(self._broker.address), "localhost:1883")
 
     def _brokers_address(self) -> str:

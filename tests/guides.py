@@ -16,7 +16,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-GUIDES = ("README.md", "config/README.md", "daemon/README.md", "firmware_notes/README.md", "replay_logs/README.md")
+GUIDES = (
+    "README.md",
+    "config/README.md",
+    "config/shop/README.md",
+    "daemon/README.md",
+    "firmware_notes/README.md",
+    "replay_logs/README.md",
+)
 
 _FENCE = re.compile(r"( *)```(\w*)\s*")
 _MARK = re.compile(r" *<!-- (varies|file|screen): (.*) -->\s*")

@@ -22,6 +22,9 @@ LOUD = frozenset(("ramp-high", "sensor-open", "sensor-short", "sensor-range", "s
 """What sends somebody to the furnace or to the probe: while one stands the watch is not silent."""
 TOLD_WITHIN_S = 15.0
 """s. So long a watch may be blind without a word."""
+FEWEST_READINGS = 4
+"""No fewer can show which is the bad one: a board that speaks each five seconds has three in a quarter of a minute, and
+three that agree are needed to believe anything. So that board has twenty seconds."""
 SPIKE_C = 40.0
 """°C. A value nearer to the truth is no spike."""
 UNTRUE_C = 25.0
@@ -34,6 +37,11 @@ _WRONG = ("open", "short", "range", "converter", "anywhere", "off", "level")
 """What may be wrong with a frame: three faults that the board flags, an EMF that no thermocouple gives, and spikes:
 anywhere, some way off the truth, or always at the same value (a plug that touches something)."""
 _FLAGS = {"open": Fault.OPEN, "short": Fault.SHORT_GROUND, "converter": Fault.CONVERTER}
+
+
+def told_within_s(interval_s: float) -> float:
+    """Give how long a watch of such a board may be blind without a word, s."""
+    return max(TOLD_WITHIN_S, FEWEST_READINGS * interval_s)
 
 
 class Order(StrEnum):
@@ -291,7 +299,7 @@ def judge_mix(mix: Mix) -> Judged:
     end_s = max(mix.begins_s, told_s) + 60.0
     seen = watch(course, mix.interval_s, mix.readings(end_s))
     late_s: float | None = None
-    for after_s in (0.0, 2.0, 5.0, 10.0, TOLD_WITHIN_S, 20.0, 30.0, 60.0):
+    for after_s in (0.0, 2.0, 5.0, 10.0, TOLD_WITHIN_S, told_within_s(mix.interval_s), 30.0, 60.0):
         if seen.loud_by(told_s + after_s, told_s):
             late_s = after_s
             break

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from guide_workshop import Workshop, has_broker
+from guide_workshop import GUIDES_SERVER, Workshop, has_broker
 from guides import GUIDES, ROOT, Shown, agrees, blocks, broken_links, commands
 from rampwarden.cli.application import application
 from rampwarden.core.model import Notice, Reading
@@ -29,6 +29,9 @@ NOT_RUN = {
     "pip install": "needs the package registry",
     "createdb": "needs a server; tests/cli/crucibles/test_shop_register.py has one",
     "rampwarden crucible move --to postgresql": "needs a server; tests/cli/crucibles/test_shop_register.py has one",
+    "rampwarden rehearse --config furnace-": "is the same again for another furnace: one heat is enough for a test",
+    "rampwarden heats compare $ids": "needs the heats that are not rehearsed here; tests/cli/after/test_heats.py has",
+    "rampwarden replay --all": "needs heats of a season; tests/cli/after/test_replay_all.py has some",
     "journalctl": "needs a system with a journal",
     "mosquitto_": "comes with packages that nothing else here needs",
     "rampwarden board --walk": "asks a person at every step; has its own test",
@@ -48,14 +51,16 @@ def reason_not_to_run(shown: Shown) -> str | None:
 
 @pytest.mark.timeout(400)  # two dozen commands, each a process of its own: on a busy machine that adds up
 @pytest.mark.parametrize("guide", GUIDES)
-def test_every_command_of_a_guide_is_run_and_prints_what_is_shown(guide: str) -> None:
+def test_every_command_of_a_guide_is_run_and_prints_what_is_shown(guide: str, request: pytest.FixtureRequest) -> None:
     """In the order of the guide, in one workshop; whatever differs is told with what was printed instead."""
-    if not has_broker() and "localhost" in (ROOT / guide).read_text(encoding="utf-8"):
+    text = (ROOT / guide).read_text(encoding="utf-8")
+    server = request.getfixturevalue("shop_url") if GUIDES_SERVER in text else ""
+    if not has_broker() and "localhost" in text:
         pytest.skip("no mosquitto on this computer: see .ci/need-packages")
     wrong = []
     # A short name: a socket's path has at most a hundred letters.
     with tempfile.TemporaryDirectory(prefix="rw") as folder:
-        workshop = Workshop(Path(folder))
+        workshop = Workshop(Path(folder), server)
         try:
             for block in blocks(guide):
                 if "file" in block.marks:

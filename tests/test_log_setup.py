@@ -4,6 +4,7 @@ import json
 import os
 import pty
 import tty
+from collections.abc import Callable
 from typing import Literal
 
 import pytest
@@ -11,10 +12,13 @@ import structlog
 
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import configure_logging
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.terminal_text import elapsed, printable
 
 
-def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[str]:
+def logged(
+    form: Literal["auto", "text", "json"], *, on_terminal: bool, said_as: Callable[[str], str] = str
+) -> list[str]:
     """Give the lines of one event each way the service logs them."""
     if on_terminal:
         reading, writing = pty.openpty()
@@ -22,10 +26,12 @@ def logged(form: Literal["auto", "text", "json"], *, on_terminal: bool) -> list[
     else:
         reading, writing = os.pipe()
     lines = LogLines(writing)
-    configure_logging(form, lines)
+    configure_logging(form, lines, said_as=said_as)
     log = structlog.get_logger()
     log.warning("ramp-high · 142 °C/h", time_s=3725.5, kind="alarm", priority="high", segment="drying")
     log.info("watching\x1b[2J\nagain")
+    if said_as is not str:
+        log.info("note · 20 °C", kind="note")
     lines.close()
     text = os.read(reading, 65_536).decode()
     os.close(writing)
@@ -89,3 +95,13 @@ def test_control_characters_become_a_visible_mark(text: str, shown: str) -> None
 def test_elapsed_time_reads_as_hours_minutes_seconds(seconds: float, text: str) -> None:
     """Hours go on counting past a day; nothing is negative."""
     assert elapsed(seconds) == text
+
+
+def test_what_a_person_reads_may_be_turned_but_neither_json_nor_what_people_wrote() -> None:
+    """As into °F."""
+    assert [line[10:] for line in logged("text", on_terminal=False, said_as=in_fahrenheit)] == [
+        "ramp-high · 256 °F/h",
+        "watching\ufffd[2J\ufffdagain",
+        "note · 20 °C",
+    ]
+    assert "142 °C/h" in logged("json", on_terminal=False, said_as=in_fahrenheit)[0]

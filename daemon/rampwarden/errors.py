@@ -74,6 +74,10 @@ class ArchiveError(StoreError):
     """An archive of heats that cannot be read or written, or will not take what it is given."""
 
 
+class ReplayClusterError(RampwardenError):
+    """A cluster for replays that is not there or cannot be used."""
+
+
 class UnknownMarkError(RegisterError):
     """A mark under which no crucible is registered."""
 

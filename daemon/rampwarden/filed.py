@@ -3,7 +3,8 @@
 An event is known everywhere by one key, made of the record's id, the id of the run that numbered it, and its number.
 The key is given before the line reaches the disk and never changes afterwards: not when the disk comes back, and not
 when a later run sends the event again from the record. The run stands in it because a power cut can take lines back;
-whoever goes on then counts from the same number again, and must not seem to repeat what it never knew.
+whoever goes on then counts from the same number again, and must not seem to repeat what it never knew. What a killed
+run had told and the next makes again keeps the key it was told under.
 """
 
 from dataclasses import dataclass
@@ -14,11 +15,15 @@ NOT_ON_DISK = "not yet on disk"
 
 @dataclass(frozen=True, slots=True)
 class Filed:
-    """An event's line: its `number`, the `run` that numbered it, and whether the disk had it when it was told."""
+    """An event's line: its `number`, the `run` that numbered it, and whether the disk had it when it was told.
+
+    Of an event that an earlier run had told, `run` and `named` are those of that run's key; else `named` is 0.
+    """
 
     number: int
     run: str = ""
     on_disk: bool = True
+    named: int = 0
 
 
 def event_key(record_id: str, run: str, number: int) -> str:

@@ -5,7 +5,7 @@ Text from boards, notes and records is stripped of control characters before it 
 """
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Literal
 
 import structlog
@@ -18,6 +18,7 @@ __all__ = ["RecentLines", "configure_logging"]
 
 _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "low": "\x1b[36m"}
 _PLAIN = "\x1b[0m"
+_PEOPLES_WORDS = ("note", "mark", "asked", "answered")
 # Columns of the elapsed time and what parts it from its sentence.
 _CLOCK = 10
 
@@ -48,11 +49,15 @@ class RecentLines:
 
 
 def configure_logging(
-    form: Literal["auto", "text", "json"], lines: LogLines, recent: RecentLines | None = None
+    form: Literal["auto", "text", "json"],
+    lines: LogLines,
+    recent: RecentLines | None = None,
+    said_as: Callable[[str], str] = str,
 ) -> None:
     """Set up structlog for the whole process; called by the command line and nowhere else.
 
-    `recent` looks on, for a display on the terminal.
+    `recent` looks on, for a display on the terminal, and keeps sentences as they are worded; `said_as` turns those
+    that a person reads, as into °F: never JSON, and never what people wrote.
     """
     on_terminal = lines.on_terminal
     renderers: list[structlog.typing.Processor]
@@ -64,7 +69,7 @@ def configure_logging(
             _VisibleJson(),
         ]
     else:
-        renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal)]
+        renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal, said_as=said_as)]
     structlog.configure(
         processors=renderers if recent is None else [recent.take, *renderers],
         logger_factory=lambda *_: lines,
@@ -86,10 +91,12 @@ class _VisibleJson:
 class _SentenceRenderer:
     """Renders one log entry as elapsed time, and its sentence in the colour of its priority."""
 
-    def __init__(self, *, colour: bool) -> None:
-        self._colour = colour
+    def __init__(self, *, colour: bool, said_as: Callable[[str], str]) -> None:
+        self._colour, self._said_as = colour, said_as
 
     def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
+        if entry.get("kind") not in _PEOPLES_WORDS:
+            entry = {**entry, "event": self._said_as(str(entry.get("event", "")))}
         sentence = _sentence(entry)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""
         lines = str(entry["exception"]).split("\n") if "exception" in entry else []

@@ -232,9 +232,10 @@ class Watch:
         with self._patience as patience_s:
             places = self._record.write_events(events, patience_s)
         for event, filed in zip(events, places, strict=True):
-            self._write_log(event, filed)
             for output in self._outputs:
                 output.tell(event, filed)
+            # Last: a log line takes its time, and whoever is to be alarmed does not wait for it.
+            self._write_log(event, filed)
             if not filed.on_disk:
                 self._last_unfiled = filed.number
         # Whoever acknowledges wants to see at once that it was taken, not when the second is over.

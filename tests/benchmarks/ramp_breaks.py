@@ -39,6 +39,9 @@ BOUNDS_S = {
     ("100 °C/h", "high", 1.5): 254.0,
     ("100 °C/h", "high", 1.2): 356.0,
 }
+RECKONED_S = {("10 °C/min", "mid", 1.2): 68.0, ("10 °C/min", "pink", 1.2): 64.0}
+"""Bounds reckoned since by `ramp_bound.py`, which gives 172 s where 168 were measured: told must be what stands twice
+as long. Breaks are drawn as they were, or the first version's figures would be of others."""
 OTHERWISE_S = {"100 °C/h": 120.0, "10 °C/min": 40.0, "100 °C/min": 15.0}
 """How long a break stands at least where no bound was measured."""
 GROWN = 3.0
@@ -85,9 +88,14 @@ def breaking(limit: Limit, factor: float, stands_s: float) -> Programme:
     )
 
 
+def drawn_by_s(limit: Limit, noise: str, factor: float) -> float:
+    """Give what a break stands at least, s."""
+    return BOUNDS_S.get((limit.name, noise, factor), OTHERWISE_S[limit.name])
+
+
 def delays(limit: Limit, noise: str, source: str, heats: int, seed: int) -> Iterator[tuple[float, float, float]]:
     """Give (factor, how long the break stands, delay of ramp-high after it) of each heat, s; inf where never told."""
-    least = {factor: BOUNDS_S.get((limit.name, noise, factor), OTHERWISE_S[limit.name]) for factor in FACTORS}
+    least = {factor: drawn_by_s(limit, noise, factor) for factor in FACTORS}
     # One length for all factors: the dice then fall alike, and a plain heat's readings are the same until the step.
     seconds = LEARNING_S + int(max(limit.break_after_s(factor) + 5.0 * least[factor] for factor in FACTORS)) + 90
     for heat in range(heats):
@@ -104,7 +112,7 @@ def delays(limit: Limit, noise: str, source: str, heats: int, seed: int) -> Iter
                     pass
             until_s = true_s + stands_s + 90.0
             at_s = next(told(copy.deepcopy(learnt), course, LEARNING_S, until_s), np.inf)
-            yield factor, stands_s / least[factor], at_s - true_s
+            yield factor, stands_s, at_s - true_s
 
 
 def false_ones(limit: Limit, noise: str, share: float, hours: int, seed: int) -> int:
@@ -143,10 +151,11 @@ def measure(stream: Stream, heats: int, days: int) -> Figures:
             for source in SOURCES:
                 found = list(delays(limit, noise, source, heats, stream.value))
                 for factor in FACTORS:
-                    own = [(stands, late_s) for each, stands, late_s in found if each == factor]
+                    own = [(stands_s, late_s) for each, stands_s, late_s in found if each == factor]
                     late_s = [late for _, late in own]
+                    bound_s = max(drawn_by_s(limit, noise, factor), RECKONED_S.get((limit.name, noise, factor), 0.0))
                     median_s = float(np.percentile(late_s, 50, method="nearest"))
-                    long = [late for stands, late in own if stands >= 2.0]
+                    long = [late for stands_s, late in own if stands_s >= 2.0 * bound_s]
                     missed = sum(np.isinf(long))
                     name = f"{limit.name}, {noise}, {source}, {factor:g}"
                     figures[name] = [median_s if np.isfinite(median_s) else -1.0, float(missed), float(len(long))]
@@ -179,7 +188,8 @@ def shortfalls(name: str, now: list[float], first: list[float] | None) -> Iterat
             yield f"{name}: {now[0]:g}, first version {first[0]:g}"
     else:
         limit, noise, _, factor = name.split(", ")
-        bound_s = BOUNDS_S.get((limit, noise, float(factor)), 0.0)
+        cell = (limit, noise, float(factor))
+        bound_s = BOUNDS_S.get(cell, RECKONED_S.get(cell, 0.0))
         first_s = np.inf if first is None or first[0] < 0.0 else first[0]
         goal_s = 1.3 * bound_s if bound_s and first_s > bound_s else 1.1 * first_s
         if now[0] < 0.0 or now[0] > goal_s:
@@ -209,7 +219,8 @@ def main() -> int:
     missed: list[str] = []
     for name, now in figures.items():
         parts = name.split(", ")
-        bound_s = BOUNDS_S.get((parts[0], parts[1], float(parts[3])), "") if len(parts) == 4 else ""
+        cell = (parts[0], parts[1], float(parts[3])) if len(parts) == 4 else ("", "", 0.0)
+        bound_s = BOUNDS_S.get(cell, RECKONED_S.get(cell, ""))
         old = before.get(name)
         shown = [" ".join(f"{each:.0f}" for each in row) if row else "" for row in (now, old)]
         print(f"{name:44}{shown[0]:>22}{shown[1]:>22}{bound_s!s:>8}")

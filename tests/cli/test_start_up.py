@@ -13,14 +13,16 @@ import pytest
 import typer
 
 from command_line import environment, run_process
-from rampwarden.cli.menu import COMMANDS
+from rampwarden.cli.menu import COMMANDS, When
 from rampwarden.cli.plain_calls import plain_call
 
 HEAVY = (
     "asyncio",
+    "distributed",
     "matplotlib",
     "numpy",
     "paho",
+    "prometheus_client",
     "pydantic_settings",
     "rampwarden.core.catalogue",
     "rampwarden.core.monitor",
@@ -81,6 +83,7 @@ def loaded(folder: Path, *arguments: str) -> set[str]:
             "replay none.jsonl",
             "rampwarden.settings.sections rampwarden.core.catalogue rampwarden.core.monitor sqlite3 typer",
         ),
+        ("heats list", "rampwarden.settings.sections sqlite3 typer"),
         ("settings", "rampwarden.settings.sections typer"),
         ("watch none.toml --port /dev/none", f"{WATCH} typer"),
     ],
@@ -104,7 +107,8 @@ def test_an_option_before_the_command_does_not_hide_it(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "arguments", [["status"], ["acknowledge"], ["acknowledge", "x"], ["note", "a", "b"], ["mark", "x"]]
+    "arguments",
+    [["status"], ["acknowledge"], ["acknowledge", "x"], ["note", "a", "b"], ["mark", "x"], ["mark", "x", "2"]],
 )
 def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_path: Path) -> None:
     """The shortcut past options and help changes no word of an answer."""
@@ -115,8 +119,23 @@ def test_a_plain_call_and_the_full_one_say_the_same(arguments: list[str], tmp_pa
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], ["status", "-h"], ["acknowledge", "a", "b"], ["note"], ["mark"], ["mark", "a", "b"], ["shelve", "a"]],
+    [[], ["status", "-h"], ["acknowledge", "a", "b"], ["note"], ["mark"], ["shelve", "a"]],
 )
 def test_a_mistake_or_a_call_for_help_is_no_plain_call(arguments: list[str]) -> None:
     """They are left to what knows all commands and options."""
     assert plain_call(arguments) is None
+
+
+def test_commands_are_listed_by_when_they_are_wanted() -> None:
+    """Before, during and after a heat, over the life, tools: in that order, and none of these is empty."""
+    headings = [listed.when for listed in COMMANDS.values()]
+    assert list(dict.fromkeys(headings)) == list(When)
+    assert headings == sorted(headings, key=list(When).index)
+
+
+def test_a_choice_that_is_missing_is_asked_for_in_one_line(tmp_path: Path) -> None:
+    """With every choice there is, and no sign that stands for a tab."""
+    told = run_process(tmp_path, "crucible", "add", "A3").errors
+    assert told.startswith("rampwarden: Missing option '--class'. Choose from: clay-graphite, ")
+    assert told.count("\n") == 1
+    assert "\ufffd" not in told

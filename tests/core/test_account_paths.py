@@ -90,7 +90,7 @@ COURSE = (
 )  # fmt: skip
 HANGS_S, SILENT_S, OPEN_S = range(2100, 2400), range(3250, 3330), range(4100, 4120)
 HELP_RANK = {ClaimShown.NOT_SHOWN: 0, ClaimShown.IN_DOUBT: 1, ClaimShown.SHOWN: 2}
-SEEDS = range(8)
+SEEDS = range(4)
 
 
 def schedule() -> Schedule:

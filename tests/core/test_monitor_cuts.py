@@ -215,7 +215,7 @@ def to_bytes(events: Iterable[Event]) -> bytes:
     return b"".join(encode_line(event) for event in events)
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=BUSY_MACHINE)
+@settings(max_examples=100, deadline=None, suppress_health_check=BUSY_MACHINE)
 @given(heats(), st.integers(0, 2**32))
 def test_the_same_inputs_give_the_same_bytes_however_they_are_cut(heat: list[Input], seed: int) -> None:
     """As they stand, and twice with the clock let run in between."""
@@ -225,7 +225,7 @@ def test_the_same_inputs_give_the_same_bytes_however_they_are_cut(heat: list[Inp
     assert to_bytes(watch(heat, cuts)) == expected
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=BUSY_MACHINE)
+@settings(max_examples=80, deadline=None, suppress_health_check=BUSY_MACHINE)
 @given(heats())
 def test_whatever_happens_the_events_make_sense(heat: list[Input]) -> None:
     """In order of time; and every alarm goes only where the table lets it, from where it was last said to be.

@@ -1,5 +1,6 @@
 """What noise does to means and differences: the formulas against noise that was rolled with dice."""
 
+import functools
 import itertools
 import statistics
 
@@ -17,8 +18,13 @@ from rampwarden.core.noise_formulas import (
 )
 
 
+@functools.cache
+def rolled(noise: Noise) -> list[float]:
+    return [temp_c for _, temp_c in noisy(lambda _: 0.0, 250_000, noise, seed=5)]
+
+
 def means(noise: Noise, span: int) -> list[float]:
-    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=3)]
+    values = rolled(noise)
     return [statistics.fmean(values[at : at + span]) for at in range(0, len(values) - span, span)]
 
 
@@ -55,8 +61,7 @@ def test_flicker_slower_than_a_span_is_wholly_kept_and_one_reading_is_no_mean() 
 @pytest.mark.parametrize(("span", "window"), [(5, 60), (60, 60), (240, 60)])
 def test_a_climb_between_two_means_scatters_as_the_law_says(noise: Noise, span: int, window: int) -> None:
     """Mean of a span less the mean a window before, apart, touching and overlapping."""
-    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=4)]
-    sums = [0.0, *itertools.accumulate(values)]
+    sums = [0.0, *itertools.accumulate(rolled(noise))]
     step = max(7, span // 3)
     climbs = [
         (sums[at] - sums[at - span] - sums[at - window] + sums[at - window - span]) / span
@@ -75,8 +80,7 @@ def test_a_climb_between_two_readings_scatters_as_they_do() -> None:
 @pytest.mark.parametrize(("near", "far", "span"), [(5, 5, 10), (5, 40, 60), (30, 30, 60), (20, 100, 400)])
 def test_a_rise_between_unlike_means_scatters_as_the_law_says(noise: Noise, near: int, far: int, span: int) -> None:
     """Mean of the last readings less that of the first of a span, next to each other and far apart."""
-    values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 400_000, noise, seed=5)]
-    sums = [0.0, *itertools.accumulate(values)]
+    sums = [0.0, *itertools.accumulate(rolled(noise))]
     rises = [
         (sums[at] - sums[at - near]) / near - (sums[at - span + far] - sums[at - span]) / far
         for at in range(span, len(sums), max(7, span // 3))

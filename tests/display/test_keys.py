@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from rampwarden.core.model import Command, CommandName
+from rampwarden.core.model import Command, CommandName, OpenQuestion
 from rampwarden.display.keys import ReplayKeys, WatchKeys, keys_of
 
 
@@ -17,10 +17,16 @@ class Person:
     newest: tuple[str, str] = ("signal-lost", "no reading for 10 s")
     words: list[Command] = field(default_factory=list)
     quit_times: int = 0
+    questions: tuple[OpenQuestion, ...] = ()
 
     def __post_init__(self) -> None:
         self.keys = WatchKeys(
-            self.words.append, self.quit, lambda: list(self.alarms), lambda: self.heat_runs, lambda: self.newest
+            self.words.append,
+            self.quit,
+            lambda: list(self.alarms),
+            lambda: self.heat_runs,
+            lambda: self.newest,
+            questions=lambda: self.questions,
         )
 
     def quit(self) -> None:
@@ -177,3 +183,82 @@ def test_v_has_the_voice_say_how_the_heat_stands_where_there_is_one() -> None:
     silent = WatchKeys(lambda _command: None, lambda: None, list, lambda: False)
     silent.take("v")
     assert ("v", "voice") not in silent.help()
+
+
+# Marks with a value, and replies
+
+
+MIST = OpenQuestion(3, "Is there mist?", ("mist seen", "mist gone"), 60.0)
+MEANT = OpenQuestion(4, "What is meant?", ("go on with 'b'", "leave"), 90.0, only_these=True)
+
+
+@pytest.mark.parametrize(
+    ("typed", "mark"), [("mvg1.2 bar\r", "gauge 1.2 bar"), ("mvhAna\r", "watched-by Ana"), ("ms", "mist-seen")]
+)
+def test_a_mark_with_a_value_asks_for_it(typed: str, mark: str) -> None:
+    """And says what such a value looks like."""
+    person = Person()
+    assert person.press(typed) == [(CommandName.MARK, "", mark)]
+    person.press("mvg")
+    assert person.keys.question() == "gauge pressure, such as 1.2 bar: _"
+
+
+def test_a_value_that_cannot_be_read_is_not_marked_and_the_bottom_line_says_why() -> None:
+    """Before it is in the record."""
+    person = Person()
+    assert person.press("mvg1,200 mbar\r") == []
+    assert "may mean 1.2 mbar or 1200 mbar" in person.keys.said
+
+
+def test_a_question_is_replied_to_by_the_answers_number_or_in_words() -> None:
+    """The one that has waited longest, by its own number, whatever is asked meanwhile."""
+    person = Person(questions=(MIST,))
+    assert person.keys.help()[0] == ("r", "reply")
+    person.press("r")
+    assert person.keys.help() == [("1", "mist seen"), ("2", "mist gone"), ("w", "your own words"), ("Esc", "later")]
+    person.questions = (MEANT, MIST)
+    person.press("2")
+    assert person.words[-1] == Command(0.0, CommandName.ANSWER, text="mist gone", by="terminal", question=3)
+    person.press("rw1")
+    assert person.words[-1].text == "go on with 'b'", "of an order only what is offered can be meant"
+    person.questions = (MIST,)
+    person.press("rwonly a little\r")
+    assert (person.words[-1].text, person.words[-1].question) == ("only a little", 3)
+
+
+def test_where_nothing_was_asked_there_is_nothing_to_reply() -> None:
+    """And it says so."""
+    person = Person()
+    assert person.press("r1") == [(CommandName.ACKNOWLEDGE, "ramp-high", "")]
+    assert ("r", "reply") not in person.keys.help()
+
+
+def test_one_key_turns_the_degrees_about_and_back() -> None:
+    """The bottom line says into what."""
+    person = Person()
+    assert person.keys.degrees.unit == "°C"
+    person.press("f")
+    assert (person.keys.degrees.unit, person.keys.said) == ("°F", "temperatures in °F")
+    person.press("F")
+    assert person.keys.degrees.unit == "°C"
+    assert person.words == []
+
+
+def test_a_checklist_is_gone_through_line_by_line() -> None:
+    """One key a line; Escape leaves the rest for later."""
+    lines = tuple(OpenQuestion(n, f"line {n}", ("done", "not needed"), 0.0, is_check=True) for n in (1, 2, 3))
+    person = Person(questions=lines)
+    person.press("r12\x1b1")
+    assert person.keys.asking.value == "nothing"
+    assert [(word.question, word.text) for word in person.words[:2]] == [(1, "done"), (2, "not needed")]
+    assert person.words[2].command is CommandName.ACKNOWLEDGE, "after Escape a number is an alarm's again"
+    person.press("r")
+    assert person.keys.help()[0] == ("[ ] line 1:", "")
+
+
+def test_keys_that_somebody_has_given_a_mark_come_before_the_displays_own() -> None:
+    """A large key that is a space to the system acknowledges; where a text is typed they are letters."""
+    person = Person()
+    person.keys.own = {" ": "", "b": "bottle-changed"}
+    assert person.press(" B") == [(CommandName.ACKNOWLEDGE, "", ""), (CommandName.MARK, "", "bottle-changed")]
+    assert person.press("na b\r")[-1] == (CommandName.NOTE, "", "a b")

@@ -7,12 +7,14 @@ from datetime import UTC, datetime
 import pytest
 from msgspec import structs
 from rich.console import Console
+from rich.text import Text
 
 from pictured_heat import PicturedHeat
 from rampwarden.core.model import (
     CommandName,
     GasState,
     NoticeName,
+    OpenQuestion,
     Priority,
     ProbeStatus,
     Quality,
@@ -22,6 +24,7 @@ from rampwarden.core.model import (
     WaterState,
     WithheldAlarms,
 )
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.letters import letters
 from rampwarden.display.numerals import numeral_size, numerals
@@ -41,9 +44,11 @@ def shown(
     *,
     later_s: float = 0.0,
     log: str = "",
+    degrees: Degrees = CELSIUS,
 ) -> str:
     """Lay a picture out and give it as text; `later_s` real seconds after it was made."""
-    around = Surroundings(picture.shown_at_s + later_s, datetime(2026, 1, 1, 9, tzinfo=UTC), (log,), looks.text("keys"))
+    wall = datetime(2026, 1, 1, 9, tzinfo=UTC)
+    around = Surroundings(picture.shown_at_s + later_s, wall, (log,), looks.text("keys"), degrees)
     lines = lay_out(picture, around, width, height, looks)
     assert len(lines) == height
     assert max(line.cell_len for line in lines) <= width
@@ -399,3 +404,54 @@ def test_a_temperature_that_is_guessed_says_so_beneath_its_numerals(width: int, 
     rows = shown(with_status(picture, standing_in=state), width, height).splitlines()
     assert [row for row in rows if "by the chamber probe, ± 14 °C" in row]
     assert "by the chamber probe" not in shown(picture, width, height)
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_what_waits_for_an_answer_stands_at_every_size(width: int, height: int) -> None:
+    """The oldest whole, and that there are more; nothing stands there where nothing was asked."""
+    picture = heat_in_trouble().keeper.picture()
+    assert "replies" not in shown(picture, width, height)
+    questions = tuple(OpenQuestion(number, f"Mist {number}?", ("yes",), 60.0) for number in (1, 2, 3))
+    text = shown(with_status(picture, questions=questions), width, height)
+    assert "? Mist 1? · and 2 more · r replies" in text
+
+
+def test_who_watches_stands_in_the_title() -> None:
+    """Beside the schedule's."""
+    picture = with_status(heat_in_trouble().keeper.picture(), watched_by="Ana\x1b[2J")
+    assert "A heat to look at · watched by Ana" in shown(picture).splitlines()[0]
+
+
+def test_a_line_of_keys_that_is_too_long_takes_several() -> None:
+    """No mark may be out of sight."""
+    picture = heat_in_trouble().keeper.picture()
+    around = Surroundings(picture.shown_at_s, datetime(2026, 1, 1, 9, tzinfo=UTC), (), Text("one\ntwo"))
+    assert [line.plain for line in lay_out(picture, around, 80, 24, COLOURED)[-2:]] == ["one", "two"]
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_in_fahrenheit_no_figure_is_in_celsius_at_any_size(width: int, height: int) -> None:
+    """Numerals, ramp, corridor, strip, large letters, alarms, log; and what people wrote stays as it is."""
+    probes = (ProbeStatus("chamber", "chamber", 100.0, Quality.GOOD, 300.0, 3.0),)
+    picture = with_status(heat_in_trouble().keeper.picture(), probes=probes, wall=WallState(10.0, 0.1, None, None))
+    log = " 0:05:00  ramp-high · 26 °C within 15 min, limit 25"
+    text = shown(picture, width, height, log=log, degrees=Degrees(fahrenheit=True))
+    assert "°C" not in text
+    assert " K " not in text
+    assert "212 ± 5.4 °F" in text
+    note = " 0:05:00  note · oven at 100 °C"
+    assert "oven at 100 °C" in shown(picture, 200, 60, log=note, degrees=Degrees(fahrenheit=True))
+
+
+def test_in_fahrenheit_the_figures_are_those_of_the_same_heat() -> None:
+    """60 °C are 140 °F, and 25 °C in a quarter of an hour 45 °F; they stand in the same places."""
+    picture = heat_in_trouble().keeper.picture()
+    celsius, fahrenheit = (shown(picture, 100, 30, degrees=each) for each in (CELSIUS, Degrees(fahrenheit=True)))
+    for said, turned in (("heat to 200 °C", "heat to 392 °F"), ("at most 25 °C in", "at most 45 °F in")):
+        assert said in celsius
+        assert turned in fahrenheit
+    assert "limit 45" in fahrenheit
+    assert "°F/h" in fahrenheit
+    drawn = [numerals("140", half_steps, blocks=True) for half_steps in range(2, 13)]
+    assert any(all(row in fahrenheit for row in each) for each in drawn)
+    assert not any(all(row in celsius for row in each) for each in drawn)

@@ -6,11 +6,13 @@ from typing import cast
 import pytest
 from tests.benchmarks.siege.besieged import Said
 from tests.benchmarks.siege.reckoning import COLUMNS, Tally, reckon
+from tests.benchmarks.siege.siege_course import Course, turns
 from tests.benchmarks.siege.stronghold import HeardEvent, Span, Stronghold
 from tests.faults.model_board import Sent
 
 HIGH = "ramp-high"
 END_S = 200.0
+TRUE_S = 120.0
 
 
 def said(at_s: float, alarm: str = HIGH, state: str = "unacknowledged") -> Said:
@@ -36,6 +38,7 @@ def siege(mine: list[Said], its: list[Said], **more: object) -> Stronghold:
         "began_s": 0.0,
         **{name: [] for name in ("blind", "explained", "unwritten", "broker_troubles", "doubted", "bad_starts")},
         "destroyed": set(),
+        "course": SimpleNamespace(justifies=lambda _alarm, at_s: at_s == TRUE_S),
     }
     return cast("Stronghold", SimpleNamespace(**given | more))
 
@@ -64,6 +67,7 @@ def test_a_watch_that_says_what_its_twin_says_has_nothing_against_it() -> None:
         ([], {"blind": BLIND}, {"alarms lost": 1}),
         ([], {"blind": [Span(45.0, 85.0, "kill -9")]}, {}),
         ([said(50.0), said(150.0)], {}, {"false alarms": 1}),
+        ([said(50.0), said(TRUE_S)], {}, {}),
         ([said(50.0), said(150.0, "signal-lost")], {}, {"false alarms": 1}),
         (
             [said(50.0), said(150.0, "signal-lost")],
@@ -104,3 +108,16 @@ def test_one_event_under_two_keys_is_one_too_many_and_one_under_none_is_lost() -
     assert counts(reckon(siege(SOUND, SOUND, ear=never), END_S)) == {"alarms lost": 1}
     late = SimpleNamespace(heard=[heard(SOUND[0], late_s=9.0), heard(SOUND[1])])
     assert counts(reckon(siege(SOUND, SOUND, ear=late), END_S)) == {"alarms late": 1}
+
+
+def test_the_course_itself_says_what_is_true_of_it() -> None:
+    """Whatever a twin makes of it: a climb of 40 °C within 20 s, a soak left by 15 °C."""
+    course = Course(1, 1200.0)
+    steep = [(from_s, slope) for from_s, slope in turns(course) if slope >= 5.0]
+    level = [from_s for from_s, slope in turns(course) if slope == 0.0 and abs(course.true_c(from_s) - 150.0) < 1.0]
+    assert steep
+    assert level
+    assert all(course.justifies("ramp-high", from_s + 12.0) for from_s, _ in steep)
+    assert all(course.justifies("soak-deviation", from_s + 12.0) for from_s, _ in steep)
+    assert not any(course.justifies("ramp-high", from_s + 14.0) for from_s in level if from_s > 200.0)
+    assert not any(course.justifies("sensor-noisy", from_s + 12.0) for from_s, _ in steep)

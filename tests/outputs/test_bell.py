@@ -289,3 +289,13 @@ def test_a_worker_that_dies_says_so_starts_again_and_rings_for_what_still_waits(
     assert notice.text == "the bell had died (ZeroDivisionError: 3 strokes); it is started again"
     os.close(reading)
     os.close(writing)
+
+
+def test_a_question_is_one_stroke_and_does_not_come_again() -> None:
+    """It may wait; the checklist, which is asked before any segment, is read without."""
+    ears = Ears()
+    ears.bell.tell(Event(0.0, EventName.ASKED, text="Tongs dry", question=1))
+    ears.bell.tell(Event(0.0, EventName.ASKED, text="Is there mist?", question=2, segment="drying"))
+    ears.hear(1)
+    ears.pass_time(600.0)
+    ears.hears_no_more()

@@ -23,8 +23,10 @@ from rampwarden.core.model import (
     Measurement,
     Noise,
     Notice,
+    OpenQuestion,
     PotReadiness,
     Priority,
+    ProbeStatus,
     Quality,
     Ramp,
     Reading,
@@ -87,13 +89,15 @@ class Answer:
 class Heat:
     """A heat whose moments are written by hand into a picture."""
 
-    def __init__(self, mode: Mode = Mode.LIVE, pace: float = 1.0) -> None:
-        self.keeper = PictureKeeper(SCHEDULE, about_heat(SCHEDULE, mode, STARTED), pace=pace)
+    def __init__(self, mode: Mode = Mode.LIVE, pace: float = 1.0, schedule: Schedule = SCHEDULE) -> None:
+        self.keeper = PictureKeeper(schedule, about_heat(schedule, mode, STARTED), pace=pace)
         self.time_s = 0.0
         self.temp_c = 20.0
         self.alarms: tuple[StandingAlarm, ...] = ()
         self.place = ""
         self.wall: WallState | None = None
+        self.probes: tuple[ProbeStatus, ...] = ()
+        self.questions: tuple[OpenQuestion, ...] = ()
         self.on_change: Callable[[], None] = lambda: None
         self._limits = SegmentLimits(SCHEDULE, 0, 0.0, None)
         self.begin()
@@ -146,8 +150,16 @@ class Heat:
                 read_s=self.time_s,
                 place=self.place,
                 wall=self.wall,
+                probes=self.probes,
+                questions=self.questions,
             )
         )
+        self.on_change()
+
+    def fall_silent(self, seconds: float) -> None:
+        """Let the watch not have shown itself for so long."""
+        self.keeper._shown_at_s -= seconds
+        self.keeper.tell(Event(self.time_s, EventName.OBSERVED, text="the last word"))
         self.on_change()
 
     def end(self, readiness: PotReadiness) -> None:
@@ -215,9 +227,13 @@ class Served:
     """A page in service."""
 
     def __init__(
-        self, access_rules: AccessRules | None = None, place: ListenAddress | None = None, port: int = 0
+        self,
+        access_rules: AccessRules | None = None,
+        place: ListenAddress | None = None,
+        port: int = 0,
+        heat: Heat | None = None,
     ) -> None:
-        self.heat = Heat()
+        self.heat = heat or Heat()
         self.heard: list[Command | Notice] = []
         self.server = PageServer(
             place or ListenAddress("127.0.0.1", port, None, is_behind_proxy=False), Access(access_rules or rules())

@@ -10,7 +10,7 @@ import pytest
 from msgspec.json import decode
 from tests.page.served_page import Heat
 
-from rampwarden.core.model import AlarmState, PotReadiness
+from rampwarden.core.model import AlarmState, PotReadiness, ProbeStatus, Quality
 from rampwarden.page.messages import PictureTeller
 from rampwarden.page.stream import MOST_SEATS, Seat, Stream
 from rampwarden.picture.picture import Mode
@@ -237,3 +237,40 @@ def test_a_heat_of_a_day_is_told_whole_in_a_bounded_message() -> None:
     assert whole is not None
     assert len(whole) < 120_000
     assert decode(whole.split(b"data: ")[1])
+
+
+def test_what_reads_otherwise_in_fahrenheit_stands_beside_it_and_peoples_words_do_not() -> None:
+    """Of a change only what has changed; the page turns no figure by itself."""
+    heat = Heat()
+    teller = PictureTeller(heat.keeper.picture)
+    heat.note("oven at 100 °C")
+    whole = json.loads(teller.whole().partition(b"data: ")[2])
+    assert whole["fahrenheit"]["heat to 180 °C"] == "heat to 356 °F"
+    heat.alarm("ramp-high", text="26 °C within 15 min, limit 25")
+    changed = teller.change()
+    assert changed is not None
+    told = json.loads(changed.partition(b"data: ")[2])["fahrenheit"]
+    assert told["26 °C within 15 min, limit 25"] == "47 °F within 15 min, limit 45"
+    assert "heat to 180 °C" not in told
+    assert not [said for said in (*whole["fahrenheit"], *told) if "oven at" in said]
+
+
+def test_the_courses_of_other_probes_are_told_from_the_last_point_told() -> None:
+    """Whole at first; what is held or missing is no part of them."""
+    heat = Heat()
+    teller = PictureTeller(heat.keeper.picture)
+    for second in range(1, 8):
+        quality = Quality.HELD if second == 4 else Quality.GOOD
+        heat.probes = (ProbeStatus("chamber", "chamber", 100.0 + second, quality, float(second), 3.0),)
+        heat.read(20.0)
+    whole = json.loads(teller.whole().partition(b"data: ")[2])["picture"]["beside"]
+    [beside] = whole
+    assert (beside["probe"], beside["place"]) == ("chamber", "chamber")
+    assert [point[0] for point in beside["points"]] == sorted({point[0] for point in beside["points"]})
+    assert beside["points"][-1][0] == 7.0
+    heat.probes = (ProbeStatus("chamber", "chamber", 120.0, Quality.GOOD, 9.0, 3.0),)
+    heat.read(20.0, 2.0)
+    changed = teller.change()
+    assert changed is not None
+    [new] = json.loads(changed.partition(b"data: ")[2])["picture"]["beside"]
+    assert [point[0] for point in new["points"]] == [9.0]

@@ -98,6 +98,19 @@ def test_a_ramp_that_breaks_its_limit_is_told_with_its_excess_and_its_alarm(tmp_
     assert not told.complete
 
 
+def test_mass_and_look_are_what_was_marked_once_the_heat_was_over(tmp_path: Path) -> None:
+    """Not what the pot weighed wet, on its way, or in a mark that cannot be read."""
+    weighed = [(10.0, "pot-weighs 3.52 kg"), (4000.0, "pot-weighs 3.45 kg"), (4000.0, "pot looks fine so far")]
+    afterwards = [(9002.0, "Pot weighs 3.38 kg"), (9003.0, "pot looks even ring"), (9004.0, "pot-weighs much")]
+    marks = [Command(time_s, CommandName.MARK, text=text) for time_s, text in (*weighed, *afterwards)]
+    over = Command(9001.0, CommandName.END_HEAT)
+    lines = sorted([*heat(9000), over, *marks], key=lambda line: line.time_s)
+    told = figures_of(written(tmp_path, lines))
+    assert (told.mass_after_kg, told.look) == (3.38, "even ring")
+    without = figures_of(written(tmp_path, heat(600)))
+    assert (without.mass_after_kg, without.look) == (None, "")
+
+
 def test_hours_above_700_are_counted(tmp_path: Path) -> None:
     """Half an hour of it."""
     hot = heat(5400, lambda time_s: 20.0 + min(time_s, 4200.0) / 6.0 if time_s < 4200 else 720.0)

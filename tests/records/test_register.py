@@ -192,6 +192,20 @@ def test_a_heat_can_be_entered_again_for_another_crucible(register: Register) ->
     assert register.heats("B1") == [RegisteredHeat(figures(peak_c=1150.0, mark="B1"), 3.4, "fine")]
 
 
+def test_mass_and_look_that_were_marked_in_the_heat_are_entered_with_it_and_yield_to_what_is_told_later(
+    register: Register,
+) -> None:
+    """Also of a heat that was entered before they were marked."""
+    register.enter("A3", figures(closed=False))
+    register.enter("A3", figures(mass_after_kg=3.38, look="even ring"))
+    [heat] = register.heats("A3")
+    assert (heat.mass_after_kg, heat.look) == (3.38, "even ring")
+    register.note_afterwards("r1", 3.4, None)
+    register.enter_again("A3", figures(mass_after_kg=3.38, look="dull"))
+    register.enter("A3", figures(record_id="r2", mass_after_kg=3.3, look="fine"))
+    assert [(heat.mass_after_kg, heat.look) for heat in register.heats("A3")] == [(3.4, "even ring"), (3.3, "fine")]
+
+
 def test_mass_and_look_are_noted_apart(register: Register) -> None:
     """What is not given stays."""
     register.enter("A3", figures())

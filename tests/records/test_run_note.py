@@ -1,12 +1,16 @@
 """What a run leaves word of when its disk lags behind, and what the next one makes of it."""
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from hanging_disk import HangingDisk
 from rampwarden.core.model import Event, EventName, Reading
+from rampwarden.filed import Filed, event_key
+from rampwarden.outputs.outbox.cursor import CursorPosition
+from rampwarden.outputs.outbox.record_queue import RecordQueue
 from rampwarden.records import record_writer
 from rampwarden.records.record_lines import FORMAT, Header
 from rampwarden.records.record_writer import RecordWriter
@@ -36,8 +40,12 @@ def disk(monkeypatch: pytest.MonkeyPatch) -> Iterator[HangingDisk]:
     disk.go_on()
 
 
-def watch_until_killed(path: Path, folder: Path, disk: HangingDisk) -> None:
-    """Let a run put twenty readings and two events on a hanging disk, and be killed as far as its note goes."""
+def watch_until_killed(path: Path, folder: Path, disk: HangingDisk) -> list[Filed]:
+    """Let a run put twenty readings and two events on a hanging disk, and be killed as far as its note goes.
+
+    Gives where the two stood.
+    """
+    told: list[Filed] = []
     writer = RecordWriter.create(path, HEADER)
     assert writer.keep_note(folder, "0123", 0.0) == ""
     writer.write_events([Event(time_s=1.0, event=EventName.NOTE, text="on the disk")])
@@ -47,7 +55,7 @@ def watch_until_killed(path: Path, folder: Path, disk: HangingDisk) -> None:
     for second in range(60, 80):
         writer.write(Reading(float(second), temp_c=20.0))
         if second % 10 == 5:
-            writer.write_events([Event(time_s=float(second), event=EventName.NOTE, text="told")], 0.0)
+            told += writer.write_events([Event(time_s=float(second), event=EventName.NOTE, text="told")], 0.0)
     assert disk.wait_hung(PATIENCE_S)
     writer.note_lag()
     note = folder / "0123.lag"
@@ -57,6 +65,7 @@ def watch_until_killed(path: Path, folder: Path, disk: HangingDisk) -> None:
     assert not note.exists(), "a clean end leaves nothing to say"
     path.write_bytes(whole)
     note.write_bytes(left)
+    return told
 
 
 def test_after_a_kill_the_next_run_says_how_much_is_lost_and_from_when_to_when(
@@ -75,6 +84,36 @@ def test_after_a_kill_the_next_run_says_how_much_is_lost_and_from_when_to_when(
     assert again.left is None
     again.close(keep=True)
     writer.close()
+
+
+def test_what_was_told_before_a_kill_keeps_its_key_when_it_is_made_again(
+    tmp_path: Path, folder: Path, disk: HangingDisk
+) -> None:
+    """By the inputs that are on the disk, or by time alone: once, in whatever line, and after another kill as well."""
+    path = tmp_path / "heat.jsonl"
+    first, second = watch_until_killed(path, folder, disk)
+    assert not first.on_disk
+    writer = RecordWriter.resume(path, 2)
+    writer.keep_note(folder, "0123", 1.0)
+    new = Event(time_s=75.0, event=EventName.NOTE, text="never told")
+    again = Event(time_s=75.0, event=EventName.NOTE, text="told")
+    disk.hang()
+    filed = writer.write_events([new, again, again], 0.0)
+    assert disk.wait_hung(PATIENCE_S)
+    assert [(each.run, each.named) for each in filed] == [(writer.run, 0), (second.run, second.number), (writer.run, 0)]
+    writer.note_lag()
+    left = RunNote(folder, "0123").left
+    assert left is not None
+    assert [(each.line, each.run, each.number) for each in left.told][1] == (3, second.run, second.number)
+    disk.go_on()
+    writer.close()
+    place = CursorPosition("0123", path.name, 1)
+    place.started = HEADER.started
+    queue = RecordQueue(path, place, datetime.now(UTC), writer, None)
+    keys = [item.key for item in queue.backlog()]
+    queue.close()
+    assert keys == [event_key("0123", each.run, each.named or each.number) for each in filed]
+    assert keys[1] == event_key("0123", second.run, second.number)
 
 
 def test_what_reached_the_record_after_all_is_not_lost() -> None:
@@ -96,7 +135,7 @@ def test_a_disk_that_answers_leaves_no_note(tmp_path: Path, folder: Path, disk: 
     writer.write_events([Event(time_s=1.0, event=EventName.NOTE, text="x")], 0.0)
     assert disk.wait_hung(PATIENCE_S)
     writer.note_lag()
-    assert (folder / "0123.lag").read_bytes().startswith(b'{"last":1,"last_s":1.0,"events":[1]}')
+    assert (folder / "0123.lag").read_bytes().startswith(b'{"last":1,"last_s":1.0,"events":[1],"told":[[')
     disk.go_on()
     writer.flush()
     writer.note_lag()

@@ -16,7 +16,7 @@ from tests.postgres_server import PostgresServer, copied_server
 from tests.records.registered import A3, figures
 
 from rampwarden.core.pot import PotHappening
-from rampwarden.database import place_of, server_name
+from rampwarden.database import is_server, place_of, server_name
 from rampwarden.errors import RegisterError
 from rampwarden.records import carry_over
 from rampwarden.records.register import Register
@@ -107,7 +107,7 @@ def test_those_that_open_a_new_register_at_once_make_it_once(shop_url: str) -> N
     for worker in workers:
         worker.join()
     assert failed == []
-    assert run_sql(shop_url, "SELECT version_num FROM rampwarden.register_version") == [("0004",)]
+    assert run_sql(shop_url, "SELECT version_num FROM rampwarden.register_version") == [("0005",)]
 
 
 def test_a_server_killed_in_the_middle_of_entering_has_each_heat_whole_and_once(own_server: PostgresServer) -> None:
@@ -155,7 +155,7 @@ def test_a_register_from_a_newer_version_is_refused_and_not_touched(shop_url: st
     """Whoever went back to an older program has lost nothing."""
     Register.open(shop_url, create=True).close()
     run_sql(shop_url, "UPDATE rampwarden.register_version SET version_num = '0099'")
-    told = "the register is of version 0099, this program reads up to 0004; nothing was changed, use the newer program"
+    told = "the register is of version 0099, this program reads up to 0005; nothing was changed, use the newer program"
     assert refusal(shop_url, create=True) == f"{server_name(shop_url)}: {told}"
     assert run_sql(shop_url, "SELECT version_num FROM rampwarden.register_version") == [("0099",)]
 
@@ -172,7 +172,7 @@ def test_an_older_register_is_migrated_and_keeps_what_it_holds(shop_url: str) ->
     )
     with Register.open(shop_url) as books:
         assert [heat.figures for heat in books.heats("A3")] == [figures()]
-    assert run_sql(shop_url, "SELECT version_num FROM rampwarden.register_version") == [("0004",)]
+    assert run_sql(shop_url, "SELECT version_num FROM rampwarden.register_version") == [("0005",)]
 
 
 def test_another_programs_database_is_refused_and_not_touched(postgres: PostgresServer) -> None:
@@ -207,6 +207,9 @@ def test_what_is_wrong_with_a_server_is_one_line(postgres: PostgresServer) -> No
     ):
         with pytest.raises(ValueError, match=why):
             place_of(bad)
+    # The server of this computer has no host.
+    assert place_of("Postgres:///shop") == "postgresql:///shop"
+    assert is_server(place_of("postgresql:///shop"))
 
 
 def test_a_server_that_is_locked_by_somebody_is_told_after_its_patience(shop_url: str) -> None:

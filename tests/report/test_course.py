@@ -1,11 +1,18 @@
 """What a report knows of a record: which readings the board converted itself, and which it could not make."""
 
+import time
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from invented_heat import FAST, GOOD, Line, write_record
-from rampwarden.report.content import alarms_section
+from rampwarden.core.model import EventName
+from rampwarden.core.schedule import Schedule
+from rampwarden.records import header_of, schedule_of
+from rampwarden.report.content import alarms_section, checklist_section, remarks_section, subtitle
 from rampwarden.report.course import read_course
-from rampwarden.report.units import Scale
+from rampwarden.report.units import Scale, day_and_hour
 
 
 def test_only_readings_that_came_as_a_temperature_count_as_converted_by_the_board(tmp_path: Path) -> None:
@@ -38,3 +45,49 @@ def test_an_alarm_that_was_said_to_be_wrong_is_listed_as_such_unless_that_was_ta
     ]
     assert words == [[False], [True], [False]]
     assert upheld.figures.alarms == plain.figures.alarms
+
+
+def test_questions_and_answers_stand_among_the_marks_and_who_watched_in_the_subtitle(tmp_path: Path) -> None:
+    """A hand-over is a mark like any other, and told where one looks first."""
+    ana: Line = {"kind": "command", "time_s": 500.0, "command": "mark", "text": "watched by Ana"}
+    transfer: Line = {"kind": "command", "time_s": 900.0, "command": "mark", "text": "arrived"}
+    leave: Line = {"kind": "command", "time_s": 901.0, "command": "answer", "text": "leave the schedule as it is"}
+    ben: Line = {"kind": "command", "time_s": 3900.0, "command": "mark", "text": "watched by Ben"}
+    course = read_course(write_record(tmp_path / "a.jsonl", GOOD, [ana, transfer, leave, ben]))
+    assert "watched by Ana from 0:08, Ben from 1:05" in subtitle(course)
+    section = remarks_section(course, Scale())
+    assert section is not None
+    assert section.table is not None
+    assert [(row[2], row[4].partition(" · ")[2]) for row in section.table.rows if row[2] in ("asked", "answered")] == [
+        ("asked", "go on with 'hold' / leave the schedule as it is"),
+        ("answered", "leave the schedule as it is"),
+    ]
+
+
+def test_the_checklist_has_a_section_of_its_own_with_what_was_not_ticked(tmp_path: Path) -> None:
+    """And does not stand among the notes besides."""
+    done: Line = {"kind": "command", "time_s": 500.0, "command": "answer", "text": "done", "question": 2}
+    course = read_course(write_record(tmp_path / "a.jsonl", GOOD, [done]), with_checklist(tmp_path))
+    section = checklist_section(course)
+    assert section is not None
+    assert section.table is not None
+    assert section.table.rows == (("Leaks", "–", "not ticked"), ("Tongs dry", "0:08", "done"))
+    assert [each.text for each in course.remarks if each.kind is EventName.ASKED] == []
+    assert checklist_section(read_course(tmp_path / "a.jsonl")) is None
+
+
+def with_checklist(folder: Path) -> Schedule:
+    """Give the invented heat's own schedule with two lines to tick off."""
+    return replace(schedule_of(header_of(folder / "a.jsonl"), "it"), checklist=("Leaks", "Tongs dry"))
+
+
+def test_a_report_says_when_its_heat_began_by_the_clock_on_the_wall(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The record has UTC; what is no date stays as it is, harmless."""
+    monkeypatch.setenv("TZ", "CET-1")
+    time.tzset()
+    try:
+        assert day_and_hour("2026-01-01T23:30:00Z") == "2026-01-02 00:30"
+        assert day_and_hour("yesterday\x1b[2J, or so it was said") == "yesterday\ufffd[2J, or so"
+    finally:
+        monkeypatch.undo()
+        time.tzset()

@@ -5,12 +5,20 @@ refused. What is asked of many heats (`questions`) is asked of one flat table, i
 folder; what is asked of one, of its own pieces. Nothing here knows a running watch.
 """
 
-from rampwarden.archive.archived_heat import ArchivedHeat, HeatRow, Story, gathered
-from rampwarden.archive.folder_archive import FolderArchive
-from rampwarden.archive.keeping import Archive, PutOutcome, row_of
-from rampwarden.archive.overlay_page import heats_page, overlay
-from rampwarden.archive.questions import Chosen, Grouping, TrendRow, listed, trend
-from rampwarden.archive.server_archive import ServerArchive
+from typing import TYPE_CHECKING
+
+from rampwarden.lazy_face import lazy_face
+
+if TYPE_CHECKING:
+    from rampwarden.archive.archived_heat import ArchivedHeat, HeatRow, Story
+    from rampwarden.archive.folder_archive import FolderArchive
+    from rampwarden.archive.gathering_heat import gathered
+    from rampwarden.archive.keeping import Archive, PutOutcome, row_of
+    from rampwarden.archive.overlay_page import heats_page, overlay
+    from rampwarden.archive.questions import Chosen, Grouping, TrendRow, listed, trend
+    from rampwarden.archive.server_archive import ServerArchive
+else:
+    __getattr__ = lazy_face(__name__)
 
 __all__ = [
     "Archive",

@@ -2,6 +2,7 @@
 
 __all__ = [
     "archive",
+    "archive_opening",
     "audible",
     "bell",
     "board_speech",
@@ -9,6 +10,7 @@ __all__ = [
     "display",
     "entering",
     "heat",
+    "heat_note",
     "heat_start",
     "mqtt",
     "page",

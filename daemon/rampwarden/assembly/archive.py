@@ -1,37 +1,23 @@
-"""Between settings, watch and archive: where it is, what of the records' folder it has not got, and handing a heat in.
+"""Between watch and archive: handing a heat in, and what of the records' folder it has not got.
 
 Nothing here can stop a watch. What could not be handed in waits where it is, in the folder of the records.
 """
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
-from rampwarden.archive import Archive, FolderArchive, PutOutcome, ServerArchive, gathered
+from rampwarden.archive import PutOutcome, gathered
+from rampwarden.assembly.archive_opening import archive_place, open_archive
 from rampwarden.assembly.patience import NoAnswerError, within
-from rampwarden.database import Where, is_server, load_libraries, server_name
+from rampwarden.database import is_server, load_libraries, server_name
 from rampwarden.errors import ArchiveError, RampwardenError, RecordError
 from rampwarden.records import header_of, record_id, writer_of
 from rampwarden.settings import Settings
 
 # A network's folder or a server; somebody waits for the watch to go.
 _END_PATIENCE_S = 5.0
-# Whoever asks at a prompt waits longer; putting in a long heat takes a second.
-_PATIENCE_S = 10.0
-
-
-def archive_place(settings: Settings) -> Where:
-    """Give the archive's folder or server: what is set, else a folder beside that of the records."""
-    return settings.archive.place or settings.watch.records.parent / "archive"
-
-
-def open_archive(settings: Settings, environment: Mapping[str, str], *, create: bool = False) -> Archive:
-    """Open the archive; raises `ArchiveError` in one line."""
-    place = archive_place(settings)
-    if isinstance(place, str) and is_server(place):
-        return ServerArchive.open(place, create=create, patience_s=_PATIENCE_S)
-    return FolderArchive.open(Path(place), _cache(environment, Path(place)), create=create)
 
 
 def hand_in(settings: Settings, record: Path) -> tuple[str, bool]:
@@ -87,11 +73,3 @@ def hand_in_what_waits(
             else:
                 if outcome is not PutOutcome.THERE_ALREADY:
                     yield path, str(outcome), True
-
-
-def _cache(environment: Mapping[str, str], folder: Path) -> Path:
-    """Give the folder of this computer where an index may be lost: systemd's, the desktop's usual one, else beside."""
-    for name, below in (("CACHE_DIRECTORY", ""), ("XDG_CACHE_HOME", "rampwarden"), ("HOME", ".cache/rampwarden")):
-        if value := environment.get(name):
-            return Path(value.partition(":")[0]) / below
-    return folder.parent

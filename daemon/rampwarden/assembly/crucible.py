@@ -18,7 +18,17 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.database import Where, is_server, load_libraries, server_name
 from rampwarden.errors import RampwardenError, RegisterError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
-from rampwarden.records import PATIENCE_S, Crucible, Register, RegisteredHeat, warnings
+from rampwarden.records import (
+    NEAR,
+    PATIENCE_S,
+    Crucible,
+    History,
+    Register,
+    RegisteredHeat,
+    nearest_limit,
+    retire_standings,
+    warnings,
+)
 from rampwarden.settings import Settings
 
 _LATER = "the heat is watched all the same and can be entered later: rampwarden crucible enter"
@@ -115,8 +125,19 @@ def _warnings(settings: Settings, books: Register, mark: str, schedule: Schedule
     crucible, life = books.crucible(mark), books.life(mark, today)
     return [
         *warnings(crucible, life, schedule, settings.watch.metal),
+        *_near_retirement(crucible, books.history(mark)),
         *_unseen(crucible.mark, books.heats(crucible.mark)),
     ]
+
+
+def _near_retirement(crucible: Crucible, history: History) -> list[str]:
+    """Say that a pot is near the end that its owner has set for it, or past it."""
+    masses = crucible.mass_new_kg, history.last_mass_kg
+    nearest = nearest_limit(tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats)))
+    if nearest is None or nearest.share is None or nearest.share < NEAR or crucible.retired:
+        return []
+    stands = "has reached" if nearest.share >= 1.0 else f"is at {nearest.share:.0%} of"
+    return [f"crucible: {crucible.mark} {stands} the rule to retire it: {nearest.words}"]
 
 
 def _unseen(mark: str, heats: Sequence[RegisteredHeat]) -> list[str]:

@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
-from types import FrameType
+from types import FrameType, MappingProxyType
 from typing import TYPE_CHECKING
 
-from rampwarden.core.model import Command, Notice
+from rampwarden.core.model import Command, Notice, OpenQuestion
 from rampwarden.log_setup import RecentLines
 from rampwarden.outputs.worker import tell_nobody
 from rampwarden.picture import Mode, PictureKeeper
@@ -91,9 +91,12 @@ def watch_keys(
     obey: Callable[[Command], None],
     quit_watch: Callable[[], None],
     say_state: Callable[[], object] | None = None,
+    *,
+    fahrenheit: bool = False,
+    own: Mapping[str, str] = MappingProxyType({}),
 ) -> "Keys":
     """Give the keys of a watch: a live heat's end is asked about, a rehearsal's is not. `say_state` is its voice's."""
-    from rampwarden.display import WatchKeys  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.display import Degrees, WatchKeys  # noqa: PLC0415 (plain lines do without)
 
     def heat_runs() -> bool:
         picture = keeper.picture()
@@ -106,14 +109,28 @@ def watch_keys(
     def standing() -> list[str]:
         return [alarm.alarm for alarm in keeper.picture().alarms]
 
-    return WatchKeys(obey, quit_watch, standing, heat_runs, newest, say_state=say_state)
+    def questions() -> tuple[OpenQuestion, ...]:
+        return keeper.picture().status.questions
+
+    return WatchKeys(
+        obey,
+        quit_watch,
+        standing,
+        heat_runs,
+        newest,
+        say_state=say_state,
+        degrees=Degrees(fahrenheit=fahrenheit),
+        questions=questions,
+        own=own,
+    )
 
 
-def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None]) -> "Keys":
+def replay_keys(order: Callable[[Order], None], quit_replay: Callable[[], None], *, fahrenheit: bool = False) -> "Keys":
     """Give the keys of a replay."""
-    from rampwarden.display import ReplayKeys  # noqa: PLC0415 (plain lines do without)
+    from rampwarden.display import Degrees, ReplayKeys  # noqa: PLC0415 (plain lines do without)
 
-    return ReplayKeys({each.name.lower(): partial(order, each) for each in Order}, quit_replay)
+    orders = {each.name.lower(): partial(order, each) for each in Order}
+    return ReplayKeys(orders, quit_replay, Degrees(fahrenheit=fahrenheit))
 
 
 @contextmanager

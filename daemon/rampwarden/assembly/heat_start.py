@@ -14,6 +14,7 @@ from pathlib import Path
 
 from rampwarden.assembly.crucible import gas_supply, known_pot
 from rampwarden.assembly.heat import monitor_parameters, record_header, record_path
+from rampwarden.assembly.heat_note import HeatNote
 from rampwarden.assembly.record_places import Placed, bring_home, new_record, provisional_folders
 from rampwarden.assembly.unfinished_record import go_on_in, gone_by
 from rampwarden.clock import present_moment
@@ -124,12 +125,15 @@ def fresh_heat(
     )
 
 
-def find_heat(settings: Settings) -> Search:
+def find_heat(settings: Settings, note: HeatNote | None = None) -> Search:
     """Look for the unfinished heat of this port, in the records' folder and where they go when that is not to be had.
 
-    Raises nothing.
+    And where a `note` says that the last heat of this port was recorded: a path that was mistyped since, or a bit that
+    has flipped in it, costs no heat. Raises nothing.
     """
-    folders = (settings.watch.records, *provisional_folders(os.environ))
+    folders = [settings.watch.records, *provisional_folders(os.environ)]
+    if note is not None and note.port == settings.board.port and Path(note.records) != folders[0].absolute():
+        folders.append(Path(note.records))
     return find_unfinished(folders, settings.board.port, settings.watch.resume_within, present_moment())
 
 

@@ -35,13 +35,15 @@ def page_server(section: PageSection, environment: Mapping[str, str]) -> "PageSe
     from rampwarden.page.server import ListenAddress, PageServer  # noqa: PLC0415
 
     host, port = _address(section.address)
-    return PageServer(ListenAddress(host, port, tls, section.behind_proxy), access)
+    return PageServer(ListenAddress(host, port, tls, section.behind_proxy, section.metrics), access)
 
 
 def page_access(section: PageSection, environment: Mapping[str, str]) -> "tuple[Access, ssl.SSLContext | None]":
     """Give to whom the page is open, and the TLS it is served by; raises `SettingsError` for what must not be."""
     if find_spec("starlette") is None or find_spec("uvicorn") is None:
         raise SettingsError("page.enabled: the page needs more than is installed: pip install 'rampwarden[page]'")
+    if section.metrics and find_spec("prometheus_client") is None:
+        raise SettingsError("page.metrics: needs more than is installed: pip install 'rampwarden[metrics]'")
     host, port = _address(section.address)
     is_local = ipaddress.ip_address(host).is_loopback
     tls = _tls(section)

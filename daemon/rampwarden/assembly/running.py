@@ -8,13 +8,14 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import structlog
 
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
+from rampwarden.assembly.buttons import display_buttons, heard_buttons
 from rampwarden.assembly.crucible import register_place, start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.entering import enter_heat
@@ -32,6 +33,7 @@ from rampwarden.errors import ControlError, RampwardenError
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.buzzer import Buzzer
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.outputs.status_line import place_words
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
@@ -62,7 +64,8 @@ def run_watch(
     """Assemble one watch around a source and run it until SIGINT, SIGTERM, or the source is finished."""
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
-        configure_logging(settings.log.format, lines, recent)
+        fahrenheit = settings.watch.degrees == "F"
+        configure_logging(_log_form(settings, plain=plain), lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -91,13 +94,16 @@ def run_watch(
             mqtt = None if access is None else _mqtt_output(settings, access, heat, on_reach)
             outputs = [*audible.outputs, *filter(None, [mqtt]), keeper, *upkeep.outputs]
             running = Watch(source, clock, heat.monitor, heat.writer, outputs, settings.watch.status_every, keeper)
-            upkeep.start(running, heat)
+            upkeep.start(running, heat, None if mqtt is None else lambda: mqtt.waiting)
             audible.start(running.hear)
             if mqtt is not None:
                 ending.enter_context(mqtt).start(running.hear)
+            ending.enter_context(heard_buttons(settings, running.hear))
             terminal = display_terminal(os.environ, plain=plain)
             if terminal is not None:
-                keys = watch_keys(keeper, running.hear, stop.set, audible.say_state if command else None)
+                say_state = audible.say_state if command else None
+                own, hear = display_buttons(settings), running.hear
+                keys = watch_keys(keeper, hear, stop.set, say_state, fahrenheit=fahrenheit, own=own)
                 ending.enter_context(showing(terminal, keeper, keys, recent, running.hear))
             else:
                 _take_typed_lines(running)
@@ -110,6 +116,10 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
+
+
+def _log_form(settings: Settings, *, plain: bool) -> Literal["auto", "text", "json"]:
+    return "text" if plain and settings.log.format == "auto" else settings.log.format
 
 
 def _broker(settings: Settings) -> "BrokerAccess | None":

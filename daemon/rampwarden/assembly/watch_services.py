@@ -75,10 +75,13 @@ class Upkeep:
         """What the watch has to show itself to."""
         return [each for each in (self._notifier, self._control, self._page) if each is not None]
 
-    def start(self, watch: Watch, heat: WatchedHeat) -> None:
-        """Answer for this watch of a heat from now on."""
+    def start(self, watch: Watch, heat: WatchedHeat, waiting: Callable[[], int] | None = None) -> None:
+        """Answer for this watch of a heat from now on; `waiting` counts what the broker has not taken, if any."""
         if self._page is not None:
-            self._page.start(heat.keeper.picture, watch.hear)
+            counts = {"readings": lambda: heat.keeper.believed_readings}
+            if waiting is not None:
+                counts["outbox_waiting"] = waiting
+            self._page.start(heat.keeper.picture, watch.hear, counts)
             structlog.get_logger().info(f"the page is served at {self._page.url}")
         if self._control is not None:
             self._control.serve(watch.hear)
@@ -120,6 +123,7 @@ def _control(settings: Settings, title: str, record: Path, environment: Mapping[
         schedule=title,
         record=os.fsencode(record).decode(errors="replace"),
         software=running_software(),
+        degrees=settings.watch.degrees,
     )
     try:
         return ControlServer(make_folder(environment), about)

@@ -89,7 +89,8 @@ def _judge_one(address: BrokerAddress, access: BrokerAccess, device: Device) -> 
     try:
         return _round_trip(address, access, device, old_version=False)
     except _LineDownError as error:
-        if not error.news.wants_older_version:
+        # Some hang up on version 5 without a word.
+        if not (error.news.wants_older_version or error.news.hung_up):
             raise
     return _round_trip(address, access, device, old_version=True)
 

@@ -50,7 +50,7 @@ def application(arguments: list[str]) -> typer.Typer:
             app.command(called, **COMMANDS[called].options)(command)
         return app
     for name, listed in COMMANDS.items():
-        app.command(name, help=listed.line, **listed.options)(_stand_in)
+        app.command(name, help=listed.line, rich_help_panel=listed.when, **listed.options)(_stand_in)
     return app
 
 
@@ -74,4 +74,5 @@ def _options(
 
 def _sentence(error: Exception) -> str:
     format_message = getattr(error, "format_message", None)
-    return str(format_message() if format_message else error)
+    # Choices come one a line, behind tabs; here they are one sentence.
+    return " ".join(str(format_message() if format_message else error).split())

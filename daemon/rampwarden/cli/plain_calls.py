@@ -26,7 +26,8 @@ _CALLS = {
     "status": _Plain("during.standing", "status"),
     "acknowledge": _Plain("during.telling", "acknowledge", 0, 1),
     "note": _Plain("during.telling", "note", 1, inf),
-    "mark": _Plain("during.telling", "mark", 1, 1),
+    "mark": _Plain("during.telling", "mark", 1, inf),
+    "answer": _Plain("during.telling", "answer", 1, inf),
 }
 
 

@@ -17,6 +17,7 @@ import msgspec
 from msgspec import Struct
 
 from rampwarden.core.model import Command, CommandName, HeatStatus
+from rampwarden.core.usual_marks import USUAL_MARKS
 from rampwarden.errors import UNREADABLE_JSON, ControlError
 
 FORMAT = "rampwarden-control/1"
@@ -28,18 +29,7 @@ LONGEST_ANSWER = 262_144
 LONGEST_TEXT = 500
 """Letters of a note, mark or reason, as in a heat's header."""
 
-MARKS: Mapping[str, str] = MappingProxyType(
-    {
-        "lid-open": "the lid is open",
-        "lid-closed": "the lid is shut again",
-        "transfer": "the pot leaves the oven: begins the schedule's transfer",
-        "arrived": "the pot stands in the furnace: ends the transfer",
-        "bottle-changed": "another gas bottle",
-        "charged": "metal was put in",
-        "flame-out": "the flame went out",
-        "dial": "the dial was touched: a reading that moves then is believed again",
-    }
-)
+MARKS: Mapping[str, str] = MappingProxyType({each.name: each.meaning for each in USUAL_MARKS})
 """The usual marks. Any other word is taken too; only `transfer` and `arrived` move the heat."""
 
 
@@ -54,6 +44,8 @@ def promise(command: Command, at: datetime) -> str:
             return f"Noted at {at:%H:%M}."
         case CommandName.MARK:
             return f"Marked {command.text!r} at {at:%H:%M}."
+        case CommandName.ANSWER:
+            return f"Answered at {at:%H:%M}: {command.text}"
         case _:
             what = " ".join(part for part in (str(command.command), command.alarm) if part)
             return f"Passed on at {at:%H:%M}: {what}."
@@ -70,10 +62,11 @@ class Request(Struct, frozen=True, omit_defaults=True):
     alarm: str = ""
     minutes: float = 0.0
     text: str = ""
+    question: int = 0
 
 
 class AboutWatch(Struct, frozen=True):
-    """Which watch this is: what does not change while it runs."""
+    """Which watch this is: what does not change while it runs. `degrees` is in what it shows temperatures, C or F."""
 
     watch: str
     process: int
@@ -81,6 +74,7 @@ class AboutWatch(Struct, frozen=True):
     schedule: str
     record: str
     software: str
+    degrees: str = "C"
 
 
 class Snapshot(Struct, frozen=True):

@@ -10,16 +10,18 @@ from types import MappingProxyType
 from rampwarden.control.messages import LONGEST_TEXT, MARKS, STATUS, Request, shown
 from rampwarden.core.catalogue import CATALOGUE, is_alarm
 from rampwarden.core.model import Command, CommandName
-from rampwarden.core.weight_marks import refuse_ambiguous
-from rampwarden.errors import AmbiguousNumberError, ControlError
+from rampwarden.core.usual_marks import refuse_unusable
+from rampwarden.errors import ControlError, QuantityError
 from rampwarden.terminal_text import printable
 
+_MOST_QUESTIONS = 100_000
 _SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1.0, 24 * 60.0
 _NEEDS_TEXT: Mapping[CommandName, str] = MappingProxyType(
     {
         CommandName.NOTE: "a note needs its text",
         CommandName.MARK: f"a mark needs its word, such as {', '.join(MARKS)}",
         CommandName.SKIP_SEGMENT: "skipping a segment needs its reason",
+        CommandName.ANSWER: "an answer needs its words",
     }
 )
 _OF_ANY_ALARM = (CommandName.ACKNOWLEDGE, CommandName.WRONG, CommandName.UNDO_WRONG)
@@ -40,8 +42,8 @@ def command_of(request: Request, by: str) -> Command:
         raise ControlError(_NEEDS_TEXT[name])
     if name is CommandName.MARK:
         try:
-            refuse_ambiguous(text)
-        except AmbiguousNumberError as error:
+            refuse_unusable(text)
+        except QuantityError as error:
             raise ControlError(f"mark: {error}") from None
     alarm, minutes = "", 0.0
     if name in (*_OF_ANY_ALARM, CommandName.SHELVE, CommandName.UNSHELVE):
@@ -50,7 +52,10 @@ def command_of(request: Request, by: str) -> Command:
         minutes = request.minutes
         if not _SHORTEST_SHELVED_MIN <= minutes <= _LONGEST_SHELVED_MIN:
             raise ControlError(f"shelve: {minutes:g} minutes; between 1 minute and 24 hours (1440)")
-    return Command(0.0, name, alarm=alarm, minutes=minutes, text=text, by=by)
+    question = request.question if name is CommandName.ANSWER else 0
+    if not 0 <= question <= _MOST_QUESTIONS:
+        raise ControlError(f"{name}: no question {question}; they are numbered from 1, and 0 is the oldest")
+    return Command(0.0, name, alarm=alarm, minutes=minutes, text=text, by=by, question=question)
 
 
 def _alarm(given: str, name: CommandName) -> str:

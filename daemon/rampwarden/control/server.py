@@ -41,6 +41,7 @@ from rampwarden.control.messages import (
 from rampwarden.control.orders import command_of
 from rampwarden.control.places import socket_path
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
+from rampwarden.core.usual_marks import maybe_usual
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.filed import Filed
 from rampwarden.rate_limiter import RateLimiter
@@ -231,7 +232,7 @@ class ControlServer:
         still_s = 0.0 if self._shown is None else time.monotonic() - self._shown[1]
         if still_s > _STUCK_S:
             return f"taken, but the watch has not moved for {still_s:.0f} s: look at it"
-        if command.command is CommandName.MARK and command.text not in MARKS:
+        if command.command is CommandName.MARK and maybe_usual(command.text) is None:
             return f"{promise(command, now)} It is not one of the usual marks, which are {', '.join(MARKS)}"
         return promise(command, now)
 

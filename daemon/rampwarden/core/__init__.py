@@ -16,6 +16,7 @@ __all__ = [
     "pot",
     "quantities",
     "schedule",
+    "usual_marks",
     "weight_marks",
     "written_numbers",
 ]

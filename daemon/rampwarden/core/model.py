@@ -67,12 +67,14 @@ class CommandName(StrEnum):
     END_HEAT = "end-heat"
     WRONG = "wrong"
     UNDO_WRONG = "undo-wrong"
+    ANSWER = "answer"
 
 
 class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_defaults=True):
     """A person's word to the watch. `alarm` empty means every alarm; `text` is the note, mark or reason.
 
-    `wrong` is said of `alarm`, else of the message that begins with `text`, else of the newest statement.
+    `wrong` is said of `alarm`, else of the message that begins with `text`, else of the newest statement. `answer` is
+    said to `question` by its number, else to the one that offers it, else to the one that has waited longest.
     """
 
     time_s: float
@@ -81,6 +83,7 @@ class Command(Struct, frozen=True, tag_field="kind", tag="command", omit_default
     minutes: float = 0.0
     text: str = ""
     by: str = ""
+    question: int = 0
 
 
 class NoticeName(StrEnum):
@@ -187,6 +190,8 @@ class EventName(StrEnum):
     NOTE = "note"
     MARK = "mark"
     OBSERVED = "observed"
+    ASKED = "asked"
+    ANSWERED = "answered"
     REFUSED = "command-refused"
 
 
@@ -205,7 +210,8 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     `segment` is the name of the segment it belongs to, `segment_number` its place in the schedule, from 1: names may
     recur. Both are None outside any segment; records of the first version carry the name alone. `withdraws` is when the
     statement was made that this one takes back, `upholds` that of one taken back before that stands after all. `worst`
-    stands where an alarm ends: its worst figure since it rang.
+    stands where an alarm ends: its worst figure since it rang. `question` is the number of the one that is asked or
+    answered.
     """
 
     time_s: float
@@ -222,6 +228,7 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     withdraws: float | None = None
     upholds: float | None = None
     worst: float | None = None
+    question: int | None = None
 
     @property
     def raises_alarm(self) -> bool:
@@ -279,7 +286,8 @@ class Noise(Struct, frozen=True, gc=False):
 class Bucket(Struct, frozen=True, gc=False):
     """Believed readings of a few seconds: means of time (s), temperature and junction (°C), and how many there were.
 
-    `scatter_c2` is the variance of the temperatures about their mean, °C²; 0 of a single one.
+    `scatter_c2` is the variance of the temperatures about their mean, °C², `width_s2` that of their times, s², and
+    `slant_c_s` what both have in common, °C s; all 0 of a single one.
     """
 
     time_s: float
@@ -287,6 +295,8 @@ class Bucket(Struct, frozen=True, gc=False):
     junction_c: float | None
     count: int
     scatter_c2: float
+    slant_c_s: float = 0.0
+    width_s2: float = 0.0
 
 
 class Trend(Struct, frozen=True, gc=False):
@@ -316,12 +326,16 @@ class Ramp(Struct, frozen=True, gc=False):
 
 
 class Finding(Struct, frozen=True):
-    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words."""
+    """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words.
+
+    `eased`: what its action asks for has been done, and the condition passes by itself if it is left so.
+    """
 
     value: float | None
     limit: float | None
     unit: str | None
     what: str
+    eased: bool = False
 
 
 class StandingAlarm(Struct, frozen=True):
@@ -378,6 +392,22 @@ class WithheldAlarms(Struct, frozen=True):
     text: str
     since_s: float
     until_s: float
+
+
+class OpenQuestion(Struct, frozen=True):
+    """What the watch has asked and nobody has answered yet: its number in the heat, and the answers that are offered.
+
+    Any other words are an answer too, unless `only_these`: then the answer is an order, and one of them. `is_check`: it
+    is a line of the list that is ticked off before the fire is lit.
+    """
+
+    number: int
+    text: str
+    answers: tuple[str, ...]
+    asked_s: float
+    segment: str | None = None
+    only_these: bool = False
+    is_check: bool = False
 
 
 class PotReadiness(Struct, frozen=True):
@@ -537,3 +567,7 @@ class HeatStatus(Struct, frozen=True):
     probes: tuple[ProbeStatus, ...] = ()
     # What stands in for the followed probe, whose temperature `temp_c` then is not; None while it is.
     standing_in: StandInState | None = None
+    # What was asked and not answered yet, oldest first, the checklist's lines last.
+    questions: tuple[OpenQuestion, ...] = ()
+    # Who watches the furnace, as was marked last; empty where nobody has said.
+    watched_by: str = ""

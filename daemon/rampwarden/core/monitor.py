@@ -25,7 +25,7 @@ from rampwarden.core.instrument import (
     as_other_types,
     sensor_findings,
 )
-from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, tightest
+from rampwarden.core.limits import HEAT_ALARMS, NOT_HEATING, Edges, NoiseMeter, SegmentLimits, mark_eased, tightest
 from rampwarden.core.model import (
     Command,
     EarlierHeat,
@@ -51,6 +51,7 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.core.watching import (
     SIGNAL_ALARMS,
     AlarmReports,
+    AskedQuestions,
     EventList,
     Explaining,
     Orders,
@@ -98,6 +99,7 @@ class Monitor:
         odd = self._diagnosis.stillness_is_odd
         self._explaining = Explaining(schedule, self._events, self._withholding, odd, self._scatters, self._intermits)
         self._diagnosed: dict[str, Finding] = {}
+        self._questions = AskedQuestions(schedule, self._events)
         self._passage = SchedulePassage(
             self._tracker,
             self._events,
@@ -108,6 +110,7 @@ class Monitor:
             self._pot,
             self._noise,
             self._to_go,
+            self._questions,
             parameters.top_c,
             parameters.place,
             self.stated,
@@ -136,6 +139,7 @@ class Monitor:
             self._noise,
             self._pot,
             self.physics,
+            self._questions,
         )
         self.highest_c: float | None = None
         self._ready: PotReadiness | None = None
@@ -194,6 +198,8 @@ class Monitor:
             self.physics,
             self._others.statuses(),
             self._standing_in.state(self._instrument.expanded_uncertainty_c),
+            self._questions.open,
+            self._orders.watched_by,
         )
 
     def _so_far(self) -> dict[str, Finding]:
@@ -292,13 +298,14 @@ class Monitor:
         self._silence.heard(time_s)
         self._others.begin(time_s)
         self._events.say(EventName.HEAT_STARTED, f"watching: {self.schedule.title}")
+        self._questions.begin()
 
     def _run_to(self, time_s: float) -> None:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
         events = self._events
         while True:
             due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
-            due_s = min(due_s, self._standing_in.due_s)
+            due_s = min(due_s, self._standing_in.due_s, self._questions.due_s)
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -318,6 +325,8 @@ class Monitor:
             self._others.tick(now_s)
         if now_s >= self._standing_in.due_s:
             self._standing_in.tick()
+        if now_s >= self._questions.due_s:
+            self._questions.tick(now_s)
         self._alarms.tick(now_s)
 
     # Readings
@@ -418,6 +427,7 @@ class Monitor:
             vouched = self._explaining.vouches_for_pot(time_s)
             self._withholding.feed(time_s, temp_c, limits, found, alarms.raised, vouched=vouched)
             if found:
+                mark_eased(found, passage.ramp, limits.climb_limits)
                 self._explaining.add_reason(found)
                 self.physics.add_reason(time_s, found)
                 self._pot.found(time_s, temp_c, found)

@@ -12,6 +12,12 @@ COLD_C = 60.0
 """°C. A pot below it can neither be cooled too fast nor burn a hand. Common practice, no source."""
 
 
+MOST_CHECKS = 20
+"""Lines of a checklist. A longer one is not read by anybody who holds a lighter."""
+CHECK_ANSWERS = ("done", "not needed")
+"""What may be said of a line of the checklist besides one's own words."""
+
+
 class SegmentKind(StrEnum):
     """What a segment asks of the furnace."""
 
@@ -41,12 +47,21 @@ class OutOfBand(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class TimedQuestion:
+    """What is asked `after_s` seconds into a segment, and waits for an answer; `answers` are those that are offered."""
+
+    after_s: float
+    question: str
+    answers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Segment:
     """One segment; which fields are set depends on its kind, and the parser has seen to it.
 
     Ramp and cool go `to_c`; a soak holds `at_c` within `band_c` (low, high as differences) for `hold_s`; a cool keeps
     the furnace shut for `hold_s` at least; a transfer ends once the probe climbs again above `arrive_above_c`.
-    `within_s` is the time limit of any kind.
+    `within_s` is the time limit of any kind; `asks` are what any kind asks in its course, soonest first.
     """
 
     name: str
@@ -62,6 +77,7 @@ class Segment:
     within_s: float | None = None
     arrive_above_c: float | None = None
     say: str = ""
+    asks: tuple[TimedQuestion, ...] = ()
 
     @property
     def target_c(self) -> float | None:
@@ -81,13 +97,14 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Schedule:
-    """A whole heat as planned."""
+    """A whole heat as planned; `checklist` is what is ticked off before the fire is lit, a line each."""
 
     title: str
     segments: tuple[Segment, ...]
     crucible_class: str = ""
     basis: str = ""
     heat: HeatNumber | None = None
+    checklist: tuple[str, ...] = ()
 
     def limits_in_force(self, index: int) -> tuple[Rate, ...]:
         """Give the climb limits of segment `index`.

@@ -54,6 +54,7 @@ class ShortOrder(StrEnum):
     LOWER_HEAT_NOW = "LOWER THE HEAT NOW"
     LOWER_HEAT = "LOWER THE HEAT"
     EASE_HEAT = "EASE THE HEAT"
+    HOLD_HEAT = "HOLD THE HEAT"
     CHECK_PROBE = "CHECK THE PROBE"
     CHECK_WIRES = "CHECK THE WIRES"
     SWAP_WIRES = "SWAP THE TWO WIRES"
@@ -107,6 +108,7 @@ _ASKS: dict[ShortOrder, frozenset[Ask]] = {
     # Its long form leaves the choice of opening the lid.
     ShortOrder.LOWER_HEAT: frozenset({Ask.HEAT_DOWN, Ask.LID_OPEN}),
     ShortOrder.EASE_HEAT: frozenset({Ask.HEAT_DOWN}),
+    ShortOrder.HOLD_HEAT: frozenset({Ask.HEAT_HELD}),
     ShortOrder.CHECK_PROBE: frozenset({Ask.HEAT_HELD}),
     ShortOrder.CHECK_WIRES: frozenset({Ask.HEAT_HELD}),
     ShortOrder.SWAP_WIRES: frozenset({Ask.HEAT_HELD}),

@@ -38,7 +38,8 @@ def place_of(text: str) -> Where:
             "holds a password, and settings are shown; write it into ~/.pgpass (host:port:database:user:password), "
             "or into a file named by ?passfile="
         )
-    return parts.geturl()
+    # Not put together again from its parts: a server of this computer, without a host, would lose its two slashes.
+    return f"{_SCHEMES[0]}://{rest}"
 
 
 def server_name(url: str) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from rich.text import Text
 
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.display.letters import letters, letters_size
 from rampwarden.display.terminal_style import Looks
 from rampwarden.picture import Picture
@@ -52,7 +53,9 @@ class LargeBand:
         return looks.text(row.ljust(width), self.style) if self.style else looks.text(row, "strong")
 
 
-def large_bands(picture: Picture, width: int, height: int, rows: int, *, is_still: bool = False) -> list[LargeBand]:
+def large_bands(
+    picture: Picture, width: int, height: int, rows: int, *, is_still: bool = False, degrees: Degrees = CELSIUS
+) -> list[LargeBand]:
     """Give the bands that `rows` rows leave room for, from top to bottom; `height` is the whole screen's.
 
     `is_still`: the watch itself has given no news, so nothing is known of what should be done now.
@@ -62,7 +65,7 @@ def large_bands(picture: Picture, width: int, height: int, rows: int, *, is_stil
         return [LargeBand((_STILL,), scale, "trouble")] if scale and scale * _SMALLEST_ROWS <= rows else []
     order = _where_it_fits(_order_band(picture, width, height, rows), rows)
     left = rows - sum(band.rows for band in order)
-    rule = _where_it_fits(_rule_band(picture, width, height), left)
+    rule = _where_it_fits(_rule_band(picture, width, height, degrees), left)
     # Between two without a ground of their own a free row stands.
     left -= sum(band.rows + 1 for band in rule)
     name = _where_it_fits(_name_band(picture, width, height) if height >= _LEAST_FOR_NAME else None, left)
@@ -87,8 +90,16 @@ def _order_band(picture: Picture, width: int, height: int, rows: int) -> LargeBa
     return two if all(_fits(line, 1, width) for line in halves) and two.rows <= rows else None
 
 
-def _rule_band(picture: Picture, width: int, height: int) -> LargeBand | None:
-    return None if picture.present is None else _widest(picture.present.rules, width, height)
+def _rule_band(picture: Picture, width: int, height: int, degrees: Degrees) -> LargeBand | None:
+    if picture.present is None:
+        return None
+    # A form without a unit cannot be turned, and would be read in the wrong one.
+    rules = [degrees.said(rule) for rule in picture.present.rules if not degrees.fahrenheit or _says_unit(rule)]
+    return _widest(rules, width, height)
+
+
+def _says_unit(rule: str) -> bool:
+    return "°C" in rule or not any(letter.isdigit() for letter in rule) or rule.startswith("within ")
 
 
 def _name_band(picture: Picture, width: int, height: int) -> LargeBand | None:

@@ -18,6 +18,7 @@ from rich.console import Console
 from rich.text import Text
 
 from rampwarden.core.model import Notice
+from rampwarden.display.degrees import Degrees
 from rampwarden.display.keys import RAREST
 from rampwarden.display.layout import Surroundings, lay_out
 from rampwarden.display.screen import TerminalScreen
@@ -55,6 +56,14 @@ class Keys(Protocol):
 
     def question(self) -> str:
         """Give the line being typed; empty when none is."""
+
+    @property
+    def degrees(self) -> Degrees:
+        """In what temperatures are shown."""
+
+    @property
+    def offers_much(self) -> bool:
+        """Whether each of the keys must be seen, on several lines if one is too short."""
 
 
 class LogTail(Protocol):
@@ -164,7 +173,9 @@ class Display:
             self._whole_s = now_s if whole else self._whole_s
 
     def _frame(self, picture: Picture, now_s: float, width: int, height: int) -> list[bytes]:
-        around = Surroundings(now_s, datetime.now().astimezone(), tuple(self._recent.lines), self._bottom(width))
+        around = Surroundings(
+            now_s, datetime.now().astimezone(), tuple(self._recent.lines), self._bottom(width), self._keys.degrees
+        )
         # The last cell of a line is left alone: some terminals move on to the next when it is written.
         lines = lay_out(picture, around, width - 1, height, self._looks)
         return [self._looks.encode(line, self._console) for line in lines]
@@ -175,6 +186,8 @@ class Display:
         help_width = sum(len(key) + len(what) + 3 for key, what in keys.help()) - 1
         line = looks.text(" ")
         question = keys.question()
+        if help_width >= width and keys.offers_much and not question:
+            return _in_lines(looks, keys.help(), width)
         if question:
             room = max(10, width - help_width - 4)
             line.append_text(looks.text(f" {question[-room:]} ", "mode")).append("  ")
@@ -187,3 +200,16 @@ class Display:
             line.append("" if index == 0 else " " if tight else "  ")
             line.append_text(looks.text(key, "key")).append(f" {what}")
         return line
+
+
+def _in_lines(looks: Looks, keys: list[tuple[str, str]], width: int) -> Text:
+    """Give the keys on as many lines as they need, none of them parted from what it does."""
+    lines, used = [looks.text(" ")], 1
+    for key, what in keys:
+        columns = len(key) + len(what) + 3
+        if used > 1 and used + columns > width:
+            lines.append(looks.text(" "))
+            used = 1
+        lines[-1].append_text(looks.text(key, "key")).append(f" {what}  ")
+        used += columns
+    return Text("\n").join(lines)

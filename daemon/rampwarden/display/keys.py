@@ -5,10 +5,13 @@ of terminals; it takes characters and gives commands.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
-from rampwarden.core.model import Command, CommandName
+from rampwarden.core.model import Command, CommandName, OpenQuestion
+from rampwarden.core.usual_marks import USUAL_MARKS, refuse_unusable
+from rampwarden.display.degrees import CELSIUS, Degrees
+from rampwarden.errors import QuantityError
 
 _LONGEST_TEXT = 500
 _SHOWN = 30
@@ -24,7 +27,19 @@ MARKS = {
     "m": "charged",
     "f": "flame-out",
     "d": "dial",
+    "s": "mist-seen",
+    "g": "mist-gone",
 }
+VALUED_MARKS = {
+    "b": "burner",
+    "g": "gauge",
+    "n": "bottle-number",
+    "w": "bottle-weighs",
+    "p": "pot-weighs",
+    "l": "pot-looks",
+    "h": "watched-by",
+}
+"""Marks that are asked for their value, by their keys."""
 
 RAREST = ("s", "skip")
 """The key with what it does that a narrow screen leaves unnamed; it works there too."""
@@ -38,13 +53,24 @@ class Asking(Enum):
     TRANSFER = "transfer"
     MARK = "mark"
     OWN_MARK = "own mark"
+    VALUED_MARK = "valued mark"
+    VALUE = "value"
+    REPLY = "reply"
+    OWN_REPLY = "own reply"
     SKIP = "skip"
     QUIT = "quit"
     WRONG = "wrong"
 
 
 _ASKS = {"n": Asking.NOTE, "t": Asking.TRANSFER, "m": Asking.MARK, "s": Asking.SKIP}
-_LINES = {Asking.NOTE: "note", Asking.OWN_MARK: "mark, in a word", Asking.SKIP: "end this segment; why"}
+_LINES = {
+    Asking.NOTE: "note",
+    Asking.OWN_MARK: "mark, in a word",
+    Asking.VALUE: "",
+    Asking.OWN_REPLY: "reply",
+    Asking.SKIP: "end this segment; why",
+}
+_VALUES = {each.name: each for each in USUAL_MARKS}
 
 
 @dataclass(slots=True)
@@ -68,6 +94,16 @@ class WatchKeys:
     """What was said to be wrong last, to take it back."""
     say_state: Callable[[], object] | None = None
     """Has the voice say how the heat stands; None where there is no voice."""
+    degrees: Degrees = CELSIUS
+    """In what temperatures are shown; `f` turns it about."""
+    questions: Callable[[], tuple[OpenQuestion, ...]] = lambda: ()
+    """Gives what waits for an answer, oldest first."""
+    own: Mapping[str, str] = field(default_factory=dict)
+    """Keys that somebody has given a mark, or that acknowledge with none; they come before the display's own."""
+    asked: OpenQuestion | None = None
+    """The question that is being answered, whatever is asked meanwhile."""
+    valued: str = ""
+    """The mark whose value is being typed."""
 
     def take(self, text: str) -> None:
         """Take what was typed, in order; sequences of cursor keys and the like are passed over."""
@@ -77,6 +113,8 @@ class WatchKeys:
                 self._type(key)
             elif self.asking is not Asking.NOTHING:
                 self._answer(key)
+            elif key.lower() in self.own:
+                self._press_own(self.own[key.lower()])
             else:
                 self._press(key)
 
@@ -88,7 +126,8 @@ class WatchKeys:
                     return [("u", "undo"), ("a", "acknowledge"), ("q", "quit")]
                 named = {"a": "acknowledge", "w": "wrong", "n": "note", "t": "transfer", "m": "mark"}
                 voice = [] if self.say_state is None else [("v", "voice")]
-                return [*named.items(), *voice, RAREST, ("q", "quit")]
+                reply = [("r", "reply")] if self.questions() else []
+                return [*reply, *named.items(), *voice, RAREST, ("q", "quit")]
             case Asking.WRONG:
                 return [("1 … 9", "that alarm was wrong"), ("w", "what was said last"), ("Esc", "")]
             case Asking.TRANSFER:
@@ -96,13 +135,32 @@ class WatchKeys:
             case Asking.QUIT:
                 return [("y", "stop watching (no more alarms)"), ("n", "keep watching")]
             case Asking.MARK:
-                return [*MARKS.items(), ("w", "word"), ("Esc", "")]
+                return [*MARKS.items(), ("v", "a value"), ("w", "word"), ("Esc", "")]
+            case Asking.VALUED_MARK:
+                return [*((key, _VALUES[name].asked) for key, name in VALUED_MARKS.items()), ("Esc", "")]
+            case Asking.REPLY if self.asked is not None:
+                check = [(f"[ ] {self.asked.text}:", "")] if self.asked.is_check else []
+                offered = [(str(number), answer) for number, answer in enumerate(self.asked.answers[:9], start=1)]
+                return [
+                    *check,
+                    *offered,
+                    *([] if self.asked.only_these else [("w", "your own words")]),
+                    ("Esc", "later"),
+                ]
             case _:
                 return [("Enter", "keeps it"), ("Esc", "does not")]
 
     def question(self) -> str:
         """Give the line being typed with what it is for; empty when nothing is."""
+        if self.asking is Asking.VALUE:
+            mark = _VALUES[self.valued]
+            return f"{mark.asked}, such as {mark.example}: {self.typed}_"
         return f"{_LINES[self.asking]}: {self.typed}_" if self.asking in _LINES else ""
+
+    @property
+    def offers_much(self) -> bool:
+        """Whether what is asked has more answers than a line may hold."""
+        return self.asking in (Asking.MARK, Asking.VALUED_MARK, Asking.REPLY)
 
     def _press(self, key: str) -> None:
         match key:
@@ -116,25 +174,42 @@ class WatchKeys:
                 self._ask(asking)
             case "v" | "V" if self.say_state is not None:
                 self.say_state()
+            case "f" | "F":
+                self.degrees = Degrees(fahrenheit=not self.degrees.fahrenheit)
+                self.said = f"temperatures in {self.degrees.unit}"
+            case "r" | "R":
+                self._ask_reply()
             case "q" | "Q":
                 if self.asks_to_quit():
                     self._ask(Asking.QUIT)
                 else:
                     self.quit()
             case _ if len(key) == 1 and key in "123456789":
-                names = self.alarms()
-                if int(key) <= len(names):
-                    name = names[int(key) - 1]
-                    self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
-                    self.said = f"acknowledged: {name}"
+                self._acknowledge_one(int(key))
+
+    def _press_own(self, mark: str) -> None:
+        if mark:
+            self._do(CommandName.MARK, mark, said=f"marked: {mark}")
+        else:
+            self._do(CommandName.ACKNOWLEDGE, said="acknowledged: all")
+
+    def _acknowledge_one(self, number: int) -> None:
+        names = self.alarms()
+        if number <= len(names):
+            name = names[number - 1]
+            self.obey(Command(0.0, CommandName.ACKNOWLEDGE, alarm=name, by="terminal"))
+            self.said = f"acknowledged: {name}"
 
     def _answer(self, key: str) -> None:
         asked, self.asking = self.asking, Asking.NOTHING
         if asked is Asking.MARK:
-            if key in ("w", "W"):
-                self._ask(Asking.OWN_MARK)
-            elif key.lower() in MARKS:
-                self._do(CommandName.MARK, MARKS[key.lower()], said=f"marked: {MARKS[key.lower()]}")
+            self._answer_mark(key.lower())
+        elif asked is Asking.VALUED_MARK:
+            if key.lower() in VALUED_MARKS:
+                self.valued = VALUED_MARKS[key.lower()]
+                self._ask(Asking.VALUE)
+        elif asked is Asking.REPLY:
+            self._answer_question(key.lower())
         elif asked is Asking.WRONG:
             names = self.alarms()
             if key in ("w", "W"):
@@ -146,6 +221,46 @@ class WatchKeys:
                 self._do(CommandName.MARK, "transfer", said="marked: transfer")
             else:
                 self.quit()
+
+    def _answer_mark(self, key: str) -> None:
+        if key == "w":
+            self._ask(Asking.OWN_MARK)
+        elif key == "v":
+            self._ask(Asking.VALUED_MARK)
+        elif key in MARKS:
+            self._do(CommandName.MARK, MARKS[key], said=f"marked: {MARKS[key]}")
+
+    def _ask_reply(self) -> None:
+        """Take up the question that has waited longest."""
+        questions = self.questions()
+        if not questions:
+            self.said = "nothing was asked"
+            return
+        self.asked = questions[0]
+        self._ask(Asking.REPLY if self.asked.answers else Asking.OWN_REPLY)
+
+    def _answer_question(self, key: str) -> None:
+        question = self.asked
+        if question is None:
+            return
+        if key == "w" and not question.only_these:
+            self._ask(Asking.OWN_REPLY)
+        elif len(key) == 1 and key in "123456789" and int(key) <= len(question.answers):
+            self._reply(question.answers[int(key) - 1])
+        elif key != _ESCAPE:
+            # A key beside the right one must not acknowledge an alarm next.
+            self._ask(Asking.REPLY)
+
+    def _reply(self, text: str) -> None:
+        question, self.asked = self.asked, None
+        if question is not None:
+            self.obey(Command(0.0, CommandName.ANSWER, text=text, by="terminal", question=question.number))
+            self.said = f"replied: {text}"
+            if question.is_check:
+                # A list is gone through in one go: the next line stands there already.
+                self.asked = next((each for each in self.questions() if each.number > question.number), None)
+                if self.asked is not None and self.asked.is_check:
+                    self._ask(Asking.REPLY)
 
     def _press_wrong(self) -> None:
         """Answer what was said last; ask which is meant when another alarm stands beside it."""
@@ -177,10 +292,7 @@ class WatchKeys:
             asked, text = self.asking, self.typed.strip()
             self._ask(Asking.NOTHING)
             if text:
-                name = {Asking.NOTE: CommandName.NOTE, Asking.OWN_MARK: CommandName.MARK}.get(
-                    asked, CommandName.SKIP_SEGMENT
-                )
-                self._do(name, text, said=f"written: {text}")
+                self._take_typed(asked, text)
         elif key == _ESCAPE:
             self._ask(Asking.NOTHING)
         elif key in _BACKSPACES:
@@ -189,6 +301,24 @@ class WatchKeys:
             self.typed = ""
         elif key.isprintable() and len(self.typed) + len(key) <= _LONGEST_TEXT:
             self.typed += key
+
+    def _take_typed(self, asked: Asking, text: str) -> None:
+        if asked is Asking.OWN_REPLY:
+            self._reply(text)
+        elif asked in (Asking.VALUE, Asking.OWN_MARK):
+            self._mark_typed(f"{self.valued} {text}" if asked is Asking.VALUE else text)
+        else:
+            name = CommandName.NOTE if asked is Asking.NOTE else CommandName.SKIP_SEGMENT
+            self._do(name, text, said=f"written: {text}")
+
+    def _mark_typed(self, mark: str) -> None:
+        """Take a mark, unless its value cannot be used: then it says what is wrong with it."""
+        try:
+            refuse_unusable(mark)
+        except QuantityError as error:
+            self.said = f"not marked: {error}"
+        else:
+            self._do(CommandName.MARK, mark, said=f"marked: {mark}")
 
     def _ask(self, asking: Asking) -> None:
         self.asking, self.typed = asking, ""
@@ -202,9 +332,13 @@ class ReplayKeys:
     """The keys of a replay: where it stands and how fast it goes. Nothing that happened can be changed any more."""
 
     said = ""
+    offers_much = False
 
-    def __init__(self, orders: Mapping[str, Callable[[], None]], quit_replay: Callable[[], None]) -> None:
+    def __init__(
+        self, orders: Mapping[str, Callable[[], None]], quit_replay: Callable[[], None], degrees: Degrees = CELSIUS
+    ) -> None:
         """`orders` has what to call for: pause, faster, slower, back, forward, beginning."""
+        self.degrees = degrees
         self._by_key = {
             " ": orders["pause"],
             "+": orders["faster"],
@@ -217,6 +351,7 @@ class ReplayKeys:
             "\x1b[C": orders["forward"],
             "\x1bOC": orders["forward"],
             "0": orders["beginning"],
+            "d": self._turn_degrees,
             "q": quit_replay,
         }
 
@@ -227,7 +362,17 @@ class ReplayKeys:
 
     def help(self) -> list[tuple[str, str]]:
         """Give the keys."""
-        return [("space", "pause"), ("+ -", "pace"), ("b f", "a tenth"), ("0", "again"), ("q", "quit")]
+        return [
+            ("space", "pause"),
+            ("+ -", "pace"),
+            ("b f", "a tenth"),
+            ("0", "again"),
+            ("d", "°C or °F"),
+            ("q", "quit"),
+        ]
+
+    def _turn_degrees(self) -> None:
+        self.degrees = Degrees(fahrenheit=not self.degrees.fahrenheit)
 
     def question(self) -> str:
         """A replay asks nothing."""

@@ -6,7 +6,7 @@ gives up spare lines first, then lines of the strip; an alarm gives up its line 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from rich.text import Text
@@ -15,6 +15,7 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.model import Quality
 from rampwarden.display import words
 from rampwarden.display.bands import large_bands
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.display.letters import letters, letters_size
 from rampwarden.display.numerals import numeral_size, numerals
 from rampwarden.display.strip import draw_strip, is_astray
@@ -46,19 +47,20 @@ _LARGEST_HALF_STEPS = 12
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What a picture is shown with: real time (monotonic s, and by the wall), log lines, and the line of keys."""
+    """What a picture is shown with: real time (monotonic s, and by the wall), log lines, the line of keys, °C or °F."""
 
     now_s: float
     wall: datetime
     log: Sequence[str]
     bottom: Text
+    degrees: Degrees = CELSIUS
 
 
 def lay_out(picture: Picture, around: Surroundings, width: int, height: int, looks: Looks) -> list[Text]:
     """Give exactly `height` lines of at most `width` cells."""
     # A terminal's last column is left alone.
     if width < SMALLEST[0] - 1 or height < SMALLEST[1]:
-        return _too_small(picture, width, height, looks)
+        return _too_small(picture, around.degrees, width, height, looks)
     sheet = _Sheet(picture, around, width, height, looks)
     return [_fit(line, width) for line in sheet.lines()[:height]]
 
@@ -71,14 +73,16 @@ class _Sheet:
         self._around = around
         self._width, self._height = width, height
         self._looks = looks
+        self._degrees = around.degrees
+        self._said = around.degrees.said
         self._no_news = words.no_news(picture, around.now_s)
         self._half_steps = _half_steps(width, height)
 
     def lines(self) -> list[Text]:
         """Put the parts together."""
         air = [Text()] if self._height >= _AIRY else []
-        foot = [*air, *self._health(), self._around.bottom]
-        hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes()]
+        foot = [*air, *self._health(), *self._around.bottom.split("\n")]
+        hot = [self._title(), *air, *self._hot(), *self._stand_in(), *self._other_probes(), *self._questions()]
         left = self._height - len(hot) - len(foot)
         # Two lines of alarms, or one and how many more there are; then where the heat stands.
         alarm_count = len(self._picture.alarms)
@@ -105,7 +109,9 @@ class _Sheet:
         lines: list[Text] = []
         before = None
         is_still = words.is_still(self._picture, self._around.now_s)
-        for band in large_bands(self._picture, self._width, self._height, rows, is_still=is_still):
+        for band in large_bands(
+            self._picture, self._width, self._height, rows, is_still=is_still, degrees=self._degrees
+        ):
             lines += [Text()] if before is not None and not before.style else []
             lines += band.draw(self._looks, self._width)
             before = band
@@ -131,7 +137,7 @@ class _Sheet:
         lines = []
         for row in range(rows):
             line = looks.text(f" {drawn[row]:>{columns}} ", "strong")
-            line.append_text(looks.text(f"{'°C' if row == 0 else '':<{unit_columns}}", "strong"))
+            line.append_text(looks.text(f"{self._degrees.unit if row == 0 else '':<{unit_columns}}", "strong"))
             if row < len(panel):
                 line.append_text(panel[row])
             lines.append(line)
@@ -139,28 +145,33 @@ class _Sheet:
 
     def _stand_in(self) -> list[Text]:
         """What stands in for the followed probe, in one row: the numerals are a guess then."""
-        sentence = words.stand_in_words(self._picture)
+        sentence = self._said(words.stand_in_words(self._picture))
         return [self._looks.text(f" {sentence} ", "trouble")] if sentence else []
 
     def _other_probes(self) -> list[Text]:
         """The probes beside the followed one, in one row."""
-        sentence = words.other_probes_words(self._picture)
+        sentence = self._said(words.other_probes_words(self._picture))
         return [self._looks.text(f" {sentence}")] if sentence else []
+
+    def _questions(self) -> list[Text]:
+        """What waits for an answer, the oldest whole and how many more there are."""
+        lines = words.question_words(self._picture)
+        return [self._looks.text(f" {each} ", "mode") for line in lines for each in _wrapped(line, self._width - 2, 2)]
 
     def _temperature(self) -> str:
         temp_c = self._picture.status.temp_c
         ended = self._picture.over and temp_c is not None
-        return "---" if temp_c is None or (self._no_news and not ended) else f"{temp_c:.0f}"
+        return "---" if temp_c is None or (self._no_news and not ended) else f"{self._degrees.temp(temp_c):.0f}"
 
     def _panel(self, width: int, rows: int) -> list[Text]:
         """How fast, how fast is allowed, where the temperature may be."""
         picture, looks = self._picture, self._looks
-        number, unit, allowed = words.ramp_words(picture)
+        number, unit, allowed = words.ramp_words(picture, self._degrees)
         trouble = self._trouble()
         if self._no_news:
             return [looks.text(f" {self._no_news} ", "trouble"), *trouble]
         if width < _LEAST_WORDS:
-            forms = (each for each in words.allowed_forms(picture) if len(each) <= width)
+            forms = (each for each in words.allowed_forms(picture, self._degrees) if len(each) <= width)
             return [looks.text(each, "strong") for each in (number, unit, next(forms, "")) if each] + trouble
         lines: list[Text] = []
         if number:
@@ -183,7 +194,7 @@ class _Sheet:
 
     def _large_limit(self, width: int, rows: int) -> list[Text]:
         """How fast is allowed, in letters that are read from as far as the ramp; nothing where they do not fit."""
-        for text in words.allowed_forms(self._picture):
+        for text in words.allowed_forms(self._picture, self._degrees):
             columns, high = letters_size(text, 1)
             if text and columns < width and high <= rows:
                 return [self._looks.text(row, "strong") for row in letters(text, 1, blocks=self._looks.blocks)]
@@ -193,12 +204,13 @@ class _Sheet:
         """The temperature as a dot in its corridor, or a sentence where it is outside or has one edge only."""
         picture, looks = self._picture, self._looks
         temp_c, low_c, high_c = picture.status.temp_c, picture.low_c, picture.high_c
-        sentence = words.corridor_words(picture)
+        sentence = self._said(words.corridor_words(picture))
         if is_astray(picture):
             return [looks.text(f" {sentence} ", "trouble")]
         if temp_c is None or low_c is None or high_c is None or high_c <= low_c:
             return [looks.text(sentence)] if sentence else []
-        low, high = f"{low_c:.0f} ", f" {high_c:.0f} °C"
+        degrees = self._degrees
+        low, high = f"{degrees.temp(low_c):.0f} ", f" {degrees.temp(high_c):.0f} {degrees.unit}"
         columns = width - len(low) - len(high)
         if columns < 8:
             return [looks.text(sentence)]
@@ -210,7 +222,7 @@ class _Sheet:
         """What must be said of the temperature itself."""
         status, looks = self._picture.status, self._looks
         if self._no_news and status.temp_c is not None and not self._picture.over:
-            return [looks.text(f"last {status.temp_c:.0f} °C")]
+            return [looks.text(self._said(f"last {status.temp_c:.0f} °C"))]
         if status.quality is Quality.HELD:
             return [looks.text(" not trusted yet ", "trouble")]
         return []
@@ -242,27 +254,27 @@ class _Sheet:
     def _now(self, *, is_large: bool) -> list[Text]:
         """What to do now, and what comes next; `is_large`: the segment stands in large letters already."""
         picture, looks, width = self._picture, self._looks, self._width - 2
-        lines = [looks.text(f" {words.segment_words(picture)}", "" if is_large else "strong")]
+        lines = [looks.text(f" {self._said(words.segment_words(picture))}", "" if is_large else "strong")]
         if self._no_news and self._width < _NARROW:
             # Beside the numerals it would be cut off.
             lines = [looks.text(f" {self._no_news} ", "trouble")]
-        held_back = words.held_back_words(picture)
+        held_back = self._said(words.held_back_words(picture))
         lines = [*([looks.text(f" {held_back} ", "trouble")] if held_back else []), *lines]
         soak = self._soak()
         # The clock of a soak is what is looked for, once its name can be read from afar.
         lines = [*soak, *lines] if is_large else lines
-        limits = "" if picture.present is None else picture.present.limits
+        limits = "" if picture.present is None else self._said(picture.present.limits)
         for each in (picture.watched, *picture.physics):
-            lines += [looks.text(f" {line}") for line in _wrapped(each, width, 2)]
+            lines += [looks.text(f" {line}") for line in _wrapped(self._said(each), width, 2)]
         instruction = words.instruction_words(picture)
         lines += [looks.text(f" {each}") for each in _wrapped(instruction, width, 2 if self._height >= _ROOMY else 1)]
         if limits and self._height >= _ROOMY:
             lines.append(looks.text(f" {limits}"))
-        lines += [looks.text(f" {each}") for each in _wrapped(words.explained_words(picture), width, 2)]
+        lines += [looks.text(f" {each}") for each in _wrapped(self._said(words.explained_words(picture)), width, 2)]
         for each in words.readiness_lines(picture):
-            lines += [looks.text(f" {line}", "strong") for line in _wrapped(each, width, 2)]
+            lines += [looks.text(f" {line}", "strong") for line in _wrapped(self._said(each), width, 2)]
         lines += [] if is_large else soak
-        coming, end = words.next_words(picture), words.end_words(picture, self._around.wall)
+        coming, end = self._said(words.next_words(picture)), words.end_words(picture, self._around.wall)
         if len(coming) + len(end) + 5 <= self._width:
             lines.append(looks.text(" " + " · ".join(part for part in (coming, end) if part)))
         else:
@@ -321,7 +333,7 @@ class _Sheet:
     def _alarm(self, alarm: AlarmLine, number: int | None) -> list[Text]:
         """One alarm: its state first, then which, when and where it rang and what is so now; then what to do."""
         looks, width = self._looks, self._width - 2
-        said = words.alarm_words(alarm, number)
+        said = self._alarm_words(alarm, number)
         style = _style(alarm)
         what = f"{said.head} · {said.where} · {said.fact}"
         if said.todo and len(what) + len(said.todo) + 6 <= self._width:
@@ -334,18 +346,22 @@ class _Sheet:
             *(looks.text(f"     {each}", "strong") for each in todo),
         ]
 
+    def _alarm_words(self, alarm: AlarmLine, number: int | None) -> words.SaidAlarm:
+        said = words.alarm_words(alarm, number)
+        return replace(said, fact=self._said(said.fact), todo=self._said(said.todo))
+
     def _alarm_in_short(self, alarm: AlarmLine, number: int | None) -> list[Text]:
         """The same in two lines that may be cut at their end."""
-        said = words.alarm_words(alarm, number)
+        said = self._alarm_words(alarm, number)
         lines = [self._looks.text(f" {said.head} · {said.where} · {said.fact} ", _style(alarm))]
         return [*lines, self._looks.text(f"     → {said.todo}", "strong")] if said.todo else lines
 
     def _strip(self, rows: int) -> list[Text]:
-        return [self._cells(row) for row in draw_strip(self._picture, self._width - 1, rows)]
+        return [self._cells(row) for row in draw_strip(self._picture, self._width - 1, rows, self._degrees)]
 
     def _log(self, rows: int) -> list[Text]:
         newest = list(self._around.log)[-rows:] if rows > 0 else []
-        return [self._looks.text(f" {line}") for line in newest]
+        return [self._looks.text(f" {self._degrees.logged(line)}") for line in newest]
 
     def _health(self) -> list[Text]:
         line = Text(" ", end="")
@@ -379,12 +395,12 @@ def _half_steps(width: int, height: int) -> int:
     return 2
 
 
-def _too_small(picture: Picture, width: int, height: int, looks: Looks) -> list[Text]:
+def _too_small(picture: Picture, degrees: Degrees, width: int, height: int, looks: Looks) -> list[Text]:
     """Say the most that fits: the temperature, and how many alarms stand."""
     temp_c = picture.status.temp_c
     parts = [
         words.mode_words(picture),
-        "no temperature" if temp_c is None else f"{temp_c:.0f} °C",
+        "no temperature" if temp_c is None else degrees.said(f"{temp_c:.0f} °C"),
         words.standing_marks(picture.alarms) or "no alarm",
         f"{SMALLEST[0]} columns and {SMALLEST[1]} rows are needed for more",
     ]

@@ -8,6 +8,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Sequence
 
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.picture import CoursePoint, Picture, WayPoint
 
 _PAST_S = 1800.0
@@ -24,7 +25,7 @@ _NOTHING: Cell = (" ", "")
 _SHADE: Cell = ("░", "corridor")
 
 
-def draw_strip(picture: Picture, width: int, height: int) -> list[list[Cell]]:
+def draw_strip(picture: Picture, width: int, height: int, degrees: Degrees = CELSIUS) -> list[list[Cell]]:
     """Draw the strip into `height` rows of `width` cells, the last for the minutes; nothing to draw gives no rows."""
     columns, rows = width - _LABEL_COLUMNS, height - 1
     if columns < 10 or rows < 2 or not picture.course:
@@ -49,7 +50,7 @@ def draw_strip(picture: Picture, width: int, height: int) -> list[list[Cell]]:
     if picture.status.temp_c is not None and last.time_s >= plot.from_s:
         # Where it was measured: a dot that moved on with the clock would pass an old temperature off as a new one.
         plot.put(plot.column(last.time_s), picture.status.temp_c, "●", "astray" if is_astray(picture) else "dot")
-    return [*plot.labelled(), _hours(plot, plot.column(now_s))]
+    return [*plot.labelled(degrees), _hours(plot, plot.column(now_s))]
 
 
 def is_astray(picture: Picture) -> bool:
@@ -121,13 +122,13 @@ class _Plot:
                 self._cells[row][column] = ("█" if upper and lower else "▀" if upper else "▄", "course")
             before = here
 
-    def labelled(self) -> list[list[Cell]]:
+    def labelled(self, degrees: Degrees) -> list[list[Cell]]:
         """Give the rows with the temperatures of the highest, middle and lowest before them."""
         step_c = (self._high_c - self._low_c) / self.rows
         wanted = {0, self.rows - 1} | ({self.rows // 2} if self.rows >= 5 else set())
         rows = []
         for row, cells in enumerate(self._cells):
-            label = f"{self._high_c - (row + 0.5) * step_c:.0f}" if row in wanted else ""
+            label = f"{degrees.temp(self._high_c - (row + 0.5) * step_c):.0f}" if row in wanted else ""
             rows.append([*((letter, "quiet") for letter in f"{label:>{_LABEL_COLUMNS - 2}} "), ("│", "quiet"), *cells])
         return rows
 

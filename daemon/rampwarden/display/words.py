@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rampwarden.core.model import Priority, Quality
-from rampwarden.core.quantities import format_duration
+from rampwarden.core.quantities import counted, format_duration
 from rampwarden.core.schedule import SegmentKind
+from rampwarden.display.degrees import CELSIUS, Degrees
 from rampwarden.display.terminal_style import MARKS
 from rampwarden.outputs.status_line import (
     done_in_words,
@@ -19,6 +20,7 @@ from rampwarden.outputs.status_line import (
     probes_words,
     ramp_number,
     ramp_unit,
+    signed,
     standing_in_words,
     stop_words,
     withheld_words,
@@ -41,6 +43,17 @@ def stand_in_words(picture: Picture) -> str:
     return printable(standing_in_words(picture.status))
 
 
+def question_words(picture: Picture) -> list[str]:
+    """Give the question that has waited longest, and how many wait behind it; nothing while none does."""
+    questions = picture.status.questions
+    if not questions:
+        return []
+    first = questions[0]
+    more = f" · and {counted(len(questions) - 1, 'one more', 'more')}" if len(questions) > 1 else ""
+    sign = "[ ]" if first.is_check else "?"
+    return [printable(f"{sign} {first.text}{more} · r replies")]
+
+
 def mode_words(picture: Picture) -> str:
     """Say that this is no furnace, and how fast it plays; empty for a live heat."""
     pace = f"×{picture.pace:g}{' · PAUSED' if picture.paused else ''}"
@@ -52,8 +65,10 @@ def mode_words(picture: Picture) -> str:
 
 
 def title_words(picture: Picture) -> str:
-    """Name the heat: its crucible if it has one, and its schedule."""
-    return " · ".join(printable(part) for part in (picture.about.crucible, picture.about.title) if part)
+    """Name the heat: its crucible if it has one, its schedule, and who watches it."""
+    watched_by = picture.status.watched_by
+    who = f"watched by {watched_by}" if watched_by else ""
+    return " · ".join(printable(part) for part in (picture.about.crucible, picture.about.title, who) if part)
 
 
 def no_news(picture: Picture, now_s: float) -> str:
@@ -84,11 +99,14 @@ def reading_age_s(picture: Picture, now_s: float) -> float | None:
     return age_s + max(0.0, now_s - picture.shown_at_s) * picture.pace
 
 
-def ramp_words(picture: Picture) -> tuple[str, str, str]:
+def ramp_words(picture: Picture, degrees: Degrees = CELSIUS) -> tuple[str, str, str]:
     """Give the ramp as a number, its unit, and how fast is allowed in words."""
     status = picture.status
     factor, unit = ramp_unit(status)
     number = ramp_number(status)
+    if degrees.fahrenheit:
+        factor, unit = degrees.difference(factor), unit.replace("°C", degrees.unit)
+        number = signed(status.ramp.c_per_s * factor) if status.ramp is not None else number
     lowest, highest = (None if bound is None else bound * factor for bound in status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return number, unit, f"allowed {lowest:+.0f} to {highest:+.0f}"
@@ -99,9 +117,9 @@ def ramp_words(picture: Picture) -> tuple[str, str, str]:
     return number, unit, "no limit here" if status.segment is not None else ""
 
 
-def allowed_forms(picture: Picture) -> tuple[str, ...]:
+def allowed_forms(picture: Picture, degrees: Degrees = CELSIUS) -> tuple[str, ...]:
     """Give how fast is allowed in few letters, in forms that grow shorter; none where there is no limit."""
-    factor, _ = ramp_unit(picture.status)
+    factor = degrees.difference(ramp_unit(picture.status)[0])
     lowest, highest = (None if bound is None else f"{bound * factor:.0f}" for bound in picture.status.allowed_c_per_s)
     if lowest is not None and highest is not None:
         return f"{lowest} to {highest}", f"{lowest}-{highest}"

@@ -62,7 +62,14 @@ class Bell:
         self._worker.start()
 
     def tell(self, event: Event, filed: Filed | None = None) -> None:
-        """Take note of an event; returns at once."""
+        """Take note of an event; returns at once. A question is one stroke, once: it may wait.
+
+        The checklist, which is asked before any segment, is read by whoever is about to light.
+        """
+        if event.event is EventName.ASKED and event.segment is not None:
+            with self._lock:
+                self._to_ring = self._to_ring or Priority.LOW
+                self._lock.notify()
         if event.event is not EventName.ALARM or event.alarm is None or event.priority is None:
             return
         with self._lock:

@@ -6,6 +6,7 @@ from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.core.pot import Place
 from rampwarden.core.quantities import counted, format_duration, format_range
 
+_PEOPLES_WORDS = (EventName.NOTE, EventName.MARK, EventName.ASKED, EventName.ANSWERED)
 _PLACES = {
     Place.POT.value: "probe on the pot",
     Place.CHAMBER.value: "probe in the chamber: the pot lags behind",
@@ -14,7 +15,7 @@ _PLACES = {
 
 def event_sentence(event: Event) -> str:
     """Give the event as one line; what a person wrote is marked as theirs."""
-    return f"{event.event} · {event.text}" if event.event in (EventName.NOTE, EventName.MARK) else event.text
+    return f"{event.event} · {event.text}" if event.event in _PEOPLES_WORDS else event.text
 
 
 def status_sentence(status: HeatStatus) -> str:

@@ -2,7 +2,7 @@
 
 Everything that arrives is held to be hostile. A body is short or refused, an order is read by the same reader as those
 of the control socket, and what may be ordered from here is what gloves do at a glance: acknowledge, say that
-something was wrong, note, mark.
+something was wrong, note, mark, answer, check by a spot thermometer, end a segment (whose page asks first).
 Whether the order could be carried out stands in the picture, as for every other display.
 """
 
@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
 import msgspec
@@ -28,8 +29,13 @@ from rampwarden.page.access import Access, Right, TriedTooOftenError
 from rampwarden.page.connection import CUT
 from rampwarden.page.guard import Guard
 from rampwarden.page.responses import Shelf, plain
+from rampwarden.page.spot_order import SpotOrder, spot_note
 from rampwarden.page.stream import Seat, Stream
+from rampwarden.picture import Picture
 from rampwarden.rate_limiter import RateLimiter
+
+if TYPE_CHECKING:
+    from rampwarden.page.metrics import Metrics
 
 _ORDERS = (
     CommandName.ACKNOWLEDGE,
@@ -37,7 +43,10 @@ _ORDERS = (
     CommandName.UNDO_WRONG,
     CommandName.NOTE,
     CommandName.MARK,
+    CommandName.ANSWER,
+    CommandName.SKIP_SEGMENT,
 )
+_SPOT = "spot"
 # A note of 500 letters, each written as an escape of twelve bytes, and what stands around it.
 _LONGEST_BODY = 8_192
 _BODY_WITHIN_S = 5.0
@@ -54,6 +63,8 @@ class _Order(Struct):
     command: str
     alarm: str = ""
     text: str = ""
+    question: int = 0
+    spot: SpotOrder | None = None
 
 
 class Said(Struct):
@@ -65,11 +76,16 @@ class Said(Struct):
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What stands behind the page: the stream and the watch's ear. Before it there may be a proxy."""
+    """What stands behind the page: the stream, the picture, the watch's ear, and figures if they are asked for.
+
+    Before it there may be a proxy.
+    """
 
     stream: Stream
+    look: Callable[[], Picture]
     hear: Callable[[Command], None]
     is_behind_proxy: bool
+    metrics: "Metrics | None" = None
 
 
 class _BodyError(Exception):
@@ -98,6 +114,7 @@ class Page:
             Route("/logout", self._forget, methods=["POST"]),
             Route("/order", self._take_order, methods=["POST"]),
             Route("/stream", _Streaming(self._access, self._behind.stream), methods=["GET"]),
+            *([Route("/metrics", self._give_metrics, methods=["GET"])] if self._behind.metrics is not None else []),
             Route("/{name}", self._give_file, methods=["GET"]),
         ]
         return Guard(Starlette(routes=routes), self._access)
@@ -111,6 +128,25 @@ class Page:
         # Styles and scripts say nothing of the heat; the form needs them before anybody is let in.
         name = request.path_params["name"]
         return plain("there is nothing here", 404) if name.endswith(".html") else self._file(name)
+
+    async def _give_metrics(self, request: Request) -> Response:
+        """Give the figures to whoever may read: by the page's cookie, or by a token in the request.
+
+        A wrong token waits like one at the login.
+        """
+        metrics = self._behind.metrics
+        scheme, _, token = request.headers.get("authorization", "").partition(" ")
+        right = _right(self._access, request)
+        if right is None and scheme.lower() == "bearer":
+            address = self._address(request)
+            await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
+            try:
+                right = self._access.admit(token.strip(), address, time.monotonic())
+            except TriedTooOftenError as error:
+                return plain("too many wrong tokens", 429, {"Retry-After": f"{error.wait_s:.0f}"})
+        if right is None or metrics is None:
+            return plain("the token to read, as Authorization: Bearer", 401, {"WWW-Authenticate": "Bearer"})
+        return Response(await metrics.text(), headers={"Content-Type": metrics_type()})
 
     async def _ask_token(self, _request: Request) -> Response:
         return self._shelf.login("", 200)
@@ -148,7 +184,7 @@ class Page:
         if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
             return _said(415, "an order is JSON")
         try:
-            command = self._understand(await _body(request), self._address(request))
+            command, promise = self._understand(await _body(request), self._address(request))
         except _BodyError as error:
             return error.answer
         except ControlError as error:
@@ -161,17 +197,24 @@ class Page:
         silent_s = self._behind.stream.silent_s()
         if silent_s > _STUCK_S:
             return _said(202, f"taken, but the watch has not moved for {silent_s:.0f} s: look at it", taken=True)
-        return _said(202, messages.promise(command, datetime.now().astimezone()), taken=True)
+        return _said(202, promise, taken=True)
 
-    def _understand(self, body: bytes, address: str) -> Command:
+    def _understand(self, body: bytes, address: str) -> tuple[Command, str]:
+        """Give what is ordered, and what to answer once the watch has it."""
         try:
             order = msgspec.json.decode(body, type=_Order)
         except UNREADABLE_JSON as error:
             raise ControlError(f"not an order: {error}") from None
+        by = f"page:{address}"
+        if order.command == _SPOT and order.spot is not None:
+            return spot_note(order.spot, self._behind.look(), by)
         if order.command not in _ORDERS:
-            raise ControlError(f"from a page only: {', '.join(_ORDERS)}")
-        request = messages.Request(messages.FORMAT, order.command, order.alarm, text=order.text)
-        return orders.command_of(request, f"page:{address}")
+            raise ControlError(f"from a page only: {', '.join((*_ORDERS, _SPOT))}")
+        request = messages.Request(
+            messages.FORMAT, order.command, order.alarm, text=order.text, question=order.question
+        )
+        command = orders.command_of(request, by)
+        return command, messages.promise(command, datetime.now().astimezone())
 
     def _file(self, name: str) -> Response:
         return self._shelf.give(name) or plain("there is nothing here", 404)
@@ -230,6 +273,13 @@ async def _see_leave(receive: Receive, seat: Seat) -> None:
     while (await receive())["type"] != "http.disconnect":
         pass
     seat.leave()
+
+
+def metrics_type() -> str:
+    """Give what metrics are, for the answer's head."""
+    from rampwarden.page.metrics import CONTENT_TYPE  # noqa: PLC0415  (of an extra of its own)
+
+    return CONTENT_TYPE
 
 
 def _right(access: Access, request: Request) -> Right | None:

@@ -4,6 +4,8 @@ A message is one server-sent event with one line of JSON. `whole` has every part
 that are not what they were, the course from the last point told and the happenings since; `still` says that nothing is
 new. Each says in `silent_s` for how many real seconds the watch has not shown itself, and in `told_s` when it was told
 by this computer's steady clock: so a page knows a frozen temperature, or one held up on its way, from a present one.
+`fahrenheit` has each sentence of the watch's that has figures in °C beside the same in °F: there is one place that
+turns them, and it is not the browser.
 
 Encodes; keeps the last picture told, and sends nothing.
 """
@@ -14,7 +16,9 @@ from collections.abc import Callable, Sequence
 import msgspec
 from msgspec.structs import replace
 
-from rampwarden.picture import Happening, Picture
+from rampwarden.core.model import EventName
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
+from rampwarden.picture import BesideCourse, Happening, Picture
 
 # Told as they are when they are not what they were. What is left out is told otherwise, or means nothing to a browser.
 _PARTS = (
@@ -41,6 +45,9 @@ _PARTS = (
     "over",
 )
 
+# What people wrote stays as they wrote it.
+_PEOPLES_WORDS = (EventName.NOTE, EventName.MARK, EventName.ASKED, EventName.ANSWERED)
+
 
 class PictureTeller:
     """Tells the picture that `look` gives."""
@@ -63,7 +70,8 @@ class PictureTeller:
         if self._is_whole_of != picture.number:
             parts = {part: _part(picture, part) for part in _PARTS}
             parts |= {"about": picture.about, "course": picture.course, "happenings": picture.happenings}
-            self._whole = msgspec.json.encode(parts)
+            parts["beside"] = picture.beside
+            self._whole = _encoded(parts)
             self._is_whole_of = picture.number
         return self._message(b"whole", self._whole)
 
@@ -81,15 +89,52 @@ class PictureTeller:
             parts["course"] = course
         if happenings := _happened_since(picture.happenings, told.happenings):
             parts["happenings"] = happenings
-        return self._message(b"change", msgspec.json.encode(parts))
+        if beside := _new_beside(picture.beside, told.beside):
+            parts["beside"] = beside
+        return self._message(b"change", _encoded(parts))
 
     def still(self) -> bytes:
         """Give the message that there is nothing new, and for how long."""
-        return self._message(b"still", b"null")
+        return self._message(b"still", b'"picture":null')
 
     def _message(self, name: bytes, body: bytes) -> bytes:
         head = b'"told_s":%.3f,"silent_s":%.1f' % (self._clock(), self.silent_s())
-        return b'event: %s\ndata: {%s,"picture":%s}\n\n' % (name, head, body)
+        return b"event: %s\ndata: {%s,%s}\n\n" % (name, head, body)
+
+
+def _encoded(parts: dict[str, object]) -> bytes:
+    """Give the parts of a picture, and beside them what of their sentences reads otherwise in °F."""
+    turned: dict[str, str] = {}
+    for name, part in parts.items():
+        if name not in ("course", "beside", "ahead", "health"):
+            _turn(msgspec.to_builtins(part), turned)
+    picture = msgspec.json.encode(parts)
+    return b'"fahrenheit":%s,"picture":%s' % (msgspec.json.encode(turned), picture)
+
+
+def _turn(part: object, turned: dict[str, str]) -> None:
+    """Gather every sentence in a part with how it reads in °F, where that is otherwise."""
+    if isinstance(part, str):
+        if (words := in_fahrenheit(part)) != part:
+            turned[part] = words
+    elif isinstance(part, dict):
+        if part.get("event") not in _PEOPLES_WORDS:
+            for each in part.values():
+                _turn(each, turned)
+    elif isinstance(part, list | tuple):
+        for each in part:
+            _turn(each, turned)
+
+
+def _new_beside(now: Sequence[BesideCourse], told: Sequence[BesideCourse]) -> list[BesideCourse]:
+    """Give the courses of the other probes from the last point told."""
+    last_s = {each.probe: each.points[-1].time_s for each in told if each.points}
+    new = []
+    for each in now:
+        points = tuple(point for point in each.points if point.time_s > last_s.get(each.probe, float("-inf")))
+        if points:
+            new.append(replace(each, points=points))
+    return new
 
 
 def _part(picture: Picture, part: str) -> object:

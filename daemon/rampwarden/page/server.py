@@ -13,10 +13,12 @@ import logging
 import socket
 import ssl
 import threading
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass
 from email.utils import formatdate
 from functools import partial
+from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from uvicorn.config import Config
 from uvicorn.server import ServerState
@@ -32,6 +34,9 @@ from rampwarden.page.messages import PictureTeller
 from rampwarden.page.responses import Shelf
 from rampwarden.page.stream import Stream
 from rampwarden.picture import Picture
+
+if TYPE_CHECKING:
+    from rampwarden.page.metrics import Metrics
 
 _MOST_CONNECTIONS = 128
 """A page keeps one line for its stream and uses up to five more for a moment."""
@@ -57,6 +62,7 @@ class ListenAddress:
     port: int
     tls: ssl.SSLContext | None
     is_behind_proxy: bool
+    has_metrics: bool = False
 
 
 class PageServer:
@@ -87,10 +93,23 @@ class PageServer:
         scheme = "https" if self._place.tls is not None else "http"
         return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
-    def start(self, look: Callable[[], Picture], hear: Callable[[Command | Notice], None]) -> None:
-        """Serve the picture that `look` gives; `hear` takes orders, and news should the server die, from any thread."""
-        teller = PictureTeller(look)
-        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, hear)), hear)
+    def start(
+        self,
+        look: Callable[[], Picture],
+        hear: Callable[[Command | Notice], None],
+        counts: Mapping[str, Callable[[], int]] = MappingProxyType({}),
+    ) -> None:
+        """Serve the picture that `look` gives; `hear` takes orders, and news should the server die, from any thread.
+
+        `counts` are what metrics tell beside the picture.
+        """
+        teller, metrics = PictureTeller(look), None
+        if self._place.has_metrics:
+            # Its library is an extra of its own, and loaded by nobody else.
+            from rampwarden.page.metrics import Metrics  # noqa: PLC0415
+
+            metrics = Metrics(look, counts)
+        self._worker = Worker("page", lambda: asyncio.run(self._serve(teller, look, hear, metrics)), hear)
         self._worker.start()
 
     def tell(self, event: Event, filed: Filed | None = None) -> None:
@@ -116,9 +135,15 @@ class PageServer:
         if serving is not None:
             serving.call(serving.stream.wake)
 
-    async def _serve(self, teller: PictureTeller, hear: Callable[[Command], None]) -> None:
+    async def _serve(
+        self,
+        teller: PictureTeller,
+        look: Callable[[], Picture],
+        hear: Callable[[Command], None],
+        metrics: "Metrics | None",
+    ) -> None:
         stream = Stream(teller)
-        behind = Behind(stream, hear, self._place.is_behind_proxy)
+        behind = Behind(stream, look, hear, self._place.is_behind_proxy, metrics)
         app = Page(self._access, behind, self._shelf).app()
         serving = _Serving(self._listener, self._place.tls, stream, app)
         self._serving = serving

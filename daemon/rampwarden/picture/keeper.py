@@ -28,6 +28,7 @@ from rampwarden.core.model import (
     Notice,
     NoticeName,
     ProbeReading,
+    ProbeStatus,
     Quality,
     Reading,
     StandingAlarm,
@@ -49,6 +50,7 @@ from rampwarden.outputs.status_line import (
 from rampwarden.picture.picture import (
     AboutHeat,
     AlarmLine,
+    BesideCourse,
     Broker,
     Happening,
     Health,
@@ -114,6 +116,25 @@ def _nothing_yet(schedule: Schedule) -> HeatStatus:
     )
 
 
+class _Beside:
+    """The course of a probe beside the followed one, as it was shown."""
+
+    def __init__(self, place: str) -> None:
+        self._place = place
+        self._course = ThinnedCourse()
+        self._last_s = -math.inf
+
+    def feed(self, probe: ProbeStatus) -> None:
+        """Take what it reads; what is held, old or missing is no part of its course."""
+        if probe.quality is Quality.GOOD and probe.temp_c is not None and (probe.read_s or 0.0) > self._last_s:
+            self._last_s = probe.read_s or 0.0
+            self._course.feed(self._last_s, probe.temp_c, Edges())
+
+    def course_of(self, probe: str, until_s: float) -> BesideCourse:
+        """Give its course up to `until_s` (s), under the probe's name."""
+        return BesideCourse(probe, self._place, self._course.points(until_s))
+
+
 class PictureKeeper:
     """Keeps the picture of one heat. `tell`, `show` and `follow` are the watch's; the rest is for displays.
 
@@ -130,7 +151,10 @@ class PictureKeeper:
         self._shown_at_s = time.monotonic()
         self._health = Health(broker=Broker.WAITING if has_broker else Broker.NONE)
         self._course = ThinnedCourse()
+        self._beside: dict[str, _Beside] = {}
         self._followed_s = -math.inf
+        self.believed_readings = 0
+        """How many readings of this watch were believed."""
         self._edges = self._shown_edges = Edges()
         self._index: int | None = None
         self._happenings: deque[Happening] = deque(maxlen=_MOST_HAPPENINGS)
@@ -174,6 +198,8 @@ class PictureKeeper:
         with self._changed:
             self._status = status
             self._shown_at_s = time.monotonic()
+            for probe in status.probes:
+                self._beside.setdefault(probe.probe, _Beside(probe.place)).feed(probe)
             index = None if status.segment is None else status.segment_number - 1
             if index != self._index:
                 # A heat taken up again stands in a segment whose start was told to somebody else.
@@ -199,6 +225,7 @@ class PictureKeeper:
                     self._followed_s = measurement.time_s
                     self._edges = Edges() if self._index is None else edges
                     self._course.feed(measurement.time_s, temp_c, self._edges)
+                    self.believed_readings += 1
 
     def note_on_disk(self, number: int) -> None:
         """Take note that the disk has every line up to this number at last."""
@@ -232,6 +259,7 @@ class PictureKeeper:
         with self._changed:
             self._status = _nothing_yet(self._schedule)
             self._course = ThinnedCourse()
+            self._beside.clear()
             self._followed_s = -math.inf
             self._edges = self._shown_edges = Edges()
             self._index = None
@@ -293,6 +321,7 @@ class PictureKeeper:
             pace=self._pace,
             paused=self._paused,
             over=self._over,
+            beside=tuple(each.course_of(name, status.time_s) for name, each in self._beside.items()),
         )
         return self._drawn
 

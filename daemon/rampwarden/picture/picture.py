@@ -57,6 +57,14 @@ class AboutHeat(Struct, frozen=True):
     segments: tuple[SegmentLine, ...]
 
 
+class BesideCourse(Struct, frozen=True):
+    """The course of a probe beside the followed one, by its name and place; its points have no edges."""
+
+    probe: str
+    place: str
+    points: tuple[CoursePoint, ...]
+
+
 class AlarmLine(Struct, frozen=True):
     """One standing alarm with what its catalogue entry tells a person. `waits` until somebody acknowledges it.
 
@@ -141,7 +149,8 @@ class Picture(Struct, frozen=True):
     reckoned of wall, bottle and water, a line each, where that is known. `present` is None
     outside any segment, and while a pot still hot is watched to its end. `low_c` and `high_c` are the corridor now.
     `unfiled` is how many of the latest happenings are not yet on disk. `pace` is how many seconds of the heat pass in
-    one real one. `over`: the watch has ended, nothing will change any more.
+    one real one. `over`: the watch has ended, nothing will change any more. `beside` has the courses of the other
+    probes.
     """
 
     number: int
@@ -170,6 +179,7 @@ class Picture(Struct, frozen=True):
     pace: float
     paused: bool
     over: bool
+    beside: tuple[BesideCourse, ...] = ()
 
     @property
     def newest_statement(self) -> Happening | None:

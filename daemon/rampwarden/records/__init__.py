@@ -7,6 +7,7 @@ from rampwarden.lazy_face import lazy_face
 if TYPE_CHECKING:
     from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
     from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
+    from rampwarden.records.crucible_retirement import NEAR, RetireStanding, nearest_limit, retire_standings
     from rampwarden.records.crucibles import Crucible, History, pot_of
     from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
     from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
@@ -40,6 +41,7 @@ else:
 
 __all__ = [
     "FORMAT",
+    "NEAR",
     "PATIENCE_S",
     "Carried",
     "Columns",
@@ -63,6 +65,7 @@ __all__ = [
     "RegisteredHeat",
     "Replay",
     "ReplaySummary",
+    "RetireStanding",
     "Search",
     "SegmentFigures",
     "TakenUp",
@@ -80,6 +83,7 @@ __all__ = [
     "keep_calibration",
     "learn_earlier_heats",
     "must_dry",
+    "nearest_limit",
     "numbered",
     "pack_finished",
     "parameters_of",
@@ -89,6 +93,7 @@ __all__ = [
     "read_csv",
     "readiness_words",
     "record_id",
+    "retire_standings",
     "running_software",
     "schedule_of",
     "sync_folder",

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from rampwarden.errors import QuantityError, RegisterError
 from rampwarden.plan import CrucibleClass, Pot, class_named, parse_sheet_limit
+from rampwarden.records.crucible_retirement import parse_rule
 
 _LONGEST_MARK = 40
 _LONGEST_TEXT = 500
@@ -29,7 +30,8 @@ class Crucible(Struct, frozen=True):
     """One pot. `capacity_kg` is of the metal it is kept for; `stored` is dry, damp or not known (empty).
 
     `stored_on` is the day on which that was said: a heat after it dries the pot. `sheet` holds the maker's limits as
-    they are written (see `plan.sheet`), `sheet_id` which sheet they are from. Empty text and None: nobody has said.
+    they are written (see `plan.sheet`), `sheet_id` which sheet they are from. `retire_at` is the rule by which it is
+    to be retired (see `crucible_retirement`). Empty text and None: nobody has said.
     """
 
     mark: str
@@ -49,6 +51,7 @@ class Crucible(Struct, frozen=True):
     sheet_top_c: float | None = None
     sheet: tuple[str, ...] = ()
     note: str = ""
+    retire_at: str = ""
 
 
 class History(Struct, frozen=True):
@@ -81,7 +84,8 @@ def checked(crucible: Crucible) -> Crucible:
         value = getattr(crucible, name)
         if value is not None and not lowest <= value <= highest:
             raise RegisterError(f"{name} = {value:g}: must lie between {lowest:g} and {highest:g}; is the unit right?")
-    for name in ("description", "metal", "retired_why", "sheet_id", "note"):
+    parse_rule(crucible.retire_at)
+    for name in ("description", "metal", "retired_why", "sheet_id", "note", "retire_at"):
         if len(getattr(crucible, name)) > _LONGEST_TEXT:
             raise RegisterError(f"{name}: at most {_LONGEST_TEXT} letters")
     try:

@@ -50,6 +50,7 @@ class HeatFigures(Struct, frozen=True):
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
     were kept before there were any. `physics` is what was reckoned of the pot's own physics, None where nothing was.
+    `mass_after_kg` and `look` are what people marked of the pot once the heat was over.
     """
 
     record_id: str
@@ -74,6 +75,8 @@ class HeatFigures(Struct, frozen=True):
     account: PotAccount | None = None
     readiness: Readiness | None = None
     physics: PhysicsFigures | None = None
+    mass_after_kg: float | None = None
+    look: str = ""
 
     @property
     def was_heat(self) -> bool:

@@ -14,6 +14,8 @@ from rampwarden.core.model import Event, EventName, ProbeReading, Quality, Readi
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.pot import ClaimName, PotAccount
 from rampwarden.core.schedule import Schedule, SegmentKind
+from rampwarden.core.usual_marks import POT_LOOKS, maybe_usual
+from rampwarden.core.weight_marks import POT, maybe_weight_kg
 from rampwarden.errors import RecordError
 from rampwarden.records.figures import HeatFigures, PhysicsFigures, SegmentFigures
 from rampwarden.records.header_parameters import parameters_of
@@ -24,6 +26,8 @@ from rampwarden.records.replay import Replay, schedule_of
 
 HOT_C = 700.0
 """°C above which hours are counted as the wear of a crucible. Common practice, no source."""
+# What the register takes for a pot's mass at the least, kg.
+_LEAST_POT_KG = 0.01
 
 
 class Observer(Protocol):
@@ -53,6 +57,8 @@ class FiguresMeter:
         self.unseen_s = 0.0
         self.alarms: dict[str, int] = {}
         self.complete = False
+        self.mass_after_kg: float | None = None
+        self.look = ""
 
     def take(self, monitor: Monitor) -> None:
         """Add what the monitor has just measured; a reading that it does not believe adds nothing."""
@@ -81,6 +87,18 @@ class FiguresMeter:
             self._soaked_s = self._schedule.segments[self._limits.index].hold_s
         elif event.event in (EventName.SCHEDULE_DONE, EventName.HEAT_COMPLETE):
             self.complete = True
+        elif event.event is EventName.MARK and event.segment is None:
+            self._hear_of_the_pot(event.text)
+
+    def _hear_of_the_pot(self, text: str) -> None:
+        """Take what is marked outside any segment; before the heat it is said of the pot as it went in."""
+        usual = maybe_usual(text)
+        if self._last_s is None or usual is None:
+            return
+        if (kg := maybe_weight_kg(text, POT)) is not None and kg >= _LEAST_POT_KG:
+            self.mass_after_kg = kg
+        elif usual[0].name == POT_LOOKS:
+            self.look = usual[1]
 
     def segments(self) -> tuple[SegmentFigures, ...]:
         """Give the segments in order, the present one included."""
@@ -176,6 +194,8 @@ def figures_of(path: Path, other_schedule: Schedule | None = None, observer: Obs
         account=account,
         readiness=monitor.readiness(),
         physics=_physics(monitor),
+        mass_after_kg=meter.mass_after_kg,
+        look=meter.look,
     )
 
 

@@ -71,12 +71,14 @@ def numbered(header: Header, lines: Iterable[Line]) -> Iterator[bytes]:
         yield encode_line(line, seq)
 
 
-def encode_line(line: Line, seq: int | None = None, run: str = "") -> bytes:
+def encode_line(line: Line, seq: int | None = None, run: str = "", named: int = 0) -> bytes:
     """Give a line's one JSON form, newline included; the sequence number stands first where there is one.
 
-    The id of the run that numbered it stands last, where there is one: an event's key is made of it.
+    The id of the run that numbered it stands last, where there is one: an event's key is made of it. Where another
+    number than `seq` belongs to the key, it is `named` after it.
     """
     body = _encoder.encode(line)
     if run:
-        body = b'%b,"run":"%b"}' % (body[:-1], run.encode())
+        key = b'"run":"%b","named":%d' % (run.encode(), named) if named else b'"run":"%b"' % run.encode()
+        body = b"%b,%b}" % (body[:-1], key)
     return body + b"\n" if seq is None else b'{"seq":%d,%b\n' % (seq, body[1:])

@@ -20,7 +20,7 @@ from rampwarden.core.model import Event, Input
 from rampwarden.errors import RecordError
 from rampwarden.filed import Filed
 from rampwarden.records.record_lines import LONGEST_HEADER, End, Header, Line, encode_line
-from rampwarden.records.writing import Journal, Meddling, RecordFile, RunNote, WaitingLines
+from rampwarden.records.writing import Journal, Meddling, RecordFile, RunNote, ToldBefore, ToldEvent, WaitingLines
 
 # Lines kept while the disk takes none: at 4 readings a second and 100 bytes a line more than an hour, about 2 MB.
 _MOST_WAITING = 20_000
@@ -79,7 +79,8 @@ class RecordWriter:
         self._is_noted = False
         self._newest_s = 0.0
         # Numbers of the events that the disk has not got; the last is what the note knows of.
-        self._unfiled: deque[int] = deque()
+        self._unfiled: deque[ToldEvent] = deque()
+        self._told_before = ToldBefore()
         self._changed = threading.Condition()
         # A file's name may be bytes that are no text, and `trouble` becomes a line of the record itself.
         self._shown = os.fsencode(path).decode(errors="replace")
@@ -126,16 +127,18 @@ class RecordWriter:
         if not events:
             return []
         with self._changed:
-            first = self._seq
+            told = []
             for event in events:
-                self._unfiled.append(self._seq)
-                self._append(event)
+                named = self._told_before.file(event, self._seq, self.run)
+                told.append(named)
+                self._append(event, named)
+            self._unfiled.extend(told)
             self._sync_owed = True
             self._wait(self._ask(patience_s))
             on_disk = self._synced >= self._seq - 1
             if on_disk:
                 self._unfiled.clear()
-        return [Filed(number, self.run, on_disk) for number in range(first, first + len(events))]
+        return [Filed(each.line, each.run, on_disk, _named(each)) for each in told]
 
     def flush(self, patience_s: float = _ANY_TIME_S) -> None:
         """Have every waiting line handed to the operating system, and a sync that failed made up for."""
@@ -189,7 +192,10 @@ class RecordWriter:
         `recorded_s` is the second of the record's last line. To be called before anything else is put.
         """
         self._note = RunNote(folder, record_id)
-        words = "" if self._note.left is None else self._note.left.words(self._written, recorded_s)
+        left = self._note.left
+        words = "" if left is None else left.words(self._written, recorded_s)
+        if left is not None:
+            self._told_before = ToldBefore(left.told, self._written)
         # Said once: the numbers that are missing will be given again.
         self._note.clear()
         return words
@@ -197,7 +203,7 @@ class RecordWriter:
     def note_lag(self) -> None:
         """Bring the note up to date, if there is one; returns at once."""
         with self._changed:
-            while self._unfiled and self._unfiled[0] <= self._synced:
+            while self._unfiled and self._unfiled[0].line <= self._synced:
                 self._unfiled.popleft()
             if self._note is not None:
                 self._write_note(self._note)
@@ -211,11 +217,12 @@ class RecordWriter:
 
     # Behind the lock
 
-    def _append(self, line: Line) -> None:
+    def _append(self, line: Line, told: ToldEvent | None = None) -> None:
         if len(self._waiting) >= _MOST_WAITING:
             self._make_room()
         self._newest_s = getattr(line, "time_s", 0.0)
-        self._waiting.put(self._seq, encode_line(line, self._seq, self.run if isinstance(line, Event) else ""))
+        key = ("", 0) if told is None else (told.run, _named(told))
+        self._waiting.put(self._seq, encode_line(line, self._seq, *key))
         self._seq += 1
 
     def _write_note(self, note: RunNote) -> None:
@@ -342,3 +349,8 @@ class RecordWriter:
         other = f"; what stood in its place is now {aside}" if aside else ""
         whole = missing or " whole"
         self._reports.append(f"{self._shown} {what} while it was being written; it was put back{whole}{other}")
+
+
+def _named(told: ToldEvent) -> int:
+    """Give the number of its key where that is not its line's, else 0."""
+    return 0 if told.number == told.line else told.number

@@ -172,7 +172,8 @@ class Register:
                     return False
                 self._write_figures(heat_id, figures, account)
             else:
-                row = {**heat_row(figures), "crucible_id": number, "mass_after_kg": None, "look": ""}
+                row = {**heat_row(figures), "crucible_id": number, "mass_after_kg": figures.mass_after_kg}
+                row["look"] = figures.look
                 row["account"] = account_text(account)
                 self._write_segments(self.database.insert_numbered("heat", row), figures)
             if not figures.rehearsal:
@@ -290,6 +291,12 @@ class Register:
         self.database.change(f"UPDATE heat SET {settings} WHERE id = :id", **row, id=heat_id)
         self.database.change("DELETE FROM segment WHERE heat_id = :id", id=heat_id)
         self._write_segments(heat_id, figures)
+        # What was told since then by `note_afterwards` stands.
+        if (kg := figures.mass_after_kg) is not None:
+            statement = "UPDATE heat SET mass_after_kg = :kg WHERE id = :id AND mass_after_kg IS NULL"
+            self.database.change(statement, kg=kg, id=heat_id)
+        if look := figures.look:
+            self.database.change("UPDATE heat SET look = :look WHERE id = :id AND look = ''", look=look, id=heat_id)
 
     def _write_segments(self, heat_id: int, figures: HeatFigures) -> None:
         for segment in figures.segments:

@@ -30,8 +30,8 @@ class RegisteredHeat(Struct, frozen=True):
 CRUCIBLE_COLUMNS = tuple(field.name for field in msgspec.structs.fields(Crucible))
 SEGMENT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(SegmentFigures))
 # The mark is the crucible's, the segments have a table of their own; the account has a column of its own,
-# and the readiness follows from it.
-_NO_COLUMNS = ("mark", "segments", "account", "readiness")
+# and the readiness follows from it. Mass and look have theirs too: people may tell them later.
+_NO_COLUMNS = ("mark", "segments", "account", "readiness", "mass_after_kg", "look")
 HEAT_COLUMNS = tuple(field.name for field in msgspec.structs.fields(HeatFigures) if field.name not in _NO_COLUMNS)
 
 _JSON_COLUMNS = ("alarms", "physics")

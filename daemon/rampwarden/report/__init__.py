@@ -3,5 +3,7 @@
 __all__ = [
     "assembling",
     "course",
+    "next_shift",
     "units",
+    "verdict",
 ]

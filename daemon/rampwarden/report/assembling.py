@@ -10,6 +10,7 @@ from rampwarden.report.claims_table import claims_section
 from rampwarden.report.content import (
     Section,
     alarms_section,
+    checklist_section,
     checks_section,
     crucible_section,
     remarks_section,
@@ -21,6 +22,7 @@ from rampwarden.report.content import (
 from rampwarden.report.course import Course
 from rampwarden.report.drawing import draw_heat
 from rampwarden.report.html_page import html_page
+from rampwarden.report.next_shift import five_lines
 from rampwarden.report.overlay import comparison_section, draw_heats
 from rampwarden.report.pdf_and_picture import save_drawing, save_pdf
 from rampwarden.report.physics_sections import physics_sections
@@ -82,9 +84,12 @@ def _one(course: Course, scale: Scale) -> Edition:
 
 
 def _sections(course: Course, verdict: HeatVerdict, scale: Scale) -> Iterator[Section]:
+    yield Section("For the next shift", five_lines(course, verdict, scale))
     yield from verdict_sections(verdict)
     if course.figures.account is not None:
         yield claims_section(course.figures.account, scale)
+    if (checklist := checklist_section(course)) is not None:
+        yield checklist
     yield segments_section(course, scale)
     yield from physics_sections(course, scale)
     yield from probes_sections(course, scale)

@@ -12,12 +12,13 @@ from rampwarden.core.model import EventName
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import Schedule, Segment, SegmentKind
+from rampwarden.core.usual_marks import WATCHED_BY, maybe_usual
 from rampwarden.plan import ProbePlace
 from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Episode, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
-from rampwarden.report.units import Scale, clock
+from rampwarden.report.units import Scale, clock, day_and_hour
 from rampwarden.report.verdict import HeatVerdict
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 from rampwarden.terminal_text import printable
@@ -56,12 +57,13 @@ def subtitle(course: Course) -> str:
     """Give the line under the title: when, of what, with what."""
     header, figures = course.header, course.figures
     parts = [
-        f"began {printable(header.started)}",
+        f"began {day_and_hour(header.started)}",
         f"lasted {format_duration(figures.seconds)}",
         f"crucible {header.crucible}" if header.crucible else "",
         course.schedule.crucible_class,
         f"for {header.metal}" if header.metal else "",
         "rehearsal" if header.rehearsal else "",
+        f"watched by {who}" if (who := watched_by_words(course)) else "",
         f"record {course.path.name}",
     ]
     return printable(" · ".join(part for part in parts if part))
@@ -125,6 +127,31 @@ def remarks_section(course: Course, scale: Scale) -> Section | None:
     left_out = course.remarks_left_out
     sentences = (f"{left_out} more are left out here; a replay shows them.",) if left_out else ()
     return Section("Notes and marks", sentences, Table(("", "at", "what", "stood at", "text"), rows, numbers=(0, 1, 3)))
+
+
+def checklist_section(course: Course) -> Section | None:
+    """Give the list that was to be ticked off before the fire was lit, and what was answered when."""
+    lines = course.schedule.checklist
+    if not lines:
+        return None
+    said = {
+        asked: (clock(each.time_s), answer)
+        for each in course.remarks
+        if each.kind is EventName.ANSWERED
+        for asked, _, answer in [each.text.rpartition(" · ")]
+    }
+    rows = tuple((printable(line), *map(printable, said.get(line, ("–", "not ticked")))) for line in lines)
+    return Section("Before lighting", (), Table(("", "at", ""), rows, numbers=(1,)))
+
+
+def watched_by_words(course: Course) -> str:
+    """Say who watched the furnace from when on, as it was marked; empty where nobody said."""
+    hands = [
+        f"{printable(usual[1])} from {clock(each.time_s)}"
+        for each in course.remarks
+        if each.kind is EventName.MARK and (usual := maybe_usual(each.text)) is not None and usual[0].name == WATCHED_BY
+    ]
+    return ", ".join(hands)
 
 
 def checks_section(course: Course, scale: Scale) -> Section | None:
@@ -228,7 +255,13 @@ def _dose(course: Course, scale: Scale) -> str:
     )
 
 
-_KINDS = {EventName.NOTE: "note", EventName.MARK: "mark", EventName.OBSERVED: "observed"}
+_KINDS = {
+    EventName.NOTE: "note",
+    EventName.MARK: "mark",
+    EventName.OBSERVED: "observed",
+    EventName.ASKED: "asked",
+    EventName.ANSWERED: "answered",
+}
 
 
 def _segment_row(course: Course, part: SegmentFigures, scale: Scale) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from rampwarden.report.thinning import CourseSample, Thinning
 from rampwarden.terminal_text import printable
 
 _MOST_NOTES = 400
-_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED)
+_REMARKS = (EventName.NOTE, EventName.MARK, EventName.OBSERVED, EventName.ASKED, EventName.ANSWERED)
 
 
 @dataclass(slots=True)
@@ -151,6 +151,9 @@ class _CourseMeter:
         """Hear an event of the replay."""
         if event.event is EventName.ALARM:
             self._hear_alarm(event)
+        elif event.event is EventName.ASKED and event.segment is None:
+            # A line of the checklist, which has a section of its own.
+            pass
         elif event.event in _REMARKS:
             if len(self.remarks) < _MOST_NOTES:
                 self.remarks.append(Remark(event.time_s, event.event, event.text, self._last_c))

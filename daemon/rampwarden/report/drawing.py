@@ -50,7 +50,13 @@ WIDTH_IN = 7.3
 
 # Hatch and face of an alarm's bar: the graver, the darker, so that it also reads on a grey printer.
 _BARS = {Priority.HIGH: (VERMILION, ""), Priority.MEDIUM: (ORANGE, "////"), Priority.LOW: ("#ffffff", "....")}
-_MARKERS = {EventName.NOTE: "o", EventName.MARK: "D", EventName.OBSERVED: "^"}
+_MARKERS = {
+    EventName.NOTE: "o",
+    EventName.MARK: "D",
+    EventName.OBSERVED: "^",
+    EventName.ASKED: "v",
+    EventName.ANSWERED: "s",
+}
 _MOST_LANES = 10
 # Ramps an order of magnitude apart share one axis only if it is stretched about zero.
 _STRETCH_ABOVE = 6.0

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
+    from rampwarden.settings.key_names import key_code
     from rampwarden.settings.loading import (
         CONFIG_VARIABLE,
         CREDENTIALS_VARIABLE,
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
         ProbeSection,
         Settings,
     )
-    from rampwarden.settings.standing_in import legible_settings, recorded_settings
+    from rampwarden.settings.standing_in import legible_settings, looks_cut_short, recorded_settings
 else:
     __getattr__ = lazy_face(__name__)
 
@@ -42,9 +43,11 @@ __all__ = [
     "PageSection",
     "ProbeSection",
     "Settings",
+    "key_code",
     "leaves",
     "legible_settings",
     "load_settings",
+    "looks_cut_short",
     "recorded_settings",
     "sound_probes",
 ]

@@ -18,8 +18,10 @@ from rampwarden.settings.values import (
     Channel,
     Columns,
     HostName,
+    KeyName,
     KnownAlarm,
     LongTime,
+    MarkText,
     Names,
     Numbers,
     Place,
@@ -59,6 +61,8 @@ class WatchSection(_Section):
     note: str = Field(default="", max_length=500)
     # A status line this often; alarms and messages are written at once.
     status_every: Seconds = 60.0
+    # In what a terminal shows temperatures; the record, JSON and MQTT stay in °C.
+    degrees: Literal["C", "F"] = "C"
 
 
 class BoardSection(_Section):
@@ -187,6 +191,8 @@ class WorkshopSection(_Section):
     butane_percent: float | None = Field(default=None, ge=0, le=100)
     # The bottle's temperature at the start; None is the workshop's.
     bottle_at: Celsius | None = None
+    # What a kilogram of gas costs, in the workshop's own money; None is not known, and no cost is shown.
+    gas_price: float | None = Field(default=None, gt=0, le=100_000)
     # The thermocouple: diameter of its bare wire and outer diameter of its sheath or tube, mm; what the sheath is of.
     wire_mm: float | None = Field(default=None, ge=0.05, le=10)
     sheath_mm: float | None = Field(default=None, ge=0.2, le=60)
@@ -216,6 +222,28 @@ class SpeechSection(_Section):
     # The program that speaks, to which the text is appended; empty is what is installed, spd-say or espeak-ng.
     command: Annotated[tuple[str, ...], BeforeValidator(listed)] = ()
     degrees: Literal["C", "F"] = "C"
+
+
+class ButtonsSection(_Section):
+    """A large key or foot switch, or keys of the display: acknowledge, and marks."""
+
+    # The input device of the button, as in /dev/input/by-id/…; empty: keys of the display.
+    device: str = ""
+    # Whether nothing else gets the device's keys: a foot switch then types into no shell.
+    alone: bool = False
+    # Keys that acknowledge every alarm; with a device and none named, every key that has no mark.
+    acknowledge: Annotated[tuple[KeyName, ...], BeforeValidator(listed)] = ()
+    marks: dict[KeyName, MarkText] = {}
+
+    @model_validator(mode="after")
+    def _keys_are_told_apart(self) -> Self:
+        if both := sorted(set(self.acknowledge) & set(self.marks)):
+            raise ValueError(f"{both[0]} stands in acknowledge and in marks; a key does one thing")
+        if not self.device:
+            for name in (*self.acknowledge, *self.marks):
+                if len(name) > 1 and name != "space":
+                    raise ValueError(f"{name}: the display's keys are letters, digits and space; others need a device")
+        return self
 
 
 class MqttSection(_Section):
@@ -251,6 +279,8 @@ class PageSection(_Section):
     act_token_file: Place | None = None
     certificate: Place | None = None
     key: Place | None = None
+    # Whether figures are given at /metrics to programs that have the token to read.
+    metrics: bool = False
     # A reverse proxy on this computer is the only way in; it speaks TLS and says for whom it asks.
     behind_proxy: bool = False
     # Off this computer everybody on the way can read what goes in the clear, the token first.
@@ -294,6 +324,7 @@ class Settings(_Section):
     workshop: WorkshopSection = WorkshopSection()
     bell: BellSection = BellSection()
     speech: SpeechSection = SpeechSection()
+    buttons: ButtonsSection = ButtonsSection()
     mqtt: MqttSection = MqttSection()
     archive: ArchiveSection = ArchiveSection()
     control: ControlSection = ControlSection()

@@ -11,7 +11,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from rampwarden.errors import SettingsError
-from rampwarden.settings.loading import merge, nest, read_environment
+from rampwarden.settings.loading import leaves, merge, nest, read_environment
 from rampwarden.settings.sections import Settings
 from rampwarden.toml_files import bounded_toml
 
@@ -37,6 +37,23 @@ def recorded_settings(
     below = legible.model_dump(mode="json", exclude_defaults=True)
     sections = {name: section for name, section in below.items() if name not in recorded}
     return _forgiving([sections, recorded, *_beside_the_file(flags, environment)])
+
+
+def looks_cut_short(file: Path | None) -> str:
+    """Say how a settings file looks like one that a disk or a hand has cut short; empty if it does not.
+
+    Raises nothing.
+    """
+    if file is None:
+        return ""
+    try:
+        data = file.read_bytes()
+    except OSError:
+        return ""
+    table = _table(data.decode(errors="replace"))
+    if table is not None and not any(leaves(table)):
+        return "it is empty"
+    return "" if data.endswith(b"\n") else "it breaks off in the midst of a line"
 
 
 def _beside_the_file(flags: Mapping[str, object], environment: Mapping[str, str]) -> list[Mapping[str, object]]:

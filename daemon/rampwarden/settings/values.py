@@ -13,7 +13,9 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from rampwarden.core.instrument import Column
 from rampwarden.core.quantities import parse_duration, parse_temperature
+from rampwarden.core.usual_marks import refuse_unusable
 from rampwarden.database import place_of
+from rampwarden.settings.key_names import key_code
 
 # No burner of a small foundry is stronger: a figure above it is in watts.
 _MOST_KW = 1000.0
@@ -110,6 +112,24 @@ HostName = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?$
 ProbeName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=24)]
 # One level of a topic, as the Homie convention allows it.
 TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+
+
+def _known_key(name: str) -> str:
+    key_code(name)
+    return "-".join(name.lower().replace("_", " ").replace("-", " ").split())
+
+
+KeyName = Annotated[str, AfterValidator(_known_key)]
+"""A key by its name or code."""
+
+
+def _usable_mark(text: str) -> str:
+    refuse_unusable(text)
+    return text
+
+
+MarkText = Annotated[str, Field(min_length=1, max_length=500), AfterValidator(_usable_mark)]
+"""A mark that can be set as it stands, with its value if it has one."""
 
 
 def _known_alarm(name: str) -> str:

@@ -11,7 +11,7 @@ descriptions. Values are had of those furnaces alone that are looked at.
 
 from collections.abc import Sequence
 
-from rampwarden.outputs.mqtt import ALARM_EVENT, HEAT_EVENT, Link
+from rampwarden.outputs.mqtt import ALARM_EVENT, HEAT_EVENT, Hearing, Link
 from rampwarden.shop.furnaces import (
     DESCRIPTION,
     MOST_DEVICES,
@@ -44,7 +44,7 @@ class Gathering:
         self._calls = 0
         self._next_call_s = 0.0
         self._call_ends_s: float | None = None
-        self._essential: set[int] = set()
+        self._essential = Hearing()
         self._dropped = 0
         self.refused = ""
 
@@ -53,16 +53,21 @@ class Gathering:
         """How many answers are still to come."""
         return len(self._questions)
 
+    @property
+    def is_deaf(self) -> bool:
+        """Whether the broker refuses what nothing is heard without."""
+        return self._essential.is_deaf
+
     def begin(self, link: Link, now_s: float) -> None:
         """Begin on a new connection, on which nothing has been asked yet."""
         self._questions.forget()
         self._shown.clear()
         self._began_s, self._calls, self._next_call_s, self._call_ends_s = now_s, 0, now_s, None
-        self._essential.clear()
+        self._essential.begin()
         self._dropped = 0
         self.refused = ""
-        self._essential.add(link.subscribe([f"{self._everybody}/{path}" for path in _SAID_ONCE], kept=False))
-        self._essential.add(link.subscribe([f"{self._everybody}/{STANDING}"], qos=0, kept=False))
+        self._essential.ask(link, [f"{self._everybody}/{path}" for path in _SAID_ONCE], now_s, kept=False)
+        self._essential.ask(link, [f"{self._everybody}/{STANDING}"], now_s, qos=0, kept=False)
         self._shop.hear_anew(now_s)
         for device in self._shop.devices:
             self.want(device)
@@ -74,7 +79,8 @@ class Gathering:
             self._call_roll(link, now_s)
         if self._call_ends_s is not None and now_s >= self._call_ends_s:
             self._call_ends_s = None
-            self._essential.add(link.subscribe([self._states], kept=False))
+            self._essential.ask(link, [self._states], now_s, kept=False)
+        self._essential.step(link, now_s)
         ask, leave = self._questions.step(now_s)
         link.unsubscribe(leave)
         link.subscribe(ask, qos=0)
@@ -114,9 +120,13 @@ class Gathering:
         self._shown = wanted
         return bool(leave or come)
 
-    def refuse(self, number: int, words: str) -> bool:
+    def grant(self, number: int) -> bool:
+        """Note that a subscription was granted; gives whether everybody is heard again by that."""
+        return self._essential.granted(number)
+
+    def refuse(self, number: int, words: str, now_s: float) -> bool:
         """Note that a subscription was refused; gives whether it is one that nothing is heard without."""
-        if number in self._essential:
+        if self._essential.refused(number, now_s):
             return True
         self.refused = words
         return False
@@ -166,7 +176,7 @@ class Gathering:
         self._calls += 1
         later_s = _ROLL_CALLS_S[self._calls] if self._calls < len(_ROLL_CALLS_S) else None
         self._next_call_s = now_s + _ROLL_CALL_EVERY_S if later_s is None else self._began_s + later_s
-        self._essential.add(link.subscribe([self._states], qos=0))
+        self._essential.ask(link, [self._states], now_s, qos=0)
         # The older MQTT sends everything kept at each subscription; there states stay at QoS 0.
         self._call_ends_s = None if link.old_version else now_s + _ROLL_CALL_TAKES_S
 

@@ -11,6 +11,7 @@ import random
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from rampwarden.core.model import CommandName
 from rampwarden.errors import BrokerError
@@ -26,6 +27,7 @@ from rampwarden.outputs.mqtt import (
     LinkParameters,
     Message,
     News,
+    SubscriptionGranted,
     SubscriptionRefused,
     Up,
     json_text,
@@ -120,6 +122,9 @@ class Listener:
         if self._link is None or not self.is_up:
             return "no connection"
         body = {key: value for key, value in fields.items() if value}
+        if self._link.old_version:
+            # There a message has no expiry: a furnace goes by this that it does not come late.
+            body["time"] = datetime.now(UTC).isoformat(timespec="seconds")
         message = Message(
             f"{furnace.base}/{COMMANDS[name][0]}/set",
             json_text({**body, "by": self._by}).encode(),
@@ -177,6 +182,9 @@ class Listener:
                 changes.append(LinkChange(False, f"{link.address}: {news.why}"))
             case SubscriptionRefused():
                 self._take_refusal(link, news, changes)
+            case SubscriptionGranted():
+                if self._gathering.grant(news.number):
+                    changes.append(LinkChange(True, str(link.address)))
             case ArrivedMessage():
                 link.looked_at()
                 self._take_message(news, changes)
@@ -188,7 +196,9 @@ class Listener:
     ) -> None:
         if news.number == self._answers_number:
             changes.append(CommandAnswer(f"the broker will bring no answers to commands: {news.words}"))
-        elif self._gathering.refuse(news.number, news.words):
+            return
+        was_deaf = self._gathering.is_deaf
+        if self._gathering.refuse(news.number, news.words, time.monotonic()) and not was_deaf:
             changes.append(LinkChange(False, f"{link.address} refuses to let us listen: {news.words}"))
 
     def _take_message(self, message: ArrivedMessage, changes: list[Change | LinkChange | CommandAnswer]) -> None:
@@ -211,6 +221,8 @@ class Listener:
         link.drop()
         if news.wants_older_version:
             self._back_off.use_old_version()
+        elif news.hung_up:
+            self._back_off.hung_up()
         if self.is_up:
             self._back_off.lost(now_s, taken_over=news.taken_over)
         else:

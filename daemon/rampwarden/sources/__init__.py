@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from rampwarden.sources.beside_the_pot import USUAL_BOTTLE_KG, BesidePlace
     from rampwarden.sources.board import Board, BoardSettings, open_board
     from rampwarden.sources.board_model import NoiseClass
+    from rampwarden.sources.button_device import ButtonDevice
     from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName
     from rampwarden.sources.keyboard import HELP, listen_to_keyboard
     from rampwarden.sources.listening import listen, listen_asking
@@ -35,6 +36,7 @@ __all__ = [
     "Board",
     "BoardSettings",
     "BusFound",
+    "ButtonDevice",
     "FaultName",
     "ModelHeat",
     "NoiseClass",

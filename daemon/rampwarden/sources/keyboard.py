@@ -11,8 +11,8 @@ from collections.abc import Callable
 from rampwarden.core.model import Command, CommandName
 
 HELP = (
-    "Enter acknowledges · w: that was wrong · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · skip WHY · "
-    "Ctrl-C ends"
+    "Enter acknowledges · w: that was wrong · n TEXT notes · m WORD marks (transfer, arrived, lid-open …) · "
+    "r WORDS replies to a question · skip WHY · Ctrl-C ends"
 )
 
 # What a terminal passes on as one line (common practice, no source).
@@ -41,6 +41,8 @@ def understand(line: str) -> Command | None:
             return _command(CommandName.NOTE, text)
         case "m" if text:
             return _command(CommandName.MARK, text)
+        case "r" if text:
+            return _command(CommandName.ANSWER, text)
         case "skip" if text:
             return _command(CommandName.SKIP_SEGMENT, text)
         case _:

@@ -122,6 +122,9 @@ def main() -> int:
         return 2
     with contextlib.ExitStack() as ending:
         folder = options.keep or Path(ending.enter_context(tempfile.TemporaryDirectory(prefix="rw")))
+        if options.keep and folder.exists():
+            print(f"no siege: {folder} is there already; another siege's watch may hold its board", file=sys.stderr)
+            return 2
         folder.mkdir(parents=True, exist_ok=True)
         runtime = Path(ending.enter_context(tempfile.TemporaryDirectory(prefix="rw", dir="/dev/shm")))
         try:

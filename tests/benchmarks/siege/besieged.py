@@ -20,6 +20,11 @@ FRESH_S = 2.5
 _POLL_S = 0.05
 
 
+# A watch that outlived a siege would read the bytes of the next at the same name: it ends with who started it, by
+# PR_SET_PDEATHSIG of prctl(2).
+_WATCH = "import ctypes; ctypes.CDLL(None).prctl(1, 9); from rampwarden.cli import run; run()"
+
+
 @dataclass(frozen=True)
 class Said:
     """One line of the log: when it came (monotonic, s), and what it says."""
@@ -58,7 +63,7 @@ class WatchProcess:
     def start(self) -> None:
         """Start it, or start it again."""
         self.lives += 1
-        command = [sys.executable, "-c", "from rampwarden.cli import run; run()", "watch", "--config"]
+        command = [sys.executable, "-c", _WATCH, "watch", "--config"]
         with (self.folder / f"{self.name}-errors-{self.lives}").open("wb") as errors:
             self.process = subprocess.Popen(
                 [*command, str(self.settings)],

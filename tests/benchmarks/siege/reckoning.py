@@ -149,6 +149,8 @@ def _reckon_false(siege: Stronghold, tally: Tally, end_s: float) -> None:
             continue
         blind = _within(said.at_s, [*siege.blind, *siege.doubted], after_s=_SETTLES_S)
         from_s = min(said.at_s, blind.from_s if blind else said.at_s) - _APART_S
+        if siege.course.justifies(said.alarm, said.at_s - siege.began_s):
+            continue
         if _stands(its[said.alarm], from_s, said.at_s + _APART_S) is None:
             text = f"{said.alarm} at {said.at_s - siege.began_s:.0f} s: {said.line.get('event')}"
             tally.columns["false alarms"].append(text)

@@ -27,6 +27,9 @@ hold = "6 h"
 """
 _SOAK_C = 150.0
 _NOISE_C = 0.2
+# As the schedule above has them.
+_CLIMB_C, _WINDOW_S, _BAND_C = 40.0, 20.0, 15.0
+_SAID_WITHIN_S = 15.0
 
 
 class Course:
@@ -45,11 +48,33 @@ class Course:
 
     def temperature_c(self, heat_s: float, noise: random.Random) -> float:
         """Give the temperature at a second of the heat, °C, with the noise of one reading."""
+        return self.true_c(heat_s) + noise.gauss(0.0, _NOISE_C)
+
+    def true_c(self, heat_s: float) -> float:
+        """Give the temperature at a second of the heat, °C."""
         at = bisect.bisect_right(self._points, (heat_s, 0.0))
         if at >= len(self._points):
-            return self._points[-1][1] + noise.gauss(0.0, _NOISE_C)
+            return self._points[-1][1]
         (from_s, from_c), (to_s, to_c) = self._points[max(0, at - 1)], self._points[max(1, at)]
-        return from_c + (to_c - from_c) * (heat_s - from_s) / (to_s - from_s) + noise.gauss(0.0, _NOISE_C)
+        return from_c + (to_c - from_c) * (heat_s - from_s) / (to_s - from_s)
+
+    def justifies(self, alarm: str, heat_s: float) -> bool:
+        """Tell whether the course itself shows what an alarm of the heat says, within the seconds before `heat_s`.
+
+        The twin is a watch, too, and may miss what another sees: an alarm that is true is not false for that.
+        """
+        lately = [heat_s - 0.5 * step for step in range(round(2.0 * _SAID_WITHIN_S))]
+        match alarm:
+            case "ramp-high":
+                return any(self._climb_c(at_s, _WINDOW_S) > _CLIMB_C for at_s in lately)
+            case "ramp-forecast":
+                return any(self._climb_c(at_s, _WINDOW_S / 4.0) > _CLIMB_C / 4.0 for at_s in lately)
+            case "soak-deviation":
+                return any(abs(self.true_c(at_s) - _SOAK_C) > _BAND_C for at_s in lately)
+        return False
+
+    def _climb_c(self, at_s: float, within_s: float) -> float:
+        return self.true_c(at_s) - min(self.true_c(at_s - 0.5 * step) for step in range(round(2.0 * within_s) + 1))
 
     def _breach(self, chance: random.Random) -> None:
         """Leave what is allowed, and come back."""

@@ -150,7 +150,8 @@ class Stronghold:
     def __post_init__(self) -> None:
         chance = random.Random(f"siege {self.seed}")
         self.interval_s = chance.choice((0.25, 0.4, 0.5, 1.0))
-        self.line = TwoLines(self.folder, self.interval_s, Course(self.seed, self.lasts_s + 300.0).temperature_c)
+        self.course = Course(self.seed, self.lasts_s + 300.0)
+        self.line = TwoLines(self.folder, self.interval_s, self.course.temperature_c)
         self.records = (self.folder if self.disk is None else self.disk.folder) / "heats"
         self.page_port = free_port()
         kept = f"persistence true\npersistence_location {self.folder}/\nautosave_interval 1\nmax_queued_messages 0\n"

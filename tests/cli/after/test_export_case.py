@@ -9,6 +9,7 @@ import pytest
 
 import replay_cases
 from command_line import CommandLine
+from rampwarden.cli.after.impersonal import ImpersonalLines, impersonal_schedule
 from rampwarden.core.model import AlarmState, Command, CommandName, Event, Input, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.records import End, Header, RecordReader, RecordWriter, parameters_of, schedule_of
@@ -250,3 +251,28 @@ def test_a_replay_heeds_an_answer_as_the_watch_did(rampwarden: CommandLine) -> N
         recorded = [{key: each[key] for key in each if key not in numbering} for each in events]
         assert any("withdraws" in each for each in recorded)
         assert [json.loads(line) for line in told] == recorded
+
+
+def test_what_a_schedule_asks_and_what_was_answered_loses_its_words() -> None:
+    """When it asks and which usual marks it offers stays: a mark may explain what followed."""
+    ask = [{"after": "20 min", "question": "Anna?", "answers": ["mist gone", "Anna"]}]
+    table = {"segment": [{"name": "Anna's oven", "kind": "ramp", "to": "200 C", "ask": ask}]}
+    assert impersonal_schedule(table, "t")["segment"] == [
+        {
+            "name": "ramp 1",
+            "kind": "ramp",
+            "to": "200 C",
+            "ask": [{"after": "20 min", "question": "question 1", "answers": ["mist gone", "answer 2"]}],
+        }
+    ]
+    assert impersonal_schedule({**table, "checklist": ["Anna's tongs"]}, "t")["checklist"] == ["line 1"]
+    lines = ImpersonalLines(table)
+    for said, kept in (
+        ("Anna", "answered"),
+        ("mist gone", "mist gone"),
+        ("watched by Anna", "answered"),
+        ('go on with "Anna\'s oven"', "go on with 'ramp 1'"),
+        ("leave the schedule as it is", "leave the schedule as it is"),
+    ):
+        answer = lines.take(Command(1.0, CommandName.ANSWER, text=said, by="socket:anna", question=2))
+        assert answer == Command(1.0, CommandName.ANSWER, text=kept, question=2)

@@ -9,7 +9,7 @@ from tests.cli.crucibles.test_crucible_command import TABLE, record
 
 from command_line import CommandLine
 from rampwarden.assembly.crucible import start_warnings
-from rampwarden.cli.crucibles.enter import parse_mass_kg
+from rampwarden.cli.crucibles.enter import ask_after_heat, parse_mass_kg
 from rampwarden.core.heat import parse_schedule
 from rampwarden.errors import AmbiguousNumberError, QuantityError
 from rampwarden.settings import Settings
@@ -95,3 +95,22 @@ def test_a_mass_of_two_readings_is_refused_with_both() -> None:
     """In its own unit."""
     with pytest.raises(AmbiguousNumberError, match=r"'3,380 g' may mean 3\.38 g or 3380 g"):
         parse_mass_kg("3,380 g")
+
+
+def test_a_heat_that_has_just_ended_is_asked_about_once_and_only_cold(
+    rampwarden: CommandLine, asked: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a heat that the register does not know nothing is asked; a hot pot nobody weighs."""
+    path = Path("heats/one.jsonl")
+    ask_after_heat(Settings(), path)
+    assert capsys.readouterr().out == ""
+    assert rampwarden("crucible", "enter", path, "--no-questions").status == 0
+    capsys.readouterr()
+    ask_after_heat(Settings(), path)
+    assert capsys.readouterr().out.startswith("Once the pot is cold, rampwarden crucible enter asks")
+    monkeypatch.setattr("rampwarden.cli.crucibles.enter._COLD_C", 2000.0)
+    asked += ["3.38 kg", ""]
+    ask_after_heat(Settings(), path)
+    assert asked == []
+    assert capsys.readouterr().out == "A3: noted\n"
+    assert last_heat(rampwarden)["mass_after_kg"] == 3.38

@@ -120,3 +120,32 @@ def test_what_is_reckoned_of_the_pot_is_said_in_words_and_to_programs() -> None:
     words = "through the wall 32 K now, at most 40 in this heat · 12 % of what it stands, good to a factor of two"
     assert Stands(status).said() == [words, "no alarm"]
     assert msgspec.to_builtins(Snapshot(ABOUT, 0.5, status))["status"]["wall"]["through_k"] == 31.6
+
+
+def test_what_waits_for_an_answer_stands_there_with_how_to_answer_it_and_so_does_who_watches() -> None:
+    """Before the alarms."""
+    monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)))
+    for second in range(6):
+        monitor.feed(Reading(float(second), temp_c=25.0))
+    monitor.feed(Command(5.0, CommandName.MARK, text="watched by Ana"))
+    monitor.feed(Command(5.0, CommandName.MARK, text="arrived"))
+    said = Stands(monitor.status()).said()
+    assert said == [
+        "watched by Ana",
+        "question 1 since 0:00 drying · 'arrived' was marked in 'drying'. What is meant?",
+        "    → answer: leave the schedule as it is",
+        "no alarm",
+    ]
+
+
+def test_it_answers_in_the_degrees_that_the_watch_shows_and_leaves_peoples_words_alone() -> None:
+    """Whose words they are is known by what they are."""
+    monitor = Monitor(Schedule("A first heat", (Segment("drying", SegmentKind.RAMP, to_c=200.0),)))
+    for second in range(6):
+        monitor.feed(Reading(float(second), temp_c=100.0))
+    monitor.feed(Command(5.0, CommandName.MARK, text="watched by Ana at 30 °C"))
+    about = msgspec.structs.replace(ABOUT, degrees="F")
+    _, stands, who, *_ = describe(Snapshot(about, 0.5, monitor.status()))
+    assert "212 °F" in stands
+    assert "°C" not in stands
+    assert who == "watched by Ana at 30 °C"

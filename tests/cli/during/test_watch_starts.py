@@ -9,6 +9,7 @@ from tests.assembly.broken_off_heat import PORT, SCHEDULE, broken_off
 
 from rampwarden.assembly import heat_start
 from rampwarden.assembly.heat_start import WatchedHeat
+from rampwarden.assembly.recorded_settings import settings_again
 from rampwarden.cli.during import watch as command
 from rampwarden.clock import Moment
 from rampwarden.errors import OpenSecretError, RampwardenError, SettingsError
@@ -122,6 +123,106 @@ def test_a_settings_file_that_is_gone_costs_no_heat(folder: Path) -> None:
     broken_off(load_settings(folder / "settings.toml", {}, {}).settings)
     (folder / "settings.toml").unlink()
     assert start(folder).heat.taken_up
+
+
+def elsewhere(folder: Path) -> tuple[Path, Settings]:
+    """Let the records lie where nothing but the settings tells, and a first start have been there."""
+    file = folder / "settings.toml"
+    file.write_text(
+        f'[watch]\nrecords = "{folder}/far/away"\nschedule = "{folder}/schedule.toml"\n'
+        f'[board]\nport = "{PORT}"\n[mqtt]\ndevice = "left"\n'
+    )
+    sound = load_settings(file, {}, {}).settings
+    with pytest.raises(StartedError) as started:
+        command.watch(config=file)
+    started.value.heat.give_up()
+    broken_off(sound, settings=sound.model_dump(mode="json", exclude_defaults=True))
+    return file, sound
+
+
+@pytest.mark.parametrize("left", [0, 1, 8, 60, -12, -30])
+@pytest.mark.parametrize("memory_is_lost", [False, True])
+def test_a_settings_file_that_a_disk_has_cut_short_is_replaced_by_the_settings_in_the_record(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, left: int, memory_is_lost: bool
+) -> None:
+    """Emptied or half-written it names neither port nor folder: the last start left word of both."""
+    monkeypatch.setenv("STATE_DIRECTORY", str(folder / "state"))
+    file, sound = elsewhere(folder)
+    if memory_is_lost:
+        monkeypatch.setenv("RUNTIME_DIRECTORY", str(folder / "run-after-a-power-cut"))
+    file.write_bytes(file.read_bytes()[:left])
+    with pytest.raises(StartedError) as started:
+        command.watch(config=file)
+    assert started.value.heat.taken_up
+    assert started.value.settings.board.port == PORT
+    assert started.value.settings.mqtt.device == "left"
+    assert started.value.settings.watch.records == sound.watch.records
+    said = "; ".join(started.value.heat.shape)
+    assert str(file) in said
+    assert "this heat goes on by the settings in its record" in said
+
+
+def test_noise_or_nothing_for_a_settings_file_is_replaced_too(folder: Path) -> None:
+    file, _ = elsewhere(folder)
+    for content in (b"\xad\x00" * 300, None):
+        if content is None:
+            file.unlink()
+        else:
+            file.write_bytes(content)
+        with pytest.raises(StartedError) as started:
+            command.watch(config=file)
+        assert started.value.heat.taken_up
+
+
+def test_an_emptied_file_is_replaced_where_flags_name_the_port_and_the_schedule(folder: Path) -> None:
+    """Then nothing is refused, and the outputs would be gone without a word."""
+    file, _ = elsewhere(folder)
+    file.write_text("")
+    with pytest.raises(StartedError) as started:
+        command.watch(schedule=folder / "schedule.toml", port=PORT, config=file)
+    assert started.value.heat.taken_up
+    assert started.value.settings.mqtt.device == "left"
+    assert f"{file}: it is empty, and lacks mqtt.device" in "; ".join(started.value.heat.shape)
+
+
+def test_a_path_of_the_records_that_was_spoilt_costs_no_heat(folder: Path) -> None:
+    file, _ = elsewhere(folder)
+    file.write_text(file.read_text().replace("far/away", "fbr/away"))
+    with pytest.raises(StartedError) as started:
+        command.watch(config=file)
+    assert started.value.heat.taken_up
+
+
+def test_an_empty_settings_file_is_fine_for_a_fresh_heat(folder: Path) -> None:
+    (folder / "settings.toml").write_text("")
+    with pytest.raises(StartedError) as started:
+        command.watch(schedule=folder / "schedule.toml", port=PORT, config=folder / "settings.toml")
+    assert not started.value.heat.taken_up
+    assert not started.value.heat.shape
+
+
+@pytest.mark.parametrize("content", [b"", b"title", b"\xad\x00"])
+def test_an_emptied_schedule_costs_no_heat_and_it_is_said(folder: Path, content: bytes) -> None:
+    file, _ = elsewhere(folder)
+    (folder / "schedule.toml").write_bytes(content)
+    with pytest.raises(StartedError) as started:
+        command.watch(config=file)
+    assert started.value.heat.taken_up
+    assert "this heat goes on under the schedule in its record" in "; ".join(started.value.heat.shape)
+
+
+@pytest.mark.parametrize(
+    ("content", "why"), [("", "it is empty"), ('[board]\nport = "x"', "it breaks off in the midst")]
+)
+def test_what_a_disk_has_cut_short_is_not_taken_for_new_settings_at_a_reload(
+    folder: Path, content: str, why: str
+) -> None:
+    file, sound = elsewhere(folder)
+    file.write_text(content)
+    with pytest.raises(SettingsError, match=f"{why}.*lacks"):
+        settings_again(lambda: load_settings(file, {"board.port": PORT}, {}).settings, file, sound)
+    file.write_text(content + '\n[log]\nformat = "json"\n')
+    assert settings_again(lambda: load_settings(file, {}, {}).settings, file, sound).log.format == "json"
 
 
 def test_without_a_schedule_or_with_one_that_is_unknown_the_heat_under_way_goes_on(folder: Path) -> None:

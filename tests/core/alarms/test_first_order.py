@@ -13,9 +13,14 @@ from rampwarden.core.model import AlarmState, Finding, StandingAlarm
 from rampwarden.core.short_orders import CONTRADICTING, LONGEST_ORDER, Ask, ShortOrder
 
 
+def short_orders(entry: AlarmEntry) -> tuple[ShortOrder, ...]:
+    """Give every order an alarm may carry; some of them are none."""
+    return entry.short_order, entry.short_order_below, entry.short_order_in_doubt, entry.short_order_eased
+
+
 def forms(entry: AlarmEntry) -> list[StandingAlarm]:
     """Give an alarm as it may stand: with each order it may carry, found now or gone a while ago."""
-    orders = dict.fromkeys((entry.short_order, entry.short_order_below, entry.short_order_in_doubt))
+    orders = dict.fromkeys(short_orders(entry))
     return [
         StandingAlarm(
             entry.name,
@@ -59,10 +64,9 @@ def test_every_alarm_has_an_order_of_twenty_letters() -> None:
     for entry in ENTRIES:
         assert entry.short_order, entry.name
         assert bool(entry.short_order_in_doubt) == bool(entry.action_in_doubt), entry.name
+        assert bool(entry.short_order_eased) == bool(entry.action_eased), entry.name
     assert all(len(order) <= LONGEST_ORDER and order == order.upper() for order in ShortOrder)
-    used = {
-        order for entry in ENTRIES for order in (entry.short_order, entry.short_order_below, entry.short_order_in_doubt)
-    }
+    used = {order for entry in ENTRIES for order in short_orders(entry)}
     assert used == set(ShortOrder)
 
 

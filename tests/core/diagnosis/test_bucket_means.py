@@ -84,3 +84,15 @@ def test_courses_have_the_noise_they_say() -> None:
     """A helper that lied would make every other test of the diagnoses worthless."""
     values = [temp_c for _, temp_c in noisy(lambda _: 0.0, 20000, CALM)]
     assert sum(value * value for value in values) / len(values) == pytest.approx(0.05**2, rel=0.05)
+
+
+def test_what_readings_scatter_by_outlives_a_time_nobody_watched() -> None:
+    """The first bucket after it may be a corner: it counts for one among many, not for all that is known."""
+    meter = TrendMeter()
+    for number in range(60):
+        meter.feed(Bucket(5.0 * number, 300.0, None, 5, 0.04), CALM)
+    meter.restart()
+    for number, temp_c in enumerate((300.0, 300.0, 330.0)):
+        trend = meter.feed(Bucket(1000.0 + 5.0 * number, temp_c, None, 5, 25.0), CALM)
+    assert trend.jump_c == 30.0
+    assert trend.scatter_c2 < 2.0 * 0.04

@@ -7,7 +7,7 @@ from collections import deque
 import pytest
 
 from courses import FLAME, ROUGH, buckets, corners, noisy
-from rampwarden.core.diagnosis.bucket_means import TrendMeter
+from rampwarden.core.diagnosis.bucket_means import BucketMeter, TrendMeter
 from rampwarden.core.diagnosis.sensor_noise import SensorNoiseWatch
 from rampwarden.core.diagnosis.strongest_line import strongest_line
 from rampwarden.core.model import Finding, Noise
@@ -113,3 +113,38 @@ def test_of_noise_alone_no_line_holds_much_and_of_few_readings_none_is_sought() 
         assert strongest_line(white, 1.0)[1] < 0.3
     assert strongest_line(deque([(0.0, 1.0)] * 31), 1.0) == (0.0, 0.0)
     assert strongest_line(deque((float(second), 5.0) for second in range(64)), 1.0) == (0.0, 0.0)
+
+
+def climbs_with_gaps(interval_s: float, resumed: bool, seed: int) -> list[Finding]:
+    """Give what is found on climbs of 6 °C/s in turns with level stretches, while readings are missing now and then."""
+    dice = random.Random(f"climbs {seed}")
+    points, time_s = [(0.0, 150.0), (320.0, 150.0)], 320.0
+    while time_s < 1200.0:
+        for seconds, to_c in ((25.0, 300.0), (20.0, 300.0), (75.0, 150.0), (dice.uniform(15.0, 40.0), 150.0)):
+            time_s += seconds
+            points.append((time_s, to_c))
+    course = corners(*points)
+    watch, bucket_meter, trend_meter = SensorNoiseWatch(), BucketMeter(), TrendMeter()
+    found, back_s, missing_s = [], -1.0, dice.uniform(330.0, 360.0)
+    for number in range(round(time_s / interval_s)):
+        at_s = number * interval_s
+        if at_s >= missing_s:
+            back_s, missing_s = missing_s + dice.choice((2.0, 6.0, 12.0, 40.0)), at_s + dice.uniform(45.0, 120.0)
+        if at_s < back_s:
+            continue
+        if resumed and at_s - interval_s < back_s:
+            bucket_meter.restart()
+            trend_meter.restart()
+        bucket = bucket_meter.feed(at_s, course(at_s) + dice.gauss(0.0, 0.2), None)
+        if bucket is not None:
+            found.append(watch.judge(trend_meter.feed(bucket, FLAME), interval_s))
+    assert len(found) > 50
+    return [finding for finding in found if finding is not None]
+
+
+@pytest.mark.parametrize("interval_s", [0.1, 0.4, 1.0, 2.2, 3.7, 4.8])
+@pytest.mark.parametrize("resumed", [False, True])
+def test_fast_true_climbs_are_no_noise_whatever_the_pace_and_the_gaps(interval_s: float, resumed: bool) -> None:
+    """Several °C/s from one bucket to the next: once a slope still unknown, or uneven times, were taken for scatter."""
+    for seed in range(4):
+        assert not climbs_with_gaps(interval_s, resumed, seed)

@@ -351,12 +351,12 @@ class TestUnknownKeys:
             (RAMP, "max_rates", "did you mean max_rate?"),
             (RAMP, "maxrate", "did you mean max_rate?"),
             (RAMP, "ceilling", "did you mean ceiling?"),
-            (RAMP, "hold", "known keys: name, kind, say, within, ceiling, to, max_rate, min_rate"),
+            (RAMP, "hold", "known keys: name, kind, say, within, ceiling, ask, to, max_rate, min_rate"),
             (SOAK, "bands", "did you mean band?"),
             (SOAK, "out-of-band", "did you mean out_of_band?"),
             (SOAK, "min_rate", "did you mean max_rate?"),
             (CARRY, "arrive_abov", "did you mean arrive_above?"),
-            (COOL, "zzz", "known keys: name, kind, say, within, ceiling, to, max_rate, hold"),
+            (COOL, "zzz", "known keys: name, kind, say, within, ceiling, ask, to, max_rate, hold"),
         ],
     )
     def test_in_a_segment_are_faults_with_the_nearest_name(self, row: dict[str, object], key: str, hint: str) -> None:
@@ -511,3 +511,62 @@ def test_every_required_key_of_a_kind_is_missed(kind: SegmentKind) -> None:
             rest = {name: value for name, value in row.items() if name != key}
             [fault] = faults(rest)
             assert fault.endswith(f"{key} is missing; a {kind} segment needs it")
+
+
+# What a segment asks in its course
+
+
+def asking(**more: object) -> dict[str, Any]:
+    ask = {"after": "20 min", "question": "Is there mist?", **more}
+    segment = {"name": "drying", "kind": "ramp", "to": "200 C", "ask": [ask]}
+    return {"title": "It asks", "segment": [segment]}
+
+
+def test_what_a_segment_asks_is_sorted_by_its_time() -> None:
+    """One alone may stand without a list."""
+    table = asking(answers=["mist seen", " mist  gone "])
+    table["segment"][0]["ask"].append({"after": "5 min", "question": "Flame  blue?"})
+    asks = parse_schedule(table, "t").segments[0].asks
+    assert [(each.after_s, each.question, each.answers) for each in asks] == [
+        (300.0, "Flame blue?", ()),
+        (1200.0, "Is there mist?", ("mist seen", "mist gone")),
+    ]
+    table["segment"][0]["ask"] = table["segment"][0]["ask"][0]
+    assert len(parse_schedule(table, "t").segments[0].asks) == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        ({"after": "soon"}, "ask 1: after = "),
+        ({"question": ""}, "ask 1: question has 0 letters"),
+        ({"question": "x" * 201}, "ask 1: question has 201 letters"),
+        ({"answers": "yes"}, "ask 1: answers = 'yes' must be texts"),
+        ({"answers": ["x" * 41]}, "must be texts of at most 40 letters"),
+        ({"answers": list("abcdefg")}, "ask 1: 7 answers; at most 6"),
+        ({"answer": ["yes"]}, "unknown key 'answer'; did you mean answers?"),
+    ],
+)
+def test_a_question_that_cannot_be_asked_says_why(more: dict[str, object], why: str) -> None:
+    """With its segment and its place in it."""
+    with pytest.raises(ScheduleError) as error:
+        parse_schedule(asking(**more), "t")
+    assert why in str(error.value)
+    assert "segment 1 'drying'" in str(error.value)
+
+
+@pytest.mark.parametrize("rows", ["20 min", [5], [{"after": "1 min", "question": "?"}] * 51])
+def test_what_is_no_list_of_questions_says_what_would_be_one(rows: object) -> None:
+    """Or that there are too many."""
+    table = asking()
+    table["segment"][0]["ask"] = rows
+    with pytest.raises(ScheduleError, match="ask "):
+        parse_schedule(table, "t")
+
+
+@pytest.mark.parametrize("checklist", ["Tongs", [""], [5], ["x"] * 21, ["x" * 201]])
+def test_a_checklist_that_is_none_says_what_would_be_one(checklist: object) -> None:
+    """Or how long it may be."""
+    with pytest.raises(ScheduleError, match="t: checklist "):
+        parse_schedule({**asking(), "checklist": checklist}, "t")
+    assert parse_schedule({**asking(), "checklist": [" Tongs  dry "]}, "t").checklist == ("Tongs dry",)

@@ -102,9 +102,15 @@ class TestTooFew:
 
     def test_that_leap_and_leap_back_within_half_a_minute_are_told(self) -> None:
         """One of them was no temperature of the pot, and it was believed; however good the readings between look."""
-        wired = Wired(1.0).leap_c(800.0, *[GOOD] * 20)
+        wired = Wired(1.0).leap_c(430.0, *[GOOD] * 20)
         assert not wired.said
         wired.leap_c(300.0, *[GOOD] * 4)
+        assert "they leap" in wired.said
+
+    @pytest.mark.parametrize("interval_s", [0.1, 0.26, 1.0])
+    def test_that_leap_further_than_any_probe_gets_are_told_at_once(self, interval_s: float) -> None:
+        """A plug that touches something for half a minute: there it reads as steadily as at the pot."""
+        wired = Wired(interval_s).leap_c(20.0, *[GOOD] * 4)
         assert "they leap" in wired.said
 
     def test_that_leap_about_are_told_though_the_gate_follows_each_leap(self) -> None:
@@ -146,6 +152,17 @@ class TestNoSign:
         assert not wired.said
         assert wired.told_after_s(GOOD, within=20) is None
 
+    @pytest.mark.parametrize("interval_s", [2.433, 3.4, 4.0, 4.75, 5.0])
+    def test_is_one_among_the_first_and_another_ten_seconds_later(self, interval_s: float) -> None:
+        """Of a slow board two true readings stand before the first bad one, and count for nothing yet."""
+        for first in range(5):
+            chain = InstrumentChain("K", 2, UNCALIBRATED)
+            later = first + math.ceil(10.0 / interval_s)
+            for number in range(12):
+                frame = SPIKE if number == first else OPEN if number == later else GOOD
+                chain.measure(reading(frame, number * interval_s))
+                assert chain.intermittence.finding() is None
+
     def test_is_what_another_alarm_has_told_already(self) -> None:
         """Once that is over, so is this."""
         wired = Wired(1.0).send(*(OPEN, SHORT) * 10)
@@ -185,10 +202,16 @@ class TestNoSign:
             assert not wired.said
 
     def test_is_one_leap(self) -> None:
-        """A probe that is pulled or put back."""
+        """A quick probe that is pulled or put back."""
         wired = Wired(1.0)
-        assert not wired.leap_c(60.0, *[GOOD] * 40).said
-        assert not wired.leap_c(800.0, *[GOOD] * 4).said
+        assert not wired.leap_c(160.0, *[GOOD] * 40).said
+        assert not wired.leap_c(300.0, *[GOOD] * 4).said
+
+    def test_is_a_leap_over_a_time_in_which_nothing_was_read(self) -> None:
+        """A probe may have got there meanwhile."""
+        wired = Wired(1.0)
+        wired.time_s += 10.0
+        assert not wired.leap_c(1200.0, *[GOOD] * 4).said
 
     def test_is_the_beginning_of_a_heat(self) -> None:
         """Nothing is believed before three readings agree."""

@@ -21,6 +21,16 @@ def settled(temp_c: float = 100.0) -> list[float]:
     return [temp_c] * 5
 
 
+class TestTheFirstReadings:
+    @pytest.mark.parametrize("spark", range(4))
+    def test_are_believed_from_the_third_that_agrees_on_though_a_spark_came_between(self, spark: int) -> None:
+        """A board that speaks each five seconds would else need five or six for it."""
+        temps_c = [100.0, 101.0, 102.0, 101.0]
+        temps_c[spark] = 300.0
+        assert judged(temps_c, 5.0).index(GOOD) == (3 if spark < 3 else 2)
+        assert judged([100.0, 300.0, 500.0, 101.0, 700.0], 5.0) == [HELD] * 5
+
+
 class TestASpark:
     @pytest.mark.parametrize("size_c", [20.0, 60.0, 400.0, -20.0, -400.0])
     def test_is_held_and_what_follows_it_is_not(self, size_c: float) -> None:

@@ -79,3 +79,14 @@ class TestTheCeiling:
         one = ceiling.feed(61.0, 300.0, QUIET)
         assert one is not None
         assert not one.present
+
+    def test_is_not_foretold_while_the_heat_falls(self) -> None:
+        """Up to a little above the ceiling and down again, 0.1 °C/s: who falls through it is not on the way to it."""
+        ceiling = CeilingForecast(1000.0)
+        falling = []
+        for time_s in range(600):
+            one = ceiling.feed(time_s, 1004.0 - 0.1 * abs(time_s - 300), QUIET)
+            if one is not None and one.c_per_s < 0.0:
+                falling.append(one.present)
+        assert len(falling) > 250
+        assert not any(falling)

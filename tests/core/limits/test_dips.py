@@ -95,3 +95,54 @@ def test_a_start_forgets_an_open_dip() -> None:
     course.watch.start()
     assert not course.watch.open
     assert not any(course.go(100))
+
+
+@pytest.mark.parametrize(("gap_s", "is_dip"), [(10, True), (20, False)])
+def test_what_fell_while_nobody_looked_is_a_dip_only_where_a_lid_would_have_been_seen(gap_s: int, is_dip: bool) -> None:
+    course = Course()
+    course.go(200)
+    course.jump(-50.0)
+    course.time_s += gap_s - 1.0
+    assert course.go(1) == [is_dip]
+
+
+@pytest.mark.parametrize(("gap_s", "ends"), [(10, False), (20, True)])
+def test_a_dip_not_regained_ends_with_a_gap_of_which_nothing_is_known(gap_s: int, ends: bool) -> None:
+    course = Course()
+    course.go(200)
+    course.go(30, -1.0)
+    assert course.watch.breaks_off(course.time_s + gap_s, NOISE) is ends
+    assert course.watch.open is not ends
+
+
+def test_a_slow_boards_pace_is_no_gap() -> None:
+    course = Course()
+    course.go(200)
+    course.go(30, -1.0)
+    assert not course.watch.breaks_off(course.time_s + 20.0, Noise(0.1, 0.3, 5.0, 5.0))
+
+
+def test_the_crucible_goes_on_as_before_the_dip_within_its_limit_and_no_longer_than_a_dip() -> None:
+    """A probe that comes back has that to catch up with; after a level stretch it has nothing."""
+    course = Course()
+    course.go(200, 0.5)
+    course.go(10, -3.0)
+    watch = course.watch
+    assert watch.expected_c(watch.from_s + 60.0, 0.2) == pytest.approx(watch.from_c + 12.0)
+    assert watch.from_c + 20.0 < watch.expected_c(watch.from_s + 60.0, 1.0) < watch.from_c + 30.0
+    assert watch.expected_c(watch.from_s + 500.0, 0.2) == pytest.approx(watch.from_c + 0.2 * LONGEST_S)
+    level = Course()
+    level.go(200)
+    level.go(30, -1.0)
+    assert level.watch.expected_c(level.time_s + 60.0, 1.0) == 600.0
+
+
+def test_a_second_lid_begins_where_the_level_was_last_had() -> None:
+    course = Course()
+    course.go(200)
+    course.go(30, -1.0)
+    course.go(40, 0.75)
+    last_s = course.time_s
+    course.go(10, -1.0)
+    assert not course.watch.regained
+    assert course.watch.from_s == pytest.approx(last_s, abs=4.0)

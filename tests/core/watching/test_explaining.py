@@ -5,7 +5,7 @@ import pytest
 from rampwarden.core.diagnosis import SENSOR_NOISY, SENSOR_STUCK
 from rampwarden.core.explanation import FLAME_OUT, HEAT_FAILING, Cause, Context, Ended, Saying, Statement
 from rampwarden.core.heat import HeatTracker, parse_schedule
-from rampwarden.core.limits import NOT_HEATING, TEMPERATURE_HIGH
+from rampwarden.core.limits import NOT_HEATING, RAMP_FORECAST, RAMP_HIGH, SOAK_DEVIATION, TEMPERATURE_HIGH
 from rampwarden.core.model import Event, EventName, Finding
 from rampwarden.core.pot_keeper import SoakClocks
 from rampwarden.core.schedule import SegmentKind
@@ -173,6 +173,33 @@ def test_a_standing_statement_is_the_reason_of_facts_that_it_can_explain(bench: 
     assert found[NOT_HEATING.name].what.startswith("falls; likely the heat is off")
     assert found[NOT_HEATING.name].value == 9.0
     assert found[TEMPERATURE_HIGH.name].what == "hot"
+
+
+@pytest.mark.parametrize("asks", [RAMP_HIGH.name, RAMP_FORECAST.name, TEMPERATURE_HIGH.name, SOAK_DEVIATION.name])
+@pytest.mark.parametrize("cause", [Cause.FADING, Cause.SAG])
+def test_a_heat_that_was_asked_to_be_lowered_is_not_failing(bench: Bench, asks: str, cause: Cause) -> None:
+    """Whoever did what an alarm ordered is not sent to look at the flame for it."""
+    bench.feed()
+    bench.explaining.add_reason({asks: Finding(30.0, 25.0, "°C", "too much")})
+    bench.script.tell(cause, since_s=bench.time_s + 500.0)
+    assert bench.feed() == []
+    assert (bench.explaining.findings, bench.explaining.standing) == ({}, None)
+
+
+def test_what_was_not_asked_for_is_told_all_the_same(bench: Bench) -> None:
+    """A soak below its band asks for more heat, what was asked long ago is done, and a lost flame nobody asks for."""
+    bench.feed()
+    bench.explaining.add_reason({SOAK_DEVIATION.name: Finding(20.0, 25.0, "°C", "too little")})
+    bench.script.tell(Cause.FADING, since_s=bench.time_s)
+    bench.feed()
+    assert HEAT_FAILING.name in bench.explaining.findings
+    bench.explaining.add_reason({RAMP_HIGH.name: Finding(30.0, 25.0, "°C", "too much")})
+    bench.script.tell(Cause.FADING, since_s=bench.time_s + 700.0)
+    bench.feed()
+    assert HEAT_FAILING.name in bench.explaining.findings
+    bench.script.tell(Cause.FLAME_OUT, since_s=bench.time_s)
+    bench.feed()
+    assert FLAME_OUT.name in bench.explaining.findings
 
 
 def test_a_stuck_sensor_doubts_the_pot_and_interference_that_the_gate_puts_aside_does_not(bench: Bench) -> None:

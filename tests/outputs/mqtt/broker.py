@@ -164,12 +164,16 @@ class Consumer:
         slow_s: float = 0.0,
         client_id: str = "",
         inflight: int = 0,
+        version: MQTTProtocolVersion = MQTTProtocolVersion.MQTTv5,
     ) -> None:
         self.heard: list[Heard] = []
         self._slow_s = slow_s
         self._subscribed = threading.Event()
         self._topics = topics
-        self.client = Client(CallbackAPIVersion.VERSION2, client_id=client_id, protocol=MQTTProtocolVersion.MQTTv5)
+        # In the older version there is nothing to be said about a message but the message.
+        self._is_old = version is not MQTTProtocolVersion.MQTTv5
+        kept = {"clean_session": False} if self._is_old else {}
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id=client_id, protocol=version, **kept)
         if user:
             self.client.username_pw_set(user, password)
         self.client.on_connect = lambda client, *_: client.subscribe([(topic, 1) for topic in topics])
@@ -178,7 +182,7 @@ class Consumer:
         properties = Properties(PacketTypes.CONNECT)
         if inflight:
             properties.ReceiveMaximum = inflight
-        self.client.connect(host, port, properties=properties)
+        self.client.connect(host, port, properties=None if self._is_old else properties)
         self.client.loop_start()
         if topics and not self._subscribed.wait(LIMIT_S):
             raise AssertionError("the consumer could not subscribe")
@@ -193,7 +197,8 @@ class Consumer:
         bundle = Properties(PacketTypes.PUBLISH)
         for name, value in properties.items():
             setattr(bundle, name, value)
-        self.client.publish(topic, payload, qos=1, retain=retain, properties=bundle).wait_for_publish(LIMIT_S)
+        told = self.client.publish(topic, payload, qos=1, retain=retain, properties=None if self._is_old else bundle)
+        told.wait_for_publish(LIMIT_S)
 
     def texts(self, ending: str) -> list[str]:
         """Give what was heard on topics that end so."""

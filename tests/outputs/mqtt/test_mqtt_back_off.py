@@ -4,6 +4,7 @@ import random
 
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress
+from rampwarden.outputs.mqtt.reachability import SILENCE_S
 
 ONE, TWO = BrokerAddress("one", 1883), BrokerAddress("two", 1883)
 
@@ -47,6 +48,7 @@ def test_a_connection_that_lasted_starts_the_waits_over_and_stays_with_its_broke
 def test_three_short_connections_in_a_row_are_a_rival_and_we_keep_away_a_minute() -> None:
     """Two with one id throw each other out for ever, and each time it looks like success."""
     back_off = BackOff([ONE], random.Random(1))
+    back_off.use_old_version()
     verdicts = []
     for moment in (100.0, 105.0, 110.0):
         back_off.connected(moment)
@@ -62,6 +64,15 @@ def test_a_broker_that_says_we_were_taken_over_is_believed_at_once() -> None:
     assert back_off.lost(200.0, taken_over=True)
 
 
+def test_short_connections_in_version_5_are_a_broker_that_restarts() -> None:
+    """There it says so when a rival took over; once an alarm waited a minute behind three restarts."""
+    back_off = BackOff([ONE], random.Random(1))
+    for moment in (100.0, 105.0, 110.0, 115.0):
+        back_off.connected(moment)
+        assert not back_off.lost(moment + 1.0, taken_over=False)
+        assert back_off.is_due(moment + 6.0)
+
+
 def test_attempts_that_fail_are_never_taken_for_a_rival() -> None:
     """A broker that is away is away."""
     back_off = BackOff([ONE], random.Random(1))
@@ -74,3 +85,41 @@ def test_the_older_version_is_tried_with_the_broker_that_asked_for_it() -> None:
     back_off.use_old_version()
     back_off.failed(100.0)
     assert (back_off.address, back_off.old_version) == (ONE, True)
+
+
+def test_a_silent_broker_is_left_for_the_next_at_once_where_there_is_one() -> None:
+    """No later than somebody is told; when all are silent in turn it is the load, and they are given time."""
+    back_off = BackOff([ONE, TWO], random.Random(1))
+    assert back_off.patience_s == SILENCE_S
+    back_off.silent(100.0)
+    assert (back_off.address, back_off.is_due(100.0)) == (TWO, True)
+    assert back_off.patience_s == 15.0
+    back_off.answered()
+    assert back_off.patience_s == SILENCE_S
+    back_off.failed(110.0)
+    back_off.failed(120.0)
+    assert back_off.address == TWO
+    back_off.failed(130.0)
+    assert (back_off.address, back_off.is_due(130.0)) == (ONE, False)
+    back_off.silent(140.0)
+    back_off.silent(150.0)
+    assert back_off.address == ONE
+    assert BackOff([ONE], random.Random(1)).patience_s == 15.0
+
+
+def test_on_one_that_hangs_up_twice_the_older_version_is_tried_once() -> None:
+    """Some brokers have no other word for it; and one that is but starting is spoken to in version 5 in the end."""
+    back_off = BackOff([ONE], random.Random(1))
+    tried = []
+    for _ in range(6):
+        tried.append(back_off.old_version)
+        back_off.hung_up()
+    assert tried == [False, False, True] * 2
+    back_off.hung_up()
+    back_off.hung_up()
+    back_off.connected(100.0)
+    assert back_off.old_version
+    back_off.lost(200.0, taken_over=False)
+    assert not back_off.old_version
+    back_off.hung_up()
+    assert back_off.old_version

@@ -1,3 +1,3 @@
 """Commands about a heat that is over."""
 
-__all__ = ["report"]
+__all__ = ["report", "tell"]

@@ -17,14 +17,13 @@ from rampwarden.archive import (
     Grouping,
     HeatRow,
     TrendRow,
-    gathered,
     heats_page,
     listed,
     overlay,
     row_of,
     trend,
 )
-from rampwarden.assembly.archive import hand_in_what_waits, open_archive
+from rampwarden.assembly.archive_opening import open_archive
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
 from rampwarden.cli.tables import print_csv, print_table
@@ -188,6 +187,10 @@ def archive_records(
     config: ConfigOption = None,
 ) -> int:
     """Hand heats in to the archive; one that is there already is said and not kept twice."""
+    # Gathering a heat is a replay; whoever only looks back does without the monitor.
+    from rampwarden.archive import gathered  # noqa: PLC0415
+    from rampwarden.assembly.archive import hand_in_what_waits  # noqa: PLC0415
+
     settings = _settings(config, archive)
     done: list[tuple[Path, str, bool]] = []
     if not records:

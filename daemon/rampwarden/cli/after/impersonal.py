@@ -23,6 +23,7 @@ from rampwarden.core.model import (
     ProbeReading,
     mark_name,
 )
+from rampwarden.core.usual_marks import LEAVE_AS_IT_IS, go_on_with, maybe_usual
 from rampwarden.records import FORMAT, End, Header, Line, changed_parameters, parameters_of
 
 # No heat was watched on that day; a header without one would be none.
@@ -40,10 +41,27 @@ def impersonal_schedule(table: Mapping[str, object], title: str) -> dict[str, ob
         {
             "name": f"{row.get('kind')} {number}",
             **{key: value for key, value in row.items() if key not in _SEGMENT_WORDS},
+            **({"ask": _impersonal_asks(row["ask"])} if "ask" in row else {}),
         }
         for number, row in enumerate(_rows(table), start=1)
     ]
-    return {"title": title, **{key: value for key, value in table.items() if key not in _WORDS}, "segment": segments}
+    kept = {key: value for key, value in table.items() if key not in _WORDS}
+    if isinstance(checklist := kept.get("checklist"), list):
+        kept["checklist"] = [f"line {number}" for number in range(1, len(checklist) + 1)]
+    return {"title": title, **kept, "segment": segments}
+
+
+def _impersonal_asks(asks: object) -> list[dict[str, object]]:
+    """Give what a segment asks without the words: when, and of the answers the usual marks."""
+    rows = asks if isinstance(asks, list) else [asks]
+    impersonal = []
+    for number, row in enumerate(rows, start=1):
+        answers = [
+            answer if maybe_usual(answer) is not None else f"answer {place}"
+            for place, answer in enumerate(row.get("answers", []), start=1)
+        ]
+        impersonal.append({"after": row["after"], "question": f"question {number}", "answers": answers})
+    return impersonal
 
 
 def impersonal_header(header: Header, where: str, schedule: dict[str, object], title: str, note: str) -> Header:
@@ -105,6 +123,8 @@ class ImpersonalLines:
                 text = command.text
                 if mark_name(text) not in MARKS:
                     return None
+            case CommandName.ANSWER:
+                text = self._impersonal_answer(command.text)
             case CommandName.WRONG | CommandName.UNDO_WRONG if command.text and not command.alarm:
                 # Only the watch's own words are kept.
                 text = self._without_names(" ".join(command.text.split()))
@@ -113,6 +133,14 @@ class ImpersonalLines:
             case _:
                 pass
         return replace(command, text=text, by="")
+
+    def _impersonal_answer(self, text: str) -> str:
+        """Give an answer that moves the heat with our names of segments; any other as a usual mark, or as one word."""
+        usual = maybe_usual(text)
+        if text == LEAVE_AS_IT_IS or (usual is not None and not usual[1]):
+            return text
+        moves = {go_on_with(name): go_on_with(ours) for name, ours in self._renamed.items()}
+        return moves.get(text, "answered")
 
     def _without_names(self, text: str) -> str:
         name, dot, rest = text.partition(" · ")

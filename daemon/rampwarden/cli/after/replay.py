@@ -49,8 +49,11 @@ from rampwarden.terminal_text import elapsed, printable, visible_json
 
 def replay(
     records: Annotated[
-        list[Path], typer.Argument(help="Heat records (.jsonl, .jsonl.gz), or logs of other instruments (CSV, text).")
-    ],
+        list[Path] | None,
+        typer.Argument(
+            help="Heat records (.jsonl, .jsonl.gz), or logs of other instruments (CSV, text).", show_default=False
+        ),
+    ] = None,
     schedule: Annotated[Path | None, typer.Option("--schedule", help="Watch under this schedule instead.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Only the events, one JSON object a line.")] = False,
     columns: Annotated[
@@ -89,9 +92,34 @@ def replay(
     ] = None,
     bell: Annotated[bool, typer.Option("--bell", help="With --speed: ring as the watch did.")] = False,
     plain: PlainOption = False,
+    every: Annotated[
+        str | None,
+        typer.Option(
+            "--all",
+            help="Every heat of this folder or archive by other limits: what is new, gone, earlier, later.",
+            show_default=False,
+        ),
+    ] = None,
+    settings: Annotated[
+        Path | None, typer.Option(help="With --all: by the alarms and times of these settings.", show_default=False)
+    ] = None,
+    jobs: Annotated[int, typer.Option(min=0, max=1024, help="With --all: so many at a time; 0: all cores.")] = 0,
+    dask: Annotated[
+        str | None, typer.Option(help="With --all: on this Dask cluster, as tcp://server:8786.", show_default=False)
+    ] = None,
     config: ConfigOption = None,
 ) -> int:
     """Replay records and show what the watch says about them. Exit status 1 when alarms were raised."""
+    if every is not None:
+        from rampwarden.cli.after.replay_all import replay_all  # noqa: PLC0415  (archive and pools, for nothing else)
+
+        options = LogOptions(probe, dates, decimal, unit, time_unit)
+        lone = not (records or columns or uncertainty or options.given) and speed is junction is None
+        return replay_all(every, schedule, settings, jobs=jobs, dask=dask, as_json=as_json, is_alone=lone)
+    if not records or settings is not None or dask is not None:
+        raise typer.BadParameter(
+            "--settings and --dask go with --all" if records else "no record; name one, or a folder of them with --all"
+        )
     if junction is not None and not columns:
         raise typer.BadParameter("--junction goes with --csv: a record brings its own junction")
     named = parse_columns(columns, junction) if columns else None

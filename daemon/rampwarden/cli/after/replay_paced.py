@@ -26,6 +26,7 @@ from rampwarden.foreign_logs import LogLook
 from rampwarden.log_lines import LogLines
 from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.picture import Mode, PictureKeeper, about_heat
 from rampwarden.playback import Playback
 from rampwarden.records import (
@@ -125,7 +126,8 @@ def play(heat: PastHeat, manner: Manner) -> int:
     with contextlib.ExitStack() as ending:
         lines = ending.enter_context(closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)))
         recent = RecentLines()
-        configure_logging("text", lines, recent)
+        fahrenheit = settings.watch.degrees == "F"
+        configure_logging("text", lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         stop = stop_on_signals()
         outputs: list[Output] = []
@@ -146,6 +148,7 @@ def play(heat: PastHeat, manner: Manner) -> int:
             page.start(keeper.picture, lambda _word: log.info("a replay takes no commands"))
             log.info(f"the page is served at {page.url}")
         if terminal is not None:
-            ending.enter_context(showing(terminal, keeper, replay_keys(playback.order, stop.set), recent))
+            keys = replay_keys(playback.order, stop.set, fahrenheit=fahrenheit)
+            ending.enter_context(showing(terminal, keeper, keys, recent))
         playback.run(stop)
     return FOUND_SOMETHING if playback.alarms_raised else FINE

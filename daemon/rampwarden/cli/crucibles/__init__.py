@@ -1,5 +1,6 @@
 """Commands about the crucibles in the register."""
 
 __all__ = [
+    "enter",
     "options",
 ]

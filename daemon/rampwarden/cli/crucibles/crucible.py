@@ -24,6 +24,7 @@ from rampwarden.cli.crucibles.options import (
     MetalOption,
     NoteOption,
     RegisterOption,
+    RetireAtOption,
     SheetOption,
     StoredOption,
     TopOption,
@@ -72,6 +73,7 @@ def add(
     sheet_top: TopOption = None,
     limit: LimitOption = None,
     note: NoteOption = None,
+    retire_at: RetireAtOption = None,
     as_json: JsonOption = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
@@ -91,6 +93,7 @@ def add(
         sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
         sheet=None if limit is None else tuple(limit),
         note=note,
+        retire_at=retire_at,
     )
     with open_register(config, register, create=True) as books:
         known = books.add(msgspec.structs.replace(Crucible(mark, ""), **changes), _happened(stored, None))
@@ -116,6 +119,7 @@ def amend(
     looked_at: LookedOption = None,
     no_limits: Annotated[bool, typer.Option("--no-limits", help="Drop the sheet's ramps and top.")] = False,
     note: NoteOption = None,
+    retire_at: RetireAtOption = None,
     as_json: JsonOption = False,
     config: ConfigOption = None,
     register: RegisterOption = None,
@@ -136,6 +140,7 @@ def amend(
         sheet_top_c=None if sheet_top is None else parse_temperature(sheet_top),
         sheet=None if limit is None else tuple(limit),
         note=note,
+        retire_at=retire_at,
     )
     with open_register(config, register) as books:
         known = books.crucible(mark)
@@ -208,7 +213,8 @@ def show(
     elif as_csv:
         print_heats_csv(heats)
     else:
-        print_crucible(known, history, life, happened, heats, segments=segments)
+        price = register_settings(config, register).workshop.gas_price
+        print_crucible(known, history, life, happened, heats, segments=segments, gas_price=price)
 
 
 @crucible.command()

@@ -22,8 +22,13 @@ from rampwarden.core.written_numbers import parse_number
 from rampwarden.errors import AmbiguousNumberError, QuantityError, RampwardenError, RecordError, RegisterError
 from rampwarden.records import Register, RegisteredHeat, header_of, record_id, writer_of
 from rampwarden.schedule_files import find_schedule, read_schedule
+from rampwarden.settings import Settings
 from rampwarden.terminal_text import printable
 
+# Whoever ends a watch waits no longer than this for a register that others hold, s.
+_AT_END_S = 1.0
+_COLD_C = 60.0
+"""°C. Above it nobody weighs a pot or takes it in hand. Common practice, no source."""
 _MASS = re.compile(r"(\S.*?)\s*(kg|g)?", re.IGNORECASE)
 
 
@@ -128,6 +133,24 @@ def _ask_what_was_seen(books: Register, done: Sequence[dict[str, object]], *, na
             books.note_afterwards(number, mass_kg, look)
             print(printable(f"{mark}: noted"))
     return len(entered | unseen)
+
+
+def ask_after_heat(settings: Settings, record: Path) -> None:
+    """Ask what the pot of a heat that has just ended weighs and looks like, if it is cold; else say who asks later.
+
+    A false start is not entered, and of it nothing is asked. Raises `RegisterError`.
+    """
+    number = record_id(record, header_of(record))
+    with Register.open(register_place(settings), patience_s=_AT_END_S) as books:
+        known = books.entry(number)
+        if known is None:
+            return
+        account = next(each for each in books.heats(known[0]) if each.figures.record_id == number).figures.account
+        closed_c = None if account is None else account.closed_c
+        if closed_c is None or closed_c > _COLD_C:
+            print("Once the pot is cold, rampwarden crucible enter asks what it weighs and looks like.")
+        else:
+            _ask_what_was_seen(books, [_outcome(record, number, known[0], "entered")], named=True)
 
 
 def unseen_heats(books: Register) -> Iterator[tuple[str, RegisteredHeat]]:

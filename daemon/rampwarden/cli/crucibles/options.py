@@ -42,6 +42,14 @@ LimitOption = Annotated[
         "--limit", help="A ramp of the sheet, as '20-200 C: at most 30 C / h'; may be repeated.", show_default=False
     ),
 ]
+RetireAtOption = Annotated[
+    str | None,
+    typer.Option(
+        "--retire-at",
+        help="When to retire it: '10 %, 40 h, 30 heats' (mass lost, hours above 700 °C, heats), or your own words.",
+        show_default=False,
+    ),
+]
 LookedOption = Annotated[
     str | None,
     typer.Option(

@@ -1,24 +1,30 @@
 """What the register holds, as people read it, as programs read it, and as a spreadsheet does."""
 
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
+from rampwarden.cli.crucibles.fuel import fuel_facts, fuel_words, gas_kg
+from rampwarden.cli.crucibles.life_picture import life_picture
 from rampwarden.cli.tables import Cell, print_csv, print_table
 from rampwarden.core.model import WallPeak
 from rampwarden.core.pot import PotHappening, Ready, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.plan import CLASSES, class_named
 from rampwarden.records import (
+    NEAR,
     Crucible,
     Happened,
     HeatFigures,
     History,
-    PhysicsFigures,
     PotLife,
     RegisteredHeat,
+    RetireStanding,
     SegmentFigures,
+    nearest_limit,
     readiness_words,
+    retire_standings,
 )
 
 _LIST_HEADINGS = (
@@ -56,6 +62,10 @@ def crucible_json(crucible: Crucible, history: History, life: PotLife) -> dict[s
         **msgspec.to_builtins(crucible),
         "history": msgspec.to_builtins(history),
         "readiness": readiness_json(life),
+        "retirement": [
+            {"words": each.words, "share": None if each.share is None else round(each.share, 3)}
+            for each in retirement_of(crucible, history)
+        ],
     }
 
 
@@ -100,22 +110,34 @@ def print_crucible(
     heats: Sequence[RegisteredHeat],
     *,
     segments: bool,
+    gas_price: float | None = None,
 ) -> None:
-    """Print all that is known of one crucible, its heats below."""
-    print_table(("", ""), _facts(crucible, history, life, happened))
+    """Print all that is known of one crucible, its heats below; `gas_price` is what a kilogram of gas costs."""
+    print_table(("", ""), [*_facts(crucible, history, life, happened), *fuel_facts(heats, gas_price)])
     if not heats:
         print("no heat has been entered")
         return
+    print_table(("", ""), life_picture(crucible, heats, plain=not _can_draw()))
     # A column of nothing but dashes helps nobody: most pots have no wall that can be reckoned with.
     walls = any(_greatest_wall(heat) for heat in heats)
-    headings = (*_HEAT_HEADINGS, "through the wall") if walls else _HEAT_HEADINGS
-    cells = _heat_cells_with_wall if walls else _heat_cells
+    burned = any(gas_kg(heat) is not None for heat in heats)
+    headings = (*_HEAT_HEADINGS, *(["through the wall"] if walls else []), *(["gas"] if burned else []))
+
+    def cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
+        wall = [_wall_cell(heat)] if walls else []
+        return (*_heat_cells(heat), *wall, *([fuel_words(gas_kg(heat), gas_price)] if burned else []))
+
     if not segments:
-        print_table(headings, (cells(heat) for heat in heats))
+        print_table(headings, [cells(heat) for heat in heats])
         return
     for heat in heats:
         print_table(headings, [cells(heat)])
         print_table(_SEGMENT_HEADINGS, (_segment_cells(part) for part in heat.figures.segments))
+
+
+def _can_draw() -> bool:
+    """Tell whether standard output can take the letters that bars are made of."""
+    return "utf" in (sys.stdout.encoding or "").lower()
 
 
 def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
@@ -127,7 +149,7 @@ def print_heats_csv(heats: Sequence[RegisteredHeat]) -> None:
             heat.mass_after_kg,
             heat.look,
             None if (peak := _greatest_wall(heat)) is None else peak.through_k,
-            None if heat.figures.physics is None else _gas_kg(heat.figures.physics),
+            gas_kg(heat),
         ]
         for heat in heats
     )
@@ -180,6 +202,7 @@ def _facts(
             f"up to {_known(history.peak_c, '{:.0f} °C')}, {history.hot_h:.1f} h above 700 °C, oxidation dose "
             f"{history.dose_min:.0f} min at 600 °C (upper bound)",
         )
+    yield from _retirement(crucible, history)
     if crucible.note:
         yield "note", crucible.note
     looks = [each for each in happened if each.what is PotHappening.INSPECTED]
@@ -193,6 +216,24 @@ def _facts(
             f"{life.without_account} of its heats entered without an account; give them one from their records: "
             "rampwarden crucible enter RECORD --again",
         )
+
+
+def _retirement(crucible: Crucible, history: History) -> Iterator[tuple[Cell, Cell]]:
+    """Give how near a pot is to each part of its rule, and which part is the nearest."""
+    standings = retirement_of(crucible, history)
+    nearest = nearest_limit(standings)
+    for standing in standings:
+        share = standing.share
+        told = "" if share is None else f", {share:.0%} of it{', the nearest' if standing is nearest else ''}"
+        style = "" if share is None or share < NEAR else "bold red" if share >= 1.0 else "yellow"
+        reached = " · reached: retire it" if share is not None and share >= 1.0 else ""
+        yield "retire at", (f"{standing.words}{told}{reached}", style)
+
+
+def retirement_of(crucible: Crucible, history: History) -> tuple[RetireStanding, ...]:
+    """Give how far a pot has come towards each part of the rule by which it is to be retired."""
+    masses = crucible.mass_new_kg, history.last_mass_kg
+    return tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats))
 
 
 def _sheet(crucible: Crucible) -> Iterator[str]:
@@ -220,23 +261,16 @@ def _heat_cells(heat: RegisteredHeat) -> tuple[Cell, ...]:
     )
 
 
-def _heat_cells_with_wall(heat: RegisteredHeat) -> tuple[Cell, ...]:
+def _wall_cell(heat: RegisteredHeat) -> str:
     peak = _greatest_wall(heat)
     name = next((part.name for part in heat.figures.segments if peak is not None and part.number == peak.segment), "")
-    found = (
-        "–" if peak is None else f"{abs(peak.through_k):.0f} K in {name}" if name else f"{abs(peak.through_k):.0f} K"
-    )
-    return (*_heat_cells(heat), found)
+    if peak is None:
+        return "–"
+    return f"{abs(peak.through_k):.0f} K in {name}" if name else f"{abs(peak.through_k):.0f} K"
 
 
 def _greatest_wall(heat: RegisteredHeat) -> WallPeak | None:
     return None if heat.figures.physics is None else heat.figures.physics.greatest_wall
-
-
-def _gas_kg(physics: PhysicsFigures) -> float | None:
-    """Give the gas the heat took, by weight where it was weighed."""
-    gas = physics.gas
-    return None if gas is None else gas.used_kg if gas.weighed_kg is None else gas.weighed_kg
 
 
 def _segment_cells(segment: SegmentFigures) -> tuple[Cell, ...]:

@@ -3,4 +3,5 @@
 __all__ = [
     "display_options",
     "heat_options",
+    "standing",
 ]

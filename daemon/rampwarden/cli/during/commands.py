@@ -13,7 +13,9 @@ from rampwarden.cli.during.status import WatchOption
 from rampwarden.control import MARKS
 from rampwarden.core.model import CommandName
 
-_MARKS_HELP = "What you did: " + "; ".join(f"{word} ({meaning})" for word, meaning in MARKS.items()) + "; or your own."
+_MARKS_HELP = (
+    "What you did or saw: " + "; ".join(f"{word} ({meaning})" for word, meaning in MARKS.items()) + "; or your own."
+)
 
 AlarmArgument = Annotated[str, typer.Argument(help="The alarm's name, such as ramp-low.", show_default=False)]
 WhyOption = Annotated[str, typer.Option("--why", help="The reason, for the record.", show_default=False)]
@@ -61,11 +63,22 @@ def note(
 
 
 def mark(
-    word: Annotated[str, typer.Argument(help=_MARKS_HELP, show_default=False)],
+    words: Annotated[list[str], typer.Argument(help=_MARKS_HELP, show_default=False)],
     watch: WatchOption = "",
 ) -> None:
-    """Mark what you have just done at the furnace."""
-    telling.mark(word, watch=watch)
+    """Mark what you have just done or seen at the furnace, some marks with a value: gauge 1.2 bar."""
+    telling.mark(*words, watch=watch)
+
+
+def answer(
+    words: Annotated[list[str], typer.Argument(help="One of the answers offered, or your own.", show_default=False)],
+    question: Annotated[
+        int, typer.Option("--question", min=0, help="The question's number; 0: the one that has waited longest.")
+    ] = 0,
+    watch: WatchOption = "",
+) -> None:
+    """Answer what the watch asks: the question that has waited longest, or one by its number."""
+    telling.answer(*words, question=question, watch=watch)
 
 
 def skip_segment(why: WhyOption, watch: WatchOption = "") -> None:

@@ -4,4 +4,6 @@ from typing import Annotated
 
 import typer
 
-PlainOption = Annotated[bool, typer.Option("--plain", help="Plain lines, even where a display could be drawn.")]
+PlainOption = Annotated[
+    bool, typer.Option("--plain", help="Plain lines: no display on a terminal, and no JSON elsewhere.")
+]

@@ -9,6 +9,8 @@ from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.outputs.alarm_lines import alarm_lines, first_order_words
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
+from rampwarden.outputs.question_lines import question_lines
 from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
 from rampwarden.terminal_text import elapsed, printable, visible_json
 
@@ -30,17 +32,23 @@ def status(watch: str = "", *, as_json: bool = False) -> None:
 
 
 def describe(snapshot: Snapshot) -> list[str]:
-    """Give the lines a person reads."""
+    """Give the lines a person reads, in the degrees that the watch shows; what people wrote stays as it is."""
     about, now = snapshot.about, snapshot.status
-    lines = [
-        f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
+    said = in_fahrenheit if about.degrees == "F" else str
+    stands = [
         status_sentence(now),
         *((f"do first: {first}",) if (first := first_order_words(now)) else ()),
         *((f"how long still: {learnt}",) if (learnt := learnt_words(now)) else ()),
         *((watched,) if (watched := place_words(now.place)) else ()),
         *physics_lines(now),
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
-        *(line for alarm in now.alarms for line in alarm_lines(alarm)),
+    ]
+    lines = [
+        f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
+        *map(said, stands),
+        *((f"watched by {now.watched_by}",) if now.watched_by else ()),
+        *(line for question in now.questions for line in question_lines(question)),
+        *(said(line) for alarm in now.alarms for line in alarm_lines(alarm)),
     ]
     if not now.alarms:
         lines.append("no alarm")

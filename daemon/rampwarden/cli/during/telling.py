@@ -20,12 +20,19 @@ def note(*words: str, watch: str = "") -> None:
     tell(watch, CommandName.NOTE, text=" ".join(words))
 
 
-def mark(word: str, *, watch: str = "") -> None:
-    """Mark what has just been done at the furnace."""
-    tell(watch, CommandName.MARK, text=word)
+def mark(*words: str, watch: str = "") -> None:
+    """Mark what has just been done or seen at the furnace."""
+    tell(watch, CommandName.MARK, text=" ".join(words))
 
 
-def tell(watch: str, command: CommandName, alarm: str = "", minutes: float = 0.0, text: str = "") -> None:
+def answer(*words: str, question: int = 0, watch: str = "") -> None:
+    """Answer a question by its number, or the one that has waited longest."""
+    tell(watch, CommandName.ANSWER, text=" ".join(words), question=question)
+
+
+def tell(
+    watch: str, command: CommandName, alarm: str = "", minutes: float = 0.0, text: str = "", question: int = 0
+) -> None:
     """Tell the watch called `watch`, or the only one, and print its answer; raises `ControlError` where none is had."""
-    answer = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text))
-    print(printable(answer.text))
+    said = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text, question))
+    print(printable(said.text))

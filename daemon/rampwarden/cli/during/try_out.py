@@ -27,7 +27,7 @@ def try_out(
     """Try it out: a whole first heat against a model furnace in under a minute, with one mishap. Needs nothing."""
     # Kept until the system clears its temporary files: what was just watched can be replayed.
     record = Path(mkdtemp(prefix="rampwarden-")) / "rehearsal.jsonl"
-    rehearse(schedule, speed=speed, fault=[FaultName.FAST_RAMP], record=record, plain=plain)
+    rehearse(schedule, speed=speed, fault=[FaultName.FAST_RAMP], record=record, plain=plain or not sys.stdout.isatty())
     width = max(len(command) for command, _ in _NEXT)
     print("That was a rehearsal against a model furnace. Next:")
     for command, does in _NEXT:

@@ -12,19 +12,21 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.heat import calibration_or_none
+from rampwarden.assembly.heat_note import note_heat, noted_heat
 from rampwarden.assembly.heat_start import WatchedHeat, find_heat, fresh_heat, unfinished_heat
 from rampwarden.assembly.probes import check_probes, watched_board
-from rampwarden.assembly.recorded_settings import first_line, settings_of_unfinished
+from rampwarden.assembly.recorded_settings import StartSettings, settings_again, settings_at_start
 from rampwarden.assembly.running import run_watch
 from rampwarden.assembly.watch_services import Live
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.heat_options import CrucibleOption, MetalOption, NoteOption, RecordOption, ScheduleArgument
 from rampwarden.cli.exit_status import FINE
+from rampwarden.cli.questions import can_ask
 from rampwarden.clock import HostClock
 from rampwarden.control import make_folder
 from rampwarden.errors import ControlError, RampwardenError, ScheduleError, SettingsError
-from rampwarden.records import PortLock, Search
+from rampwarden.records import PortLock
 from rampwarden.schedule_files import find_schedule
 from rampwarden.settings import Settings, load_settings
 from rampwarden.terminal_text import printable
@@ -63,30 +65,52 @@ def watch(
         check_probes(settings)
         return settings
 
-    refused: SettingsError | None = None
-    search: Search | None = None
-    try:
-        settings = read_settings()
-    except SettingsError as error:
-        refused = error
-        found = None if new or record is not None else settings_of_unfinished(config, flags, os.environ)
-        if found is None:
-            raise
-        settings, search = found
+    begun = settings_at_start(read_settings, config, flags, os.environ, may_go_on=not new and record is None)
+    settings = begun.settings
     with _port_lock(settings.board.port):
-        heat = _heat(settings, record, search, is_new=new, refused=refused)
+        heat = _heat(begun, record, config, is_new=new)
+        note_heat(config, settings, os.environ)
         clock = HostClock(heat.already_s)
         board = watched_board(settings, clock)
-        run_watch(settings, heat, board, clock, never_finished, Live(board, read_settings), plain=plain)
+        live = Live(board, lambda: settings_again(read_settings, config, settings))
+        run_watch(settings, heat, board, clock, never_finished, live, plain=plain)
     if sys.stdout.isatty() and _takes_more(sys.stdout.fileno()):
         # A service has two seconds to end in, and nobody looks on; its report is drawn when somebody asks.
+        _tell_next_shift(heat)
         _draw_report(heat)
+        _ask_what_was_seen(settings, heat)
     return FINE
 
 
 def _takes_more(terminal: int) -> bool:
     """Tell whether somebody reads there: words to a terminal held with Ctrl-S would wait for ever."""
     return bool(select.select([], [terminal], [], 0)[1])
+
+
+def _tell_next_shift(heat: WatchedHeat) -> None:
+    """Say in five lines what whoever comes next must know; of a watch that read nothing there is nothing to say."""
+    record = heat.writer.path
+    if not heat.writer.is_answering(_DISK_S) or not record.exists():
+        return
+    # Loaded once the heat is over, never while it is watched.
+    from rampwarden.cli.after.tell import tell  # noqa: PLC0415
+
+    try:
+        tell(record)
+    except RampwardenError as error:
+        print(f"nothing to tell the next shift: {printable(str(error))}")
+
+
+def _ask_what_was_seen(settings: Settings, heat: WatchedHeat) -> None:
+    """Ask once what the pot weighs and looks like; Enter passes over it, and `crucible enter` asks again."""
+    if not settings.watch.crucible or not can_ask():
+        return
+    from rampwarden.cli.crucibles.enter import ask_after_heat  # noqa: PLC0415
+
+    try:
+        ask_after_heat(settings, heat.writer.path)
+    except RampwardenError as error:
+        print(f"not noted: {printable(str(error))}")
 
 
 def _draw_report(heat: WatchedHeat) -> None:
@@ -104,10 +128,9 @@ def _draw_report(heat: WatchedHeat) -> None:
         print(f"no report: {printable(str(error))}")
 
 
-def _heat(
-    settings: Settings, record: Path | None, search: Search | None, *, is_new: bool, refused: SettingsError | None
-) -> WatchedHeat:
-    """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not `refused`."""
+def _heat(begun: StartSettings, record: Path | None, config: Path | None, *, is_new: bool) -> WatchedHeat:
+    """Give the unfinished heat of this port, or a fresh one; that begins only by settings that were not refused."""
+    settings = begun.settings
     lost, shape = None, []
     if not is_new and record is None:
         file = None
@@ -115,14 +138,15 @@ def _heat(
             file = None if settings.watch.schedule is None else find_schedule(settings.watch.schedule)
         except ScheduleError as error:
             shape.append(f"{error}; this heat goes on under the schedule in its record")
-        if refused is not None:
-            shape.append(f"{first_line(refused)}; this heat goes on by the settings in its record")
-        heat = unfinished_heat(settings, search or find_heat(settings), file, shape)
+        if begun.why:
+            shape.append(f"{begun.why}; this heat goes on by the settings in its record")
+        search = begun.search or find_heat(settings, noted_heat(config, os.environ))
+        heat = unfinished_heat(settings, search, file, shape)
         if isinstance(heat, WatchedHeat):
             return heat
         lost = heat
-    if refused is not None:
-        raise refused
+    if begun.refused is not None:
+        raise begun.refused
     if settings.watch.schedule is None:
         raise SettingsError(_NO_SCHEDULE)
     file = find_schedule(settings.watch.schedule)

@@ -40,7 +40,7 @@ def alarm_text(
     rests_in_doubt = in_doubt and change.happening is AlarmInput.SUPPRESS
     parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change, entry), segment]
     if change.happening is AlarmInput.APPEAR:
-        parts.append(f"{yields_to} comes first" if yields_to else entry.order(in_doubt=in_doubt))
+        parts.append(f"{yields_to} comes first" if yields_to else entry.order(change.finding, in_doubt=in_doubt))
     return " · ".join(part for part in parts if part)
 
 

@@ -21,7 +21,7 @@ def standing_alarm(alarm: OneAlarm, found: Finding, *, in_doubt: bool) -> Standi
         entry.priority,
         _sentence(alarm, now, ended_s),
         alarm.since_s,
-        entry.order(in_doubt=in_doubt) if stands else "",
+        entry.order(now, in_doubt=in_doubt) if stands else "",
         str(entry.order_in_short(now, in_doubt=in_doubt)) if stands else "",
         fact=now.what,
         value=now.value,

@@ -28,6 +28,10 @@ _CLIP = 4.0
 """One bucket counts for so many times the average at most: a step of the heat is no scatter, however large."""
 _LEAST_C2 = 0.01
 """°C². Where there is less scatter than this one bucket may count for more: silence must not clip the first noise."""
+_NEIGHBOURS = 3.0
+"""Spacings from the bucket before one to the one after it: two, and half a one on either side."""
+_ENOUGH = 4
+"""Readings of a bucket at least from which a line of its own is drawn."""
 _LONGEST_GAP = 6.0
 """Bucket lengths without a reading, after which nothing that was known before counts."""
 
@@ -35,11 +39,23 @@ _LONGEST_GAP = 6.0
 class BucketMeter:
     """Averages readings over whole multiples of `LENGTH_S`."""
 
-    __slots__ = ("_count", "_end_s", "_first_c", "_junction_c", "_junctions", "_square_c2", "_temp_c", "_time_s")
+    __slots__ = (
+        "_both_c_s",
+        "_count",
+        "_end_s",
+        "_first_c",
+        "_first_s",
+        "_junction_c",
+        "_junctions",
+        "_square_c2",
+        "_square_s2",
+        "_temp_c",
+        "_time_s",
+    )
 
     def __init__(self) -> None:
         self._end_s = -math.inf
-        self._first_c = 0.0
+        self._first_c = self._first_s = 0.0
         self._clear()
 
     def feed(self, time_s: float, temp_c: float, junction_c: float | None) -> Bucket | None:
@@ -49,12 +65,15 @@ class BucketMeter:
             closed = self._close()
             self._end_s = (math.floor(time_s / LENGTH_S) + 1.0) * LENGTH_S
         if not self._count:
-            self._first_c = temp_c
+            self._first_c, self._first_s = temp_c, time_s
         self._count += 1
-        self._time_s += time_s
         # Relative to the first one: squares of a thousand degrees would swallow the hundredths.
+        after_s = time_s - self._first_s
         beside_c = temp_c - self._first_c
+        self._time_s += after_s
         self._temp_c += beside_c
+        self._square_s2 += after_s * after_s
+        self._both_c_s += after_s * beside_c
         self._square_c2 += beside_c * beside_c
         if junction_c is not None:
             self._junctions += 1
@@ -71,15 +90,21 @@ class BucketMeter:
         if not count:
             return None
         junction_c = self._junction_c / self._junctions if self._junctions else None
-        mean_c = self._temp_c / count
-        scatter_c2 = max(0.0, self._square_c2 - count * mean_c * mean_c) / (count - 1) if count > 1 else 0.0
-        bucket = Bucket(self._time_s / count, self._first_c + mean_c, junction_c, count, scatter_c2)
+        mean_s, mean_c = self._time_s / count, self._temp_c / count
+        scatter_c2 = slant_c_s = width_s2 = 0.0
+        if count > 1:
+            scatter_c2 = max(0.0, self._square_c2 - count * mean_c * mean_c) / (count - 1)
+            slant_c_s = (self._both_c_s - count * mean_c * mean_s) / (count - 1)
+            width_s2 = max(0.0, self._square_s2 - count * mean_s * mean_s) / (count - 1)
+        time_s, temp_c = self._first_s + mean_s, self._first_c + mean_c
+        bucket = Bucket(time_s, temp_c, junction_c, count, scatter_c2, slant_c_s, width_s2)
         self._clear()
         return bucket
 
     def _clear(self) -> None:
         self._count = self._junctions = 0
-        self._time_s = self._temp_c = self._square_c2 = self._junction_c = 0.0
+        self._time_s = self._temp_c = self._junction_c = 0.0
+        self._square_s2 = self._both_c_s = self._square_c2 = 0.0
 
 
 class TrendMeter:
@@ -114,14 +139,10 @@ class TrendMeter:
         self._buckets.append(bucket)
         known = len(self._buckets)
         before = self._slope(_AGO, _BEFORE) if known > _KEPT else None
-        jump_c = bend_c = None
+        jump_c = None
         if known > _JUMP:
             jump_c = bucket.temp_c - self._buckets[-1 - _JUMP].temp_c
-            bend_c = bucket.temp_c - 2.0 * self._buckets[-2].temp_c + self._buckets[-3].temp_c
-        # Of few buckets: a slope of the last minute would count a climb that grows for scatter. Of two by two: a line
-        # whose period is two buckets, as pickup may have, is no slope.
-        newest = self._slope(0, 2) if known > 2 * 2 else None
-        scatter_c2 = self._scatter(bucket, newest, bend_c)
+            self._note_scatter(self._buckets[-3], self._buckets[-2], bucket)
         return Trend(
             time_s=bucket.time_s,
             temp_c=bucket.temp_c,
@@ -129,29 +150,42 @@ class TrendMeter:
             before_c_per_s=before,
             jump_c=jump_c,
             jump_error_c=self._jump_error_c,
-            scatter_c2=scatter_c2,
+            scatter_c2=max(self._scatter_c2, 0.0),
         )
 
-    def _scatter(self, bucket: Bucket, slope: float | None, bend_c: float | None) -> float:
-        """Average the scatter of readings over the last minute, °C², the slope taken out."""
-        if slope is None:
-            # How much of it is the course is not known yet.
-            return max(self._scatter_c2, 0.0)
-        if bucket.count > 1:
-            ramp_c = slope * self._spacing_s
-            # Evenly spaced readings on a slope scatter by this beside their noise.
-            ramp_c2 = ramp_c * ramp_c * (bucket.count + 1) / (12.0 * bucket.count)
-            fresh_c2 = bucket.scatter_c2 - ramp_c2 if bucket.scatter_c2 > ramp_c2 else 0.0
-        elif bend_c is not None:
-            # One reading a bucket: three of them show their scatter by how far they are off a line.
-            fresh_c2 = bend_c * bend_c / 6.0
-        else:
-            return max(self._scatter_c2, 0.0)
+    def restart(self) -> None:
+        """Begin anew after a time nobody watched: no slope is drawn across it. What readings scatter by stays known."""
+        self._last_s = -math.inf
+
+    def _note_scatter(self, before: Bucket, bucket: Bucket, after: Bucket) -> None:
+        """Average the scatter of readings over the last minute, °C², the course taken out.
+
+        The course in a bucket is drawn by its neighbours on both sides: so a climb that has just begun, or was steep
+        from one bucket to the next, is none of it, and a line whose period is two buckets, as pickup may have, is.
+        """
+        fresh_c2 = self._fresh_scatter_c2(before, bucket, after)
+        if fresh_c2 is None:
+            return
         scatter_c2 = self._scatter_c2 if self._scatter_c2 >= 0.0 else fresh_c2
         most_c2 = _CLIP * (scatter_c2 if scatter_c2 > _LEAST_C2 else _LEAST_C2)
-        scatter_c2 += ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / _SCATTER
-        self._scatter_c2 = scatter_c2
-        return scatter_c2
+        self._scatter_c2 = scatter_c2 + ((fresh_c2 if fresh_c2 < most_c2 else most_c2) - scatter_c2) / _SCATTER
+
+    def _fresh_scatter_c2(self, before: Bucket, bucket: Bucket, after: Bucket) -> float | None:
+        """Give the variance of one bucket's readings about the course, °C²; None where that is not known."""
+        apart_s = after.time_s - before.time_s
+        if apart_s > _NEIGHBOURS * self._spacing_s:
+            # Beside a gap: what the course did there is not known, so it is drawn by the readings themselves.
+            if bucket.count < _ENOUGH:
+                return None
+            off_c2 = bucket.scatter_c2 - bucket.slant_c_s * bucket.slant_c_s / bucket.width_s2
+            return max(0.0, off_c2) * (bucket.count - 1) / (bucket.count - 2)
+        slope = (after.temp_c - before.temp_c) / apart_s
+        if bucket.count > 1:
+            return max(0.0, bucket.scatter_c2 - slope * (2.0 * bucket.slant_c_s - slope * bucket.width_s2))
+        # One reading a bucket: it shows its scatter by how far it is off the line between the two beside it.
+        share = (bucket.time_s - before.time_s) / apart_s
+        off_c = bucket.temp_c - before.temp_c - slope * (bucket.time_s - before.time_s)
+        return off_c * off_c / (1.0 + (1.0 - share) ** 2 / before.count + share * share / after.count)
 
     def _slope(self, ago: int, half: int) -> float:
         """Give the slope between the means of two neighbouring runs of `half` buckets, the later ending `ago` ago."""

@@ -84,7 +84,7 @@ class Diagnosis:
         Whatever follows the trend begins anew with it, since a young one has neither slope nor jump.
         """
         self._buckets.restart()
-        self._trend = TrendMeter()
+        self._trend.restart()
         self._plateau.restart()
 
     def feed(

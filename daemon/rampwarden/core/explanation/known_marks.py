@@ -2,7 +2,7 @@
 
 import math
 
-from rampwarden.core.model import mark_name
+from rampwarden.core.usual_marks import BURNER, usual_name
 
 _EXPLAINS_S = {
     "lid-open": 120.0,
@@ -12,6 +12,8 @@ _EXPLAINS_S = {
     "flame-out": 600.0,
     "transfer": 120.0,
     "arrived": 120.0,
+    # Who says that the burner was turned need not be told so.
+    BURNER: 180.0,
 }
 """Marks that explain a change, and for how long, s: common practice, no source."""
 
@@ -24,7 +26,7 @@ class KnownMarks:
 
     def take(self, time_s: float, text: str) -> None:
         """Take a mark, however it is written."""
-        lasts_s = _EXPLAINS_S.get(mark_name(text))
+        lasts_s = _EXPLAINS_S.get(usual_name(text))
         if lasts_s is not None:
             self.marked_s = time_s
             self._until_s = max(self._until_s, time_s + lasts_s)

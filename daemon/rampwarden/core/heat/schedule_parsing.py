@@ -15,11 +15,11 @@ from rampwarden.core.quantities import (
     parse_rate,
     parse_temperature,
 )
-from rampwarden.core.schedule import HeatNumber, OutOfBand, Schedule, Segment, SegmentKind
+from rampwarden.core.schedule import MOST_CHECKS, HeatNumber, OutOfBand, Schedule, Segment, SegmentKind, TimedQuestion
 from rampwarden.errors import QuantityError, ScheduleError
 
-_SCHEDULE_KEYS = ("title", "crucible_class", "heat", "basis", "segment")
-_COMMON_KEYS = ("name", "kind", "say", "within", "ceiling")
+_SCHEDULE_KEYS = ("title", "crucible_class", "heat", "basis", "checklist", "segment")
+_COMMON_KEYS = ("name", "kind", "say", "within", "ceiling", "ask")
 _KEYS = {
     SegmentKind.RAMP: (*_COMMON_KEYS, "to", "max_rate", "min_rate"),
     SegmentKind.SOAK: (*_COMMON_KEYS, "at", "band", "hold", "out_of_band", "max_rate"),
@@ -54,6 +54,8 @@ _CALLED = {
 }
 # A schedule longer than this is a mistake (or an attack), not a heat.
 _MOST_SEGMENTS = 100
+_MOST_QUESTIONS, _MOST_ANSWERS, _LONGEST_QUESTION, _LONGEST_ANSWER = 50, 6, 200, 40
+_ASK_EXAMPLE = '[{ after = "20 min", question = "Is there mist at the door?", answers = ["mist seen", "mist gone"] }]'
 
 T = TypeVar("T")
 
@@ -79,12 +81,15 @@ def parse_schedule(table: Mapping[str, object], where: str) -> Schedule:
     crucible_class = _text(table, "crucible_class", where, faults)
     basis = _text(table, "basis", where, faults)
     heat = _heat_number(table, where, faults)
+    checklist = _checklist(table.get("checklist", []), where, faults)
     if not faults:
         _check_path([segment for segment in segments if segment is not None], where, faults)
     if faults:
         raise ScheduleError("\n".join(faults))
     whole = tuple(segment for segment in segments if segment is not None)
-    return Schedule(title=title, segments=whole, crucible_class=crucible_class, basis=basis, heat=heat)
+    return Schedule(
+        title=title, segments=whole, crucible_class=crucible_class, basis=basis, heat=heat, checklist=checklist
+    )
 
 
 class _SegmentTable:
@@ -119,6 +124,7 @@ class _SegmentTable:
             within_s=self._quantity("within", _parse_time),
             arrive_above_c=self._quantity("arrive_above", parse_temperature),
             say=_text(self._row, "say", self._place, self._faults),
+            asks=_Asks(self._row.get("ask", []), self._place, self._faults).read(),
         )
         self._check(segment)
         return segment
@@ -196,6 +202,50 @@ class _SegmentTable:
                 )
 
 
+class _Asks:
+    """Reads what a segment asks in its course."""
+
+    def __init__(self, rows: object, place: str, faults: list[str]) -> None:
+        self._rows, self._place, self._faults = rows, place, faults
+
+    def read(self) -> tuple[TimedQuestion, ...]:
+        """Give the questions, soonest first."""
+        rows = [self._rows] if isinstance(self._rows, Mapping) else self._rows
+        if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
+            self._faults.append(f"{self._place}: ask = {self._rows!r} is no list of questions; such as {_ASK_EXAMPLE}")
+            return ()
+        if len(rows) > _MOST_QUESTIONS:
+            self._faults.append(f"{self._place}: ask has {len(rows)} questions; at most {_MOST_QUESTIONS}")
+            return ()
+        asks = [self._one(row, f"{self._place}: ask {number}") for number, row in enumerate(rows, start=1)]
+        return tuple(sorted((each for each in asks if each is not None), key=lambda each: each.after_s))
+
+    def _one(self, row: Mapping[str, object], place: str) -> TimedQuestion | None:
+        faults = self._faults
+        before = len(faults)
+        _report_unknown(row, ("after", "question", "answers"), place, faults)
+        after_s = 0.0
+        try:
+            after_s = _parse_time(row.get("after"))
+        except QuantityError as error:
+            faults.append(
+                f"{place}: after = {error}" if "after" in row else f"{place}: after is missing; such as 20 min"
+            )
+        question = " ".join(_text(row, "question", place, faults).split())
+        if not 0 < len(question) <= _LONGEST_QUESTION:
+            faults.append(f"{place}: question has {len(question)} letters; 1 to {_LONGEST_QUESTION} are needed")
+        answers = row.get("answers", [])
+        if not isinstance(answers, list) or not all(
+            isinstance(each, str) and 0 < len(each.strip()) <= _LONGEST_ANSWER for each in answers
+        ):
+            faults.append(f"{place}: answers = {answers!r} must be texts of at most {_LONGEST_ANSWER} letters")
+            return None
+        if len(answers) > _MOST_ANSWERS:
+            faults.append(f"{place}: {len(answers)} answers; at most {_MOST_ANSWERS} can be offered")
+        offered = tuple(dict.fromkeys(" ".join(each.split()) for each in answers))
+        return TimedQuestion(after_s, question, offered) if len(faults) == before else None
+
+
 def _parse_time(text: object) -> float:
     seconds = parse_duration(text)
     if seconds <= 0:
@@ -216,6 +266,16 @@ def _check_path(segments: list[Segment], where: str, faults: list[str]) -> None:
         if segment.kind is SegmentKind.SOAK and reached_c is not None and reached_c > segment.highest_c:
             faults.append(f"{place}: at = {target_c:g} °C lies below the {reached_c:g} °C already reached")
         reached_c = None if segment.kind is SegmentKind.TRANSFER else target_c
+
+
+def _checklist(lines: object, where: str, faults: list[str]) -> tuple[str, ...]:
+    if not isinstance(lines, list) or not all(isinstance(each, str) and each.strip() for each in lines):
+        example = '["Hose and valve tried for leaks", "Tongs dry and at hand"]'
+        faults.append(f"{where}: checklist = {lines!r} must be a list of texts, such as {example}")
+        return ()
+    if len(lines) > MOST_CHECKS or any(len(each) > _LONGEST_QUESTION for each in lines):
+        faults.append(f"{where}: checklist may have {MOST_CHECKS} lines of {_LONGEST_QUESTION} letters")
+    return tuple(" ".join(each.split()) for each in lines)
 
 
 def _heat_number(table: Mapping[str, object], where: str, faults: list[str]) -> HeatNumber | None:

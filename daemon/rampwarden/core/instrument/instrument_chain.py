@@ -111,7 +111,8 @@ class InstrumentChain:
         if reading.faults:
             reason = FAULT_WORDS[reading.faults[0]]
         gate = self._gate
-        self.intermittence.note(time_s, step_s, measurement.quality, reason, gate.followed, gate.leapt)
+        turned = gate.followed, gate.leapt, gate.impossible
+        self.intermittence.note(time_s, step_s, measurement.quality, reason, turned)
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:
         time_s, junction_c = reading.time_s, reading.junction_c

@@ -9,7 +9,8 @@ A fault that is always the same and has no other reading between is a plain one:
 that somebody has set for it, and this one leaves it alone.
 
 What the gate set aside and then followed, as a climb too steep for it, was no fault and is taken off again. A leap to
-somewhere else is itself suspicious: a furnace cannot, a loose plug does so all the time.
+somewhere else is itself suspicious: a furnace cannot, a loose plug does so all the time. One that is further than any
+probe gets in that time is told at once: of the two levels one is none, and which is not known.
 
 Knows what became of each reading, and neither limits nor other alarms.
 """
@@ -53,11 +54,16 @@ _WORTH = 0.5
 _FIRST_S = 15.0
 """s. At first a belief takes nothing off: whoever begins with the wrong one of two levels believes that."""
 _FEW = 5
-"""So many at most come before one is believed, if one of them is bad: one after the bad one, and two that agree."""
+"""So many at most come before one is believed, if two of them are bad ten seconds apart: three others that agree."""
+_FEW_STEPS = 4.1
+"""Their time, and a little: a board that speaks each five seconds has fifteen seconds for three or four, and if two of
+the first are bad it needs twenty."""
 _SET_ASIDE = 8
 """So many held readings in a row at most can turn out to be true with the next one."""
 _LEAP_S = 3.0
-"""s. What a leap adds. One may be a probe that was changed."""
+"""s. What a leap adds. One may be a probe that was put elsewhere."""
+_SILENCE = 2.5
+"""Steps, > 1. A longer time without any reading may have brought a probe anywhere."""
 _LEAPS_WITHIN_S = 30.0
 """s. The second leap within half a minute is a plug that touches now here, now there, and none knows which was true."""
 
@@ -72,12 +78,14 @@ class Intermittence:
         "_bad",
         "_begun_s",
         "_followed",
+        "_impossible",
         "_is_plain",
         "_leapt",
         "_leapt_s",
         "_reasons",
         "_seen",
         "_set_aside_s",
+        "_silent_s",
         "_too_many",
         "seconds",
         "since_s",
@@ -87,17 +95,19 @@ class Intermittence:
         self.seconds = 0.0
         self.since_s = 0.0
         self._set_aside_s: deque[float] = deque(maxlen=_SET_ASIDE)  # what each added that the gate held of late
-        self._followed = self._leapt = 0
+        self._followed = self._leapt = self._impossible = 0
         self._begun_s = math.inf
         self._leapt_s = -math.inf
+        self._silent_s = 0.0
         self._too_many = self._is_plain = False
         self._seen = self._bad = 0
         self._reasons: dict[str, int] = {}
 
-    def note(self, time_s: float, step_s: float, quality: Quality, reason: str, followed: int, leapt: int) -> None:
+    def note(self, time_s: float, step_s: float, quality: Quality, reason: str, turned: tuple[int, int, int]) -> None:
         """Take what became of a reading at `time_s` (s), `step_s` after the one before; needless while all are good.
 
-        `reason` says why one could not be believed; `followed` and `leapt` are what the gate has counted.
+        `reason` says why one could not be believed; `turned` is what the gate has counted of those that came
+        to be believed: how many went on from the last belief, how often they had leapt, how often beyond any probe.
         """
         if self._begun_s == math.inf:
             self._begun_s = time_s  # of the first reading nothing is believed yet
@@ -111,34 +121,43 @@ class Intermittence:
         self._is_plain = quality is Quality.BAD and self._bad == self._seen and self._reasons.keys() <= {reason}
         self._seen += 1
         if quality is Quality.GOOD:
-            self._believe(time_s, step_s, followed, leapt)
+            self._believe(time_s, apart_s, turned)
         else:
             self.seconds += step_s
             self._bad += 1
             self._reasons[reason] = self._reasons.get(reason, 0) + 1
             if quality is Quality.HELD:
+                if not self._set_aside_s:
+                    self._silent_s = apart_s
                 self._set_aside_s.append(step_s)
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
         enough = self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
         self._too_many = enough and not self._is_plain and not self._may_yet_begin(time_s, apart_s)
 
     def _may_yet_begin(self, time_s: float, apart_s: float) -> bool:
-        """Whether nothing was believed yet of a few readings, and the next still comes in time: one may be bad."""
+        """Whether nothing was believed yet of a few readings, and the next still comes in time: some may be bad."""
         few = self._seen <= _FEW and self._followed == self._leapt == 0
-        return few and time_s + apart_s - self._begun_s <= _FIRST_S
+        return few and time_s + apart_s - self._begun_s <= max(_FIRST_S, _FEW_STEPS * apart_s)
 
-    def _believe(self, time_s: float, step_s: float, followed: int, leapt: int) -> None:
+    def _believe(self, time_s: float, apart_s: float, turned: tuple[int, int, int]) -> None:
+        followed, leapt, impossible = turned
         if time_s - self._begun_s > _FIRST_S:
-            self.seconds -= _WORTH * step_s
+            self.seconds -= _WORTH * min(max(apart_s, 0.0), _LONGEST_STEP_S)
         if followed != self._followed:
             # The last in a row is believed, and so are those before it.
             true = followed - self._followed
             self.seconds -= sum(list(self._set_aside_s)[-true:])
+            if not self._followed and not self._leapt:
+                # The first belief: others before it may have been as true, and one bad one between hid that.
+                self.seconds = min(self.seconds, _CLEARED_S)
+        elif leapt != self._leapt and impossible == self._impossible and self._silent_s > _SILENCE * apart_s:
+            # Nothing was read for a while: a probe may have got there meanwhile, and no reading was bad.
+            self.seconds -= sum(self._set_aside_s)
         elif leapt != self._leapt:
-            again = time_s - self._leapt_s <= _LEAPS_WITHIN_S
-            self.seconds = max(self.seconds + _LEAP_S, _RAISED_S if again else 0.0)
+            is_enough = time_s - self._leapt_s <= _LEAPS_WITHIN_S or impossible != self._impossible
+            self.seconds = max(self.seconds + _LEAP_S, _RAISED_S if is_enough else 0.0)
             self._leapt_s = time_s
-        self._followed, self._leapt = followed, leapt
+        self._followed, self._leapt, self._impossible = followed, leapt, impossible
         self._set_aside_s.clear()
 
     def excuse(self) -> None:

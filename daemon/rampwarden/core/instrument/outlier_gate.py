@@ -43,6 +43,9 @@ _READINGS_OF_A_LEAP = 4
 """As many where the first of them stands further off than the tolerance and 10 °C/s lead, unless they go on as a probe
 follows: so a pair and one more spark of about its size are not believed. Own arithmetic: at 1 % sparks of 20 to 400 °C,
 one in five twice, three agree some eight times in 100 days, four hardly ever."""
+_FIRST_READINGS = 4
+"""Before anything is believed, three of so many are enough: of a board that speaks each five seconds one spark among
+the first would else cost fifteen more."""
 _READINGS_TO_FORGET = 8
 """Held in a row, agreeing or not, after which nothing that was believed before counts any more."""
 
@@ -52,6 +55,8 @@ class OutlierGate:
 
     __slots__ = (
         "_believed_once",
+        "_beyond_probes",
+        "_first",
         "_good_c",
         "_good_s",
         "_held_c",
@@ -64,12 +69,14 @@ class OutlierGate:
         "_run",
         "dropped",
         "followed",
+        "impossible",
         "leapt",
     )
 
     def __init__(self) -> None:
         self._locked = False
         self._believed_once = False
+        self._first: list[float] = []  # the last few before anything was believed, °C
         self._good_s = 0.0
         self._good_c = 0.0
         self._level_c = 0.0
@@ -80,9 +87,10 @@ class OutlierGate:
         self._leaps = False  # whether the first of them stands where no furnace gets
         self._held_run = 0  # held readings since the last believed one
         self.dropped = 0
-        self.followed = self.leapt = 0
+        self._beyond_probes = False  # ... and where no probe gets in that time
+        self.followed = self.leapt = self.impossible = 0
         """What of the held came to be believed: how many readings before it that went on from what was believed, if
-        too steeply for the gate; and how often it had leapt away."""
+        too steeply for the gate; and how often it had leapt away, or so far and fast that it was no probe's doing."""
 
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
@@ -110,13 +118,16 @@ class OutlierGate:
         before_s, before_c, before_c_per_s = self._held_s, self._held_c, self._held_c_per_s
         self._run = self._run + 1 if self._held_run and self._agrees(time_s, temp_c) else 1
         if self._run == 1:
-            led_c = _TOLERANCE_C + _AGREEMENT_C_PER_S * (time_s - self._good_s)
-            self._leaps = self._locked and abs(temp_c - self._good_c) > led_c
+            since_s, off_c = time_s - self._good_s, abs(temp_c - self._good_c) - _TOLERANCE_C
+            self._leaps = self._locked and off_c > _AGREEMENT_C_PER_S * since_s
+            self._beyond_probes = self._locked and off_c > _PROBE_C_PER_S * since_s
         step_s = time_s - before_s
         self._held_c_per_s = (temp_c - before_c) / step_s if step_s > 0.0 and self._believed_once else 0.0
         self._held_run += 1
         self._held_s = time_s
         self._held_c = temp_c
+        if not self._believed_once and self._is_most_of_the_first(temp_c):
+            self._run = max(self._run, _READINGS_TO_LOCK)
         if self._run >= _READINGS_TO_LOCK:
             is_followed = not self._believed_once or self._is_followed(before_s, before_c, before_c_per_s)
             if is_followed or not self._leaps or self._run >= _READINGS_OF_A_LEAP:
@@ -127,12 +138,19 @@ class OutlierGate:
         self.dropped += 1
         return Quality.HELD
 
+    def _is_most_of_the_first(self, temp_c: float) -> bool:
+        """Whether enough of the first readings stand near this one, though a spark came between."""
+        self._first = [*self._first[1 - _FIRST_READINGS :], temp_c]
+        near = sum(abs(temp_c - each_c) <= _TOLERANCE_C + _MOST_SLEW_C for each_c in self._first)
+        return near >= _READINGS_TO_LOCK
+
     def _move(self, is_followed: bool) -> None:
         """Believe what readings agree about."""
         if is_followed:
             self.followed += self._run - 1
         else:
             self.leapt += 1
+            self.impossible += self._beyond_probes
         self._locked = self._believed_once = True
         self._good_s = self._held_s
         self._good_c = self._level_c = self._held_c

@@ -5,9 +5,11 @@ from typing import TYPE_CHECKING
 from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
+    from rampwarden.core.limits.eased import mark_eased
     from rampwarden.core.limits.edges import Edge, Edges, higher, lower, tightest
     from rampwarden.core.limits.level_doubt import LevelDoubt
     from rampwarden.core.limits.limit_alarms import (
+        CEILING_FORECAST,
         COOLING_FAST,
         HEAT_ALARMS,
         NOT_COOLING,
@@ -25,6 +27,7 @@ else:
     __getattr__ = lazy_face(__name__)
 
 __all__ = [
+    "CEILING_FORECAST",
     "COOLING_FAST",
     "HEAT_ALARMS",
     "NOT_COOLING",
@@ -42,5 +45,6 @@ __all__ = [
     "SegmentLimits",
     "higher",
     "lower",
+    "mark_eased",
     "tightest",
 ]

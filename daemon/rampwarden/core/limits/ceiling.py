@@ -39,10 +39,9 @@ class Ceiling:
             what = f"{temp_c:.0f} °C, ceiling {ceiling_c:.0f}"
             found[TEMPERATURE_HIGH.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
         elif outlook is not None and outlook.present and temp_c < ceiling_c and doubt is None:
-            what = (
-                f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: "
-                f"ceiling {ceiling_c:.0f} passed in about {format_duration(outlook.reach_in_s)}"
-            )
+            # Flicker apart it may be there already, while this reading lies a little below.
+            soon = f"passed in about {format_duration(outlook.reach_in_s)}" if outlook.reach_in_s >= 1.0 else "reached"
+            what = f"{temp_c:.0f} °C and {60 * outlook.c_per_s:+.1f} °C/min: ceiling {ceiling_c:.0f} {soon}"
             found[CEILING_FORECAST.name] = Finding(round(temp_c, 1), ceiling_c, "°C", what)
 
     def resume(self) -> None:

@@ -97,6 +97,6 @@ class CeilingForecast:
         else:
             reach_in_s = math.inf
         horizon_s = _HORIZON_S * (_KEEP if self._present else 1.0)
-        sure = self._present or slope * slope > _DEVIATIONS * _DEVIATIONS * self._cov[3]
+        sure = slope > (0.0 if self._present else _DEVIATIONS * math.sqrt(max(0.0, self._cov[3])))
         self._present = reach_in_s <= horizon_s and sure
         return CeilingOutlook(self._present, slope, reach_in_s)

@@ -9,8 +9,9 @@ Averaging costs its lag, noise costs a margin, and they pull against each other.
 a small margin for a moderate excess, a quick one with a wide margin for a great excess, which cannot wait. A slight
 excess, or a rough flame, is told by longer means of both ends (`climb_bank`).
 
-A dip that does not count (`dips`) is left out: while it is open, and once it is over, the climb runs straight from the
-temperature before it. Any longer low counts in full.
+A dip that does not count (`dips`) is left out: until it is regained the climb runs straight from the temperature before
+it, and from there on as the crucible may have gone on meanwhile. What climbs beyond that counts, and so does any low
+that lasts longer or stands before a gap.
 
 Knows nothing of segments but when one starts, and nothing of alarms: it states, it does not annunciate.
 """
@@ -97,17 +98,18 @@ class _Average:
             lows.pop()
         lows.append((time_s, low_c))
 
-    def leave_out(self, dip: DipWatch) -> None:
-        """Forget what was noted in a dip; it began where the temperature last stood high."""
+    def leave_out(self, dip: DipWatch, now_c: float) -> None:
+        """Forget what was noted in a dip: from where the temperature last stood high it went straight to `now_c`."""
         from_s = dip.from_s + self.lag_s
         while self._lows and self._lows[-1][0] >= from_s:
             self._lows.pop()
         self._note(from_s, dip.from_c)
+        self.level_c = now_c
 
     def climb_c(self, time_s: float, dip: DipWatch) -> float:
         """How far the level stands above the lowest of the window that leads up to it, °C."""
         edge_s = time_s - self._window_s
-        if dip.open:
+        if dip.open and not dip.regained:
             from_s = dip.from_s + self.lag_s
             if time_s > from_s:
                 # The dip is replaced by a straight line from where it began to the present.
@@ -186,6 +188,8 @@ class ClimbBudget:
         step_s = time_s - self._last_s
         if step_s > self._window_s:
             return self._after_blindness(time_s, temp_c, step_s)
+        dip = self._dip
+        was_in_dip, temp_c = self._follow_dip(time_s, temp_c, noise)
         self._last_s = time_s
         young = 1.0 / count  # a young average is a plain mean: it lags less, so it never overstates a climb
         gain = step_s / (calm.lag_s + step_s)
@@ -194,13 +198,10 @@ class ClimbBudget:
         quick.level_c += (gain if gain > young else young) * (temp_c - quick.level_c)
         if noise is not self._noise:
             self._set_margins(time_s, noise)
-        dip = self._dip
         bank = self._bank
-        in_dip = dip.open
-        if not dip.feed(time_s, temp_c, noise):
-            if in_dip:
+        if not dip.open or dip.regained:
+            if was_in_dip:
                 self._leave_dip(time_s)
-                bank.course.bridge(dip.from_s, time_s, quick.level_c)
             elif bank.course.feed(time_s, temp_c):
                 bank.judge(self._budget_c + self._owed_now_c, _CHEAP * self._budget_c, self._slack_c)
             if time_s >= self._next_sample_s:
@@ -242,12 +243,35 @@ class ClimbBudget:
         self._noise = None
         return BudgetState(climb_c, budget_c, margin_c, climb_c > budget_c + margin_c, blind_s)
 
+    def _follow_dip(self, time_s: float, temp_c: float, noise: Noise) -> tuple[bool, float]:
+        """Give whether a dip was open before this reading, and what is known of the crucible by it, °C."""
+        dip = self._dip
+        if dip.breaks_off(time_s, noise):
+            self._keep_low(self._last_s)
+        was_in_dip = dip.open and not dip.regained
+        if dip.feed(time_s, temp_c, noise) and dip.regained:
+            # The probe still comes back: the crucible stands where it may have gone on to, or above.
+            temp_c = max(temp_c, dip.expected_c(time_s, self._budget_c / self._window_s))
+        return was_in_dip, temp_c
+
     def _leave_dip(self, time_s: float) -> None:
-        """Go on after a dip from where it began, with nothing between; the calm average need not climb out of it."""
-        self._calm.level_c = self._quick.level_c
-        self._calm.leave_out(self._dip)
-        self._quick.leave_out(self._dip)
+        """Go on after a dip, with nothing between; the averages need not climb out of it. A mere fall counts."""
+        dip, course = self._dip, self._bank.course
+        if dip.regained:
+            now_c = dip.expected_c(time_s, self._budget_c / self._window_s)
+            self._calm.leave_out(dip, now_c)
+            self._quick.leave_out(dip, now_c)
+            course.bridge(dip.from_s, time_s, now_c)
+        else:
+            self._keep_low(time_s)
+            course.bridge(dip.from_s, time_s, self._quick.level_c)
         self._next_sample_s = time_s
+
+    def _keep_low(self, time_s: float) -> None:
+        """Let what stands low now be what a climb is counted from: no dip, a fall."""
+        self._calm.level_c = self._quick.level_c
+        self._calm.note(time_s)
+        self._quick.note(time_s)
 
     def _sample(self, time_s: float, noise: Noise) -> None:
         self._next_sample_s = time_s + self._sample_s

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rampwarden.core.watching.other_probes import OtherProbes, probe_alarms
     from rampwarden.core.watching.pot_physics import PotPhysics
     from rampwarden.core.watching.probes_together import ProbesTogether
+    from rampwarden.core.watching.questions import AskedQuestions
     from rampwarden.core.watching.schedule_passage import SchedulePassage
     from rampwarden.core.watching.silence import SIGNAL_ALARMS, SilenceWatch, unseen
     from rampwarden.core.watching.standing_in import StandingIn
@@ -23,6 +24,7 @@ else:
 __all__ = [
     "SIGNAL_ALARMS",
     "AlarmReports",
+    "AskedQuestions",
     "EventList",
     "Explaining",
     "Orders",

@@ -42,8 +42,12 @@ class EventList:
         index: int | None = None,
         withdraws: float | None = None,
         upholds: float | None = None,
+        question: int | None = None,
     ) -> None:
-        """Say something of segment `index`, or of none; perhaps what it withdraws or upholds (s, when it was said)."""
+        """Say something of segment `index`, or of none; perhaps what it withdraws or upholds (s, when it was said).
+
+        `question` is the number of the one that is asked or answered.
+        """
         name, number = (None, None) if index is None else (self._schedule.segments[index].name, index + 1)
         self._events.append(
             Event(
@@ -54,14 +58,21 @@ class EventList:
                 text=text,
                 withdraws=withdraws,
                 upholds=upholds,
+                question=question,
             )
         )
 
     def say_here(
-        self, event: EventName, text: str, withdraws: float | None = None, upholds: float | None = None
+        self,
+        event: EventName,
+        text: str,
+        withdraws: float | None = None,
+        upholds: float | None = None,
+        question: int | None = None,
     ) -> None:
         """Say something of the present segment; of none before the first and after the last."""
-        self.say(event, text, None if self._tracker.segment is None else self._tracker.index, withdraws, upholds)
+        index = None if self._tracker.segment is None else self._tracker.index
+        self.say(event, text, index, withdraws, upholds, question)
 
     def observe(self, text: str) -> None:
         """Say what happens in the present segment: a message that can be answered."""

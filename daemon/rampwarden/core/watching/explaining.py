@@ -9,9 +9,12 @@ import math
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from rampwarden.core.diagnosis import SENSOR_NOISY, SENSOR_STUCK
 from rampwarden.core.explanation import FLAME_OUT, HEAT_FAILING, Cause, Context, Ended, Explanation, Saying, Statement
 from rampwarden.core.limits import (
+    CEILING_FORECAST,
     COOLING_FAST,
     NOT_COOLING,
     NOT_HEATING,
@@ -57,6 +60,12 @@ _FALLS = frozenset(
 )
 _RISES = frozenset((Cause.IN_FLAME, Cause.INTERFERENCE, Cause.LEFT_ON, Cause.CYCLING))
 _OUT_OF_PLACE = frozenset((Cause.PROBE_MOVED, Cause.IN_FLAME, Cause.LID_OR_PROBE))
+_TURNED_DOWN = frozenset((Cause.FADING, Cause.SAG))
+"""What gas and a hand at the valve cannot be told apart by."""
+_ASK_FOR_LESS = frozenset((RAMP_HIGH.name, RAMP_FORECAST.name, TEMPERATURE_HIGH.name, CEILING_FORECAST.name))
+_OBEYED_S = 600.0
+"""s. Who was told to lower the heat does so within this time, in one turn or in several: common practice, no source.
+That the heat fails is then no news. What may not fall so far has alarms of its own."""
 _LID_S = 90.0
 """s for which a lid is held up as a rule."""
 _REASONS: Mapping[str, frozenset[Cause]] = MappingProxyType(
@@ -101,6 +110,9 @@ class Explaining:
         self._worded: tuple[Statement, str] | None = None
         self._hid: tuple[Cause, float] | None = None
         self._disowned: tuple[Cause, float] | None = None
+        # Since when less heat was asked for last, and the fading that came of it.
+        self._asked_s = -math.inf
+        self._obeyed: tuple[Cause, float] | None = None
         self._told_text = ""
         self._fed_s = -math.inf
         self.lid_s = self.otherwise_s = self._otherwise_before_s = -math.inf
@@ -201,14 +213,16 @@ class Explaining:
         return self._explanation.withholds_ramp(time_s)
 
     def add_reason(self, found: dict[str, Finding]) -> None:
-        """Add the standing statement to the facts that it explains."""
+        """Add the standing statement to the facts that it explains, and remember which of them want less heat."""
+        if any(_wants_less_heat(name, finding) for name, finding in found.items()):
+            self._asked_s = self._fed_s
         statement = self._upheld
         if statement is None:
             return
         for name, finding in found.items():
             if statement.cause in _REASONS.get(name, ()):
                 what = f"{finding.what}; {self._text(statement)}"
-                found[name] = Finding(finding.value, finding.limit, finding.unit, what)
+                found[name] = replace(finding, what=what)
 
     def _say(self, saying: Saying, time_s: float) -> None:
         ended, told = saying.withdrawn, saying.told
@@ -226,6 +240,8 @@ class Explaining:
         self._expect(told, time_s)
         self._otherwise_before_s = self.otherwise_s
         self._told_text = ""
+        if told.cause in _TURNED_DOWN and self._asked_s >= told.since_s - _OBEYED_S:
+            self._obeyed = (told.cause, told.told_s)
         if self._is_hidden(told):
             self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
@@ -255,6 +271,8 @@ class Explaining:
         match statement.cause:
             case Cause.ARRIVAL:
                 return True
+            case Cause.FADING | Cause.SAG:
+                return self._obeyed == (statement.cause, statement.told_s)
             case Cause.STUCK:
                 return not self._stillness_is_odd()
             case Cause.CYCLING:
@@ -269,6 +287,13 @@ class Explaining:
         if self._worded is None or self._worded[0] is not statement:
             self._worded = (statement, told_words(statement))
         return self._worded[1]
+
+
+def _wants_less_heat(name: str, finding: Finding) -> bool:
+    """Tell whether who acts on a finding takes heat away; of a soak's band it is the upper edge that asks for that."""
+    if name == SOAK_DEVIATION.name:
+        return finding.value is not None and finding.limit is not None and finding.value > finding.limit
+    return name in _ASK_FOR_LESS
 
 
 def context_of(schedule: Schedule, index: int) -> Context:

@@ -4,6 +4,7 @@ from rampwarden.core.heat import HeatTracker, Phase, TimeToGo
 from rampwarden.core.model import (
     HeatStatus,
     Measurement,
+    OpenQuestion,
     PotReadiness,
     ProbeStatus,
     Quality,
@@ -32,6 +33,8 @@ def heat_status(
     physics: PotPhysics,
     probes: tuple[ProbeStatus, ...],
     standing_in: StandInState | None,
+    questions: tuple[OpenQuestion, ...],
+    watched_by: str,
 ) -> HeatStatus:
     """Give where the heat stands at `time_s` (s): nothing that a display would still have to work out."""
     schedule, segment, ramp = tracker.schedule, tracker.segment, passage.ramp
@@ -71,4 +74,6 @@ def heat_status(
         water=physics.water_state(),
         probes=probes,
         standing_in=standing_in,
+        questions=questions,
+        watched_by=watched_by,
     )

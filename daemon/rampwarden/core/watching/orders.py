@@ -14,10 +14,12 @@ from rampwarden.core.monitor_alarms import (
     START_WARNING,
 )
 from rampwarden.core.pot_keeper import PotKeeper
+from rampwarden.core.usual_marks import WATCHED_BY, maybe_usual
 from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.pot_physics import PotPhysics
+from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.schedule_passage import SchedulePassage
 from rampwarden.core.watching.silence import SilenceWatch
 from rampwarden.core.weight_marks import refuse_ambiguous
@@ -28,7 +30,7 @@ _BROKER_ALARMS = (BROKER_UNREACHABLE.name,)
 
 
 class Orders:
-    """Carries out commands and heeds notices."""
+    """Carries out commands and heeds notices. `watched_by` is who watches the furnace, as was marked last."""
 
     def __init__(
         self,
@@ -41,10 +43,12 @@ class Orders:
         noise: NoiseMeter,
         pot: PotKeeper,
         physics: PotPhysics,
+        questions: AskedQuestions,
     ) -> None:
         self._events, self._alarms, self._passage, self._silence = events, alarms, passage, silence
         self._explaining, self._diagnosis, self._noise, self._pot = explaining, diagnosis, noise, pot
-        self._physics = physics
+        self._physics, self._questions = physics, questions
+        self.watched_by = ""
 
     def obey(self, command: Command) -> None:
         """Carry out a command, or say why not."""
@@ -93,6 +97,8 @@ class Orders:
         if name and not self._alarms.knows(name):
             raise AlarmTransitionError(f"there is no alarm {name!r}")
         match command.command:
+            case CommandName.NOTE | CommandName.MARK | CommandName.ANSWER:
+                self._take_words(command)
             case CommandName.ACKNOWLEDGE:
                 self._alarms.acknowledge(name)
             case CommandName.SHELVE:
@@ -103,10 +109,6 @@ class Orders:
                 if not name:
                     raise AlarmTransitionError("unshelving needs an alarm")
                 self._alarms.unshelve(name)
-            case CommandName.NOTE:
-                self._events.say_here(EventName.NOTE, command.text)
-            case CommandName.MARK:
-                self._mark(command.text)
             case CommandName.SKIP_SEGMENT:
                 self._passage.skip()
             case CommandName.END_HEAT:
@@ -116,6 +118,15 @@ class Orders:
                 self._take_back(name, command.text)
             case CommandName.UNDO_WRONG:
                 self._uphold(name, command.text)
+
+    def _take_words(self, command: Command) -> None:
+        """Take what a person tells of the furnace."""
+        if command.command is CommandName.NOTE:
+            self._events.say_here(EventName.NOTE, command.text)
+        elif command.command is CommandName.MARK:
+            self._mark(command.text)
+        else:
+            self._answer(command.question, command.text)
 
     def _take_back(self, alarm: str, text: str) -> None:
         """Withdraw what a person says to be wrong."""
@@ -143,6 +154,12 @@ class Orders:
             self._events.say_here(EventName.OBSERVED, f"stands after all: {said.text}", upholds=said.time_s)
         self._events.answers.uphold(said)
 
+    def _answer(self, question: int, text: str) -> None:
+        """Take an answer; one that is a usual mark is taken as that too."""
+        given = self._questions.answer(question, text)
+        if maybe_usual(given) is not None:
+            self._mark(given)
+
     def _mark(self, what: str) -> None:
         now_s = self._events.now_s
         refuse_ambiguous(what)
@@ -151,3 +168,6 @@ class Orders:
         self._pot.mark(now_s, what)
         self._physics.mark(what)
         self._passage.mark(what)
+        usual = maybe_usual(what)
+        if usual is not None and usual[0].name == WATCHED_BY:
+            self.watched_by = usual[1]

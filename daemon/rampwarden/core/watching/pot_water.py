@@ -5,6 +5,8 @@ by how much. An oven whose dial stands still looks the same, so both are said. W
 asked for, and put beside what the climb says.
 """
 
+from msgspec.structs import replace
+
 from rampwarden.core.limits import RAMP_FORECAST, RAMP_HIGH
 from rampwarden.core.model import EventName, Finding, WaterState
 from rampwarden.core.pot import SLOWED_TO, WaterCourse
@@ -92,7 +94,7 @@ class PotWater:
             finding = found.get(name)
             if finding is not None:
                 what = f"{finding.what}; its water has left, and the pot runs after its oven"
-                found[name] = Finding(finding.value, finding.limit, finding.unit, what)
+                found[name] = replace(finding, what=what)
 
     def state(self) -> WaterState | None:
         """Give what has been seen of the water; None while nothing has."""

@@ -6,6 +6,7 @@ of that happens here and nowhere else, whether the temperature or a person moved
 
 import math
 from collections.abc import Callable
+from functools import partial
 
 from rampwarden.core.alarm_entry import names
 from rampwarden.core.alarms import segment_text
@@ -23,9 +24,11 @@ from rampwarden.core.pot_keeper import PotKeeper
 from rampwarden.core.quantities import format_duration
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.core.two_probes import TWO_PROBE_ALARMS
+from rampwarden.core.usual_marks import ARRIVED, LEAVE_AS_IT_IS, TRANSFER, go_on_with, usual_name
 from rampwarden.core.watching.alarm_reports import AlarmReports
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
+from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.withholding import Withholding
 
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
@@ -60,6 +63,7 @@ class SchedulePassage:
         pot: PotKeeper,
         noise: NoiseMeter,
         to_go: TimeToGo,
+        questions: AskedQuestions,
         top_c: float | None,
         place: str,
         stated: Callable[[], StatedTemperature | None],
@@ -69,6 +73,7 @@ class SchedulePassage:
         self._events, self._alarms = events, alarms
         self._explaining, self._withholding = explaining, withholding
         self._diagnosis, self._pot, self._noise, self._to_go = diagnosis, pot, noise, to_go
+        self._questions = questions
         self._top_c, self._place = top_c, place
         self._stated, self._close = stated, close
         self._drawn: DisplayedRamp | None = None
@@ -110,11 +115,37 @@ class SchedulePassage:
         self._go_on(self._tracker.skip(now_s), now_s)
 
     def mark(self, what: str) -> None:
-        """Take a person's mark: one that says what the schedule waits for moves it on."""
-        if self._tracker.segment is None:
+        """Take a person's mark: one that says what the schedule waits for moves it on.
+
+        Given where the schedule waits for something else, it asks what is meant: a heat is never moved by a guess, and
+        a mark that does nothing is not passed over in silence.
+        """
+        name, index = usual_name(what), self._tracker.index
+        if name not in (TRANSFER, ARRIVED) or self._tracker.segment is None or self.done:
             return
-        index = self._tracker.index
-        if (what == "transfer" and self._is_transfer(index + 1)) or (what == "arrived" and self._is_transfer(index)):
+        if self._is_transfer(index + 1 if name == TRANSFER else index):
+            self.skip()
+        elif not self._is_known_already(name, index):
+            self._ask_what_is_meant(name, index)
+
+    def _is_known_already(self, name: str, index: int) -> bool:
+        """Whether a mark only says what the watch has seen by itself: the pot is on its way, or has just arrived."""
+        return self._is_transfer(index) if name == TRANSFER else index > 0 and self._is_transfer(index - 1)
+
+    def _ask_what_is_meant(self, name: str, index: int) -> None:
+        segments = self._schedule.segments
+        ahead = next((each for each in range(index + 1, len(segments)) if self._is_transfer(each)), None)
+        leads = len(segments) if ahead is None else ahead if name == TRANSFER else ahead + 1
+        meant: dict[str, Callable[[], None]] = {}
+        if ahead is not None and leads < len(segments):
+            meant[go_on_with(segments[leads].name)] = partial(self._go_on_to, leads)
+        elif index + 1 < len(segments):
+            meant[go_on_with(segments[index + 1].name)] = self.skip
+        meant[LEAVE_AS_IT_IS] = _do_nothing
+        self._questions.ask(f"{name!r} was marked in {segments[index].name!r}. What is meant?", meant=meant)
+
+    def _go_on_to(self, index: int) -> None:
+        while self._tracker.index < index:
             self.skip()
 
     def finish(self) -> None:
@@ -185,6 +216,7 @@ class SchedulePassage:
         # With the slope up to here: the next one is drawn afresh.
         self.segment_end = self._stated()
         self._pot.enter(index, time_s)
+        self._questions.enter(index, time_s)
         self._to_go.enter(index, time_s)
         self.limits = SegmentLimits(self._schedule, index, time_s, self.limits, self._slope_before(index), self._top_c)
         window_s = self.limits.display_window_s
@@ -218,12 +250,14 @@ class SchedulePassage:
     def _leave(self) -> None:
         self.limits = None
         self._end_segments()
+        self._questions.end()
         self._alarms.judge(_ENDING_ALARMS, {})
         self._alarms.rest(SUPPRESSED_AFTERWARDS, schedule_done=True)
         self._close()
 
     def _end_segments(self) -> None:
         """No segment asks for anything any more."""
+        self._questions.enter(None, self._events.now_s)
         self._to_go.enter(None, self._events.now_s)
         self.overdue_due_s = math.inf
         self._diagnosis.enter(None)
@@ -240,3 +274,7 @@ class SchedulePassage:
     def _is_transfer(self, index: int) -> bool:
         segments = self._schedule.segments
         return index < len(segments) and segments[index].kind is SegmentKind.TRANSFER
+
+
+def _do_nothing() -> None:
+    """A mark that only was to stand in the record."""

@@ -8,10 +8,11 @@ if TYPE_CHECKING:
     from rampwarden.outputs.mqtt.back_off import BackOff
     from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
     from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
+    from rampwarden.outputs.mqtt.hearing import Hearing
     from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, DEVICE_ID, HEAT_EVENT, VERSION, Device
     from rampwarden.outputs.mqtt.homie_payloads import json_text
     from rampwarden.outputs.mqtt.homie_property import HeatFacts
-    from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionRefused, Up
+    from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionGranted, SubscriptionRefused, Up
     from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
     from rampwarden.outputs.mqtt.output import MqttOutput
     from rampwarden.outputs.mqtt.probe_nodes import nodes_of_probes
@@ -33,6 +34,7 @@ __all__ = [
     "CommandDesk",
     "Device",
     "Down",
+    "Hearing",
     "HeatFacts",
     "Link",
     "LinkParameters",
@@ -40,6 +42,7 @@ __all__ = [
     "MqttOutput",
     "News",
     "Sender",
+    "SubscriptionGranted",
     "SubscriptionRefused",
     "Up",
     "json_text",

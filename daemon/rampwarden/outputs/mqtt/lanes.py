@@ -112,12 +112,13 @@ class Lanes:
 
     # Sending
 
-    def pump(self, now_s: float, *, news_only: bool = False) -> None:
-        """Send what may be sent now; raises `BrokerError` when the link cannot take it."""
+    def pump(self, now_s: float, *, news_only: bool = False) -> bool:
+        """Send what may be sent now; tells whether anything was. Raises `BrokerError` when the link cannot take it."""
+        sent = False
         while self._link is not None and len(self._flights) < self._window and now_s >= self._pause_until_s:
             flight = self._next_news(now_s) or (None if news_only else self._next_other(now_s))
             if flight is None:
-                return
+                break
             try:
                 number = self._link.publish(flight.message)
             except BrokerError:
@@ -125,6 +126,8 @@ class Lanes:
                     self._take_back(flight.item, now_s)
                 raise
             self._flights[number] = flight
+            sent = True
+        return sent
 
     def send(self, messages: list[Message], now_s: float) -> None:
         """Send these at once, past every lane; for the last words of a clean end."""

@@ -53,10 +53,11 @@ class Up:
 
 @dataclass(frozen=True, slots=True)
 class Down:
-    """The connection is gone or was never made."""
+    """The connection is gone or was never made. `hung_up`: without a word to our first packet."""
 
     why: str
     wants_older_version: bool = False
+    hung_up: bool = False
     taken_over: bool = False
 
 
@@ -82,7 +83,14 @@ class SubscriptionRefused:
     number: int = 0
 
 
-News = Up | Down | Answered | SubscriptionRefused | ArrivedMessage
+@dataclass(frozen=True, slots=True)
+class SubscriptionGranted:
+    """The broker will send us what we asked for by this number."""
+
+    number: int
+
+
+News = Up | Down | Answered | SubscriptionRefused | SubscriptionGranted | ArrivedMessage
 
 
 class Link:
@@ -280,7 +288,7 @@ class Link:
         if self._accepted:
             self._down(Down(f"the connection ended: {reason}", taken_over=reason.value == _TAKEN_OVER))
         else:
-            self._down(Down(HUNG_UP))
+            self._down(Down(HUNG_UP, hung_up=True))
 
     def _take_answer(
         self, _client: Client, _data: object, number: int, reason: ReasonCode, _properties: object
@@ -291,8 +299,8 @@ class Link:
         self, _client: Client, _data: object, number: int, reasons: list[ReasonCode], _properties: object
     ) -> None:
         refused = next((reason for reason in reasons if reason.is_failure), None)
-        if refused is not None:
-            self._tell(self, SubscriptionRefused(str(refused), number))
+        news = SubscriptionGranted(number) if refused is None else SubscriptionRefused(str(refused), number)
+        self._tell(self, news)
 
     def _take_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         with self._lock:

@@ -39,6 +39,11 @@ class MqttOutput:
         self._closed = False
         self._worker: Worker | None = None
 
+    @property
+    def waiting(self) -> int:
+        """How many events the broker has not taken yet, as far as they are known."""
+        return self._sender.waiting
+
     def start(self, hear: Callable[[Command | Notice], None]) -> None:
         """Begin; `hear` takes commands and news of our reach, from any thread."""
         self._hear = hear

@@ -21,15 +21,16 @@ from rampwarden.filed import Filed
 from rampwarden.outputs.mqtt.back_off import BackOff
 from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.commands import CommandDesk
+from rampwarden.outputs.mqtt.hearing import Hearing
 from rampwarden.outputs.mqtt.homie import Device
 from rampwarden.outputs.mqtt.homie_property import HeatFacts
 from rampwarden.outputs.mqtt.lanes import Lanes
 from rampwarden.outputs.mqtt.link import (
-    KEEPALIVE_S,
     Answered,
     Down,
     Link,
     News,
+    SubscriptionGranted,
     SubscriptionRefused,
     Up,
 )
@@ -38,8 +39,6 @@ from rampwarden.outputs.mqtt.reachability import Reachability, ReachState
 from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.outputs.outbox import Outbox
 
-# A link that has owed an answer this long is given up: frozen broker, cut cable, or a dead thread in the library.
-_GIVEN_UP_S = float(KEEPALIVE_S)
 _LOCK_TRIED_AGAIN_S = 4.0
 # At a clean end: so long for what is still news, and so long for the last words.
 _LAST_NEWS_S = 2.0
@@ -48,6 +47,8 @@ _LAST_WORDS_S = 2.0
 # Sentences of this furnace's own delivery that every output hears in one run; more are only logged.
 _MOST_SAID = 20
 _AFTER_FAULT_S = 1.0
+# What it takes to put a message on the wire, that is handed over already.
+_LET_OUT_S = 0.0005
 _CERTIFICATE_DAYS = 30
 
 
@@ -95,6 +96,8 @@ class Sender:
         self._parameters = parameters
         self._device = device
         self._outbox = outbox
+        self.waiting = 0
+        """How many events need sending yet, as of the last round."""
         self._commands = commands
         self._on_verdict = on_verdict
         self._on_command = on_command
@@ -103,6 +106,7 @@ class Sender:
         self._reachability = Reachability(now_s)
         self._lanes = Lanes(device, outbox, self._retained, self._reachability)
         self._back_off = BackOff(brokers, random.Random())
+        self._hearing = Hearing()
         self._link: Link | None = None
         self._is_up = False
         self._opened_s = now_s
@@ -137,6 +141,7 @@ class Sender:
             self._tend_link(now_s)
             self._pump(now_s)
             self._outbox.save_if_due(now_s)
+            self.waiting = self._outbox.waiting
             self._say()
             self._judge(now_s)
 
@@ -180,15 +185,22 @@ class Sender:
             case Down():
                 if news.wants_older_version:
                     self._back_off.use_old_version()
-                    self._log.warning(
-                        f"MQTT: {link.address} does not speak version 5; going on with 3.1.1, where a refused message "
-                        "counts as taken, nobody listening goes unnoticed and an old value does not disappear"
-                    )
+                elif news.hung_up:
+                    self._back_off.hung_up()
                 self._lose(news.why, taken_over=news.taken_over)
             case Answered():
+                self._back_off.answered()
                 self._lanes.answered(news, now_s)
             case SubscriptionRefused():
-                self._log.warning(f"MQTT: {link.address} lets us hear neither commands nor our own state: {news.words}")
+                was_deaf = self._hearing.is_deaf
+                if self._hearing.refused(news.number, now_s) and not was_deaf:
+                    self._log.warning(
+                        f"MQTT: {link.address} lets us hear neither commands nor our own state: {news.words}; it is "
+                        "asked again until it does"
+                    )
+            case SubscriptionGranted():
+                if self._hearing.granted(news.number):
+                    self._log.info(f"MQTT: {link.address} lets us hear commands and our own state again")
             case ArrivedMessage():
                 link.looked_at()
                 self._take_message(news, now_s)
@@ -228,8 +240,10 @@ class Sender:
                 self._connect(now_s)
             return
         owing_s = self._lanes.unanswered_s if self._is_up else self._opened_s
-        if owing_s is not None and now_s - owing_s >= _GIVEN_UP_S:
-            self._lose("no answer")
+        if owing_s is not None and now_s - owing_s >= self._back_off.patience_s:
+            self._lose("no answer", silent=True)
+        elif self._is_up:
+            self._hearing.step(link, now_s)
 
     def _connect(self, now_s: float) -> None:
         address = self._back_off.address
@@ -251,14 +265,20 @@ class Sender:
         self._back_off.connected(now_s)
         self._reachability.link_up()
         self._lanes.link_up(link, news.window)
-        link.subscribe([self._device.state_topic, *self._commands.topics])
+        self._hearing.begin()
+        self._hearing.ask(link, [self._device.state_topic, *self._commands.topics], now_s)
         self._log.info(f"MQTT: connected to {link.address} as {self._parameters.client_id}")
+        if link.old_version:
+            self._log.warning(
+                f"MQTT: {link.address} does not speak version 5; going on with 3.1.1, where a refused message "
+                "counts as taken, nobody listening goes unnoticed and an old value does not disappear"
+            )
         if news.certificate_ends is not None:
             days = (news.certificate_ends - datetime.now(UTC)).days
             if days < _CERTIFICATE_DAYS:
                 self._log.warning(f"MQTT: the certificate of {link.address} ends in {days} days")
 
-    def _lose(self, why: str, *, taken_over: bool = False) -> None:
+    def _lose(self, why: str, *, taken_over: bool = False, silent: bool = False) -> None:
         """Give the link up and see when the next may be tried."""
         now_s = time.monotonic()
         link, self._link = self._link, None
@@ -268,7 +288,13 @@ class Sender:
         self._lanes.link_down(now_s)
         self._retained.withdraw()
         self._reachability.link_down(why, now_s)
-        rival = self._back_off.lost(now_s, taken_over=taken_over) if was_up else self._back_off.failed(now_s)
+        rival = False
+        if silent:
+            self._back_off.silent(now_s)
+        elif was_up:
+            rival = self._back_off.lost(now_s, taken_over=taken_over)
+        else:
+            self._back_off.failed(now_s)
         if was_up and link is not None:
             self._log.warning(f"MQTT: lost {link.address}: {why}")
         if rival:
@@ -280,6 +306,9 @@ class Sender:
         if self._is_up and self._retained.can_announce:
             self._retained.announce()
         try:
+            if self._lanes.pump(now_s, news_only=True):
+                # The library's thread puts it on the wire, and would wait for as long as we go on working.
+                time.sleep(_LET_OUT_S)
             self._lanes.pump(now_s)
         except BrokerError as error:
             self._lose(str(error))

@@ -100,6 +100,12 @@ class Outbox:
         return any(queue is not None and not queue.all_given for queue in queues)
 
     @property
+    def waiting(self) -> int:
+        """How many events are known that need sending yet, over all heats."""
+        queues = (*self._earlier, self._running)
+        return sum(queue.waiting for queue in queues if queue is not None)
+
+    @property
     def refused_count(self) -> int:
         """How many events the broker has refused for good, over all heats."""
         return self._cursor.refused_count

@@ -40,6 +40,11 @@ _PATIENCE_S = 0.1
 class _Numbered(Struct):
     seq: int
     run: Annotated[str, Meta(max_length=16, pattern="^[0-9a-z]*$")] = ""
+    named: Annotated[int, Meta(ge=0)] = 0
+
+    @property
+    def key_number(self) -> int:
+        return self.named or self.seq
 
 
 class RecordHead(Struct):
@@ -177,6 +182,12 @@ class RecordQueue:
         return (self._level or not self._is_readable) and not any(self._is_due(seq) for seq in self._tail)
 
     @property
+    def waiting(self) -> int:
+        """How many events are known that need sending yet; what lies behind the place it has read to is not counted."""
+        known = {seq for seq, _ in self._passed} | self._tail.keys()
+        return len(known - self._settled)
+
+    @property
     def finished(self) -> bool:
         """Whether a record that no longer grows is settled to its end."""
         return not self._grows and self._level and not self._passed
@@ -190,7 +201,8 @@ class RecordQueue:
     def note_told(self, event: Event, filed: Filed, told_s: float) -> OutboxItem:
         """Take an event that was told before; it comes with the backlog."""
         self._newest_told = max(self._newest_told, filed.number)
-        item = self._item(filed.number, filed.run, event, told_s, on_disk=filed.on_disk)
+        named = _Numbered(filed.number, filed.run, filed.named)
+        item = self._item(named, event, told_s, on_disk=filed.on_disk)
         self._tail[filed.number] = item
         self._told_s[filed.number] = told_s
         return item
@@ -267,7 +279,8 @@ class RecordQueue:
             found = self._event(line, offset)
             if found is None:
                 continue
-            seq, run, event = found
+            named, event = found
+            seq = named.seq
             if self._grows and seq > min(self._newest_told, self._last_on_disk):
                 break
             self._tail.pop(seq, None)
@@ -276,27 +289,26 @@ class RecordQueue:
             self._passed.append((seq, offset))
             if self._is_due(seq):
                 self._out.add(seq)
-                items.append(self._item(seq, run, event, self._told_s.get(seq), on_disk=True))
+                items.append(self._item(named, event, self._told_s.get(seq), on_disk=True))
         self._level = self._level or self._lines.offset == before
         self._advance()
         return items
 
-    def _event(self, line: bytes, offset: int) -> tuple[int, str, Event] | None:
+    def _event(self, line: bytes, offset: int) -> tuple[_Numbered, Event] | None:
         """Give an event with its number and run; what can be read no more costs itself alone, and is counted."""
         if _MARK not in line:
             return None
         try:
-            numbered = _number_decoder.decode(line)
-            return numbered.seq, numbered.run, _event_decoder.decode(line)
+            return _number_decoder.decode(line), _event_decoder.decode(line)
         except UNREADABLE_JSON:
             if offset not in self._rotten:
                 self._rotten.add(offset)
                 self._unreadable += 1
             return None
 
-    def _item(self, seq: int, run: str, event: Event, told_s: float | None, *, on_disk: bool) -> OutboxItem:
-        key = event_key(self.place.id, run, seq)
-        return OutboxItem(self.place.id, seq, key, self._started, event, told_s, on_disk)
+    def _item(self, named: _Numbered, event: Event, told_s: float | None, *, on_disk: bool) -> OutboxItem:
+        key = event_key(self.place.id, named.run, named.key_number)
+        return OutboxItem(self.place.id, named.seq, key, self._started, event, told_s, on_disk)
 
     def _advance(self) -> None:
         place = self.place

@@ -74,6 +74,8 @@ class Speech:
         with self._lock:
             if event.event is EventName.SEGMENT_STARTED and event.segment is not None:
                 self._begun = segment_words(event.segment_number, event.segment)
+            elif event.event is EventName.ASKED and event.segment is not None:
+                self._begun = f"{self._begun} {event.text}".strip()
             elif event.event is EventName.ALARM and event.alarm is not None and event.priority is not None:
                 self._note(event.alarm, event.priority, rings=event.state is AlarmState.UNACKNOWLEDGED)
             self._lock.notify()

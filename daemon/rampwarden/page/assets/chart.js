@@ -9,6 +9,8 @@ const AHEAD_OF_LATE_S = 600;
 // A limit on one side only is drawn as a wall with this much shade on the side that is allowed.
 const SHADE_PX = 12;
 const STEPS_MIN = [1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440];
+// Each other probe has a line of its own make, told apart without any colour, and its name at its end.
+export const DASHES = [[10, 4], [2, 4], [12, 4, 2, 4], [6, 3, 2, 3, 2, 3], [16, 6], [4, 8], [1, 3]];
 const MARGIN = { left: 54, right: 14, top: 26, bottom: 30 };
 
 function niceStep(span, most) {
@@ -56,7 +58,8 @@ export class Chart {
     const inView = (point) => point[0] >= fromS && point[0] <= toS;
     const past = points.filter(inView);
     const coming = ahead.filter(inView);
-    const [lowC, highC] = this.range(past, coming);
+    const beside = this.drawn.beside.map(({ probe, points }) => ({ probe, points: points.filter(inView) }));
+    const [lowC, highC] = this.range([...past, ...beside.flatMap(({ points }) => points)], coming);
     const box = { left: MARGIN.left, top: MARGIN.top, right: width - MARGIN.right, bottom: height - MARGIN.bottom };
     const x = (timeS) => box.left + ((timeS - fromS) / Math.max(1, toS - fromS)) * (box.right - box.left);
     const y = (tempC) => box.bottom - ((tempC - lowC) / (highC - lowC)) * (box.bottom - box.top);
@@ -70,6 +73,7 @@ export class Chart {
     this.corridor(pen, past, x, y, 1);
     this.corridor(pen, coming, x, y, 0.5);
     this.line(pen, coming, x, y, { colour: this.colour("ahead"), width: 2, dash: [3, 6] });
+    this.besides(pen, beside, x, y);
     this.line(pen, past, x, y, { colour: this.colour("course"), width: 2.5, dash: [] });
     this.happened(pen, box, inView, x);
     this.present(pen, box, past, x, y);
@@ -170,6 +174,22 @@ export class Chart {
 
   line(pen, points, x, y, how) {
     this.stroke(pen, points.map((point) => [x(point[0]), y(point[1])]), how);
+  }
+
+  besides(pen, beside, x, y) {
+    pen.textAlign = "right";
+    pen.textBaseline = "alphabetic";
+    const taken = [];
+    beside.forEach(({ probe, points }, index) => {
+      const last = points.at(-1);
+      if (!last) return;
+      this.line(pen, points, x, y, { colour: this.colour("ink-soft"), width: 2, dash: DASHES[index % DASHES.length] });
+      let atY = y(last[1]) - 6;
+      while (taken.some((other) => Math.abs(other - atY) < 16)) atY -= 16;
+      taken.push(atY);
+      pen.fillStyle = this.colour("ink");
+      pen.fillText(visible(probe), x(last[0]) - 12, atY);
+    });
   }
 
   happened(pen, box, inView, x) {

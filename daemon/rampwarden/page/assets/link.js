@@ -5,6 +5,7 @@
 // last message, plus what the watch itself said it had been silent for.
 
 import { Course } from "./course.js";
+import { learnTurned } from "./units.js";
 
 const PATIENCE_MS = 4000;
 const FIRST_PAUSE_MS = 500;
@@ -24,6 +25,7 @@ export class Link {
     this.onRefused = onRefused;
     this.picture = null;
     this.course = new Course();
+    this.beside = new Map();
     this.isConnected = false;
     this.heard = null;
     this.silentS = 0;
@@ -54,12 +56,15 @@ export class Link {
     on("whole", (message) => {
       this.picture = message.picture;
       this.course = new Course(message.picture.course);
+      this.beside = new Map();
+      this.addBeside(message.picture.beside);
       this.take(message);
     });
     on("change", (message) => {
-      const { course, happenings, ...parts } = message.picture;
+      const { course, happenings, beside, ...parts } = message.picture;
       Object.assign(this.picture, parts);
       if (course) this.course.add(course);
+      this.addBeside(beside);
       if (happenings) this.picture.happenings = this.picture.happenings.concat(happenings).slice(-MOST_HAPPENINGS);
       this.take(message);
     });
@@ -82,7 +87,16 @@ export class Link {
     else this.watch();
   }
 
+  // The courses of the other probes, each by its name.
+  addBeside(courses = []) {
+    for (const { probe, points } of courses) {
+      if (!this.beside.has(probe)) this.beside.set(probe, new Course());
+      this.beside.get(probe).add(points);
+    }
+  }
+
   take(message) {
+    learnTurned(message.fahrenheit);
     this.isConnected = true;
     this.pauseMs = FIRST_PAUSE_MS;
     const sinceS = this.heard === null ? 0 : sinceMs(this.heard) / 1000;

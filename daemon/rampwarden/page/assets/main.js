@@ -1,10 +1,13 @@
 // The page: brings together the line to the watch, what is shown of the heat, the sound, and what a person does.
 
+import { ask, hold, showHeld } from "./act.js";
+import { showBeside } from "./beside.js";
 import { Chart } from "./chart.js";
 import { Link } from "./link.js";
 import { order } from "./orders.js";
+import { listenForAnswers, showQuestions } from "./questions.js";
 import { Sound } from "./sound.js";
-import { duration, temp, timeOfDay, units } from "./units.js";
+import { duration, inUnit, temp, timeOfDay, units } from "./units.js";
 import { at, show, showAlarms, showDoing, showHappenings, showHead, showHealth, showNow, showReadiness, startedAt, visible, write } from "./view.js";
 import { listenForWrong, showOffer } from "./wrong.js";
 
@@ -49,7 +52,11 @@ function refresh() {
   showDoing(picture);
   showReadiness(picture);
   for (const [alarm, sinceMs] of pending) if (performance.now() - sinceMs > PENDING_MS) pending.delete(alarm);
-  showAlarms(picture, mayAct, pending, silence !== null && !silence.isOver);
+  showAlarms(picture, mayAct, pending, silence !== null);
+  showQuestions(picture.status.questions ?? [], mayAct);
+  showBeside(picture.status, [...link.beside.keys()]);
+  showActs(picture, mayAct && !silence?.isOver);
+  showHeld();
   showHappenings(picture, mayAct);
   showOffer();
   showHealth(picture);
@@ -63,6 +70,7 @@ function draw() {
   if (!picture) return;
   chart.draw({
     points: course.points,
+    beside: [...link.beside].map(([probe, { points }]) => ({ probe, points })),
     ahead: picture.over ? [] : picture.ahead,
     happenings: picture.happenings,
     nowS: picture.status.time_s,
@@ -101,6 +109,23 @@ function showSilence(silence) {
   show(at("silence-known"), sound.isOn && !silence.isOver && !isSilenceKnown && silence.quietS > NO_DATA_SOUNDS_S);
 }
 
+// What is within the thumb's reach, wherever the page is scrolled to; and what is asked for at the end.
+function showActs(picture, mayAct) {
+  const { status, about } = picture;
+  const index = status.segment_number - 1;
+  const isCarried = picture.present?.kind === "transfer";
+  const isToCome = about.segments.slice(index).some((segment) => segment.kind === "transfer");
+  show(at("act-bar"), mayAct);
+  document.body.classList.toggle("acting", mayAct);
+  at("bar-acknowledge").disabled = !picture.alarms.some((alarm) => alarm.waits);
+  const transfer = at("bar-transfer");
+  show(transfer, picture.present !== null && isToCome);
+  transfer.dataset.mark = isCarried ? "arrived" : "transfer";
+  write(transfer, isCarried ? "Pot in the furnace" : "Pot leaves the oven");
+  show(at("skip-segment"), mayAct && picture.present !== null);
+  show(at("afterwards"), mayAct && Boolean(status.readiness) && about.mode === "live");
+}
+
 // For ears: the sound, and a screen reader. High alarms interrupt, everything else waits its turn.
 function speak(picture, silence) {
   const waiting = new Map(picture.alarms.filter((alarm) => alarm.waits).map((alarm) => [alarm.alarm, alarm.priority]));
@@ -114,7 +139,7 @@ function speak(picture, silence) {
     if (spoken.has(name)) continue;
     if (spoken.size > 200) spoken.clear();
     spoken.add(name);
-    if (alarm.state === "unacknowledged") write(at(alarm.priority === "high" ? "urgent-words" : "quiet-words"), `${alarm.priority} alarm: ${alarm.text}`);
+    if (alarm.state === "unacknowledged") write(at(alarm.priority === "high" ? "urgent-words" : "quiet-words"), `${alarm.priority} alarm: ${inUnit(alarm.text)}`);
   }
   if (isLost && !spoken.has(NO_DATA)) at("urgent-words").textContent = silence.word;
   if (isLost) spoken.add(NO_DATA);
@@ -143,7 +168,7 @@ async function send(command, more, words) {
   write(at("answer"), "Sent …");
   const { taken, text } = await order(command, more);
   at("answer").classList.toggle("refused", !taken);
-  write(at("answer"), taken ? words : text);
+  write(at("answer"), taken && words ? words : inUnit(text));
   return taken;
 }
 
@@ -166,12 +191,91 @@ at("acknowledge-all").addEventListener("click", () => {
   acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
 });
 
-at("acting").addEventListener("click", async (event) => {
-  const button = event.target.closest("button[data-mark]");
-  if (!button) return;
-  button.disabled = true;
-  await send("mark", { text: button.dataset.mark }, `Marked: ${button.textContent}.`);
-  button.disabled = false;
+// Marks that move the heat, with what they do to it.
+const MOVES = {
+  transfer: "The schedule goes on with the transfer: ramp alarms rest until the pot has arrived.",
+  arrived: "The transfer ends, and the limits of the next segment hold.",
+};
+
+async function mark(button) {
+  const { mark: text } = button.dataset;
+  const words = button.textContent;
+  const tell = async () => {
+    button.disabled = true;
+    await send("mark", { text }, `Marked: ${words}.`);
+    button.disabled = false;
+  };
+  if (!MOVES[text]) await tell();
+  else if ((await ask(`${words}?`, MOVES[text])) !== null) hold(words, tell);
+}
+
+for (const place of ["acting", "act-bar"]) {
+  at(place).addEventListener("click", (event) => {
+    const button = event.target.closest("button[data-mark]");
+    if (button) mark(button);
+  });
+}
+
+listenForAnswers(send);
+
+at("skip-segment").addEventListener("click", async () => {
+  const { present, coming } = link.picture;
+  const next = coming ? `Then comes ${coming.name}.` : "Then the schedule is done.";
+  const text = await ask(`End '${present.name}' now?`, `What it still asks for is not waited for. ${next}`, { needsReason: true });
+  if (text) hold(`'${present.name}' ends`, () => send("skip-segment", { text }, "The segment is ended on your word."));
+});
+
+at("bar-acknowledge").addEventListener("click", () => {
+  acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
+});
+
+at("bar-bottle").addEventListener("click", async () => {
+  at("bar-bottle").disabled = true;
+  await send("mark", { text: "bottle-changed" }, "Marked: Bottle changed.");
+  at("bar-bottle").disabled = false;
+});
+
+at("bar-note").addEventListener("click", () => {
+  at("note").focus();
+  at("note").scrollIntoView({ block: "center" });
+});
+
+function showExample() {
+  at("value").placeholder = at("valued").selectedOptions[0].dataset.example;
+}
+at("valued").addEventListener("change", showExample);
+showExample();
+
+at("value-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const text = `${at("valued").value} ${at("value").value.trim()}`;
+  if (await send("mark", { text }, `Marked: ${text}.`)) at("value").value = "";
+});
+
+at("spot-form").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const figure = (id) => Number(at(id).value.replace(",", "."));
+  const spot = {
+    reading: `${at("spot-reading").value.trim()} ${units.degree}`,
+    set_emissivity: figure("spot-set"),
+    emissivity: figure("spot-surface"),
+    band: at("spot-band").value.trim(),
+    around: at("spot-around").value.trim() || "20 C",
+  };
+  if (await send("spot", { spot })) at("spot-reading").value = "";
+});
+
+at("afterwards").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const kept = [];
+  for (const [mark, id, unit] of [["pot-weighs", "pot-weighs", " kg"], ["pot-looks", "pot-looks", ""]]) {
+    const text = at(id).value.trim();
+    if (!text) continue;
+    if (!(await send("mark", { text: `${mark} ${text}${unit}` }, "Kept with the heat."))) break;
+    kept.push(text);
+    at(id).value = "";
+  }
+  write(at("afterwards-said"), kept.length ? `Kept with the heat: ${kept.join(", ")}` : at("answer").textContent);
 });
 
 at("note-form").addEventListener("submit", async (event) => {
@@ -219,6 +323,7 @@ at("sound").addEventListener("click", async () => {
 
 function showUnit() {
   write(at("unit"), units.degree);
+  write(at("spot-unit"), units.degree);
   refresh();
 }
 
@@ -258,7 +363,16 @@ for (const [id, isLate] of [["span-whole", false], ["span-late", true]]) {
   });
 }
 
-new IntersectionObserver(([numerals]) => show(at("glance"), !numerals.isIntersecting)).observe(at("temp"));
+// While neither the numerals nor the word that there are none can be seen, a line above the act bar says it.
+const inSight = new Set();
+const sights = new IntersectionObserver((changes) => {
+  for (const { target, isIntersecting } of changes) {
+    if (isIntersecting) inSight.add(target.id);
+    else inSight.delete(target.id);
+  }
+  show(at("glance"), inSight.size === 0);
+});
+for (const id of ["temp", "silence-word"]) sights.observe(at(id));
 
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState !== "visible") return;

@@ -15,12 +15,16 @@ export const temp = (tempC) => `${Math.round(shownTemp(tempC))} ${units.degree}`
 
 export const difference = (differenceC) => `${Math.round(shownDifference(differenceC))} ${units.degree}`;
 
-// The watch words a segment's aim in temperatures, its limits in differences, both in °C.
-export const aimInUnit = (words) =>
-  isFahrenheit() ? words.replace(/-?\d+(?= (?:to -?\d+ )?°C)/g, (c) => Math.round(shownTemp(Number(c)))).replaceAll("°C", "°F") : words;
+// The watch words everything in °C, and tells beside it how each sentence reads in °F: figures are never turned here.
+const turned = new Map();
+const MOST_TURNED = 4000;
 
-export const limitsInUnit = (words) =>
-  isFahrenheit() ? words.replace(/-?\d+(?:\.\d+)?(?= °C)/g, (c) => Math.round(shownDifference(Number(c)))).replaceAll("°C", "°F") : words;
+export function learnTurned(sentences) {
+  if (turned.size > MOST_TURNED) turned.clear();
+  for (const [celsius, fahrenheit] of Object.entries(sentences ?? {})) turned.set(celsius, fahrenheit);
+}
+
+export const inUnit = (words) => (isFahrenheit() ? turned.get(words) ?? words : words);
 
 // Slow segments are steered by the hour, fast ones by the minute; ten degrees a minute is where people change over.
 export function rampScale(boundCPerS) {

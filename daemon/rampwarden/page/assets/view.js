@@ -1,7 +1,7 @@
 // Puts the picture of the heat into words and numerals on the page. Every text goes in as text, never as markup: notes and
 // names come from people and records. Asks nothing and sends nothing.
 
-import { aimInUnit, difference, duration, heatTime, limitsInUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
+import { difference, duration, heatTime, inUnit, rampScale, shownTemp, signed, temp, timeOfDay, units } from "./units.js";
 
 import { answerable, fillWrong, isWithdrawn, withdrawnOf } from "./wrong.js";
 
@@ -42,7 +42,8 @@ function whenever(picture, timeS) {
 
 export function showHead(picture) {
   const { about } = picture;
-  write(at("title"), about.crucible ? `${about.crucible} · ${about.title}` : about.title);
+  const who = picture.status.watched_by ? `watched by ${picture.status.watched_by}` : "";
+  write(at("title"), [about.crucible, about.title, who].filter(Boolean).join(" · "));
   const banner = BANNERS[about.mode] ?? "";
   const pace = banner && picture.pace !== 1 ? `, ${picture.pace} times as fast` : "";
   const date = about.mode === "replay" ? `, of ${about.started.slice(0, 10)}` : "";
@@ -77,7 +78,7 @@ function showPhysics(lines) {
   while (list.children.length > lines.length) list.lastElementChild.remove();
   lines.forEach((line, index) => {
     if (!list.children[index]) list.append(document.createElement("li"));
-    write(list.children[index], capital(line));
+    write(list.children[index], capital(inUnit(line)));
   });
 }
 
@@ -88,20 +89,20 @@ function doubtOf(status, ageS, pace) {
   if (status.standing_in) return standingIn(status.standing_in, status.hold_s);
   if (!status.withheld) return "";
   const left = duration(Math.max(0, status.withheld.until_s - status.time_s));
-  return `${capital(status.withheld.alarms[0])} is held back, for ${left} more at most: ${status.withheld.text}.`;
+  return `${capital(status.withheld.alarms[0])} is held back, for ${left} more at most: ${inUnit(status.withheld.text)}.`;
 }
 
 // The temperature is a guess by another probe: never without how far it may be off.
 function standingIn(state, holdS) {
   const parts = [`By the ${visible(state.probe)} probe, ± ${difference(state.expanded_c)}`];
-  if (state.unguarded.length) parts.push(`not guarded: ${limitsInUnit(state.unguarded.join(", "))}`);
+  if (state.unguarded.length) parts.push(`not guarded: ${visible(state.unguarded.map(inUnit).join(", "))}`);
   if (!state.earns && holdS) parts.push("the soak earns nothing");
   return `${parts.join("; ")}.`;
 }
 
 // What an alarm says already is not said twice.
 function explanationOf(status) {
-  return status.statement && !status.statement.alarm ? `${capital(status.statement.text)}.` : "";
+  return status.statement && !status.statement.alarm ? `${capital(inUnit(status.statement.text))}.` : "";
 }
 
 // Where the temperature stands between the edges the schedule draws now.
@@ -139,7 +140,7 @@ function between(low, high, say) {
 }
 
 // A lane with a wall for each edge there is and a dot where the value stands. `span` is the room shown beside one edge.
-function lane(element, value, low, high, span) {
+export function lane(element, value, low, high, span) {
   const from = low ?? (high === null ? null : high - span);
   const to = high ?? (low === null ? null : low + span);
   element.classList.toggle("without-low", low === null);
@@ -157,7 +158,7 @@ export function showDoing(picture) {
   const { status, present, coming, about } = picture;
   write(at("where"), present ? `Segment ${status.segment_number} of ${status.segment_count}` : "");
   write(at("segment"), present ? present.name : status.readiness ? "The heat is over" : capital(picture.doing));
-  write(at("aim"), present ? [capital(aimInUnit(present.aim)), limitsInUnit(present.limits)].filter(Boolean).join(", ") : "");
+  write(at("aim"), present ? [capital(inUnit(present.aim)), inUnit(present.limits)].filter(Boolean).join(", ") : "");
   write(at("say"), present?.say ?? "");
   show(at("say"), Boolean(present?.say));
   const isSoak = status.hold_s > 0;
@@ -172,7 +173,7 @@ export function showDoing(picture) {
   const isDone = picture.over || present === null;
   const endAt = status.to_end_s === null || !isLive(picture) ? "" : `, at ${whenever(picture, status.time_s + status.to_end_s)}`;
   write(at("to-end"), `${picture.done_in || (isDone ? "–" : "not known")}${endAt}${picture.learnt ? `, ${picture.learnt}` : ""}`);
-  write(at("coming"), picture.stops ? `${capital(aimInUnit(picture.stops))}.` : coming ? `Then ${coming.name}: ${aimInUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
+  write(at("coming"), picture.stops ? `${capital(inUnit(picture.stops))}.` : coming ? `Then ${coming.name}: ${inUnit(coming.aim)}.` : present ? "Then the schedule is done." : about.basis);
 }
 
 // Before the end nothing is promised; then what the pot is ready for, and why, the gravest reason first.
@@ -185,19 +186,19 @@ export function showReadiness(picture) {
   at("readiness").dataset.ready = readiness.ready;
   write(at("ready"), readiness.sentence);
   const list = at("ready-why");
-  const key = readiness.reasons.join("\n");
+  const key = `${units.degree}${readiness.reasons.join("\n")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   list.replaceChildren(
     ...readiness.reasons.map((reason) => {
       const line = document.createElement("li");
-      line.textContent = visible(reason);
+      line.textContent = visible(inUnit(reason));
       return line;
     }),
   );
 }
 
-const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+export const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 
 // `isFrozen`: nothing is known of the present, so nothing is ordered for it and nothing is said to be well.
 export function showAlarms(picture, mayAct, pending, isFrozen) {
@@ -244,10 +245,10 @@ function fillCard(card, alarm, mayAct, pending) {
   write(part("rank-state"), alarm.state_word);
   write(part("rank-name"), ` · ${alarm.alarm} · ${alarm.where}`);
   // The largest letters tell what to do now. What is over or shelved orders nothing, and says so.
-  write(part("action"), alarm.action ? capital(alarm.action) : idleWords(alarm, isOver));
-  write(part("fact"), capital(alarm.text));
-  write(part("worst"), alarm.worst && !isOver ? `At worst ${alarm.worst}.` : "");
-  write(part("why"), alarm.action ? `Why: ${alarm.why}. Time to act: ${alarm.time_to_act}.` : "");
+  write(part("action"), alarm.action ? capital(inUnit(alarm.action)) : idleWords(alarm, isOver));
+  write(part("fact"), capital(inUnit(alarm.text)));
+  write(part("worst"), alarm.worst && !isOver ? `At worst ${inUnit(alarm.worst)}.` : "");
+  write(part("why"), alarm.action ? `Why: ${inUnit(alarm.why)}. Time to act: ${alarm.time_to_act}.` : "");
   const button = part("acknowledge");
   show(button, mayAct && alarm.waits);
   const isPending = pending.has(alarm.alarm);
@@ -269,7 +270,7 @@ export function showHappenings(picture, mayAct) {
   const newest = picture.happenings.slice(-MOST_LISTED).reverse();
   const withdrawn = withdrawnOf(picture);
   const list = at("happenings");
-  const key = `${picture.unfiled}/${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
+  const key = `${units.degree}/${picture.unfiled}/${newest.length}/${newest[0]?.time_s}/${newest[0]?.text}/${picture.happenings.length}/${mayAct}/${[...withdrawn].join("/")}`;
   if (list.dataset.key === key) return;
   list.dataset.key = key;
   const open = mayAct ? answerable(picture.happenings) : new Set();
@@ -281,9 +282,9 @@ export function showHappenings(picture, mayAct) {
       const time = document.createElement("time");
       time.textContent = whenever(picture, each.time_s);
       const words = document.createElement("span");
-      words.textContent = { note: "Note: ", mark: "Mark: " }[each.event] ?? "";
+      words.textContent = { note: "Note: ", mark: "Mark: ", asked: "Asked: ", answered: "Answered: " }[each.event] ?? "";
       // The newest are the last that the disk takes.
-      words.append(visible(each.text), index < picture.unfiled ? " · not yet on disk" : "");
+      words.append(visible(inUnit(each.text)), index < picture.unfiled ? " · not yet on disk" : "");
       line.append(time, words);
       if (open.has(each)) {
         const button = document.createElement("button");

@@ -9,6 +9,13 @@ from rampwarden.records.register_versions import (
     v0002_accounts_and_happenings,
     v0003_one_dose,
     v0004_physics,
+    v0005_retirement,
 )
 
-__all__ = ["v0001_pots_and_heats", "v0002_accounts_and_happenings", "v0003_one_dose", "v0004_physics"]
+__all__ = [
+    "v0001_pots_and_heats",
+    "v0002_accounts_and_happenings",
+    "v0003_one_dose",
+    "v0004_physics",
+    "v0005_retirement",
+]

@@ -14,12 +14,15 @@ from msgspec import Struct
 
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import UNREADABLE_JSON
+from rampwarden.records.writing.told_before import ToldEvent
 
 _MOUNTS = Path("/proc/self/mounts")
 _IN_MEMORY = ("tmpfs", "ramfs")
 _LONGEST = 4096
 # Of so many events it is known that they were told; a hang with more of them has other worries.
-_MOST_EVENTS = 300
+_MOST_EVENTS = 250
+# Of so many, the newest, it is known what they said: those are the ones that may be made again.
+_MOST_TOLD = 30
 
 
 class Lag(Struct, frozen=True):
@@ -28,6 +31,7 @@ class Lag(Struct, frozen=True):
     last: int
     last_s: float
     events: list[int] = []
+    told: list[ToldEvent] = []
 
     def words(self, recorded: int, recorded_s: float) -> str:
         """Say what of it is not in a record whose last line is number `recorded`, of second `recorded_s`."""
@@ -55,10 +59,11 @@ class RunNote:
             with contextlib.suppress(*UNREADABLE_JSON):
                 self.left = msgspec.json.decode(os.pread(self._descriptor, _LONGEST, 0), type=Lag)
 
-    def write(self, last: int, last_s: float, events: list[int]) -> None:
-        """Note how far a run is ahead of its disk."""
+    def write(self, last: int, last_s: float, told: list[ToldEvent]) -> None:
+        """Note how far a run is ahead of its disk, and what it has told that the disk has not got."""
         if self._descriptor >= 0:
-            data = msgspec.json.encode(Lag(last, last_s, events[:_MOST_EVENTS]))
+            events = [each.line for each in told[:_MOST_EVENTS]]
+            data = msgspec.json.encode(Lag(last, last_s, events, told[-_MOST_TOLD:]))
             with contextlib.suppress(OSError):
                 os.pwrite(self._descriptor, data.ljust(_LONGEST), 0)
 

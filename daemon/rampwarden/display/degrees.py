@@ -1,0 +1,40 @@
+"""In what the terminal shows temperatures: °C, or °F in every figure and every sentence of the watch's."""
+
+import re
+from dataclasses import dataclass
+
+from rampwarden.outputs.in_fahrenheit import in_fahrenheit
+
+# What a person wrote is never turned; in a log line it stands behind the clock, after one of these words.
+_PEOPLES_LINE = re.compile(r"[\d:\s]*(?:note|mark|asked|answered) · ")
+
+
+@dataclass(frozen=True, slots=True)
+class Degrees:
+    """Turns what is worded and reckoned in °C into what is shown."""
+
+    fahrenheit: bool = False
+
+    @property
+    def unit(self) -> str:
+        """The unit as it is written."""
+        return "°F" if self.fahrenheit else "°C"
+
+    def temp(self, temp_c: float) -> float:
+        """Give a temperature (°C) as it is shown."""
+        return temp_c * 1.8 + 32.0 if self.fahrenheit else temp_c
+
+    def difference(self, difference_c: float) -> float:
+        """Give a difference (°C), or what is one by the second, as it is shown."""
+        return difference_c * 1.8 if self.fahrenheit else difference_c
+
+    def said(self, words: str) -> str:
+        """Give a sentence of the watch's as it is shown."""
+        return in_fahrenheit(words) if self.fahrenheit else words
+
+    def logged(self, line: str) -> str:
+        """Give a line of the log as it is shown; what people wrote stays as it is."""
+        return line if _PEOPLES_LINE.match(line) else self.said(line)
+
+
+CELSIUS = Degrees()
