@@ -76,6 +76,7 @@ class TwoBoards(Bench):
         """End it, and judge both boards; the twin has no second probe, so its state is not the measure."""
         del as_twin
         self.reach(heat_s)
+        wait_until(lambda: self.second.heat_s >= heat_s, f"second {heat_s} of the heat, by both", PATIENCE_S)
         self.second.stop()
         if self.are_swapped:
             # What the record ends with is then the second board's last reading.
