@@ -20,6 +20,7 @@ from pathlib import Path
 
 from tests.faults.fault_bench import PATIENCE_S, Bench, Fault
 from tests.faults.model_board import CLIMBING_S, EARLY_S, HEAT_S, SOAKING_S
+from tests.faults.two_boards import TwoBoards, both_pulled, first_pulled, ports_swapped, second_pulled
 from tests.outputs.mqtt.broker import wait_until
 
 from small_disk import SmallDisk, small_disk
@@ -250,6 +251,7 @@ class Case:
     broker_from_s: float | None = None
     stdout_blocked: bool = False
     disk: str = ""
+    two_boards: bool = False
 
     @property
     def needs_root(self) -> bool:
@@ -278,7 +280,7 @@ def run_case(case: Case, folder: Path) -> Verdict:
         folder.mkdir(parents=True, exist_ok=True)
         disk = ending.enter_context(small_disk(folder / "disk", case.disk)) if case.disk else None
         stdout = ending.enter_context(_full_pipe()) if case.stdout_blocked else subprocess.DEVNULL
-        bench = Bench(
+        bench = (TwoBoards if case.two_boards else Bench)(
             folder,
             case.speed,
             case.interval_s,
@@ -366,6 +368,13 @@ def everything_alone() -> list[Case]:
         Case("stdout blocked", ((EARLY_S, nothing),), stdout_blocked=True),
         Case("disk full and freed", (), disk="256k"),
     ]
+    for named, fault in (
+        ("first board pulled", first_pulled),
+        ("second board pulled", second_pulled),
+        ("both boards pulled", both_pulled),
+        ("ports swapped", ports_swapped),
+    ):
+        cases += [Case(f"two boards: {named}, {when}", ((at_s, fault),), two_boards=True) for when, at_s in moments]
     return cases
 
 

@@ -1,9 +1,12 @@
 """Another probe stands in for the followed one: told at once, judged with its doubt, and over by itself."""
 
+import random
 import tomllib
 from collections.abc import Iterable, Iterator
 
 import pytest
+from tests.faults.model_board import SCHEDULE as STEEP_HEAT
+from tests.faults.model_board import temperature_c
 
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.model import (
@@ -276,3 +279,14 @@ def test_however_the_clock_is_advanced_the_same_is_said() -> None:
         cut += monitor.advance(item.time_s - 0.3)
         cut += monitor.feed(item)
     assert cut == plain
+
+
+def test_that_nothing_can_stand_in_is_said_once_for_a_probe_that_reads_on_out_of_its_place() -> None:
+    """It climbs four times as fast all at once, as in a flame, before both were seen for long enough."""
+    schedule = parse_schedule(tomllib.loads(STEEP_HEAT), "test.toml")
+    monitor = Monitor(schedule, MonitorParameters(probes=(CHAMBER,)))
+    own, beside, events = random.Random(1), random.Random(2), []
+    for second in range(360):
+        events += monitor.feed(Reading(float(second), temp_c=temperature_c(second, own)))
+        events += monitor.feed(ProbeReading(second + 0.01, "chamber", temp_c=temperature_c(second, beside) + 15.0))
+    assert len(said(events, "nothing stands in for the followed probe (out of its place)")) == 1

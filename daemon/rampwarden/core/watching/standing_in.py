@@ -97,6 +97,7 @@ class StandingIn:
         self._is_over = True
         self._ended_off_c = 0.0
         self._refused = False
+        self._refused_since_s: float | None = None
         self._unguarded: tuple[Rate, ...] = ()
         self._earns = True
         self._unearned_s = 0.0
@@ -265,14 +266,15 @@ class StandingIn:
     ) -> "StandIn | None":
         """Begin where the followed probe has failed; None where it has not, or nothing can stand in."""
         failed = self._failed(now_s, interval_s, moved_s)
-        if failed is None or self._refused:
+        if failed is None or self._refused or failed[0] == self._refused_since_s:
             return None
         if self._passage.done and self._spare is None:
             return None
         since_s, why = failed
         guess, from_c = self._guess_since(since_s, time_s)
         if guess is None:
-            self._refused = True
+            # Said once for this failure: a probe out of its place goes on reading, and each reading asks anew.
+            self._refused, self._refused_since_s = True, since_s
             self._events.observe(
                 f"nothing stands in for the followed probe ({why}): "
                 f"too little was seen of both, it and the {self.probe} probe"
