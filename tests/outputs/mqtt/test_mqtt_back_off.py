@@ -123,3 +123,15 @@ def test_on_one_that_hangs_up_twice_the_older_version_is_tried_once() -> None:
     assert not back_off.old_version
     back_off.hung_up()
     assert back_off.old_version
+
+
+def test_short_connections_at_several_brokers_are_no_rival() -> None:
+    """Nodes of a cluster that has lost one drop whoever is connected, one after the other."""
+    back_off = BackOff([ONE, TWO], random.Random(1))
+    back_off.use_old_version()
+    verdicts = []
+    for moment in (100.0, 105.0, 110.0, 115.0):
+        back_off.connected(moment)
+        verdicts.append(back_off.lost(moment + 1.0, taken_over=False))
+        back_off.failed(moment + 2.0)
+    assert verdicts == [False] * 4

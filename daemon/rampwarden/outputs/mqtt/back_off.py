@@ -41,6 +41,7 @@ class BackOff:
         self._due_s = 0.0
         self._connected_s: float | None = None
         self._short_ones = 0
+        self._short_at = 0
         self._is_old = False
         self._hung_up = 0
         self._silences = 0
@@ -112,6 +113,7 @@ class BackOff:
 
     def lost(self, now_s: float, *, taken_over: bool) -> bool:
         """Note a connection that ended; gives whether a rival for our id is the likely cause."""
+        was_old = self.old_version
         # Where the older version was but tried, it is found out anew: with the first who hangs up.
         self._hung_up = min(self._hung_up, _HUNG_UP_BEFORE_OLD - 1)
         lasted_s = now_s - (self._connected_s or now_s)
@@ -119,9 +121,11 @@ class BackOff:
             self._short_ones = 0
             self._wait_s = _FIRST_WAIT_S
         else:
-            self._short_ones += 1
+            # A rival meets us where we are; short ones at several brokers are a cluster that is finding together.
+            self._short_ones = 1 + (self._short_ones if self._short_at == self._index else 0)
+            self._short_at = self._index
         # In version 5 a broker says that a rival took over (MQTT-3.1.4-3); short ones without that word are its own.
-        if taken_over or (self._short_ones >= _SHORT_ONES and self.old_version):
+        if taken_over or (self._short_ones >= _SHORT_ONES and was_old):
             self._short_ones = 0
             self._due_s = now_s + _KEEP_AWAY_S * self._factor()
             return True
