@@ -19,7 +19,7 @@ _LONGEST_WAIT_S = 4.0
 _CHANCE = 0.2
 # A connection that lasted this long was a real one.
 _LASTED_S = 10.0
-# So many in a row that did not, in the version that tells nobody why: somebody else answers to our name.
+# So many in a row that did not, and no attempt that failed between them: somebody else may answer to our name.
 _SHORT_ONES = 3
 _KEEP_AWAY_S = 60.0
 # One that was silent takes connections all the same, and would cost the others' time to see it once more.
@@ -41,7 +41,6 @@ class BackOff:
         self._due_s = 0.0
         self._connected_s: float | None = None
         self._short_ones = 0
-        self._short_at = 0
         self._is_old = False
         self._hung_up = 0
         self._silences = 0
@@ -101,7 +100,8 @@ class BackOff:
         self.failed(now_s)
 
     def failed(self, now_s: float) -> bool:
-        """Note an attempt that came to nothing; never the sign of a rival."""
+        """Note an attempt that came to nothing; never the sign of a rival, who leaves the broker where it is."""
+        self._short_ones = 0
         tried = self._index
         self._index = self._next(now_s)
         if self._index > tried:
@@ -113,7 +113,6 @@ class BackOff:
 
     def lost(self, now_s: float, *, taken_over: bool) -> bool:
         """Note a connection that ended; gives whether a rival for our id is the likely cause."""
-        was_old = self.old_version
         # Where the older version was but tried, it is found out anew: with the first who hangs up.
         self._hung_up = min(self._hung_up, _HUNG_UP_BEFORE_OLD - 1)
         lasted_s = now_s - (self._connected_s or now_s)
@@ -121,16 +120,16 @@ class BackOff:
             self._short_ones = 0
             self._wait_s = _FIRST_WAIT_S
         else:
-            # A rival meets us where we are; short ones at several brokers are a cluster that is finding together.
-            self._short_ones = 1 + (self._short_ones if self._short_at == self._index else 0)
-            self._short_at = self._index
-        # In version 5 a broker says that a rival took over (MQTT-3.1.4-3); short ones without that word are its own.
-        if taken_over or (self._short_ones >= _SHORT_ONES and was_old):
+            self._short_ones += 1
+        suspected = self._short_ones >= _SHORT_ONES
+        if suspected or taken_over:
             self._short_ones = 0
+        if taken_over:
             self._due_s = now_s + _KEEP_AWAY_S * self._factor()
-            return True
-        self._wait(now_s)
-        return False
+        else:
+            # A suspicion is said; but nobody keeps away for it, for it may be a broker that starts again and again.
+            self._wait(now_s)
+        return suspected or taken_over
 
     def _next(self, now_s: float) -> int:
         count = len(self._brokers)
