@@ -109,7 +109,7 @@ def test_mass_and_look_are_what_was_marked_once_the_heat_was_over(tmp_path: Path
     assert (told.mass_after_kg, told.look) == (3.38, "even ring")
     under_way = sorted([*heat(6000), *marks[:3]], key=lambda line: line.time_s)
     without = figures_of(written(tmp_path, under_way))
-    assert (without.mass_after_kg, without.look) == (None, "")
+    assert (without.mass_after_kg, without.look) == (msgspec.UNSET, msgspec.UNSET)
 
 
 def test_hours_above_700_are_counted(tmp_path: Path) -> None:

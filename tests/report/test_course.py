@@ -1,10 +1,7 @@
 """What a report knows of a record: which readings the board converted itself, and which it could not make."""
 
-import time
 from dataclasses import replace
 from pathlib import Path
-
-import pytest
 
 from invented_heat import FAST, GOOD, Line, write_record
 from rampwarden.core.model import EventName
@@ -12,7 +9,7 @@ from rampwarden.core.schedule import Schedule
 from rampwarden.records import header_of, schedule_of
 from rampwarden.report.content import alarms_section, checklist_section, remarks_section, subtitle
 from rampwarden.report.course import read_course
-from rampwarden.report.units import Scale, day_and_hour
+from rampwarden.report.units import Scale
 
 
 def test_only_readings_that_came_as_a_temperature_count_as_converted_by_the_board(tmp_path: Path) -> None:
@@ -79,15 +76,3 @@ def test_the_checklist_has_a_section_of_its_own_with_what_was_not_ticked(tmp_pat
 def with_checklist(folder: Path) -> Schedule:
     """Give the invented heat's own schedule with two lines to tick off."""
     return replace(schedule_of(header_of(folder / "a.jsonl"), "it"), checklist=("Leaks", "Tongs dry"))
-
-
-def test_a_report_says_when_its_heat_began_by_the_clock_on_the_wall(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The record has UTC; what is no date stays as it is, harmless."""
-    monkeypatch.setenv("TZ", "CET-1")
-    time.tzset()
-    try:
-        assert day_and_hour("2026-01-01T23:30:00Z") == "2026-01-02 00:30"
-        assert day_and_hour("yesterday\x1b[2J, or so it was said") == "yesterday\ufffd[2J, or so"
-    finally:
-        monkeypatch.undo()
-        time.tzset()

@@ -1,6 +1,6 @@
 """The figures of one heat, as they are kept: what each means. How they come about stands in `heat_figures`."""
 
-from msgspec import Struct
+from msgspec import UNSET, Struct, UnsetType
 
 from rampwarden.core.model import GasFigures, WallPeak, WaterState
 from rampwarden.core.physics import DryHeat
@@ -50,7 +50,7 @@ class HeatFigures(Struct, frozen=True):
     credits at working temperature, without what was not confirmed or taken back; of a mere drying, the soak clock's.
     `account` is what the heat has shown of its pot, `readiness` what that makes the pot ready for; None in figures that
     were kept before there were any. `physics` is what was reckoned of the pot's own physics, None where nothing was.
-    `mass_after_kg` and `look` are what people marked of the pot once the heat was over.
+    `mass_after_kg` and `look` are what people marked of the pot once the heat was over, unset where nobody did.
     """
 
     record_id: str
@@ -75,8 +75,8 @@ class HeatFigures(Struct, frozen=True):
     account: PotAccount | None = None
     readiness: Readiness | None = None
     physics: PhysicsFigures | None = None
-    mass_after_kg: float | None = None
-    look: str = ""
+    mass_after_kg: float | UnsetType = UNSET
+    look: str | UnsetType = UNSET
 
     @property
     def was_heat(self) -> bool:

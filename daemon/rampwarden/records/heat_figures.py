@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Protocol
 
+from msgspec import UNSET, UnsetType
+
 from rampwarden.core.heat import LONGEST_CREDITED_S
 from rampwarden.core.limits import SegmentLimits
 from rampwarden.core.model import Event, EventName, ProbeReading, Quality, Reading
@@ -57,8 +59,8 @@ class FiguresMeter:
         self.unseen_s = 0.0
         self.alarms: dict[str, int] = {}
         self.complete = False
-        self.mass_after_kg: float | None = None
-        self.look = ""
+        self.mass_after_kg: float | UnsetType = UNSET
+        self.look: str | UnsetType = UNSET
 
     def take(self, monitor: Monitor) -> None:
         """Add what the monitor has just measured; a reading that it does not believe adds nothing."""

@@ -172,8 +172,8 @@ class Register:
                     return False
                 self._write_figures(heat_id, figures, account)
             else:
-                row = {**heat_row(figures), "crucible_id": number, "mass_after_kg": figures.mass_after_kg}
-                row["look"] = figures.look
+                row = {**heat_row(figures), "crucible_id": number, "mass_after_kg": figures.mass_after_kg or None}
+                row["look"] = figures.look or ""
                 row["account"] = account_text(account)
                 self._write_segments(self.database.insert_numbered("heat", row), figures)
             if not figures.rehearsal:
@@ -292,7 +292,7 @@ class Register:
         self.database.change("DELETE FROM segment WHERE heat_id = :id", id=heat_id)
         self._write_segments(heat_id, figures)
         # What was told since then by `note_afterwards` stands.
-        if (kg := figures.mass_after_kg) is not None:
+        if kg := figures.mass_after_kg:
             statement = "UPDATE heat SET mass_after_kg = :kg WHERE id = :id AND mass_after_kg IS NULL"
             self.database.change(statement, kg=kg, id=heat_id)
         if look := figures.look:

@@ -18,7 +18,7 @@ from rampwarden.records import SegmentFigures
 from rampwarden.report.course import Course, Episode, Remark
 from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
-from rampwarden.report.units import Scale, clock, day_and_hour
+from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import HeatVerdict
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 from rampwarden.terminal_text import printable
@@ -57,7 +57,7 @@ def subtitle(course: Course) -> str:
     """Give the line under the title: when, of what, with what."""
     header, figures = course.header, course.figures
     parts = [
-        f"began {day_and_hour(header.started)}",
+        f"began {printable(header.started)}",
         f"lasted {format_duration(figures.seconds)}",
         f"crucible {header.crucible}" if header.crucible else "",
         course.schedule.crucible_class,

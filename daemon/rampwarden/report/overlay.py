@@ -13,7 +13,7 @@ from rampwarden.report.content import Section, Table
 from rampwarden.report.course import Course
 from rampwarden.report.drawing import STYLE, WIDTH_IN, hour_label, hour_step
 from rampwarden.report.strokes import BLACK, BLUE, GREEN, GREY, ORANGE, VERMILION, hours, runs
-from rampwarden.report.units import Scale, day_and_hour
+from rampwarden.report.units import Scale
 from rampwarden.terminal_text import printable
 
 # Colour, dash and marker: any one of them alone tells the heats apart.
@@ -93,7 +93,7 @@ def _comparison_row(number: int, course: Course, scale: Scale) -> tuple[str, ...
     alarms = ", ".join(f"{name} ×{count}" if count > 1 else name for name, count in figures.alarms.items())
     return (
         str(number),
-        day_and_hour(figures.started),
+        printable(figures.started[:16].replace("T", " ")),
         printable(course.title),
         format_duration(figures.seconds),
         scale.show_temp(figures.peak_c),

@@ -4,10 +4,8 @@ Inside stays °C; a report is an edge like any other.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from rampwarden.core.quantities import format_duration
-from rampwarden.terminal_text import printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +67,6 @@ class Scale:
         if unit.startswith("°C/"):
             return f"{self.difference(value):.3g} {self.unit}{unit.removeprefix('°C')}"
         return format_duration(value) if unit == "s" else f"{value:g} {unit}"
-
-
-def day_and_hour(started: str) -> str:
-    """Give when a heat began (ISO 8601) by the clock of the place where it is read; what is no date stays as it is."""
-    try:
-        return f"{datetime.fromisoformat(started).astimezone():%Y-%m-%d %H:%M}"
-    except ValueError:
-        return printable(started)[:20]
 
 
 def clock(time_s: float) -> str:
