@@ -168,6 +168,7 @@ def test_an_older_register_is_migrated_and_keeps_what_it_holds(shop_url: str) ->
     run_sql(
         shop_url,
         "ALTER TABLE rampwarden.heat DROP COLUMN physics",
+        "ALTER TABLE rampwarden.crucible DROP COLUMN retire_at",
         "UPDATE rampwarden.register_version SET version_num = '0003'",
     )
     with Register.open(shop_url) as books:
