@@ -22,8 +22,6 @@ from rampwarden.records import RecordReader, Replay, parameters_of, schedule_of
 # What begins so cannot be run by a test, for these reasons. The `rampwarden` in it is still held to its options.
 NOT_RUN = {
     "sudo ": "changes this computer: packages, services, users",
-    "make demo": "is run by itself, and takes most of a minute",
-    "make test": "would run this very test",
     "python3 -m venv": "takes longer than all the rest, and needs the package registry",
     "~/rampwarden-env/bin/pip install": "needs the package registry",
     "pip install": "needs the package registry",

@@ -136,5 +136,10 @@ def test_without_the_extra_it_is_said_what_to_install(monkeypatch: pytest.Monkey
 def test_every_mark_the_page_offers_is_one_the_watch_knows() -> None:
     """And it offers all of them."""
     html = (Path(sys.modules["rampwarden.page"].__file__ or "").parent / "assets" / "page.html").read_text()
-    offered = {part.partition('"')[0] for part in html.split('data-mark="')[1:]}
+    plain = {part.partition('"')[0] for part in html.split('data-mark="')[1:]}
+    valued = {
+        part.partition('"')[0]
+        for part in html.partition('id="valued"')[2].partition("</select>")[0].split('value="')[1:]
+    }
+    offered = plain | valued
     assert offered == set(MARKS)

@@ -28,7 +28,7 @@ def heat(tmp_path: Path) -> Path:
     [
         (["wacth"], "No such command 'wacth'."),
         (["watch", "--prot", "x"], "No such option: --prot"),
-        (["replay"], "Missing argument 'records'."),
+        (["replay"], "Invalid value: no record; name one, or a folder of them with --all"),
         (["schedule", "chekc"], "No such command 'chekc'."),
     ],
 )

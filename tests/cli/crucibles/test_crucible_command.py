@@ -110,6 +110,8 @@ def test_all_that_is_known_of_a_crucible_can_be_given_and_comes_back(rampwarden:
         "sheet_top_c": 1400.0,
         "sheet": ["20-200 C: at most 30 C / 1 h", "cooling 200-900 C: at most 100 C / 1 h"],
         "note": "from the sale",
+        "retire_at": "",
+        "retirement": [],
     }
 
 
