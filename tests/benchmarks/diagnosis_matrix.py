@@ -331,6 +331,9 @@ def main() -> None:
     spoken = ", ".join(f"{name} {times}" for name, times in sorted(said.items())) or "nothing"
     wrong = sum(times for name, times in said.items() if name in (*names((*DIAGNOSES, *TOLD_ALARMS)), *MESSAGES))
     print(f"{'none':<61}  {spoken} ({wrong} of them diagnoses)")
+    for path in sorted(SCHEDULES.glob("*.toml")):
+        heard = sorted(Case(path.stem, NoiseClass.MODERATE, asked.seed, 5.0).watch().said())
+        print(f"{'none':<16}{path.stem:<45}  {', '.join(heard) or 'nothing'}", flush=True)
     print(f"{time.perf_counter() - started_s:.0f} s")
 
 
