@@ -8,12 +8,16 @@ STAMP := $(VENV)/.installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
-.PHONY: demo test check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-help bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
+.PHONY: demo test test-long check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-help bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
 demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
 
-test: $(STAMP)  ## every test, doctests and replays included
+test: $(STAMP)  ## the tests, doctests and replays included; without those of heats by the dozen
+	@sh .ci/need-packages
+	@$(BIN)/pytest -n 4 --dist worksteal -m "not long"
+
+test-long: $(STAMP)  ## every test there is: twice as long
 	@sh .ci/need-packages
 	@$(BIN)/pytest -n 4 --dist worksteal
 

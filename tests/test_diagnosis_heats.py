@@ -11,6 +11,9 @@ from rampwarden.core.diagnosis.diagnosis import DIAGNOSES
 from rampwarden.core.explanation import TOLD_ALARMS
 from rampwarden.sources.board_model import NoiseClass
 
+pytestmark = pytest.mark.long
+
+
 _DAYS_LONG = {"ceramic-bonded-sic-faster-class", "ceramic-bonded-sic-slower-class", "fireclay", "zirconia"}
 """Left to `make bench-diagnosis`."""
 NAMES = sorted({path.stem for path in SCHEDULES.glob("*.toml")} - _DAYS_LONG)

@@ -9,6 +9,9 @@ from zipfile import ZipFile
 
 import pytest
 
+pytestmark = pytest.mark.long
+
+
 ROOT = Path(__file__).parents[1]
 # What stands at the top of this project. A heat or a log that somebody left beside it is not handed on.
 FOLDERS = (".ci", "config", "daemon", "firmware_notes", "replay_logs", "tests")

@@ -14,6 +14,9 @@ from rampwarden.report.assembling import edit
 from rampwarden.report.course import read_course
 from rampwarden.report.units import Scale
 
+pytestmark = pytest.mark.long
+
+
 RECORDS = renew.record_names()
 UNFINISHED = [name for name in RECORDS if renew.is_unfinished(name)]
 # What the first version knew; a later one may know more, and has no kept record of it.

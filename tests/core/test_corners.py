@@ -9,6 +9,9 @@ from rampwarden.core.limits import tightest
 from rampwarden.core.model import AlarmState, Notice, NoticeName, Reading
 from rampwarden.core.monitor import Monitor
 
+pytestmark = pytest.mark.long
+
+
 # A limit, what it is in °C/s, and for how long its segment goes on at four fifths of it, s.
 LIMITS = {
     "25 C / 15 min": (25.0 / 900.0, 1500.0),

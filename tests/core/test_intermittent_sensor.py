@@ -204,6 +204,7 @@ def test_single_bad_frames_raise_nothing(seed: int) -> None:
     assert watch(lonely.course, lonely.interval_s, lonely.readings(900.0)).first_s == {}
 
 
+@pytest.mark.long
 def test_single_bad_frames_hardly_delay_what_is_true() -> None:
     """By two seconds or two readings, once it is known what a fire's readings scatter by.
 

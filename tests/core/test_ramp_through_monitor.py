@@ -15,6 +15,9 @@ from rampwarden.core.instrument.thermocouple import thermocouple
 from rampwarden.core.model import AlarmState, Event, Reading
 from rampwarden.core.monitor import Monitor
 
+pytestmark = pytest.mark.long
+
+
 LIMITS = {"25 C / 15 min": (25.0, 900.0), "100 C / min": (100.0, 60.0)}
 JUNCTION_C = 24.0
 START_C = 30.0

@@ -7,6 +7,9 @@ import pytest
 from tests.faults.long_heat import watch_for
 from tests.outputs.mqtt.broker import MOSQUITTO
 
+pytestmark = pytest.mark.long
+
+
 # From the first hour to the second the watch's own windows are filled; what leaks in a heat of days shows as more.
 _MOST_GROWTH_KB = 4096
 _MOST_KB = 80 * 1024

@@ -28,6 +28,9 @@ from rampwarden.mass_replay import (
     run_on_cluster,
 )
 
+pytestmark = pytest.mark.long
+
+
 ROOT = Path(__file__).parents[2]
 OTHERWISE = Otherwise(LAXER)
 

@@ -14,6 +14,9 @@ from rampwarden.core.model import AlarmState, Command, CommandName, Event, Input
 from rampwarden.core.monitor import Monitor
 from rampwarden.records import End, Header, RecordReader, RecordWriter, parameters_of, schedule_of
 
+pytestmark = pytest.mark.long
+
+
 ROOT = Path(__file__).resolve().parents[3]
 RECORDS = ROOT / "tests" / "old_records"
 PERSONAL = ("Anna", "anna", "furnace-7", "usb-", "2031", "A3", "bell bronze", "Tuesday", "0badc0de", "sheet 7")

@@ -16,6 +16,8 @@ from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.late_entries import LateEntries
 from rampwarden.settings import load_settings
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def two(rampwarden: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> CommandLine:

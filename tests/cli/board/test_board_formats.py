@@ -14,6 +14,9 @@ from tests.sources.pty_board import PtyBoard
 
 from command_line import CommandLine
 
+pytestmark = pytest.mark.long
+
+
 Line = Callable[[int], bytes]
 
 

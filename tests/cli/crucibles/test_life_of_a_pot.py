@@ -4,11 +4,16 @@ import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 import invented_heat
 from command_line import CommandLine
 from rampwarden.assembly.crucible import start_warnings
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.settings import Settings
+
+pytestmark = pytest.mark.long
+
 
 FIRST: invented_heat.Line = {
     "title": "First heat",

@@ -22,6 +22,8 @@ from rampwarden.records import Register
 from rampwarden.schedule_files import read_schedule
 from rampwarden.settings import Settings, load_settings
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def shop(shop_url: str, rampwarden: CommandLine, tmp_path: Path) -> str:

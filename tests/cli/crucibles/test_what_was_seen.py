@@ -27,6 +27,9 @@ from rampwarden.records.replay import Replay
 from wet_pot import climbing_oven, wet_pot_c
 from wet_pot import readings as read_by_a_board
 
+pytestmark = pytest.mark.long
+
+
 Segment = dict[str, object]
 Course = Callable[[float], float]
 

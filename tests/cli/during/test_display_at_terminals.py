@@ -11,6 +11,9 @@ import pytest
 
 from display_terminal import TMUX, PtyTerminal, TmuxTerminal, recorded, rehearsal, wait_until
 
+pytestmark = pytest.mark.long
+
+
 needs_tmux = pytest.mark.skipif(TMUX is None, reason="no tmux on this computer: see .ci/need-packages")
 ALTERNATE, BACK, TOGETHER = b"\x1b[?1049h", b"\x1b[?1049l", b"\x1b[?2026h"
 COLOUR = re.compile(rb"\x1b\[[0-9;]*\b(3[0-7]|4[0-7]|9[0-7])\b[0-9;]*m")

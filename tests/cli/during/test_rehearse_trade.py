@@ -6,11 +6,16 @@ Check values: 25 °C per 15 min to 200 °C; about 100 °C/min to 600 °C and on 
 
 from pathlib import Path
 
+import pytest
+
 from command_line import run_process
 from rampwarden.core.model import AlarmState, Event, EventName
 from rampwarden.core.monitor import Monitor
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, schedule_of
+
+pytestmark = pytest.mark.long
+
 
 SCHEDULE = """
 title = "Check values of the trade"

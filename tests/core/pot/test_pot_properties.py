@@ -33,6 +33,9 @@ from rampwarden.core.pot import (
     reason_sentences,
 )
 
+pytestmark = pytest.mark.long
+
+
 _HEATS = 800
 _STANDINGS = (NEW_POT, IN_USE, after(IN_USE, PotHappening.STORED_DAMP))
 

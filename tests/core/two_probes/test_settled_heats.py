@@ -7,6 +7,8 @@ from benchmarks.furnaces.scenarios import SIMULATORS, Stream
 from benchmarks.furnaces.story import Row
 from benchmarks.two_probes_bench import CASES, Case, Outcome, run
 
+pytestmark = pytest.mark.long
+
 
 def case_of(row: Row, befalls: Befalls = Befalls.NOTHING) -> Case:
     """Give the bench's case of a row."""

@@ -9,6 +9,9 @@ import pytest
 from benchmarks.failing_over import FailedHeat, Failing, Moment, failed_heat
 from benchmarks.furnaces.scenarios import Stream
 
+pytestmark = pytest.mark.long
+
+
 _TOLD_WITHIN_S = 15.0
 _REHEARSED = [
     ("two-mass", 0, Failing.OPEN, Moment.RAMP),

@@ -18,6 +18,9 @@ from tests.outputs.mqtt.killed_furnace import counted
 from rampwarden.core.model import Event
 from rampwarden.records.record_reader import RecordReader
 
+pytestmark = pytest.mark.long
+
+
 _ROOT = Path(__file__).resolve().parents[3]
 _KILLS = 30
 _SEED = 20260101
