@@ -48,9 +48,8 @@ def reason_not_to_run(shown: Shown) -> str | None:
 
 
 @pytest.mark.timeout(400)  # two dozen commands, each a process of its own: on a busy machine that adds up
-@pytest.mark.parametrize(
-    "guide", [pytest.param(guide, marks=() if guide == "README.md" else pytest.mark.long) for guide in GUIDES]
-)
+@pytest.mark.long
+@pytest.mark.parametrize("guide", GUIDES)
 def test_every_command_of_a_guide_is_run_and_prints_what_is_shown(guide: str, request: pytest.FixtureRequest) -> None:
     """In the order of the guide, in one workshop; whatever differs is told with what was printed instead."""
     text = (ROOT / guide).read_text(encoding="utf-8")

@@ -29,6 +29,9 @@ from rampwarden.archive.keeping import row_of, write_row
 from rampwarden.errors import ArchiveError
 from rampwarden.records import figures_of
 
+pytestmark = pytest.mark.long
+
+
 Opening = Callable[[], Archive]
 
 

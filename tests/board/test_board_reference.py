@@ -32,7 +32,7 @@ VECTORS = [
 ]
 COMMANDS = [words.split(" ") for kind, words in VECTORS if kind in ("heartbeat", "annunciate")]
 REFUSED = [words for kind, words in VECTORS if kind == "refuse"]
-pytestmark = pytest.mark.skipif(compiler() is None, reason="no C compiler (cc) on this machine")
+pytestmark = [pytest.mark.skipif(compiler() is None, reason="no C compiler (cc) on this machine"), pytest.mark.long]
 PARSER = [REFERENCE / "tc_command.c", REFERENCE / "tc_frame.c"]
 
 

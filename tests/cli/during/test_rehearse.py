@@ -17,6 +17,9 @@ from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.replay import Replay, schedule_of
 from rampwarden.sources.furnace_faults import FaultName
 
+pytestmark = pytest.mark.long
+
+
 NOMINAL = "nominal"
 SPEED = "2000"
 # Mishaps of every sort (heat, sensor, line, board), and the alarms of which each raises one; None raises none at all.

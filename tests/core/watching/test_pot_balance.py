@@ -18,6 +18,9 @@ from rampwarden.outputs.status_line import physics_lines
 from wet_pot import climbing_oven
 from wet_wall import POT_J_PER_K, wet_wall
 
+pytestmark = pytest.mark.long
+
+
 SCHEDULE = Schedule(
     "drying",
     (

@@ -18,6 +18,9 @@ from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
 from rampwarden.outputs.mqtt.link import Link
 from rampwarden.outputs.mqtt.message import ArrivedMessage
 
+pytestmark = pytest.mark.long
+
+
 Light = Callable[..., Furnace]
 Start = Callable[..., Broker]
 
