@@ -31,6 +31,8 @@ from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.replay import Replay
 from rampwarden.settings import Settings, load_settings
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Settings:

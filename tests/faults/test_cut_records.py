@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from tests.faults.cut_records import LAST_BYTES, find_fault, write_heat
 
+pytestmark = pytest.mark.long
+
 
 @pytest.mark.parametrize("filled_with", [b"", b"\0"])
 def test_cut_anywhere_the_heat_goes_on_and_its_record_tells_one_story(tmp_path: Path, filled_with: bytes) -> None:

@@ -222,6 +222,7 @@ def test_the_same_record_gives_the_same_page_to_the_byte(tmp_path: Path) -> None
     assert page_of(record, tmp_path) == page_of(record, tmp_path)
 
 
+@pytest.mark.long
 def test_a_long_heat_is_thinned_out_and_keeps_its_extremes(tmp_path: Path) -> None:
     """Memory and page do not grow with the heat, and its worst moment stays on the page."""
     course = read_course(write_record(tmp_path / "a.jsonl", ((0.0, 20.0), (30_000.0, 300.0))))

@@ -26,6 +26,9 @@ from rampwarden.sources.furnace_faults import DESCRIPTIONS, FaultName, place_of
 from rampwarden.sources.furnace_model import CHAMBERS, ROOM_C, FurnaceModel, PotPlace
 from rampwarden.sources.rehearsal_board import ModelHeat
 
+pytestmark = pytest.mark.long
+
+
 SCHEDULES = Path(__file__).resolve().parents[2] / "config" / "schedules"
 NAMES = sorted(path.stem for path in SCHEDULES.glob("*.toml"))
 DEMO, CLAY = "bronze-first-heat", "clay-graphite-first-heat"

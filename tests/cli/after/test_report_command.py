@@ -11,6 +11,8 @@ from command_line import CommandLine
 from invented_heat import FAST, GOOD, write_record
 from rampwarden.records.heat_figures import figures_of
 
+pytestmark = pytest.mark.long
+
 
 def test_a_page_is_written_and_its_verdict_said(rampwarden: CommandLine, tmp_path: Path) -> None:
     record = write_record(tmp_path / "a.jsonl", GOOD)

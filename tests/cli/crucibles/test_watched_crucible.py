@@ -11,6 +11,9 @@ from tests.running_watch import running_watch, wait_for
 
 from command_line import CommandLine, Outcome, run_process
 
+pytestmark = pytest.mark.long
+
+
 SCHEDULE = """\
 title = "Up and down"
 crucible_class = "clay-graphite"
