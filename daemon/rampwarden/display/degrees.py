@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+from rampwarden.degree_scale import DegreeScale
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 
 # What a person wrote is never turned; in a log line it stands behind the clock, after one of these words.
@@ -10,23 +11,8 @@ _PEOPLES_LINE = re.compile(r"[\d:\s]*(?:note|mark|asked|answered) · ")
 
 
 @dataclass(frozen=True, slots=True)
-class Degrees:
+class Degrees(DegreeScale):
     """Turns what is worded and reckoned in °C into what is shown."""
-
-    fahrenheit: bool = False
-
-    @property
-    def unit(self) -> str:
-        """The unit as it is written."""
-        return "°F" if self.fahrenheit else "°C"
-
-    def temp(self, temp_c: float) -> float:
-        """Give a temperature (°C) as it is shown."""
-        return temp_c * 1.8 + 32.0 if self.fahrenheit else temp_c
-
-    def difference(self, difference_c: float) -> float:
-        """Give a difference (°C), or what is one by the second, as it is shown."""
-        return difference_c * 1.8 if self.fahrenheit else difference_c
 
     def said(self, words: str) -> str:
         """Give a sentence of the watch's as it is shown."""

@@ -9,6 +9,9 @@ through here. A new wording is a line in the table of its tests, which read thro
 import re
 from functools import lru_cache
 
+from rampwarden.degree_scale import DegreeScale
+
+_FAHRENHEIT = DegreeScale(fahrenheit=True)
 _DIGITS = r"[-+−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
 
 
@@ -91,7 +94,8 @@ def _turn(found: re.Match[str]) -> str:
 def _figure(figure: str, *, is_difference: bool) -> str:
     """Turn a figure, to as many decimals as it has, and with its sign as it was written."""
     number = float(figure.replace("−", "-"))
-    turned = number * 1.8 + (0.0 if is_difference else 32.0)
+    # What is added keeps a figure from being minus nothing.
+    turned = 0.0 + (_FAHRENHEIT.difference(number) if is_difference else _FAHRENHEIT.temp(number))
     plain = figure.lower().partition("e")[0]
     decimals = len(plain.partition(".")[2])
     if decimals == 0 and is_difference and abs(turned) < 10.0 and turned != round(turned):

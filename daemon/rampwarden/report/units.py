@@ -6,26 +6,12 @@ Inside stays °C; a report is an edge like any other.
 from dataclasses import dataclass
 
 from rampwarden.core.quantities import format_duration
+from rampwarden.degree_scale import DegreeScale
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
-    """The scale of one report: Celsius, or Fahrenheit where the workshop thinks in it."""
-
-    fahrenheit: bool = False
-
-    @property
-    def unit(self) -> str:
-        """The unit of temperatures."""
-        return "°F" if self.fahrenheit else "°C"
-
-    def temp(self, temp_c: float) -> float:
-        """Give a temperature's number on this scale."""
-        return temp_c * 1.8 + 32.0 if self.fahrenheit else temp_c
-
-    def difference(self, difference_c: float) -> float:
-        """Give a difference's number on this scale: it scales and never shifts."""
-        return difference_c * 1.8 if self.fahrenheit else difference_c
+class Scale(DegreeScale):
+    """The scale of one report, and how it writes on it."""
 
     def show_temp(self, temp_c: float | None) -> str:
         """Write a temperature to the degree.

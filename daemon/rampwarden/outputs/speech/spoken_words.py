@@ -4,6 +4,7 @@ Figures are worded from values with their unit and never taken out of a sentence
 """
 
 from rampwarden.core.model import HeatStatus, Quality, StandingAlarm
+from rampwarden.degree_scale import DegreeScale
 from rampwarden.outputs.status_line import ramp_unit
 
 _ONES = [
@@ -57,11 +58,12 @@ def state_words(status: HeatStatus, *, fahrenheit: bool) -> str:
     """Say how hot, how fast and how fast is allowed: "six hundred ten, plus ninety a minute, limit one hundred"."""
     if status.temp_c is None or status.quality is Quality.BAD:
         return "no temperature"
-    parts = [number_words(_temperature(status.temp_c, fahrenheit=fahrenheit))]
+    degrees = DegreeScale(fahrenheit)
+    parts = [number_words(degrees.temp(status.temp_c))]
     if status.quality is Quality.HELD:
         parts.append("not trusted yet")
     factor, unit = ramp_unit(status)
-    scale = factor * (1.8 if fahrenheit else 1.0)
+    scale = degrees.difference(factor)
     if status.ramp is not None:
         slope = round(status.ramp.c_per_s * scale)
         parts.append(f"{'plus ' if slope > 0 else ''}{number_words(slope)} {_PER_UNIT[unit]}")
@@ -89,13 +91,12 @@ def _figures(alarm: StandingAlarm, *, fahrenheit: bool) -> str:
     value, limit, unit = alarm.value, alarm.limit, alarm.unit or ""
     if value is None:
         return ""
+    degrees = DegreeScale(fahrenheit)
     if unit == "°C":
-        value = _temperature(value, fahrenheit=fahrenheit)
-        limit = None if limit is None else _temperature(limit, fahrenheit=fahrenheit)
+        value, limit = degrees.temp(value), None if limit is None else degrees.temp(limit)
         said = f"{number_words(value)} degrees"
     elif unit in _PER_UNIT:
-        factor = 1.8 if fahrenheit else 1.0
-        value, limit = value * factor, None if limit is None else limit * factor
+        value, limit = degrees.difference(value), None if limit is None else degrees.difference(limit)
         said = f"{number_words(value)} {_PER_UNIT[unit]}"
     elif unit == "s":
         said = f"for {number_words(value)} seconds" if value < 120.0 else f"for {number_words(value / 60.0)} minutes"
@@ -103,7 +104,3 @@ def _figures(alarm: StandingAlarm, *, fahrenheit: bool) -> str:
     else:
         return ""
     return said if limit is None else f"{said}, limit {number_words(limit)}"
-
-
-def _temperature(temp_c: float, *, fahrenheit: bool) -> float:
-    return temp_c * 1.8 + 32.0 if fahrenheit else temp_c
