@@ -20,6 +20,17 @@ SCHEDULE: Line = {
     ],
 }
 
+OVEN: Line = {
+    "title": "An hour in the oven",
+    "crucible_class": "clay-graphite",
+    "segment": [
+        {"name": "up", "kind": "ramp", "to": "166 C", "max_rate": "60 C / 5 min"},
+        {"name": "dry", "kind": "soak", "at": "166 C", "band": ["-15 C", "+15 C"], "hold": "30 min"},
+        {"name": "red", "kind": "ramp", "to": "700 C", "max_rate": "100 C / 5 min"},
+    ],
+}
+"""Of a sculpture school's bronze workshop."""
+
 
 def write_record(
     path: Path,

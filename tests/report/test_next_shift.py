@@ -4,21 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from invented_heat import Line, write_record
+from invented_heat import OVEN, write_record
 from rampwarden.report.course import Course, read_course
 from rampwarden.report.next_shift import five_lines
 from rampwarden.report.units import Scale
 from rampwarden.report.verdict import judge
 
-OVEN: Line = {
-    "title": "An hour in the oven",
-    "crucible_class": "clay-graphite",
-    "segment": [
-        {"name": "up", "kind": "ramp", "to": "166 C", "max_rate": "60 C / 5 min"},
-        {"name": "dry", "kind": "soak", "at": "166 C", "band": ["-15 C", "+15 C"], "hold": "30 min"},
-        {"name": "red", "kind": "ramp", "to": "700 C", "max_rate": "100 C / 5 min"},
-    ],
-}
 SOUND = ((0.0, 20.0), (1200.0, 166.0), (3600.0, 166.0))
 
 

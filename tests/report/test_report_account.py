@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from invented_heat import Line, write_record
+from invented_heat import OVEN, write_record
 from rampwarden.core.pot import Claim, ClaimName, ClaimShown, PotAccount, readiness_sentence
 from rampwarden.records import HeatFigures
 from rampwarden.report.assembling import edit
@@ -13,16 +13,6 @@ from rampwarden.report.course import Course, read_course
 from rampwarden.report.units import Scale
 from rampwarden.report.verdict import HeatVerdict, judge
 
-OVEN: Line = {
-    "title": "An hour in the oven",
-    "crucible_class": "clay-graphite",
-    "segment": [
-        {"name": "up", "kind": "ramp", "to": "166 C", "max_rate": "60 C / 5 min"},
-        {"name": "dry", "kind": "soak", "at": "166 C", "band": ["-15 C", "+15 C"], "hold": "30 min"},
-        {"name": "red", "kind": "ramp", "to": "700 C", "max_rate": "100 C / 5 min"},
-    ],
-}
-"""An invented schedule of a sculpture school's bronze workshop."""
 IN_OVEN = ((0.0, 20.0), (1200.0, 166.0), (3600.0, 166.0))
 OLD_WORDS = ("Dried and fired", "later-heat schedule will do", "For nothing before", "dry while it is in use")
 

@@ -66,8 +66,65 @@ def free_port() -> int:
         return port
 
 
-class Broker:
-    """A mosquitto of its own, which can be killed, frozen and started again on the same port."""
+class BrokerProcess:
+    """A server of its own on this computer, which can be killed, frozen and started again on the same port."""
+
+    def __init__(self, log: Path, host: str = "127.0.0.1") -> None:
+        self.port = free_port()
+        self.host = host
+        self.log = log
+        self._process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def address(self) -> BrokerAddress:
+        """Where it listens."""
+        return BrokerAddress(self.host, self.port)
+
+    @property
+    def pid(self) -> int:
+        """Its process, for looking at what it costs."""
+        return 0 if self._process is None else self._process.pid
+
+    def launch(self, *command: str) -> None:
+        """Start it; what it says goes into its log."""
+        with self.log.open("ab") as log:
+            self._process = subprocess.Popen(command, stdout=log, stderr=log, stdin=subprocess.DEVNULL)
+
+    def await_answer(self) -> None:
+        """Wait until it takes connections."""
+        wait_until(self._answers, f"an answer from {self.log.stem}; its log says: {self.log.read_text()}")
+
+    def kill(self) -> None:
+        """End it as a power cut does."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            self._process = None
+
+    def freeze(self) -> None:
+        """Let it hold its connections and do nothing."""
+        self._signal(signal.SIGSTOP)
+
+    def thaw(self) -> None:
+        """Let it go on."""
+        self._signal(signal.SIGCONT)
+
+    def reload(self) -> None:
+        """Let it read its files again."""
+        self._signal(signal.SIGHUP)
+
+    def _signal(self, number: signal.Signals) -> None:
+        if self._process is not None:
+            self._process.send_signal(number)
+
+    def _answers(self) -> bool:
+        with contextlib.suppress(OSError), socket.create_connection((self.host, self.port), timeout=1.0):
+            return True
+        return False
+
+
+class Broker(BrokerProcess):
+    """A mosquitto."""
 
     def __init__(
         self,
@@ -82,62 +139,19 @@ class Broker:
         for name, text in (fill or {}).items():
             (folder / name).write_text(text)
         settings = settings.format(**{name: folder / name for name in fill or {}})
-        self.port = free_port()
-        self.host = host
-        self.log = folder / "mosquitto.log"
+        super().__init__(folder / "mosquitto.log", host)
         self._prefix = prefix
         self._file = folder / "mosquitto.conf"
         everybody = "" if "allow_anonymous" in settings else "allow_anonymous true\n"
         self._file.write_text(f"user root\nset_tcp_nodelay true\nlistener {self.port} {host}\n{everybody}{settings}\n")
-        self._process: subprocess.Popen[bytes] | None = None
-
-    @property
-    def address(self) -> BrokerAddress:
-        """Where it listens."""
-        return BrokerAddress(self.host, self.port)
-
-    @property
-    def pid(self) -> int:
-        """Its process, for looking at what it costs."""
-        return 0 if self._process is None else self._process.pid
 
     def start(self) -> None:
         """Start it, and wait until it answers."""
         if MOSQUITTO is None:
             raise RuntimeError("there is no mosquitto")
-        with self.log.open("ab") as log:
-            self._process = subprocess.Popen(
-                [*self._prefix, MOSQUITTO, "-c", str(self._file)], stdout=log, stderr=log, stdin=subprocess.DEVNULL
-            )
+        self.launch(*self._prefix, MOSQUITTO, "-c", str(self._file))
         if not self._prefix:
-            wait_until(self._answers, f"an answer from the broker; its log says: {self.log.read_text()}")
-
-    def kill(self) -> None:
-        """End it as a power cut does."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.wait()
-            self._process = None
-
-    def freeze(self) -> None:
-        """Let it hold its connections and do nothing."""
-        if self._process is not None:
-            self._process.send_signal(signal.SIGSTOP)
-
-    def thaw(self) -> None:
-        """Let it go on."""
-        if self._process is not None:
-            self._process.send_signal(signal.SIGCONT)
-
-    def reload(self) -> None:
-        """Let it read its files again."""
-        if self._process is not None:
-            self._process.send_signal(signal.SIGHUP)
-
-    def _answers(self) -> bool:
-        with contextlib.suppress(OSError), socket.create_connection((self.host, self.port), timeout=1.0):
-            return True
-        return False
+            self.await_answer()
 
 
 @dataclass(frozen=True)

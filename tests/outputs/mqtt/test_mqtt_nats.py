@@ -54,6 +54,18 @@ def keys(consumer: Consumer) -> list[str]:
     return [json.loads(each.text)["key"] for each in list(consumer.heard)]
 
 
+def acknowledge_until_obeyed(ear: Listener, furnace: Furnace, what: str) -> None:
+    """Let somebody who listens acknowledge, again and again, until the furnace has heard of it."""
+
+    def obeyed() -> bool:
+        ear.poll(0.2)
+        for heard in ear.shop.furnaces:
+            ear.command(heard, CommandName.ACKNOWLEDGE, alarm="ramp-high")
+        return bool(furnace.obeyed)
+
+    wait_until(obeyed, what)
+
+
 def test_events_told_while_it_is_dead_arrive_once_it_is_back(
     make_node: Callable[..., Node], make_furnace: Callable[..., Furnace]
 ) -> None:
@@ -88,14 +100,7 @@ def test_a_broker_that_will_not_let_us_hear_is_asked_until_it_does(
     # Those who listen speak the older version too, where a command says its own time.
     user = LinkParameters("ear", user="somebody", password_file=tmp_path / "password")
     ear = Listener([node.address], user, "homie", "Ada")
-
-    def obeyed() -> bool:
-        ear.poll(0.2)
-        for heard in ear.shop.furnaces:
-            ear.command(heard, CommandName.ACKNOWLEDGE, alarm="ramp-high")
-        return bool(furnace.obeyed)
-
-    wait_until(obeyed, "a command that is heard")
+    acknowledge_until_obeyed(ear, furnace, "a command that is heard")
     ear.close()
     assert furnace.obeyed[0].alarm == "ramp-high"
 
@@ -125,14 +130,7 @@ def test_the_example_keeps_each_furnace_to_its_own_topics(
         version=MQTTProtocolVersion.MQTTv311,
     )
     stranger.client.publish("homie/5/furnace-2/$state", "ready")
-
-    def obeyed() -> bool:
-        ear.poll(0.2)
-        for heard in ear.shop.furnaces:
-            ear.command(heard, CommandName.ACKNOWLEDGE, alarm="ramp-high")
-        return bool(furnace.obeyed)
-
-    wait_until(obeyed, "a command of the people")
+    acknowledge_until_obeyed(ear, furnace, "a command of the people")
     assert [each.device for each in ear.shop.devices] == ["furnace-1"]
     assert "Publish Violation" in node.log.read_text()
     ear.close()
