@@ -98,7 +98,6 @@ def gathered(path: Path) -> ArchivedHeat:
     content = record_content(path)
     figures = figures_of(path, observer=listener)
     header = header_of(path)
-    gas = None if figures.physics is None else figures.physics.gas
     row = HeatRow(
         id=figures.record_id,
         sha256=hashlib.sha256(content).hexdigest(),
@@ -122,7 +121,7 @@ def gathered(path: Path) -> ArchivedHeat:
         alarm_names=" ".join(figures.alarms),
         over_min=round(listener.over_s / 60.0, 2),
         soak_error_c=listener.soak_error_c(schedule_of(header, str(path))),
-        gas_kg=None if gas is None else (gas.used_kg if gas.weighed_kg is None else gas.weighed_kg),
+        gas_kg=None if figures.physics is None else figures.physics.gas_kg,
     )
     story = msgspec.json.encode(Story(figures, tuple(listener.events), listener.course()))
     return ArchivedHeat(row, packed(story), packed(content))

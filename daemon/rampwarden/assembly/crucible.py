@@ -26,7 +26,7 @@ from rampwarden.records import (
     Register,
     RegisteredHeat,
     nearest_limit,
-    retire_standings,
+    retirement_of,
     warnings,
 )
 from rampwarden.settings import Settings
@@ -132,8 +132,7 @@ def _warnings(settings: Settings, books: Register, mark: str, schedule: Schedule
 
 def _near_retirement(crucible: Crucible, history: History) -> list[str]:
     """Say that a pot is near the end that its owner has set for it, or past it."""
-    masses = crucible.mass_new_kg, history.last_mass_kg
-    nearest = nearest_limit(tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats)))
+    nearest = nearest_limit(retirement_of(crucible, history))
     if nearest is None or nearest.share is None or nearest.share < NEAR or crucible.retired:
         return []
     stands = "has reached" if nearest.share >= 1.0 else f"is at {nearest.share:.0%} of"

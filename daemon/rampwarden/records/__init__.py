@@ -7,7 +7,13 @@ from rampwarden.lazy_face import lazy_face
 if TYPE_CHECKING:
     from rampwarden.records.calibration_file import find_calibration, keep_calibration, read_calibration
     from rampwarden.records.crucible_advice import judge_crucible, must_dry, readiness_words, warnings
-    from rampwarden.records.crucible_retirement import NEAR, RetireStanding, nearest_limit, retire_standings
+    from rampwarden.records.crucible_retirement import (
+        NEAR,
+        RetireStanding,
+        nearest_limit,
+        retire_standings,
+        retirement_of,
+    )
     from rampwarden.records.crucibles import Crucible, History, pot_of
     from rampwarden.records.csv_files import Columns, ImportTally, parse_columns, read_csv, usual_interval_s, write_csv
     from rampwarden.records.earlier_heats import Learnt, learn_earlier_heats
@@ -94,6 +100,7 @@ __all__ = [
     "readiness_words",
     "record_id",
     "retire_standings",
+    "retirement_of",
     "running_software",
     "schedule_of",
     "sync_folder",

@@ -8,9 +8,13 @@ maker's and the workshop's to know.
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from rampwarden.core.written_numbers import parse_number
 from rampwarden.errors import AmbiguousNumberError, QuantityError, RegisterError
+
+if TYPE_CHECKING:
+    from rampwarden.records.crucibles import Crucible, History
 
 _PART = re.compile(r"(\d[\d.,]*)\s*(%|h|hours?|heats?)(?:\s+(?:mass|of mass|above 700))?", re.IGNORECASE)
 _MOST = 100_000.0
@@ -76,6 +80,12 @@ def retire_standings(
             yield RetireStanding(f"{limit.value:g} {noun}: {heats} so far", heats / limit.value)
     for words in own:
         yield RetireStanding(words, None)
+
+
+def retirement_of(crucible: "Crucible", history: "History") -> tuple[RetireStanding, ...]:
+    """Give how far a pot has come towards each part of the rule by which it is to be retired."""
+    masses = crucible.mass_new_kg, history.last_mass_kg
+    return tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats))
 
 
 def nearest_limit(standings: tuple[RetireStanding, ...]) -> RetireStanding | None:

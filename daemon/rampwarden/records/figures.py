@@ -41,6 +41,12 @@ class PhysicsFigures(Struct, frozen=True, omit_defaults=True):
         """The greatest difference through the wall of the whole heat; None where it was not followed."""
         return max(self.wall, key=lambda peak: abs(peak.through_k), default=None)
 
+    @property
+    def gas_kg(self) -> float | None:
+        """The gas it took, kg, by weight where it was weighed, else as reckoned; None where it was not followed."""
+        gas = self.gas
+        return None if gas is None else gas.used_kg if gas.weighed_kg is None else gas.weighed_kg
+
 
 class HeatFigures(Struct, frozen=True):
     """A whole heat. Temperatures are °C; the dose is in equivalent minutes at 600 °C, and is the account's own figure.

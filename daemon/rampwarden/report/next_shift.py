@@ -8,15 +8,13 @@ import re
 
 from rampwarden.core.pot import Ready, readiness_sentence, reason_sentences
 from rampwarden.core.quantities import format_duration
-from rampwarden.core.schedule import SegmentKind
+from rampwarden.core.schedule import COLD_C, SegmentKind
 from rampwarden.report.course import Course
 from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import HeatVerdict
 from rampwarden.terminal_text import printable
 
 _FIRST_SENTENCE = re.compile(r".*?\.(?=\s|$)")
-_COLD_C = 60.0
-"""°C. Above it nobody takes a pot in hand. Common practice, no source."""
 
 
 def five_lines(course: Course, verdict: HeatVerdict, scale: Scale) -> tuple[str, ...]:
@@ -70,7 +68,7 @@ def _left(course: Course, scale: Scale) -> str:
     if not course.samples:
         return f"Left: no temperature was read.{left}"
     last = course.samples[-1]
-    hot = " and still hot" if last.high_c > _COLD_C else ""
+    hot = " and still hot" if last.high_c > COLD_C else ""
     open_record = "" if course.figures.closed else " Its record was not closed."
     return f"Left at {clock(last.to_s)} of the heat, {scale.show_temp(last.mean_c)}{hot}.{left}{open_record}"
 

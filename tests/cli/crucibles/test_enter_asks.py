@@ -108,7 +108,7 @@ def test_a_heat_that_has_just_ended_is_asked_about_once_and_only_cold(
     capfd.readouterr()
     ask_after_heat(Settings(), path)
     assert capfd.readouterr().out == ""
-    monkeypatch.setattr("rampwarden.cli.crucibles.enter._COLD_C", 2000.0)
+    monkeypatch.setattr("rampwarden.cli.crucibles.enter.COLD_C", 2000.0)
     asked += ["3.38 kg", ""]
     ask_after_heat(Settings(), path)
     assert asked == []

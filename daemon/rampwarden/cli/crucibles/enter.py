@@ -18,6 +18,7 @@ from rampwarden.cli.crucibles.options import (
     register_settings,
 )
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.core.schedule import COLD_C
 from rampwarden.core.written_numbers import parse_number
 from rampwarden.errors import AmbiguousNumberError, QuantityError, RampwardenError, RecordError, RegisterError
 from rampwarden.records import Register, RegisteredHeat, header_of, record_id, writer_of
@@ -27,8 +28,6 @@ from rampwarden.terminal_text import printable
 
 # Whoever ends a watch waits no longer than this for a register that others hold, s.
 _AT_END_S = 1.0
-_COLD_C = 60.0
-"""°C. Above it nobody weighs a pot or takes it in hand. Common practice, no source."""
 _MASS = re.compile(r"(\S.*?)\s*(kg|g)?", re.IGNORECASE)
 
 
@@ -119,11 +118,12 @@ def _enter(books: Register, record: Path, mark: str | None, schedule: Path | Non
 def _ask_what_was_seen(books: Register, done: Sequence[dict[str, object]], *, named: bool) -> int:
     """Ask for mass and look of the heats just entered, and, unless records were `named`, of every pot's last heat."""
     entered = {str(each["record_id"]): str(each["mark"]) for each in done}
-    unseen = {} if named else {heat.figures.record_id: mark for mark, heat in unseen_heats(books)}
-    began = {heat.figures.record_id: heat.figures for mark in {*entered.values()} for heat in books.heats(mark)}
-    began |= {heat.figures.record_id: heat.figures for _, heat in unseen_heats(books)}
-    for number, mark in (entered | unseen).items():
-        figures = began[number]
+    unseen = [] if named else list(unseen_heats(books))
+    heats = [heat for mark in {*entered.values()} for heat in books.heats(mark)] + [heat for _, heat in unseen]
+    told = {heat.figures.record_id: heat.figures for heat in heats}
+    asked = entered | {heat.figures.record_id: mark for mark, heat in unseen}
+    for number, mark in asked.items():
+        figures = told[number]
         typer.echo(printable(f"{mark}, heat of {figures.started[:10]}: {figures.title}"), err=True)
         mass_kg = questions.answer_or_none(
             "  What does it weigh now, cold? (3.38 kg; Enter: not weighed)", parse_mass_kg
@@ -132,7 +132,7 @@ def _ask_what_was_seen(books: Register, done: Sequence[dict[str, object]], *, na
         if mass_kg is not None or look is not None:
             books.note_afterwards(number, mass_kg, look)
             print(printable(f"{mark}: noted"))
-    return len(entered | unseen)
+    return len(asked)
 
 
 def ask_after_heat(settings: Settings, record: Path) -> None:
@@ -148,7 +148,7 @@ def ask_after_heat(settings: Settings, record: Path) -> None:
         account = next(each for each in books.heats(known[0]) if each.figures.record_id == number).account
         closed_c = None if account is None else account.closed_c
         # Of a hot one it has been said already who asks later, where its heat was entered.
-        if closed_c is not None and closed_c <= _COLD_C:
+        if closed_c is not None and closed_c <= COLD_C:
             _ask_what_was_seen(books, [_outcome(record, number, known[0], "entered")], named=True)
 
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 
+from rampwarden.core.quantities import counted
 from rampwarden.records import RegisteredHeat
 
 
 def gas_kg(heat: RegisteredHeat) -> float | None:
-    """Give the gas a heat took, kg, by weight where it was weighed, else as reckoned; None if it was not followed."""
-    gas = None if heat.figures.physics is None else heat.figures.physics.gas
-    return None if gas is None else gas.used_kg if gas.weighed_kg is None else gas.weighed_kg
+    """Give the gas a heat took, kg; None if it was not followed."""
+    return None if heat.figures.physics is None else heat.figures.physics.gas_kg
 
 
 def fuel_words(kg: float | None, price: float | None) -> str:
@@ -26,6 +26,6 @@ def fuel_facts(heats: Sequence[RegisteredHeat], price: float | None) -> Iterator
     """Give a line on the gas of all true heats of which it is known; none where it is known of none."""
     known = [kg for heat in heats if not heat.figures.rehearsal and (kg := gas_kg(heat)) is not None]
     if known:
-        heats_word = "1 heat" if len(known) == 1 else f"{len(known)} heats"
+        heats_word = counted(len(known), "1 heat", "heats")
         each = fuel_words(sum(known) / len(known), price)
         yield "gas", f"{fuel_words(sum(known), price)} in {heats_word}" + (f"; a heat {each}" if len(known) > 1 else "")

@@ -16,7 +16,7 @@ UNKNOWN = " "
 
 def life_picture(crucible: Crucible, heats: Sequence[RegisteredHeat], *, plain: bool) -> list[tuple[str, str]]:
     """Give a line for each quantity as its name and its picture; none for a pot of fewer than two true heats."""
-    true_heats = [heat for heat in heats if not heat.figures.rehearsal][-_MOST:]
+    true_heats = [heat for heat in heats if not heat.figures.rehearsal]
     if len(true_heats) < _LEAST_HEATS:
         return []
     masses = [crucible.mass_new_kg, *(heat.mass_after_kg for heat in true_heats)]
@@ -30,7 +30,8 @@ def life_picture(crucible: Crucible, heats: Sequence[RegisteredHeat], *, plain: 
         ("nearest to a limit", [None, *map(_nearest, true_heats)], lambda value: f"{value:.0%}"),
         ("gas", [None, *map(gas_kg, true_heats)], lambda value: f"{value:.2f} kg"),
     ]
-    return [(name, _line(values, words, plain=plain)) for name, values, words in lines if any(v for v in values)]
+    shown = ((name, values[-1 - _MOST :], words) for name, values, words in lines)
+    return [(name, _line(values, words, plain=plain)) for name, values, words in shown if any(v for v in values)]
 
 
 def _line(values: Sequence[float | None], words: Callable[[float], str], *, plain: bool) -> str:

@@ -20,11 +20,10 @@ from rampwarden.records import (
     History,
     PotLife,
     RegisteredHeat,
-    RetireStanding,
     SegmentFigures,
     nearest_limit,
     readiness_words,
-    retire_standings,
+    retirement_of,
 )
 
 _LIST_HEADINGS = (
@@ -228,12 +227,6 @@ def _retirement(crucible: Crucible, history: History) -> Iterator[tuple[Cell, Ce
         style = "" if share is None or share < NEAR else "bold red" if share >= 1.0 else "yellow"
         reached = " · reached: retire it" if share is not None and share >= 1.0 else ""
         yield "retire at", (f"{standing.words}{told}{reached}", style)
-
-
-def retirement_of(crucible: Crucible, history: History) -> tuple[RetireStanding, ...]:
-    """Give how far a pot has come towards each part of the rule by which it is to be retired."""
-    masses = crucible.mass_new_kg, history.last_mass_kg
-    return tuple(retire_standings(crucible.retire_at, *masses, history.hot_h, history.heats))
 
 
 def _sheet(crucible: Crucible) -> Iterator[str]:

@@ -87,23 +87,27 @@ def _takes_more(terminal: int) -> bool:
     return bool(select.select([], [terminal], [], 0)[1])
 
 
+def _can_be_read(heat: WatchedHeat) -> bool:
+    """Tell whether the heat's record can be looked into: of a watch that read nothing, or on a disk that hangs, not."""
+    return heat.writer.is_answering(_DISK_S) and heat.writer.path.exists()
+
+
 def _tell_next_shift(heat: WatchedHeat) -> None:
     """Say in five lines what whoever comes next must know; of a watch that read nothing there is nothing to say."""
-    record = heat.writer.path
-    if not heat.writer.is_answering(_DISK_S) or not record.exists():
+    if not _can_be_read(heat):
         return
     # Loaded once the heat is over, never while it is watched.
     from rampwarden.cli.after.tell import tell  # noqa: PLC0415
 
     try:
-        tell(record)
+        tell(heat.writer.path)
     except RampwardenError as error:
         print(f"nothing to tell the next shift: {printable(str(error))}")
 
 
 def _ask_what_was_seen(settings: Settings, heat: WatchedHeat) -> None:
     """Ask once what the pot weighs and looks like; Enter passes over it, and `crucible enter` asks again."""
-    if not settings.watch.crucible or not can_ask():
+    if not settings.watch.crucible or not can_ask() or not _can_be_read(heat):
         return
     from rampwarden.cli.crucibles.enter import ask_after_heat  # noqa: PLC0415
 
@@ -115,15 +119,14 @@ def _ask_what_was_seen(settings: Settings, heat: WatchedHeat) -> None:
 
 def _draw_report(heat: WatchedHeat) -> None:
     """Draw the report beside the record where that can be done; what is in its way is said, and harms nothing."""
-    record = heat.writer.path
-    if find_spec("matplotlib") is None or not heat.writer.is_answering(_DISK_S) or not record.exists():
+    if find_spec("matplotlib") is None or not _can_be_read(heat):
         return
     # Its drawing is loaded once the heat is over, never while it is watched.
     from rampwarden.cli.after.report import report  # noqa: PLC0415
 
     try:
         # A heat that was taken up again had a report of its first part, perhaps.
-        report([record], replace=bool(heat.taken_up))
+        report([heat.writer.path], replace=bool(heat.taken_up))
     except RampwardenError as error:
         print(f"no report: {printable(str(error))}")
 
