@@ -9,7 +9,7 @@ from rampwarden.assembly.probes import check_probes, watched_board
 from rampwarden.clock import HostClock
 from rampwarden.errors import SettingsError
 from rampwarden.records import changed_parameters
-from rampwarden.settings import Settings, load_settings, sound_probes
+from rampwarden.settings import Settings, legible_settings, load_settings, sound_probes
 from rampwarden.settings.probes import probe_faults
 from rampwarden.sources import Board, SeveralBoards
 
@@ -237,6 +237,14 @@ def test_a_followed_probe_of_a_further_board_takes_its_board_along(tmp_path: Pat
     assert probes["pot"].calibration == "one.toml"
     assert (probes["bottle"].board, probes["room"].board) == ("first", "")
     assert probe_faults(settings) == ()
+
+
+def test_what_is_legible_of_a_broken_file_follows_the_same_probe(tmp_path: Path) -> None:
+    """Its heat is looked for under the port that it was recorded under."""
+    (tmp_path / "broken.toml").write_text(f"{ON_THE_SECOND}\n[mqtt]\nbroker = \n", encoding="utf-8")
+    settings = legible_settings(tmp_path / "broken.toml", {}, {})
+    whole = loaded(ON_THE_SECOND, tmp_path)
+    assert (settings.board, settings.boards, settings.probes) == (whole.board, whole.boards, whole.probes)
 
 
 def test_the_followed_probe_may_be_named_though_it_is_the_first(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from typing import Literal
 import structlog
 from structlog.typing import EventDict, WrappedLogger
 
+from rampwarden.core.model import PEOPLES_WORDS
 from rampwarden.log_lines import LogLines
 from rampwarden.terminal_text import elapsed, printable, shortened, visible_json
 
@@ -18,7 +19,6 @@ __all__ = ["RecentLines", "configure_logging"]
 
 _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "low": "\x1b[36m"}
 _PLAIN = "\x1b[0m"
-_PEOPLES_WORDS = ("note", "mark", "asked", "answered")
 # Columns of the elapsed time and what parts it from its sentence.
 _CLOCK = 10
 
@@ -95,7 +95,7 @@ class _SentenceRenderer:
         self._colour, self._said_as = colour, said_as
 
     def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
-        if entry.get("kind") not in _PEOPLES_WORDS:
+        if entry.get("kind") not in PEOPLES_WORDS:
             entry = {**entry, "event": self._said_as(str(entry.get("event", "")))}
         sentence = _sentence(entry)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""

@@ -204,6 +204,10 @@ def mark_name(text: str) -> str:
     return "-".join(text.lower().replace("_", " ").replace("-", " ").split())
 
 
+PEOPLES_WORDS = (EventName.NOTE, EventName.MARK, EventName.ASKED, EventName.ANSWERED)
+"""Events that say what a person wrote: shown as theirs, as they wrote it, and in no other degrees."""
+
+
 class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=True):
     """One fact the watch states. `text` is what a person reads; alarm fields are absent on messages.
 

@@ -3,11 +3,12 @@
 import re
 from dataclasses import dataclass
 
+from rampwarden.core.model import PEOPLES_WORDS
 from rampwarden.degree_scale import DegreeScale
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 
 # What a person wrote is never turned; in a log line it stands behind the clock, after one of these words.
-_PEOPLES_LINE = re.compile(r"[\d:\s]*(?:note|mark|asked|answered) · ")
+_PEOPLES_LINE = re.compile(rf"[\d:\s]*(?:{'|'.join(PEOPLES_WORDS)}) · ")
 
 
 @dataclass(frozen=True, slots=True)

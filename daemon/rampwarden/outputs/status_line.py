@@ -1,12 +1,11 @@
 """How a heat's status and its events read in one line, for logs and plain terminals."""
 
 from rampwarden.core.heat import Phase
-from rampwarden.core.model import Event, EventName, HeatStatus, ProbeStatus, Quality, WaterState
+from rampwarden.core.model import PEOPLES_WORDS, Event, HeatStatus, ProbeStatus, Quality, WaterState
 from rampwarden.core.physics import gas_words, wall_words
 from rampwarden.core.pot import Place
 from rampwarden.core.quantities import counted, format_duration, format_range
 
-_PEOPLES_WORDS = (EventName.NOTE, EventName.MARK, EventName.ASKED, EventName.ANSWERED)
 _PLACES = {
     Place.POT.value: "probe on the pot",
     Place.CHAMBER.value: "probe in the chamber: the pot lags behind",
@@ -15,7 +14,7 @@ _PLACES = {
 
 def event_sentence(event: Event) -> str:
     """Give the event as one line; what a person wrote is marked as theirs."""
-    return f"{event.event} · {event.text}" if event.event in _PEOPLES_WORDS else event.text
+    return f"{event.event} · {event.text}" if event.event in PEOPLES_WORDS else event.text
 
 
 def status_sentence(status: HeatStatus) -> str:

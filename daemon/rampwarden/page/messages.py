@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 import msgspec
 from msgspec.structs import replace
 
-from rampwarden.core.model import EventName
+from rampwarden.core.model import PEOPLES_WORDS
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.picture import BesideCourse, Happening, Picture
 
@@ -44,9 +44,6 @@ _PARTS = (
     "paused",
     "over",
 )
-
-# What people wrote stays as they wrote it.
-_PEOPLES_WORDS = (EventName.NOTE, EventName.MARK, EventName.ASKED, EventName.ANSWERED)
 
 
 class PictureTeller:
@@ -118,7 +115,7 @@ def _turn(part: object, turned: dict[str, str]) -> None:
         if (words := in_fahrenheit(part)) != part:
             turned[part] = words
     elif isinstance(part, dict):
-        if part.get("event") not in _PEOPLES_WORDS:
+        if part.get("event") not in PEOPLES_WORDS:
             for each in part.values():
                 _turn(each, turned)
     elif isinstance(part, list | tuple):

@@ -11,6 +11,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from rampwarden.errors import SettingsError
+from rampwarden.settings.following import follow_faults, followed
 from rampwarden.settings.loading import leaves, merge, nest, read_environment
 from rampwarden.settings.sections import Settings
 from rampwarden.toml_files import bounded_toml
@@ -71,7 +72,8 @@ def _forgiving(layers: list[Mapping[str, object]]) -> Settings:
         merge(merged, sections)
     for _ in range(_MOST_FAULTS):
         try:
-            return Settings(**merged)  # type: ignore[arg-type]  # pydantic checks every value
+            settings = Settings(**merged)  # type: ignore[arg-type]  # pydantic checks every value
+            return settings if any(follow_faults(settings)) else followed(settings)
         except ValidationError as error:
             for fault in error.errors():
                 _leave_out(merged, [part for part in fault["loc"] if part != "[key]"])

@@ -6,6 +6,8 @@ from pathlib import Path
 from tests.mass_replay.short_heats import short_heat
 
 from command_line import CommandLine
+from rampwarden.core.model import Command, CommandName, Event, EventName, Reading
+from rampwarden.records import FORMAT, Header, encode_line
 
 
 def test_what_helps_is_in_one_file_and_no_secret(rampwarden: CommandLine, tmp_path: Path) -> None:
@@ -34,6 +36,27 @@ def test_what_helps_is_in_one_file_and_no_secret(rampwarden: CommandLine, tmp_pa
         2,
         "rampwarden: help.txt: is there already; give another name with --output\n",
     )
+
+
+def test_what_people_wrote_into_a_heat_stays_with_them(rampwarden: CommandLine, tmp_path: Path) -> None:
+    """In the header, in commands, and in the events that say the same again; a line that cannot be read, too."""
+    written = "Mrs Someone's pot"
+    lines = [
+        Header(FORMAT, "2026-01-01T09:00:00Z", note=written, settings={"watch": {"note": written}}),
+        Reading(0.0, temp_c=25.0),
+        Command(1.0, CommandName.NOTE, text=written, by=written),
+        Event(1.0, EventName.NOTE, text=written),
+        Event(1.0, EventName.REFUSED, text=f"mark {written}: not a number"),
+        Event(2.0, EventName.ALARM, alarm="ramp-high", text="ramp-high · 40 °C within 15 min, limit 25"),
+    ]
+    (tmp_path / "heats").mkdir()
+    record = b"".join(map(encode_line, lines)) + b'{"kind":"command","text":"' + written.encode()
+    (tmp_path / "heats" / "first.jsonl").write_bytes(record)
+    rampwarden("doctor", "-o", "help.txt")
+    text = (tmp_path / "help.txt").read_text(encoding="utf-8")
+    assert "ramp-high · 40 °C within 15 min, limit 25" in text
+    assert "letters that cannot be read" in text
+    assert "Mrs Someone" not in text
 
 
 def test_what_is_broken_is_said_in_its_place_and_the_rest_is_told(rampwarden: CommandLine, tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ from rampwarden.assembly.crucible import register_place
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during import standing
 from rampwarden.control import running
+from rampwarden.core.model import PEOPLES_WORDS, EventName
 from rampwarden.errors import RampwardenError, ReportError
 from rampwarden.records import RecordReader, Register
 from rampwarden.settings import ENVIRONMENT_PREFIX, LoadedSettings, Settings, leaves, load_settings
@@ -36,6 +37,8 @@ _LAST_LINES = 40
 _LONGEST_LINE = 400
 # Names of settings that say who somebody is or what they wrote: the value is not needed to help.
 _PERSONAL = ("watch.note", "mqtt.user")
+# What is refused says what somebody had written.
+_PEOPLES_EVENTS = (*PEOPLES_WORDS, EventName.REFUSED)
 
 
 def doctor(
@@ -167,17 +170,25 @@ def _newest_record(settings: Settings) -> Iterator[str]:
         tally = reader.tally
     yield f"foreign lines {tally.foreign_lines}, torn {tally.torn}"
     with newest.open("rb") as file:
-        file.seek(max(0, newest.stat().st_size - _LAST_LINES * _LONGEST_LINE))
-        last = file.read().decode(errors="replace").splitlines()[-_LAST_LINES:]
-    yield from (_without_note(line)[:_LONGEST_LINE] for line in last)
+        from_byte = max(0, newest.stat().st_size - _LAST_LINES * _LONGEST_LINE)
+        file.seek(from_byte)
+        # The first of them may be the rest of a line.
+        last = file.read().decode(errors="replace").splitlines()[1 if from_byte else 0 :][-_LAST_LINES:]
+    yield from (_without_peoples_words(line)[:_LONGEST_LINE] for line in last)
 
 
-def _without_note(line: str) -> str:
-    """Leave out what somebody wrote into the heat, and who."""
+def _without_peoples_words(line: str) -> str:
+    """Leave out what somebody wrote into the heat, and who; settings and notes at its head; what cannot be read."""
     try:
         table = json.loads(line)
     except ValueError:
+        table = None
+    if not isinstance(table, dict):
+        return f"(a line of {len(line)} letters that cannot be read)"
+    if table.get("kind") == "header":
+        left_out = ("note", "settings")
+    elif table.get("kind") == "command" or table.get("event") in _PEOPLES_EVENTS:
+        left_out = ("text", "by")
+    else:
         return line
-    if not isinstance(table, dict) or "command" not in table:
-        return line
-    return json.dumps({key: value for key, value in table.items() if key not in ("text", "by")}, ensure_ascii=False)
+    return json.dumps({key: value for key, value in table.items() if key not in left_out}, ensure_ascii=False)
