@@ -256,6 +256,14 @@ def test_a_checklist_is_gone_through_line_by_line() -> None:
     assert person.keys.help()[0] == ("[ ] line 1:", "")
 
 
+def test_a_question_asked_meanwhile_does_not_end_the_checklist() -> None:
+    """It is answered afterwards; whoever ticks goes on with the next line."""
+    one, two = (OpenQuestion(n, f"line {n}", ("done", "not needed"), 0.0, is_check=True) for n in (1, 2))
+    person = Person(questions=(one, OpenQuestion(9, "Is there mist?", ("mist seen",), 60.0), two))
+    person.press("r12")
+    assert [(word.question, word.text) for word in person.words] == [(1, "done"), (2, "not needed")]
+
+
 def test_keys_that_somebody_has_given_a_mark_come_before_the_displays_own() -> None:
     """A large key that is a space to the system acknowledges; where a text is typed they are letters."""
     person = Person()

@@ -258,8 +258,9 @@ class WatchKeys:
             self.said = f"replied: {text}"
             if question.is_check:
                 # A list is gone through in one go: the next line stands there already.
-                self.asked = next((each for each in self.questions() if each.number > question.number), None)
-                if self.asked is not None and self.asked.is_check:
+                lines = (each for each in self.questions() if each.is_check and each.number > question.number)
+                self.asked = next(lines, None)
+                if self.asked is not None:
                     self._ask(Asking.REPLY)
 
     def _press_wrong(self) -> None:

@@ -80,7 +80,7 @@ def no_news(picture: Picture, now_s: float) -> str:
     status = picture.status
     if status.quality is Quality.BAD:
         return "no temperature" if status.read_s is not None else "waiting for the first reading"
-    age_s = reading_age_s(picture, now_s)
+    age_s = picture.reading_age_by(now_s)
     if age_s is not None and age_s > _OLD_READING_S * max(1.0, picture.pace):
         return f"no reading for {format_duration(age_s)}"
     return ""
@@ -89,14 +89,6 @@ def no_news(picture: Picture, now_s: float) -> str:
 def is_still(picture: Picture, now_s: float) -> bool:
     """Tell whether the watch itself has not shown itself for too long: then nothing of the picture is the present."""
     return not (picture.over or picture.paused) and now_s - picture.shown_at_s > _STILL_S
-
-
-def reading_age_s(picture: Picture, now_s: float) -> float | None:
-    """Give how old the last reading is by now, seconds of the heat; None before the first."""
-    age_s = picture.reading_age_s
-    if age_s is None or picture.paused or picture.over:
-        return age_s
-    return age_s + max(0.0, now_s - picture.shown_at_s) * picture.pace
 
 
 def ramp_words(picture: Picture, degrees: Degrees = CELSIUS) -> tuple[str, str, str]:
@@ -254,7 +246,7 @@ def _board_words(picture: Picture, now_s: float) -> tuple[str, bool]:
     health = picture.health
     if health.board_trouble:
         return f"BOARD {printable(health.board_trouble)}", True
-    age_s = reading_age_s(picture, now_s)
+    age_s = picture.reading_age_by(now_s)
     if age_s is None:
         return "board: no reading yet", False
     # In real seconds: a rehearsal's own clock runs away between two looks.

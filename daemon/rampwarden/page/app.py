@@ -138,15 +138,19 @@ class Page:
         scheme, _, token = request.headers.get("authorization", "").partition(" ")
         right = _right(self._access, request)
         if right is None and scheme.lower() == "bearer":
-            address = self._address(request)
-            await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
             try:
-                right = self._access.admit(token.strip(), address, time.monotonic())
+                right = await self._admit(token.strip(), request)
             except TriedTooOftenError as error:
                 return plain("too many wrong tokens", 429, {"Retry-After": f"{error.wait_s:.0f}"})
         if right is None or metrics is None:
             return plain("the token to read, as Authorization: Bearer", 401, {"WWW-Authenticate": "Bearer"})
-        return Response(await metrics.text(), headers={"Content-Type": metrics_type()})
+        return Response(await metrics.text(), headers={"Content-Type": metrics.content_type})
+
+    async def _admit(self, token: str, request: Request) -> Right | None:
+        """Give what a token allows, after the pause that wrong ones bring; raises `TriedTooOftenError`."""
+        address = self._address(request)
+        await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
+        return self._access.admit(token, address, time.monotonic())
 
     async def _ask_token(self, _request: Request) -> Response:
         return self._shelf.login("", 200)
@@ -155,9 +159,7 @@ class Page:
         try:
             body = await _body(request)
             given = parse_qs(body.decode(errors="replace"), max_num_fields=4).get("token", [""])[0].strip()
-            address = self._address(request)
-            await asyncio.sleep(self._access.pause_s(address, time.monotonic()))
-            right = self._access.admit(given, address, time.monotonic())
+            right = await self._admit(given, request)
         except _BodyError as error:
             return error.answer
         except ValueError:
@@ -273,13 +275,6 @@ async def _see_leave(receive: Receive, seat: Seat) -> None:
     while (await receive())["type"] != "http.disconnect":
         pass
     seat.leave()
-
-
-def metrics_type() -> str:
-    """Give what metrics are, for the answer's head."""
-    from rampwarden.page.metrics import CONTENT_TYPE  # noqa: PLC0415  (of an extra of its own)
-
-    return CONTENT_TYPE
 
 
 def _right(access: Access, request: Request) -> Right | None:

@@ -5,7 +5,9 @@ notices nothing. What a disk that hangs does not say within a second is left out
 """
 
 import asyncio
+import contextlib
 import shutil
+import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
@@ -19,7 +21,6 @@ from rampwarden.core.model import AlarmState
 from rampwarden.picture import Broker, Picture
 
 _DISK_WITHIN_S = 1.0
-CONTENT_TYPE = CONTENT_TYPE_LATEST
 Counts = Mapping[str, Callable[[], int]]
 """What is not in the picture, by name: `readings` since the watch began, `outbox_waiting` events."""
 
@@ -27,19 +28,17 @@ Counts = Mapping[str, Callable[[], int]]
 class Metrics:
     """Makes the text; `counts` are asked each time."""
 
+    content_type = CONTENT_TYPE_LATEST
+
     def __init__(self, look: Callable[[], Picture], counts: Counts) -> None:
         self._look = look
         self._counts = counts
+        self._free_room = _FreeRoom()
 
     async def text(self) -> bytes:
         """Give the figures of this moment."""
         picture = self._look()
-        free_bytes = None
-        try:
-            async with asyncio.timeout(_DISK_WITHIN_S):
-                free_bytes = await asyncio.to_thread(_free_bytes, picture.about.record)
-        except TimeoutError:
-            pass
+        free_bytes = await self._free_room.bytes_of(picture.about.record)
         registry = CollectorRegistry()
         registry.register(_Figures(picture, {name: count() for name, count in self._counts.items()}, free_bytes))
         text: bytes = generate_latest(registry)  # type: ignore[no-untyped-call]
@@ -66,9 +65,7 @@ class _Figures:
         yield _gauge("heat_seconds", "Time of the heat, s.", status.time_s)
         if status.temp_c is not None:
             yield _gauge("temperature_celsius", "The temperature that is shown, °C.", status.temp_c)
-        if picture.reading_age_s is not None:
-            silent_s = max(0.0, time.monotonic() - picture.shown_at_s)
-            age_s = picture.reading_age_s + silent_s * picture.pace
+        if (age_s := picture.reading_age_by(time.monotonic())) is not None:
             yield _gauge("reading_age_seconds", "Age of the last reading, s of the heat.", age_s)
         if "readings" in self._counts:
             yield _counter("readings", "Readings that were believed.", self._counts["readings"])
@@ -110,6 +107,37 @@ def _gauge(name: str, help_text: str, value: float) -> Metric:
 
 def _counter(name: str, help_text: str, value: float) -> Metric:
     return CounterMetricFamily(f"rampwarden_{name}", help_text, value=value)
+
+
+class _FreeRoom:
+    """Asks what is free, in a thread that nobody waits for at an end; no second one while the disk owes an answer."""
+
+    def __init__(self) -> None:
+        self._asking: threading.Thread | None = None
+
+    async def bytes_of(self, record: str) -> int | None:
+        """Give what is free where the record is written, bytes; None where that is not told in time."""
+        if self._asking is not None and self._asking.is_alive():
+            return None
+        loop = asyncio.get_running_loop()
+        answer: asyncio.Future[int | None] = loop.create_future()
+
+        def settle(free: int | None) -> None:
+            if not answer.done():
+                answer.set_result(free)
+
+        def ask() -> None:
+            free = _free_bytes(record)
+            with contextlib.suppress(RuntimeError):  # the page has ended meanwhile
+                loop.call_soon_threadsafe(settle, free)
+
+        self._asking = threading.Thread(target=ask, name="free room", daemon=True)
+        self._asking.start()
+        try:
+            async with asyncio.timeout(_DISK_WITHIN_S):
+                return await answer
+        except TimeoutError:
+            return None
 
 
 def _free_bytes(record: str) -> int | None:

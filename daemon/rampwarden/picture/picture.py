@@ -198,3 +198,10 @@ class Picture(Struct, frozen=True):
     def reading_age_s(self) -> float | None:
         """How old the reading behind the temperature was when the picture was made, s of the heat; None without one."""
         return None if self.status.read_s is None else max(0.0, self.status.time_s - self.status.read_s)
+
+    def reading_age_by(self, now_s: float) -> float | None:
+        """Give how old it is by `now_s` (real, monotonic), s of the heat; None before the first."""
+        age_s = self.reading_age_s
+        if age_s is None or self.paused or self.over:
+            return age_s
+        return age_s + max(0.0, now_s - self.shown_at_s) * self.pace
