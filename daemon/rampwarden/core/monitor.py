@@ -197,7 +197,7 @@ class Monitor:
             self._to_go,
             self.physics,
             self._others.statuses(),
-            self._standing_in.state(self._instrument.expanded_uncertainty_c),
+            self.standing_in,
             self._questions.open,
             self._orders.watched_by,
         )

@@ -12,6 +12,7 @@ from msgspec import Struct
 from rampwarden.errors import QuantityError, RegisterError
 from rampwarden.plan import CrucibleClass, Pot, class_named, parse_sheet_limit
 from rampwarden.records.crucible_retirement import parse_rule
+from rampwarden.records.figures import POT_KG
 
 _LONGEST_MARK = 40
 _LONGEST_TEXT = 500
@@ -21,7 +22,7 @@ _DATES = ("bought", "first_used", "retired", "stored_on")
 _RANGES = {
     "wall_mm": (1.0, 200.0),
     "capacity_kg": (0.01, 5000.0),
-    "mass_new_kg": (0.01, 2000.0),
+    "mass_new_kg": POT_KG,
     "sheet_top_c": (100.0, 2500.0),
 }
 

@@ -6,6 +6,9 @@ from rampwarden.core.model import GasFigures, WallPeak, WaterState
 from rampwarden.core.physics import DryHeat
 from rampwarden.core.pot import PotAccount, Readiness
 
+POT_KG = (0.01, 2000.0)
+"""What a pot may weigh, kg: bounds against slips of the pen."""
+
 
 class SegmentFigures(Struct, frozen=True):
     """One segment: its worst climb against the limit that was nearest to being broken, and its soak.

@@ -19,7 +19,7 @@ from rampwarden.core.schedule import Schedule, SegmentKind
 from rampwarden.core.usual_marks import POT_LOOKS, maybe_usual
 from rampwarden.core.weight_marks import POT, maybe_weight_kg
 from rampwarden.errors import RecordError
-from rampwarden.records.figures import HeatFigures, PhysicsFigures, SegmentFigures
+from rampwarden.records.figures import POT_KG, HeatFigures, PhysicsFigures, SegmentFigures
 from rampwarden.records.header_parameters import parameters_of
 from rampwarden.records.record_identity import record_id
 from rampwarden.records.record_lines import Line
@@ -28,8 +28,6 @@ from rampwarden.records.replay import Replay, schedule_of
 
 HOT_C = 700.0
 """°C above which hours are counted as the wear of a crucible. Common practice, no source."""
-# What the register takes for a pot's mass at the least, kg.
-_LEAST_POT_KG = 0.01
 
 
 class Observer(Protocol):
@@ -97,7 +95,7 @@ class FiguresMeter:
         usual = maybe_usual(text)
         if self._last_s is None or usual is None:
             return
-        if (kg := maybe_weight_kg(text, POT)) is not None and kg >= _LEAST_POT_KG:
+        if (kg := maybe_weight_kg(text, POT)) is not None and POT_KG[0] <= kg <= POT_KG[1]:
             self.mass_after_kg = kg
         elif usual[0].name == POT_LOOKS:
             self.look = usual[1]

@@ -19,7 +19,7 @@ from rampwarden.core.pot import PotAccount, PotHappening
 from rampwarden.database import Database, SqliteFile, Value, Where, connect, is_server
 from rampwarden.errors import RegisterError, UnknownMarkError
 from rampwarden.records.crucibles import Crucible, History, checked
-from rampwarden.records.figures import HeatFigures, PhysicsFigures, SegmentFigures
+from rampwarden.records.figures import POT_KG, HeatFigures, PhysicsFigures, SegmentFigures
 from rampwarden.records.register_life import Happened, PotLife, pot_life
 from rampwarden.records.register_rows import (
     CRUCIBLE_COLUMNS,
@@ -194,8 +194,11 @@ class Register:
 
     def note_afterwards(self, record_id: str, mass_after_kg: float | None, look: str | None) -> None:
         """Note what the pot weighed and looked like after a heat; None leaves what stands there."""
-        if mass_after_kg is not None and not 0.01 <= mass_after_kg <= 2000.0:
-            raise RegisterError(f"mass {mass_after_kg:g} kg: must lie between 0.01 and 2000; is the unit right?")
+        if mass_after_kg is not None and not POT_KG[0] <= mass_after_kg <= POT_KG[1]:
+            least_kg, most_kg = POT_KG
+            raise RegisterError(
+                f"mass {mass_after_kg:g} kg: must lie between {least_kg:g} and {most_kg:g}; is the unit right?"
+            )
         with self._changing():
             heat_id, _ = self._known_heat(record_id)
             if mass_after_kg is not None:

@@ -6,6 +6,8 @@ Whatever has no name here is called by its code, as `evtest` or any such program
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from rampwarden.core.model import mark_name
+
 _ROWS = ((2, "1234567890"), (16, "qwertyuiop"), (30, "asdfghjkl"), (44, "zxcvbnm"))
 _NAMED = {
     "escape": 1,
@@ -55,7 +57,7 @@ def key_code(name: str) -> int:
     >>> key_code("Page Up"), key_code("183")
     (104, 183)
     """
-    plain = "-".join(name.lower().replace("_", " ").replace("-", " ").split())
+    plain = mark_name(name)
     if plain in KEY_CODES:
         return KEY_CODES[plain]
     if plain.isascii() and plain.isdigit() and 10 <= int(plain[:5]) <= _MOST_CODE:

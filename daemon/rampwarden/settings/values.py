@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from rampwarden.core.instrument import Column
+from rampwarden.core.model import mark_name
 from rampwarden.core.quantities import parse_duration, parse_temperature
 from rampwarden.core.usual_marks import refuse_unusable
 from rampwarden.database import place_of
@@ -116,7 +117,7 @@ TopicLevel = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_lengt
 
 def _known_key(name: str) -> str:
     key_code(name)
-    return "-".join(name.lower().replace("_", " ").replace("-", " ").split())
+    return mark_name(name)
 
 
 KeyName = Annotated[str, AfterValidator(_known_key)]

@@ -35,8 +35,9 @@ class ProbesBeside:
         self._mishaps = {place: ProbeMishap(fault, schedule) for place, fault in mishaps.items()}
 
     def step(self, seconds: float) -> None:
-        """Let `seconds` pass."""
-        self._surroundings.step(seconds)
+        """Let `seconds` pass; of what no probe feels nothing need be reckoned."""
+        if self._probes:
+            self._surroundings.step(seconds)
 
     def restart(self, time_s: float) -> None:
         """Count from zero, as the board does that they are on."""

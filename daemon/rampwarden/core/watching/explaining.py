@@ -110,9 +110,8 @@ class Explaining:
         self._worded: tuple[Statement, str] | None = None
         self._hid: tuple[Cause, float] | None = None
         self._disowned: tuple[Cause, float] | None = None
-        # Since when less heat was asked for last, and the fading that came of it.
+        # Since when less heat was asked for last.
         self._asked_s = -math.inf
-        self._obeyed: tuple[Cause, float] | None = None
         self._told_text = ""
         self._fed_s = -math.inf
         self.lid_s = self.otherwise_s = self._otherwise_before_s = -math.inf
@@ -240,9 +239,9 @@ class Explaining:
         self._expect(told, time_s)
         self._otherwise_before_s = self.otherwise_s
         self._told_text = ""
-        if told.cause in _TURNED_DOWN and self._asked_s >= told.since_s - _OBEYED_S:
-            self._obeyed = (told.cause, told.told_s)
-        if self._is_hidden(told):
+        # A fading that was asked for is none to be told.
+        obeyed = told.cause in _TURNED_DOWN and self._asked_s >= told.since_s - _OBEYED_S
+        if obeyed or self._is_hidden(told):
             self._hid = (told.cause, told.told_s)
         elif told.cause not in _ALARMS:
             self._told_text = told_words(told)
@@ -271,13 +270,11 @@ class Explaining:
         match statement.cause:
             case Cause.ARRIVAL:
                 return True
-            case Cause.FADING | Cause.SAG:
-                return self._obeyed == (statement.cause, statement.told_s)
             case Cause.STUCK:
                 return not self._stillness_is_odd()
             case Cause.CYCLING:
                 return self._scatters()
-            case Cause.INTERFERENCE:
+            case Cause.FADING | Cause.SAG | Cause.INTERFERENCE:
                 return self._hid == (statement.cause, statement.told_s)
             case _:
                 return False

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rampwarden.core.model import EventName, OpenQuestion
-from rampwarden.core.schedule import CHECK_ANSWERS, Schedule
+from rampwarden.core.schedule import CHECK_ANSWERS, Schedule, TimedQuestion
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.errors import HeatTransitionError
 
@@ -20,11 +20,10 @@ _MOST_OPEN = 20
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A question, what its answers do by their words, and whether it ends with its segment."""
+    """A question, and what its answers do by their words: with such answers it ends with its segment."""
 
     question: OpenQuestion
     meant: dict[str, Callable[[], None]]
-    ends_with_segment: bool
 
 
 class AskedQuestions:
@@ -33,8 +32,7 @@ class AskedQuestions:
     def __init__(self, schedule: Schedule, events: EventList) -> None:
         self._schedule, self._events = schedule, events
         self._asked: list[_Asked] = []
-        self._waiting: list[tuple[float, int]] = []
-        self._index = 0
+        self._waiting: list[tuple[float, TimedQuestion]] = []
         self._count = 0
         self.due_s = math.inf
 
@@ -46,40 +44,35 @@ class AskedQuestions:
     def begin(self) -> None:
         """The heat begins: ask for each line of the checklist."""
         for line in self._schedule.checklist:
-            self._put(line, CHECK_ANSWERS, is_check=True)
+            self.ask(line, CHECK_ANSWERS, is_check=True)
 
     def enter(self, index: int | None, time_s: float) -> None:
         """Segment `index` has begun at `time_s` (s); None: there is none any more."""
-        self._asked = [each for each in self._asked if not each.ends_with_segment]
+        self._asked = [each for each in self._asked if not each.question.only_these]
         asks = () if index is None else self._schedule.segments[index].asks
-        self._index = index or 0
-        self._waiting = [(time_s + each.after_s, number) for number, each in enumerate(asks)]
+        self._waiting = [(time_s + each.after_s, each) for each in asks]
         self._plan()
 
     def end(self) -> None:
-        """The heat is over: nothing waits for an answer any more."""
-        self.enter(None, 0.0)
+        """The heat is over, after its last segment: nothing waits for an answer any more."""
         self._asked.clear()
 
     def tick(self, now_s: float) -> None:
         """Ask what is due by `now_s` (s)."""
         while self._waiting and self._waiting[0][0] <= now_s:
-            ask = self._schedule.segments[self._index].asks[self._waiting.pop(0)[1]]
-            self.ask(ask.question, ask.answers)
+            _, due = self._waiting.pop(0)
+            self.ask(due.question, due.answers)
         self._plan()
 
-    def ask(self, text: str, answers: tuple[str, ...] = (), meant: dict[str, Callable[[], None]] | None = None) -> None:
-        """Ask; `meant` has what each answer does: then it is one of them, and the question ends with its segment."""
-        self._put(text, answers, meant)
-
-    def _put(
+    def ask(
         self,
         text: str,
-        answers: tuple[str, ...],
+        answers: tuple[str, ...] = (),
         meant: dict[str, Callable[[], None]] | None = None,
         *,
         is_check: bool = False,
     ) -> None:
+        """Ask; `meant` has what each answer does: then it is one of them, and the question ends with its segment."""
         self._count += 1
         place = self._events.place
         offered = answers if meant is None else tuple(meant)
@@ -89,7 +82,7 @@ class AskedQuestions:
         others = [each for each in self._asked if not each.question.is_check]
         if len(others) >= _MOST_OPEN:
             self._asked.remove(others[0])
-        self._asked.append(_Asked(question, meant or {}, ends_with_segment=only_these))
+        self._asked.append(_Asked(question, meant or {}))
         choice = f" · {' / '.join(offered)}" if offered else ""
         self._events.say_here(EventName.ASKED, f"{text}{choice}", question=self._count)
 

@@ -50,6 +50,7 @@ _AFTER_FAULT_S = 1.0
 # What it takes to put a message on the wire, that is handed over already.
 _LET_OUT_S = 0.0005
 _CERTIFICATE_DAYS = 30
+_COUNTED_EVERY_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ class Sender:
         self._is_up = False
         self._opened_s = now_s
         self._locked = False
-        self._next_lock_s = now_s
+        self._next_lock_s = self._next_count_s = now_s
         self._finishing_s: float | None = None
         self._farewell = True
         self._said: set[str] = set()
@@ -141,9 +142,15 @@ class Sender:
             self._tend_link(now_s)
             self._pump(now_s)
             self._outbox.save_if_due(now_s)
-            self.waiting = self._outbox.waiting
             self._say()
             self._judge(now_s)
+            self._count_waiting(now_s)
+
+    def _count_waiting(self, now_s: float) -> None:
+        """Count for whoever gathers figures: not with every answer, since each takes a look at all that waits."""
+        if now_s >= self._next_count_s:
+            self._next_count_s = now_s + _COUNTED_EVERY_S
+            self.waiting = self._outbox.waiting
 
     def _patience_s(self) -> float:
         now_s = time.monotonic()
