@@ -3,6 +3,7 @@
 import pytest
 
 from rampwarden.core.usual_marks import USUAL_MARKS, MarkValue, maybe_usual, refuse_unusable, usual_name
+from rampwarden.core.weight_marks import POT, maybe_weight_kg
 from rampwarden.errors import AmbiguousNumberError, QuantityError
 
 
@@ -63,4 +64,15 @@ def test_a_value_that_is_missing_or_cannot_be_read_is_refused_with_what_would_be
 def test_a_value_that_may_be_two_is_refused_with_both(text: str) -> None:
     """1.2 or 1200."""
     with pytest.raises(AmbiguousNumberError, match=" may mean "):
+        refuse_unusable(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["pot-weighs: 3.52 kg", "pot weighs = 3.52 kg", "pot-weighs 1 150 kg", "pot-weighs −3 kg", "pot-weighs 20000 kg"],
+)
+def test_a_weight_that_a_heat_could_not_read_is_refused_where_it_is_said(text: str) -> None:
+    """Else it would be lost in silence."""
+    assert maybe_weight_kg(text, POT) is None
+    with pytest.raises(QuantityError, match="not a number of kg"):
         refuse_unusable(text)

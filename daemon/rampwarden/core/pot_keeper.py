@@ -187,7 +187,7 @@ class PotKeeper:
         self.clocks.turn(time_s, belief, since_s)
 
     def mark(self, time_s: float, name: str) -> None:
-        """Take note of a person's mark at `time_s` (s)."""
+        """Take note of a person's mark at `time_s` (s), by the name of the usual one that it is."""
         if name in TOUCHES:
             self._touched_s = time_s
             self.clocks.touched(time_s)

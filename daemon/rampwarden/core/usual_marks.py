@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from rampwarden.core.model import mark_name
-from rampwarden.core.weight_marks import refuse_ambiguous
+from rampwarden.core.weight_marks import maybe_weight_kg, refuse_ambiguous
 from rampwarden.core.written_numbers import parse_number
 from rampwarden.errors import AmbiguousNumberError, QuantityError
 
@@ -130,8 +130,9 @@ def refuse_unusable(text: str) -> None:
                 f"{mark.name} {value}: a pressure is a number with its unit ({units}): {mark.name} {mark.example}"
             )
         _see_to_number(mark, found[1], found[2])
-    elif mark.value is MarkValue.WEIGHT:
-        _see_to_number(mark, re.sub(r"\s*kg\s*$", "", value, flags=re.IGNORECASE), "kg")
+    elif mark.value is MarkValue.WEIGHT and maybe_weight_kg(text, mark.name.removesuffix("-weighs")) is None:
+        # What is said must be what the heat will read of it.
+        raise QuantityError(f"{mark.name} {value}: not a number of kg; such as: {mark.name} {mark.example}")
 
 
 def _see_to_number(mark: UsualMark, number: str, unit: str) -> None:

@@ -6,12 +6,14 @@ from rampwarden.lazy_face import lazy_face
 from rampwarden.spot.doubt import Suspect, doubt, spot_uncertainty_c
 
 if TYPE_CHECKING:
+    from rampwarden.spot.moment import ROOM, thermocouple_now
     from rampwarden.spot.pyrometry import cavity_emissivity, parse_band
     from rampwarden.spot.spot_check import Cavity, SpotCheck, make_check, note_text, read_note
 else:
     __getattr__ = lazy_face(__name__)
 
 __all__ = [
+    "ROOM",
     "Cavity",
     "SpotCheck",
     "Suspect",
@@ -22,4 +24,5 @@ __all__ = [
     "parse_band",
     "read_note",
     "spot_uncertainty_c",
+    "thermocouple_now",
 ]

@@ -10,14 +10,15 @@ import typer
 
 from rampwarden.cli.during.status import WatchOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
-from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
+from rampwarden.control import FORMAT, STATUS, Request, ask
 from rampwarden.core.instrument import board_figures, expanded_uncertainty_c, thermocouple
-from rampwarden.core.model import CommandName, Event, EventName, Quality
+from rampwarden.core.model import CommandName, Event, EventName
 from rampwarden.core.monitor_parameters import MonitorParameters
 from rampwarden.core.quantities import parse_temperature
 from rampwarden.errors import ControlError, RecordError
 from rampwarden.records import RecordReader, parameters_of
 from rampwarden.spot import (
+    ROOM,
     Cavity,
     SpotCheck,
     Suspect,
@@ -27,12 +28,10 @@ from rampwarden.spot import (
     parse_band,
     read_note,
     spot_uncertainty_c,
+    thermocouple_now,
 )
 from rampwarden.terminal_text import printable
 
-_ROOM = "20 C"
-_OLD_S = 10.0
-"""s. An older reading of the thermocouple, or an older snapshot, is not of this moment."""
 _NO_CLASS_C = 15.0
 """± °C for a thermocouple of which nothing is known: twice a class 2 wire at red heat. Common practice, no source."""
 
@@ -54,7 +53,7 @@ def spot(
 ) -> int:
     """Correct a spot thermometer's reading, and say which to doubt if the thermocouple disagrees (exit status 1)."""
     surface = emissivity if cavity is None else Cavity(emissivity, cavity)
-    around_c = _temperature(wall if wall is not None else _ROOM)
+    around_c = _temperature(wall if wall is not None else ROOM)
     check = make_check(
         _temperature(reading), parse_band(band), set_emissivity, surface, around_c, around_given=wall is not None
     )
@@ -72,7 +71,7 @@ def spot(
         return FINE
     if snapshot is None:
         raise ControlError("the watch gave no status; is it of another version?")
-    check = replace(check, thermocouple_c=_thermocouple_c(snapshot))
+    check = replace(check, thermocouple_c=thermocouple_now(snapshot.status, snapshot.age_s))
     heat = _heat_so_far(Path(snapshot.about.record))
     suspicious = _compare(check, heat)
     if note:
@@ -95,13 +94,6 @@ def _temperature(text: str) -> float:
         return parse_temperature(f"{float(text)} C")
     except ValueError:
         return parse_temperature(text)
-
-
-def _thermocouple_c(snapshot: Snapshot) -> float | None:
-    """Give the thermocouple's temperature if it is of this moment and to be believed."""
-    status = snapshot.status
-    old = snapshot.age_s > _OLD_S or status.read_s is None or status.time_s - status.read_s > _OLD_S
-    return None if old or status.quality is not Quality.GOOD else status.temp_c
 
 
 def _heat_so_far(record: Path) -> _Heat:

@@ -14,7 +14,7 @@ from rampwarden.core.monitor_alarms import (
     START_WARNING,
 )
 from rampwarden.core.pot_keeper import PotKeeper
-from rampwarden.core.usual_marks import WATCHED_BY, maybe_usual
+from rampwarden.core.usual_marks import WATCHED_BY, maybe_usual, usual_name
 from rampwarden.core.watching.alarm_reports import AlarmReports, told
 from rampwarden.core.watching.event_list import EventList
 from rampwarden.core.watching.explaining import Explaining
@@ -165,7 +165,7 @@ class Orders:
         refuse_ambiguous(what)
         self._events.say_here(EventName.MARK, what)
         self._explaining.mark(now_s, what)
-        self._pot.mark(now_s, what)
+        self._pot.mark(now_s, usual_name(what))
         self._physics.mark(what)
         self._passage.mark(what)
         usual = maybe_usual(what)

@@ -168,7 +168,7 @@ async function send(command, more, words) {
   write(at("answer"), "Sent …");
   const { taken, text } = await order(command, more);
   at("answer").classList.toggle("refused", !taken);
-  write(at("answer"), taken && words ? words : inUnit(text));
+  write(at("answer"), taken && words ? words : text);
   return taken;
 }
 
@@ -187,9 +187,11 @@ at("alarm-list").addEventListener("click", (event) => {
 
 for (const place of ["alarms", "happenings"]) listenForWrong(at(place), send);
 
-at("acknowledge-all").addEventListener("click", () => {
-  acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
-});
+for (const button of ["acknowledge-all", "bar-acknowledge"]) {
+  at(button).addEventListener("click", () => {
+    acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
+  });
+}
 
 // Marks that move the heat, with what they do to it.
 const MOVES = {
@@ -225,16 +227,6 @@ at("skip-segment").addEventListener("click", async () => {
   if (text) hold(`'${present.name}' ends`, () => send("skip-segment", { text }, "The segment is ended on your word."));
 });
 
-at("bar-acknowledge").addEventListener("click", () => {
-  acknowledge(link.picture.alarms.filter((alarm) => alarm.waits).map((alarm) => alarm.alarm), "");
-});
-
-at("bar-bottle").addEventListener("click", async () => {
-  at("bar-bottle").disabled = true;
-  await send("mark", { text: "bottle-changed" }, "Marked: Bottle changed.");
-  at("bar-bottle").disabled = false;
-});
-
 at("bar-note").addEventListener("click", () => {
   at("note").focus();
   at("note").scrollIntoView({ block: "center" });
@@ -260,7 +252,7 @@ at("spot-form").addEventListener("submit", async (event) => {
     set_emissivity: figure("spot-set"),
     emissivity: figure("spot-surface"),
     band: at("spot-band").value.trim(),
-    around: at("spot-around").value.trim() || "20 C",
+    around: at("spot-around").value.trim(),
   };
   if (await send("spot", { spot })) at("spot-reading").value = "";
 });

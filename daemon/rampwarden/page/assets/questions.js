@@ -3,7 +3,6 @@
 
 import { hold } from "./act.js";
 import { at, show, visible, write } from "./view.js";
-import { inUnit } from "./units.js";
 
 export function showQuestions(questions, mayAct) {
   const list = at("questions");
@@ -13,7 +12,7 @@ export function showQuestions(questions, mayAct) {
     const number = String(question.number);
     const card = cards.get(number) ?? newCard(question);
     cards.delete(number);
-    write(card.querySelector(".asked"), inUnit(question.text));
+    write(card.querySelector(".asked"), question.text);
     show(card.querySelector(".replies"), mayAct);
     if (card.parentElement !== list) list.append(card);
   }

@@ -20,11 +20,21 @@ const turned = new Map();
 const MOST_TURNED = 4000;
 
 export function learnTurned(sentences) {
-  if (turned.size > MOST_TURNED) turned.clear();
   for (const [celsius, fahrenheit] of Object.entries(sentences ?? {})) turned.set(celsius, fahrenheit);
+  for (const oldest of turned.keys()) {
+    if (turned.size <= MOST_TURNED) break;
+    turned.delete(oldest);
+  }
 }
 
-export const inUnit = (words) => (isFahrenheit() ? turned.get(words) ?? words : words);
+// What is still shown is kept for longest: a sentence is told once, and stands for hours.
+export function inUnit(words) {
+  const fahrenheit = turned.get(words);
+  if (fahrenheit === undefined) return words;
+  turned.delete(words);
+  turned.set(words, fahrenheit);
+  return isFahrenheit() ? fahrenheit : words;
+}
 
 // Slow segments are steered by the hour, fast ones by the minute; ten degrees a minute is where people change over.
 export function rampScale(boundCPerS) {
