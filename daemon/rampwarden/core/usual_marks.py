@@ -8,6 +8,7 @@ what is in a record already cannot be refused any more.
 import re
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 
 from rampwarden.core.model import mark_name
 from rampwarden.core.weight_marks import maybe_weight_kg, refuse_ambiguous
@@ -73,15 +74,16 @@ def go_on_with(segment: str) -> str:
 PRESSURE_UNITS = ("mbar", "bar", "kPa", "psi")
 _PRESSURE = re.compile(r"([-−–]?\d[\d.,' ]{0,20}?)\s*(mbar|bar|kpa|psi)", re.IGNORECASE | re.ASCII)
 _BETWEEN = r"[\s_-]+"
-_PATTERNS = tuple(
-    (
-        each,
-        re.compile(
-            rf"\s*{_BETWEEN.join(each.name.split('-'))}(?:[\s_:=-]+(?P<value>.*?))?\s*", re.IGNORECASE | re.DOTALL
-        ),
+
+
+@cache
+def _patterns() -> tuple[tuple[UsualMark, re.Pattern[str]], ...]:
+    """Give what each mark is known by: made once the first is given, not for every command that loads settings."""
+    value = r"(?:[\s_:=-]+(?P<value>.*?))?"
+    return tuple(
+        (each, re.compile(rf"\s*{_BETWEEN.join(each.name.split('-'))}{value}\s*", re.IGNORECASE | re.DOTALL))
+        for each in USUAL_MARKS
     )
-    for each in USUAL_MARKS
-)
 
 
 def maybe_usual(text: str) -> tuple[UsualMark, str] | None:
@@ -91,7 +93,7 @@ def maybe_usual(text: str) -> tuple[UsualMark, str] | None:
     >>> mark.name, value
     ('watched-by', 'Ana-Lena')
     """
-    for mark, pattern in _PATTERNS:
+    for mark, pattern in _patterns():
         found = pattern.fullmatch(text)
         if found is not None and (mark.value is not MarkValue.NOTHING or not found["value"]):
             return mark, found["value"] or ""

@@ -14,7 +14,7 @@ from rampwarden.core.monitor_parameters import MonitorParameters, parameters_for
 from rampwarden.core.schedule import Schedule
 from rampwarden.errors import RampwardenError
 from rampwarden.mass_replay.answers import HeatAnswer, Raised, compared
-from rampwarden.records import Header, RecordReader, Replay, parameters_of, schedule_of
+from rampwarden.records import Header, RecordReader, Replay, header_of, parameters_of, schedule_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +64,7 @@ def answer(task: Task, otherwise: Otherwise) -> HeatAnswer:
 
 
 def _answer(path: Path, heat: str, otherwise: Otherwise) -> HeatAnswer:
-    with RecordReader(path) as reader:
-        header = reader.header
+    header = header_of(path)
     own = schedule_of(header, "record")
     other = own if otherwise.schedule is None else parse_schedule(otherwise.schedule, "the other schedule")
     parameters = parameters_of(header, "record")

@@ -25,7 +25,6 @@ class Run:
 
     outcome: Outcome
     heard: list[tuple[int, str, str, bool]] = field(default_factory=list)
-    course_c: list[float] = field(default_factory=list)
 
 
 def by_hand(drawn: Drawn) -> Run:
@@ -33,20 +32,17 @@ def by_hand(drawn: Drawn) -> Run:
     world, truth = World(drawn), PotTruth(drawn.schedule)
     person = Person(drawn, world)
     person.lifted = truth.carried
-    course_c: list[float] = []
     for second in range(LONGEST_S):
         person.live(second)
-        _step(world, truth, person, course_c)
+        _step(world, truth, person)
         if person.done:
             break
-    return Run(truth.finish(done=person.done), course_c=course_c)
+    return Run(truth.finish(done=person.done))
 
 
-def _step(world: World, truth: PotTruth, person: Person, course_c: list[float]) -> None:
+def _step(world: World, truth: PotTruth, person: Person) -> None:
     world.step()
     truth.follow(float(world.second), world.pot_c, person.index, starved=world.bottle.starved)
-    if world.second % 60 == 0:
-        course_c.append(world.pot_c)
 
 
 class _Watched:
@@ -66,7 +62,6 @@ class _Watched:
 
     def run(self) -> Run:
         world, truth, person, ears = self._world, self._truth, self._person, self._ears
-        course_c: list[float] = []
         for second in range(LONGEST_S):
             every_s = _EVERY_S if person.index > DRY else _OVEN_EVERY_S
             if second % every_s == 0:
@@ -74,12 +69,12 @@ class _Watched:
             if person.hears(second) and not person.busy:
                 self._act(second)
             person.live(second)
-            _step(world, truth, person, course_c)
+            _step(world, truth, person)
             self._matters.follow()
             if person.done:
                 break
         truth.outcome.false_errands = float(ears.false_errands)
-        return Run(truth.finish(done=person.done), ears.heard, course_c)
+        return Run(truth.finish(done=person.done), ears.heard)
 
     def _watch(self, second: int, every_s: int) -> None:
         monitor, temp_c = self._monitor, self._world.read(float(every_s))

@@ -1,10 +1,11 @@
 """`rampwarden replay --all PLACE`: what other limits would have said over every heat of a folder or an archive."""
 
+import gzip
 import json
 import os
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import msgspec
@@ -85,10 +86,11 @@ def tasks_of(place: str) -> list[Task]:
         raise ArchiveError(str(error)) from None
     everything = Chosen(with_rehearsals=True, with_false_starts=True)
     tasks: list[Task] = []
+    # Packed as in the archive: all of them lie in memory, and may be sent to other computers.
     with closing(open_archive(chosen, os.environ)) as archive:
         for row in reversed(listed(archive.database, everything, _EVERY_HEAT)):
             try:
-                tasks.append(Task(row.id, content=archive.record(row.id)))
+                tasks.append(Task(row.id, content=gzip.compress(archive.record(row.id))))
             except ArchiveError as error:
                 # It has its row all the same, which says why there is nothing in it.
                 typer.echo(printable(f"rampwarden: {error}"), err=True)
@@ -105,8 +107,7 @@ def _may_be_record(path: Path) -> bool:
 def _progress(total: int) -> Iterator[Callable[[], None]]:
     """Give what is called after each heat; at a terminal it moves a bar."""
     if not sys.stderr.isatty():
-        with nullcontext():
-            yield lambda: None
+        yield lambda: None
         return
     from rich.console import Console  # noqa: PLC0415  (for nothing else)
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn  # noqa: PLC0415

@@ -205,7 +205,8 @@ def show(
     register: RegisterOption = None,
 ) -> None:
     """Show one crucible and its heats; the CSV holds one heat a row."""
-    with open_register(config, register) as books:
+    settings = register_settings(config, register)
+    with Register.open(register_place(settings)) as books:
         known, history, heats = books.crucible(mark), books.history(mark), books.heats(mark)
         life, happened = books.life(mark, today()), books.happenings(mark)
     if as_json:
@@ -213,7 +214,7 @@ def show(
     elif as_csv:
         print_heats_csv(heats)
     else:
-        price = register_settings(config, register).workshop.gas_price
+        price = settings.workshop.gas_price
         print_crucible(known, history, life, happened, heats, segments=segments, gas_price=price)
 
 
