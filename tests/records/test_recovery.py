@@ -1,11 +1,13 @@
 """An unfinished heat is taken up again at its place, and says honestly how long nobody watched."""
 
 import os
+import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from rampwarden.clock import Moment
 from rampwarden.core.heat.schedule_parsing import parse_schedule
@@ -14,10 +16,11 @@ from rampwarden.core.monitor import Monitor
 from rampwarden.errors import RecordError
 from rampwarden.picture.keeper import PictureKeeper, about_heat
 from rampwarden.picture.picture import Mode
-from rampwarden.records.record_lines import FORMAT, End, Header
+from rampwarden.records.record_lines import FORMAT, End, Header, numbered
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.record_writer import RecordWriter
 from rampwarden.records.recovery import find_unfinished, take_up
+from rampwarden.records.recovery.continuation import begin_anew
 from rampwarden.records.replay import Replay
 
 STARTED = datetime(2026, 1, 10, 9, 0, tzinfo=UTC)
@@ -214,6 +217,30 @@ def test_only_the_newest_record_of_the_port_counts(tmp_path: Path) -> None:
     closed.write(End(2.0))
     closed.close()
     assert found(tmp_path, "/dev/board", A_DAY_S, at_wall(now)) is None
+
+
+@pytest.mark.parametrize("is_whole", [True, False])
+def test_a_record_that_another_goes_on_with_is_not_taken_up_whoever_wrote_in_it_since(
+    tmp_path: Path, is_whole: bool
+) -> None:
+    """A bit that flips in the old one makes it the newest file; the heat is in the other, which names it."""
+    home, elsewhere = tmp_path / "heats", tmp_path / "provisional"
+    home.mkdir()
+    write_heat(home / "heat.jsonl", 300)
+    with RecordReader(home / "heat.jsonl") as reader:
+        old, lines = replace(reader.header, id="old"), list(reader)
+    (home / "heat.jsonl").write_bytes(b"".join(numbered(old, lines)))
+    path, _ = begin_anew(home / "heat.jsonl", old, lines, len(lines), elsewhere)
+    content = (home / "heat.jsonl").read_bytes()
+    (home / "heat.jsonl").write_bytes(content if is_whole else content.replace(b'"id":"old"', b'"id":"ol\x02', 1))
+    os.utime(path, (time.time() - 60.0, time.time() - 60.0))
+    search = find_unfinished([home, elsewhere], "/dev/board", A_DAY_S, at_wall(datetime.now(UTC)))
+    assert search.found is not None
+    assert search.found.path == path
+    path.unlink()
+    search = find_unfinished([home, elsewhere], "/dev/board", A_DAY_S, at_wall(datetime.now(UTC)))
+    assert search.found is not None
+    assert search.found.path == home / "heat.jsonl"
 
 
 def test_within_one_start_of_the_machine_the_wall_clock_makes_no_record_old(tmp_path: Path) -> None:

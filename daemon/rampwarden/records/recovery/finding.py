@@ -1,5 +1,6 @@
 """Finds the unfinished heat of a port among the records, damaged ones too, and says which it passes over and why."""
 
+import contextlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +13,9 @@ from rampwarden.records.record_lines import Header
 from rampwarden.records.record_reader import RecordReader
 from rampwarden.records.recovery.blind_time import age_s
 from rampwarden.records.recovery.legible import LegibleTail
+
+_MOST_ASKED = 50
+"""So many of the newest records are asked whether they go on with another: all of one heat's are among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +43,10 @@ def find_unfinished(folders: Iterable[Path], port: str, within_s: float, now: Mo
     """
     remarks: list[str] = []
     lost = ""
-    for path in sorted(_records(folders), key=written_s, reverse=True):
+    records = sorted(_records(folders), key=written_s, reverse=True)
+    for path in records:
         try:
-            with RecordReader(path, may_be_damaged=True) as reader:
-                header, is_whole = reader.header, reader.has_whole_header
+            header, is_whole = _first_line(path)
             tail = LegibleTail(path)
         except RecordError as error:
             remarks.append(f"{error}; passed over")
@@ -59,7 +63,7 @@ def find_unfinished(folders: Iterable[Path], port: str, within_s: float, now: Mo
             continue
         if (not is_whole or not port) and writer_of(path) is not None:
             continue
-        if header.rehearsal:
+        if header.rehearsal or _goes_on_elsewhere(path, header, is_whole, records):
             continue
         if tail.has_ended:
             # Only the newest counts: an older heat left open was given up when the next one began.
@@ -71,6 +75,29 @@ def find_unfinished(folders: Iterable[Path], port: str, within_s: float, now: Mo
             return Search(None, tuple(remarks), lost)
         return Search(Unfinished(path, header, is_whole), tuple(remarks), lost)
     return Search(None, tuple(remarks), lost)
+
+
+def _first_line(path: Path) -> tuple[Header, bool]:
+    """Give a record's header, or what is left of it, and whether it is whole; raises `RecordError`."""
+    with RecordReader(path, may_be_damaged=True) as reader:
+        return reader.header, reader.has_whole_header
+
+
+def _goes_on_elsewhere(path: Path, header: Header, is_whole: bool, records: list[Path]) -> bool:
+    """Tell whether another of the newest `records` says that it goes on where this one broke off.
+
+    Whatever has written into this one since, a hand or a bit that flipped: the heat is over there.
+    """
+    for other in records[:_MOST_ASKED]:
+        if other == path:
+            continue
+        with contextlib.suppress(RecordError):
+            after, _ = _first_line(other)
+            if after.continued_id and after.continued_id == header.id:
+                return True
+            if not is_whole and after.continues == path.name and after.started == header.started:
+                return True
+    return False
 
 
 def written_s(path: Path) -> float:
