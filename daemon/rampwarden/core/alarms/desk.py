@@ -15,7 +15,7 @@ Knows nothing of temperatures or schedules; which conditions there are is the ca
 """
 
 import math
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
@@ -126,7 +126,14 @@ class AlarmDesk:
     those that even an empty judgement may change, `due_s` is when the next delay ends; all are for reading only.
     """
 
-    def __init__(self, catalogue: Mapping[str, AlarmEntry], out_of_service: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        catalogue: Mapping[str, AlarmEntry],
+        out_of_service: Iterable[str] = (),
+        where: Callable[[], tuple[str, int] | None] = lambda: None,
+    ) -> None:
+        # Where the heat stands, by name and number: it is kept with what is raised there.
+        self._where = where
         self._alarms = {name: OneAlarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
@@ -136,8 +143,6 @@ class AlarmDesk:
         self.engaged: set[str] = set()
         self.raised: set[str] = set()
         self.stated: set[str] = set()
-        # Where the heat stands, by name and number: it is kept with what is raised there.
-        self.segment: tuple[str, int] | None = None
         for name in out_of_service:
             self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
 
@@ -146,15 +151,15 @@ class AlarmDesk:
 
         Alarms not judged keep what was known of them.
         """
-        if not found and not self.engaged:
-            return []
-        for name in judged:
-            finding = found.get(name)
-            if finding is not None:
-                self._present(self._alarms[name], time_s, finding)
-            elif name in self.engaged:
-                self._absent(self._alarms[name], time_s)
-        return self._settle(time_s, judged)
+        engaged = self.engaged
+        if found or not engaged.isdisjoint(judged):
+            for name in judged:
+                finding = found.get(name)
+                if finding is not None:
+                    self._present(self._alarms[name], time_s, finding)
+                elif name in engaged:
+                    self._absent(self._alarms[name], time_s)
+        return self._settle(time_s, judged) if time_s >= self._ends_s else []
 
     def tick(self, time_s: float) -> list[AlarmChange]:
         """Let the delays that end by `time_s` take effect, where the clock alone may end them."""
@@ -291,8 +296,6 @@ class AlarmDesk:
 
     def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
-        if time_s < self._ends_s:
-            return changes
         for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
@@ -315,7 +318,7 @@ class AlarmDesk:
             alarm.raised_s = time_s
             alarm.worst = excess(alarm.finding)
             alarm.now = alarm.worst_found = alarm.finding
-            alarm.segment = self.segment
+            alarm.segment = self._where()
         alarm.overtaken_by = self._overtaking(alarm) if happening is AlarmInput.CLEAR else ""
         if alarm.state is AlarmState.SAID_WRONG:
             self._lay_to_rest(alarm, time_s)

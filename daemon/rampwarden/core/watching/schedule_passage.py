@@ -31,6 +31,8 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.withholding import Withholding
 
+# Asked at every reading, and so looked up once (see `SegmentKind.heats`).
+_APPROACHING = Phase.APPROACHING
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _ENDING_ALARMS = (
     *names(HEAT_ALARMS),
@@ -92,7 +94,7 @@ class SchedulePassage:
     @property
     def approaching(self) -> bool:
         """Whether a soak has never been in its band yet."""
-        return self._tracker.phase is Phase.APPROACHING
+        return self._tracker.phase is _APPROACHING
 
     @property
     def probe_pulled(self) -> bool:
