@@ -10,8 +10,6 @@ from contextlib import ExitStack, closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
-import structlog
-
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
@@ -35,6 +33,7 @@ from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.outputs.status_line import place_words
+from rampwarden.plain_logs import structlog
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard
