@@ -457,7 +457,8 @@ class Monitor:
             if not self._standing_in.active:
                 self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
             self.physics.worth(doubted_since_s)
-            self._passage.tell_credit()
+            if self._pot.clocks.changes:
+                self._passage.tell_credit()
 
     def _scatters(self) -> bool:
         return SENSOR_NOISY.name in self._diagnosed

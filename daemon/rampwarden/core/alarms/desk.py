@@ -51,6 +51,7 @@ _ANNUNCIATING = (
     AlarmState.RETURNED_UNACKNOWLEDGED,
 )
 
+_ASIDE = (AlarmState.SHELVED, AlarmState.SUPPRESSED)
 _STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 _HIDDEN = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
 
@@ -220,7 +221,11 @@ class AlarmDesk:
         Whoever sets an alarm aside does not undo what it says. Out of service or said to be wrong is another matter:
         then nobody believes it.
         """
-        return [name for name in names if name in self.stated or self._is_aside(self._alarms[name])]
+        # What is not engaged has no condition, so nearly every name is answered by that.
+        engaged = self.engaged
+        return [
+            name for name in names if name in engaged and (name in self.stated or self._is_aside(self._alarms[name]))
+        ]
 
     def standing(
         self, in_doubt: Collection[str] = (), now_found: Mapping[str, Finding] = MappingProxyType({})
@@ -247,7 +252,7 @@ class AlarmDesk:
 
     @staticmethod
     def _is_aside(alarm: OneAlarm) -> bool:
-        return alarm.present and alarm.state in (AlarmState.SHELVED, AlarmState.SUPPRESSED)
+        return alarm.present and alarm.state in _ASIDE
 
     def _present(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
         was_found = alarm.present and alarm.cleared_s is None

@@ -73,7 +73,9 @@ class AlarmReports:
         """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
-            self._report(self._desk.judge(self._events.now_s, judged, found))
+            changes = self._desk.judge(self._events.now_s, judged, found)
+            if changes:
+                self._report(changes)
 
     def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
         """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""

@@ -103,8 +103,11 @@ class SchedulePassage:
 
     def feed(self, time_s: float, temp_c: float) -> None:
         """Take a believed temperature (°C) at `time_s` (s)."""
-        self._go_on(self._tracker.feed(time_s, temp_c), time_s)
-        self.tell_credit()
+        reached = self._tracker.feed(time_s, temp_c)
+        if reached:
+            self._go_on(reached, time_s)
+        if self._pot.clocks.changes:
+            self.tell_credit()
 
     def draw(self, time_s: float, temp_c: float, noise: Noise) -> None:
         """Let the displayed slope go through a believed temperature (°C) at `time_s` (s)."""
@@ -185,11 +188,10 @@ class SchedulePassage:
 
     def tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
-        if self._pot.clocks.changes:
-            for index, text in self._pot.news():
-                credited = f"{self._schedule.segments[index].name} · {text}"
-                self._events.answers.note_message(self._events.now_s, credited, is_account=True)
-                self._events.say(EventName.OBSERVED, credited, index)
+        for index, text in self._pot.news():
+            credited = f"{self._schedule.segments[index].name} · {text}"
+            self._events.answers.note_message(self._events.now_s, credited, is_account=True)
+            self._events.say(EventName.OBSERVED, credited, index)
 
     def _go_on(self, reached: list[HeatProgress], time_s: float) -> None:
         for step in reached:
