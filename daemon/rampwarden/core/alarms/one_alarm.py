@@ -98,12 +98,12 @@ class OneAlarm:
     @property
     def waits_to_clear(self) -> bool:
         """The condition counts as present, though somebody may have said that it is not."""
-        return self.standing or self.state is AlarmState.SAID_WRONG
+        return self.standing or self.state is _SAID_WRONG
 
     @property
     def rests(self) -> bool:
         """It was said to be wrong, and neither its coming back nor its end is on its way."""
-        return self.state is AlarmState.SAID_WRONG and self.appeared_s is None and self.cleared_s is None
+        return self.state is _SAID_WRONG and self.appeared_s is None and self.cleared_s is None
 
     @property
     def needs_confirming(self) -> bool:
@@ -125,7 +125,7 @@ class OneAlarm:
             return self.appeared_s + self.entry.on_delay_s
         if self.cleared_s is not None:
             return self.cleared_s + self.entry.off_delay_s
-        return self.rests_until_s if self.state is AlarmState.SAID_WRONG else math.inf
+        return self.rests_until_s if self.state is _SAID_WRONG else math.inf
 
 
 def bare_fact(finding: Finding) -> str:

@@ -80,7 +80,6 @@ _WALKING = tuple(phase for phase in _UNFINISHED if phase is not Phase.STILL_HOT)
 # Asked at every reading, and so looked up once (see `SegmentKind.heats`).
 _WITHOUT_SEGMENT = (Phase.WAITING, Phase.COMPLETE)
 _RAMPING, _COOLING = Phase.RAMPING, Phase.COOLING
-_SOAKING, _RESTART = Phase.SOAKING, OutOfBand.RESTART
 
 TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
