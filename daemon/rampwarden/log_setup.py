@@ -6,14 +6,15 @@ Text from boards, notes and records is stripped of control characters before it 
 
 from collections import deque
 from collections.abc import Callable, Mapping
-from typing import Literal
-
-import structlog
-from structlog.typing import EventDict, WrappedLogger
+from typing import TYPE_CHECKING, Literal
 
 from rampwarden.core.model import PEOPLES_WORDS
 from rampwarden.log_lines import LogLines
+from rampwarden.plain_logs import structlog
 from rampwarden.terminal_text import elapsed, printable, shortened, visible_json
+
+if TYPE_CHECKING:
+    from structlog.typing import EventDict, WrappedLogger
 
 __all__ = ["RecentLines", "configure_logging"]
 
@@ -38,7 +39,7 @@ class RecentLines:
         self.count = 0
         self.taken_over = False
 
-    def take(self, logger: WrappedLogger, method: str, entry: EventDict) -> EventDict:
+    def take(self, logger: "WrappedLogger", method: str, entry: "EventDict") -> "EventDict":
         """Look on at a log entry on its way, and keep it from the terminal while that is taken over."""
         if entry.get("kind") != "status":
             self.lines.append(_sentence(entry))
@@ -83,7 +84,7 @@ class _VisibleJson:
     def __init__(self) -> None:
         self._render = structlog.processors.JSONRenderer(ensure_ascii=False)
 
-    def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
+    def __call__(self, logger: "WrappedLogger", method: str, entry: "EventDict") -> str:
         shown = {key: shortened(value) if isinstance(value, str) else value for key, value in entry.items()}
         return visible_json(str(self._render(logger, method, shown)))
 
@@ -94,7 +95,7 @@ class _SentenceRenderer:
     def __init__(self, *, colour: bool, said_as: Callable[[str], str]) -> None:
         self._colour, self._said_as = colour, said_as
 
-    def __call__(self, logger: WrappedLogger, method: str, entry: EventDict) -> str:
+    def __call__(self, logger: "WrappedLogger", method: str, entry: "EventDict") -> str:
         if entry.get("kind") not in PEOPLES_WORDS:
             entry = {**entry, "event": self._said_as(str(entry.get("event", "")))}
         sentence = _sentence(entry)
@@ -104,7 +105,7 @@ class _SentenceRenderer:
         return f"{sentence[:_CLOCK]}{colour}{sentence[_CLOCK:]}{_PLAIN if colour else ''}{trouble}"
 
 
-def _sentence(entry: EventDict) -> str:
+def _sentence(entry: "EventDict") -> str:
     """Give an entry as elapsed time and its sentence, harmless to any terminal."""
     time_s = entry.get("time_s")
     shown = elapsed(time_s) if isinstance(time_s, float) else ""

@@ -11,13 +11,12 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from enum import Enum
 
-import structlog
-
 from rampwarden.core.catalogue import alarm_names
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, Priority, ProbeReading, Reading
 from rampwarden.core.monitor import Monitor
 from rampwarden.outputs.status_line import event_sentence
 from rampwarden.picture import PictureKeeper
+from rampwarden.plain_logs import structlog
 from rampwarden.records import Header, Line, Replay
 from rampwarden.service import Output
 

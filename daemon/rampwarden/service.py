@@ -13,7 +13,6 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 import msgspec
-import structlog
 
 from rampwarden.clock import Clock
 from rampwarden.core.catalogue import CATALOGUE
@@ -36,6 +35,7 @@ from rampwarden.core.model import (
 from rampwarden.core.monitor import Monitor
 from rampwarden.filed import NOT_ON_DISK, Filed
 from rampwarden.outputs.status_line import event_sentence, readiness_words, status_sentence
+from rampwarden.plain_logs import structlog
 from rampwarden.records import End, RecordWriter
 
 # The watch lets its clock run this far behind the present (real seconds): a reading on its way through kernel and queue

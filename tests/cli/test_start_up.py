@@ -34,10 +34,9 @@ HEAVY = (
     "typer",
     "uvicorn",
 )
-# structlog brings asyncio and rich along.
+# structlog brings asyncio along, and rich where it is let (`plain_logs`).
 WATCH = (
-    "asyncio rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections rich serial sqlite3"
-    " structlog"
+    "asyncio rampwarden.core.catalogue rampwarden.core.monitor rampwarden.settings.sections serial sqlite3 structlog"
 )
 _LOADED = f"""
 import atexit, sys

@@ -16,6 +16,7 @@ __all__ = [
     "page",
     "probes",
     "recorded_settings",
+    "register_place",
     "rehearsed_probes",
     "running",
     "stop_signals",

@@ -12,10 +12,11 @@ from typing import TypeVar
 
 from rampwarden.assembly.known_pots import copy_of, keep_copy
 from rampwarden.assembly.patience import NoAnswerError, within
+from rampwarden.assembly.register_place import register_place
 from rampwarden.core.physics import DryHeat, GasSupply, PotWall
 from rampwarden.core.pot import PotStanding
 from rampwarden.core.schedule import Schedule
-from rampwarden.database import Where, is_server, load_libraries, server_name
+from rampwarden.database import is_server, load_libraries, server_name
 from rampwarden.errors import RampwardenError, RegisterError, UnknownMarkError
 from rampwarden.plan import CLASSES, BottleSettings, CrucibleClass, Probe, Workshop, bottle_of, class_named
 from rampwarden.records import (
@@ -60,11 +61,6 @@ class KnownPot:
     capacity_j_per_k: float | None = None
     dry_heat: DryHeat | None = None
     trouble: str = ""
-
-
-def register_place(settings: Settings) -> Where:
-    """Give the register's file or server: what is set, else a file beside the folder of the records."""
-    return settings.watch.crucible_register or settings.watch.records.parent / "crucibles.sqlite"
 
 
 def workshop(settings: Settings) -> Workshop:

@@ -7,11 +7,10 @@ import threading
 from collections.abc import Callable, Collection
 from pathlib import Path
 
-import structlog
-
 from rampwarden.assembly.errand import Errand
 from rampwarden.core.model import EarlierHeat
 from rampwarden.core.quantities import counted
+from rampwarden.plain_logs import structlog
 from rampwarden.records import Header, learn_earlier_heats
 
 # A folder on a disk that hangs may not hold up the end of a watch; what is left then is a thread that only reads.

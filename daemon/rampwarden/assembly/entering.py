@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from rampwarden.assembly.crucible import asked_at_end, register_place
+from rampwarden.assembly.crucible import asked_at_end
+from rampwarden.assembly.register_place import register_place
 from rampwarden.database import is_server
 from rampwarden.errors import RampwardenError, RecordError, UnknownMarkError
 from rampwarden.records import figures_of

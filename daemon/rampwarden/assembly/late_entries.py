@@ -9,14 +9,13 @@ import threading
 from collections.abc import Callable
 from functools import partial
 
-import structlog
-
 from rampwarden.assembly.archive import hand_in_what_waits
-from rampwarden.assembly.crucible import register_place
 from rampwarden.assembly.errand import Errand
+from rampwarden.assembly.register_place import register_place
 from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.database import is_server
 from rampwarden.errors import RampwardenError, RegisterError, StoreError, UnknownMarkError
+from rampwarden.plain_logs import structlog
 from rampwarden.records import Register, figures_of, header_of
 from rampwarden.settings import Settings
 

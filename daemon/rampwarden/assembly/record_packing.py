@@ -8,11 +8,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import structlog
-
 from rampwarden.assembly.errand import Errand
 from rampwarden.core.quantities import counted
 from rampwarden.outputs.outbox import files_owed
+from rampwarden.plain_logs import structlog
 from rampwarden.records import pack_finished
 
 # A disk that hangs may not hold up the end of a watch; what is left then is a part that the next one writes anew.

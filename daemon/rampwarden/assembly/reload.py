@@ -8,9 +8,8 @@ replay could tell; the rest is named, and waits for the next heat. Settings that
 import threading
 from collections.abc import Callable, Mapping
 
-import structlog
-
 from rampwarden.errors import RampwardenError
+from rampwarden.plain_logs import structlog
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.settings import Settings, leaves
 from rampwarden.terminal_text import error_lines

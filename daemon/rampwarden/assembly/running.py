@@ -10,17 +10,16 @@ from contextlib import ExitStack, closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
-import structlog
-
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
 from rampwarden.assembly.bell import bell_descriptor
 from rampwarden.assembly.buttons import display_buttons, heard_buttons
-from rampwarden.assembly.crucible import register_place, start_warnings
+from rampwarden.assembly.crucible import start_warnings
 from rampwarden.assembly.display import display_terminal, showing, watch_keys
 from rampwarden.assembly.entering import enter_heat
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.record_places import bring_home
+from rampwarden.assembly.register_place import register_place
 from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.assembly.stop_signals import stop_on_signals
 from rampwarden.assembly.watch_services import Live, Upkeep
@@ -35,6 +34,7 @@ from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.buzzer import Buzzer
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.outputs.status_line import place_words
+from rampwarden.plain_logs import structlog
 from rampwarden.service import Source, Watch
 from rampwarden.settings import Settings
 from rampwarden.sources import HELP, listen_to_keyboard

@@ -15,8 +15,6 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 
-import structlog
-
 from rampwarden.assembly.earlier_pace_learning import EarlierHeatsLearner
 from rampwarden.assembly.heat_start import WatchedHeat
 from rampwarden.assembly.late_entries import LateEntries, has_late_entries
@@ -27,6 +25,7 @@ from rampwarden.assembly.spared_outputs import SparedOutputs
 from rampwarden.control import AboutWatch, make_folder, watch_name
 from rampwarden.control.server import ControlServer
 from rampwarden.errors import ControlError, SettingsError
+from rampwarden.plain_logs import structlog
 from rampwarden.records import running_software
 from rampwarden.sd_notify import ServiceNotifier
 from rampwarden.service import Output, Watch

@@ -24,8 +24,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-import structlog
-
 from rampwarden.control.messages import (
     FORMAT,
     LONGEST_REQUEST,
@@ -44,6 +42,7 @@ from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.core.usual_marks import maybe_usual
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.filed import Filed
+from rampwarden.plain_logs import structlog
 from rampwarden.rate_limiter import RateLimiter
 
 _MOST_CLIENTS = 64

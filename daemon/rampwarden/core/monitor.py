@@ -72,6 +72,8 @@ _SENSOR_ALARMS = names(SENSOR_ALARMS)
 _DIAGNOSES = names((*DIAGNOSES, *TOLD_ALARMS))
 # What already says why the temperature falls: the bare fact beside it would be one order too many.
 _SAYS_WHY_IT_FALLS = names((*TOLD_ALARMS, SENSOR_REVERSED))
+# Asked at every reading, and so looked up once (see `SegmentKind.heats`).
+_GOOD = Quality.GOOD
 _EXPLAINS_NOTHING = names((SENSOR_STUCK, SENSOR_REVERSED))
 
 
@@ -304,8 +306,14 @@ class Monitor:
         """Run the grid up to `time_s`, going straight to the seconds at which something is due."""
         events = self._events
         while True:
-            due_s = min(self._alarms.due_s, self._silence.due_s, self._passage.overdue_due_s, self._others.due_s)
-            due_s = min(due_s, self._standing_in.due_s, self._questions.due_s)
+            due_s = min(
+                self._alarms.due_s,
+                self._silence.due_s,
+                self._passage.overdue_due_s,
+                self._others.due_s,
+                self._standing_in.due_s,
+                self._questions.due_s,
+            )
             if due_s > time_s:
                 break
             # The next whole second that has not been yet, if what is due was due before.
@@ -314,7 +322,8 @@ class Monitor:
                 break
             events.time_s = float(tick_s)
             self._tick(events.time_s)
-        events.time_s = max(events.now_s, time_s)
+        if time_s > events.now_s:
+            events.time_s = time_s
 
     def _tick(self, now_s: float) -> None:
         if now_s >= self._silence.due_s:
@@ -346,7 +355,7 @@ class Monitor:
                 found[SENSOR_INTERMITTENT.name] = too_few
         alarms.judge(_SENSOR_ALARMS, found)
         temp_c = measurement.temp_c
-        if measurement.quality is Quality.GOOD and temp_c is not None:
+        if measurement.quality is _GOOD and temp_c is not None:
             if self._standing_in.follow(reading.time_s, temp_c):
                 self._take(reading.time_s, temp_c)
             elif self._explaining.feed(reading.time_s, temp_c, held=False):
@@ -448,7 +457,8 @@ class Monitor:
             if not self._standing_in.active:
                 self._pot.worth(reading.time_s, doubted_since_s, self._diagnosis.still_since_s)
             self.physics.worth(doubted_since_s)
-            self._passage.tell_credit()
+            if self._pot.clocks.changes:
+                self._passage.tell_credit()
 
     def _scatters(self) -> bool:
         return SENSOR_NOISY.name in self._diagnosed

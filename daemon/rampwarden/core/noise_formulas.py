@@ -73,9 +73,10 @@ def rise_error_c(noise: Noise, near_s: float, far_s: float, span_s: float) -> fl
     For near_s + far_s <= span_s. As `climb_error_c`, with ends that may differ.
     """
     between_s = span_s - near_s - far_s
-    shared = _integral_variance(noise, span_s) + _integral_variance(noise, max(between_s, 0.0))
-    shared -= _integral_variance(noise, span_s - near_s) + _integral_variance(noise, span_s - far_s)
-    flicker = _integral_variance(noise, near_s) / (near_s * near_s) + _integral_variance(noise, far_s) / (far_s * far_s)
+    tau_s, whole = noise.flicker_s, _whole_variance(noise)
+    shared = whole * _shape_of(span_s / tau_s) + whole * _shape_of(max(between_s, 0.0) / tau_s)
+    shared -= whole * _shape_of((span_s - near_s) / tau_s) + whole * _shape_of((span_s - far_s) / tau_s)
+    flicker = whole * _shape_of(near_s / tau_s) / (near_s * near_s) + whole * _shape_of(far_s / tau_s) / (far_s * far_s)
     white = white_error_c(noise, near_s) ** 2 + white_error_c(noise, far_s) ** 2
     return math.sqrt(max(flicker - shared / (near_s * far_s) + white, 0.0))
 
@@ -145,6 +146,13 @@ def _kept_by_mean(x: float) -> float:
 
 def _integral_variance(noise: Noise, span_s: float) -> float:
     """Variance of the integral of the flicker over `span_s` seconds, °C² s²."""
-    x = span_s / noise.flicker_s
-    shape = x * x * (0.5 - x / 6.0) if x < 1e-3 else x - 1.0 + math.exp(-x)
-    return 2.0 * (noise.flicker_c * noise.flicker_s) ** 2 * shape
+    return _whole_variance(noise) * _shape_of(span_s / noise.flicker_s)
+
+
+def _whole_variance(noise: Noise) -> float:
+    return 2.0 * (noise.flicker_c * noise.flicker_s) ** 2
+
+
+def _shape_of(x: float) -> float:
+    """Variance of such an integral over x correlation times, as a share of the above."""
+    return x * x * (0.5 - x / 6.0) if x < 1e-3 else x - 1.0 + math.exp(-x)

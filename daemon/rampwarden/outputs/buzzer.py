@@ -9,11 +9,10 @@ watch ends because somebody asked it to, the board is told so; when it dies, it 
 from collections.abc import Callable
 from typing import Protocol
 
-import structlog
-
 from rampwarden.core.instrument import PATTERN_OF, Pattern, annunciation, heartbeat
 from rampwarden.core.model import AlarmState, Event, EventName, HeatStatus, Priority
 from rampwarden.filed import Filed
+from rampwarden.plain_logs import structlog
 
 # Five heartbeats missed. A port that is opened anew costs the board two or three of them.
 PATIENCE_MS = 5000

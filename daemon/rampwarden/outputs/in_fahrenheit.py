@@ -7,7 +7,7 @@ through here. A new wording is a line in the table of its tests, which read thro
 """
 
 import re
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from rampwarden.degree_scale import DegreeScale
 
@@ -15,8 +15,9 @@ _FAHRENHEIT = DegreeScale(fahrenheit=True)
 _DIGITS = r"[-+−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
 
 
-def _rule(pattern: str) -> re.Pattern[str]:
-    """Give a rule: `<d>` stands for a difference, `<t>` for a temperature; groups are numbered as they come."""
+@cache
+def _compiled(rule: str) -> re.Pattern[str]:
+    """Compile a rule when a sentence is first turned by it; most processes never turn one."""
     count = 0
 
     def group(found: re.Match[str]) -> str:
@@ -24,42 +25,40 @@ def _rule(pattern: str) -> re.Pattern[str]:
         count += 1
         return rf"(?P<{found[1]}{count}>(?<![\d.,:]){_DIGITS})"
 
-    return re.compile(re.sub(r"<([dt])>", group, pattern))
+    return re.compile(re.sub(r"<([dt])>", group, rule))
 
 
 _LIMIT = r"(?:limit(?: of)?|at least|at most)"
-_RULES = tuple(
-    _rule(pattern)
-    for pattern in (
-        # Rates, with the limit that is named beside them.
-        r"<d> became <d> °C/(?:h|min)",
-        rf"<d>(?: ± <d>)? °C/(?:h|min)(?: \(allowed <d> to <d>)?(?:[^·;:°]*?{_LIMIT} <d>)?",
-        # What a limit lets it climb in a time.
-        r"<d> °C(?= while nobody watched)[^·;]*?limit <d>",
-        rf"<d> °C(?= within \d)[^·;]*?{_LIMIT} <d>",
-        r"<d> °C(?=(?: in| within| per) (?:any )?\d| ?/ ?\d)",
-        # Differences by the words around them.
-        r"scatter by <d> °C within seconds, <d> is usual",
-        r"sagged by <d> °C",
-        r"<d> °C(?= (?:fell|lower|less|more|so far|short of where|above its corridor|below its corridor)\b)",
-        r"<d> K climbed in [^·;,]*? of <d>",
-        r"<d> K\b(?!/)",
-        r"<t> ± <d> °C",
-        r"± <d> °C",
-        # A temperature, and figures without a unit beside it.
-        r"<t> °C(?:,| and falling while the heat is on,) <d> (?:below|above|more|less|from what)\b",
-        r"<t> °C, band <t> to <t>",
-        r"<t> °C, (?:its )?ceiling <t>",
-        r"ceiling <t> passed",
-        r"<t> °C, usual <t> to <t>",
-        r"<t>[-–]<t> °C",
-        r"<t> to <t> °C",
-        r"<t> °C",
-    )
+# `<d>` stands for a difference, `<t>` for a temperature; they are turned in this order.
+_RULES = (
+    # Rates, with the limit that is named beside them.
+    r"<d> became <d> °C/(?:h|min)",
+    rf"<d>(?: ± <d>)? °C/(?:h|min)(?: \(allowed <d> to <d>)?(?:[^·;:°]*?{_LIMIT} <d>)?",
+    # What a limit lets it climb in a time.
+    r"<d> °C(?= while nobody watched)[^·;]*?limit <d>",
+    rf"<d> °C(?= within \d)[^·;]*?{_LIMIT} <d>",
+    r"<d> °C(?=(?: in| within| per) (?:any )?\d| ?/ ?\d)",
+    # Differences by the words around them.
+    r"scatter by <d> °C within seconds, <d> is usual",
+    r"sagged by <d> °C",
+    r"<d> °C(?= (?:fell|lower|less|more|so far|short of where|above its corridor|below its corridor)\b)",
+    r"<d> K climbed in [^·;,]*? of <d>",
+    r"<d> K\b(?!/)",
+    r"<t> ± <d> °C",
+    r"± <d> °C",
+    # A temperature, and figures without a unit beside it.
+    r"<t> °C(?:,| and falling while the heat is on,) <d> (?:below|above|more|less|from what)\b",
+    r"<t> °C, band <t> to <t>",
+    r"<t> °C, (?:its )?ceiling <t>",
+    r"ceiling <t> passed",
+    r"<t> °C, usual <t> to <t>",
+    r"<t>[-–]<t> °C",
+    r"<t> to <t> °C",
+    r"<t> °C",
 )
 # What a claim of the pot measures against its limit: a temperature where the pot was too hot, else a climb or fall.
-_CLAIMED_HOT = _rule(r"<t> °C, limit <t> °C")
-_CLAIMED_FAST = _rule(r"<d> °C, limit <d> °C")
+_CLAIMED_HOT = r"<t> °C, limit <t> °C"
+_CLAIMED_FAST = r"<d> °C, limit <d> °C"
 
 
 @lru_cache(maxsize=2048)
@@ -75,7 +74,7 @@ def in_fahrenheit(words: str) -> str:
         return words
     claimed = _CLAIMED_HOT if "heated" in words.lower() else _CLAIMED_FAST
     for rule in (claimed, *_RULES):
-        words = rule.sub(_turn, words)
+        words = _compiled(rule).sub(_turn, words)
     # A rate that is not known yet has no figure, but a unit.
     return words.replace("… °C/", "… °F/")
 

@@ -7,9 +7,8 @@ outside, so that the next life goes on where the last one ended. Knows no output
 import threading
 from collections.abc import Callable
 
-import structlog
-
 from rampwarden.core.model import Notice, NoticeName
+from rampwarden.plain_logs import structlog
 
 _FIRST_PAUSE_S = 0.1
 _LONGEST_PAUSE_S = 10.0

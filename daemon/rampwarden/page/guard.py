@@ -4,12 +4,12 @@ Refused are names that are not ours, methods nobody needs, and whatever another 
 name. Answers are given the headers that protect them. A defect behind the door is an answer too, and a line in the log.
 """
 
-import structlog
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from rampwarden.page.access import Access
 from rampwarden.page.responses import PROTECTION, plain
+from rampwarden.plain_logs import structlog
 
 _METHODS = ("GET", "HEAD", "POST", "OPTIONS")
 _ALLOWED = {"Allow": "GET, HEAD, POST, OPTIONS"}

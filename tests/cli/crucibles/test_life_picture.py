@@ -7,7 +7,8 @@ from tests.cli.crucibles.test_crucible_command import TABLE, record
 from tests.records.registered import figures
 
 from command_line import CommandLine
-from rampwarden.assembly.crucible import register_place, start_warnings
+from rampwarden.assembly.crucible import start_warnings
+from rampwarden.assembly.register_place import register_place
 from rampwarden.core.heat import parse_schedule
 from rampwarden.core.model import GasFigures
 from rampwarden.records import PhysicsFigures, Register

@@ -17,8 +17,7 @@ class Desk:
     """A desk with the catalogue's own alarms, judged once a second."""
 
     def __init__(self) -> None:
-        self.desk = AlarmDesk(CATALOGUE)
-        self.desk.segment = ("oven drying", 1)
+        self.desk = AlarmDesk(CATALOGUE, (), lambda: ("oven drying", 1))
         self.changes: list[tuple[str, str, str]] = []
 
     def judge(self, time_s: float, found: Mapping[str, Finding]) -> None:

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-import structlog
-
 from rampwarden.assembly.display import display_terminal, replay_keys, showing
 from rampwarden.assembly.page import page_server
 from rampwarden.assembly.stop_signals import stop_on_signals
@@ -28,6 +26,7 @@ from rampwarden.log_setup import RecentLines, configure_logging
 from rampwarden.outputs.bell import Bell
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.picture import Mode, PictureKeeper, about_heat
+from rampwarden.plain_logs import structlog
 from rampwarden.playback import Playback
 from rampwarden.records import (
     Columns,

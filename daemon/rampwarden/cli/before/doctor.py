@@ -18,7 +18,7 @@ from typing import Annotated
 import typer
 
 from rampwarden.assembly.archive_opening import archive_place, open_archive
-from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.register_place import register_place
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during import standing
 from rampwarden.control import running

@@ -11,7 +11,8 @@ from typing import Annotated, Literal
 
 import typer
 
-from rampwarden.assembly.crucible import register_place, workshop
+from rampwarden.assembly.crucible import workshop
+from rampwarden.assembly.register_place import register_place
 from rampwarden.cli.before.plan_views import plan_json, print_plan
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.options import RegisterOption

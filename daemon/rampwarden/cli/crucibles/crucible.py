@@ -5,7 +5,7 @@ from typing import Annotated
 import msgspec
 import typer
 
-from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.register_place import register_place
 from rampwarden.assembly.waiting_records import waiting_to_be_entered
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.crucibles.enter import enter

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rampwarden.assembly.crucible import register_place
+from rampwarden.assembly.register_place import register_place
 from rampwarden.plan import CrucibleClass
 from rampwarden.records import Register
 from rampwarden.settings import Settings, load_settings

@@ -17,7 +17,7 @@ Knows nothing of temperatures or schedules; which conditions there are is the ca
 """
 
 import math
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from types import MappingProxyType
@@ -57,6 +57,7 @@ _ANNUNCIATING = (
     AlarmState.RETURNED_UNACKNOWLEDGED,
 )
 
+_ASIDE = (AlarmState.SHELVED, AlarmState.SUPPRESSED)
 _STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
 _HIDDEN = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
 
@@ -134,7 +135,14 @@ class AlarmDesk:
     those that even an empty judgement may change, `due_s` is when the next delay ends; all are for reading only.
     """
 
-    def __init__(self, catalogue: Mapping[str, AlarmEntry], out_of_service: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        catalogue: Mapping[str, AlarmEntry],
+        out_of_service: Iterable[str] = (),
+        where: Callable[[], tuple[str, int] | None] = lambda: None,
+    ) -> None:
+        # Where the heat stands, by name and number: it is kept with what is raised there.
+        self._where = where
         self._alarms = {name: OneAlarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
@@ -144,8 +152,6 @@ class AlarmDesk:
         self.engaged: set[str] = set()
         self.raised: set[str] = set()
         self.stated: set[str] = set()
-        # Where the heat stands, by name and number: it is kept with what is raised there.
-        self.segment: tuple[str, int] | None = None
         for name in out_of_service:
             self._alarms[name].state = next_state(AlarmState.NORMAL, AlarmInput.REMOVE_FROM_SERVICE)
 
@@ -154,20 +160,22 @@ class AlarmDesk:
 
         Alarms not judged keep what was known of them.
         """
-        if not found and not self.engaged:
-            return []
-        pressing: list[AlarmChange] = []
-        for name in judged:
-            finding = found.get(name)
-            if finding is not None:
-                alarm = self._alarms[name]
-                self._present(alarm, time_s, finding)
-                if alarm.standing and alarm.finding.milder and not finding.milder:
-                    alarm.finding = finding
-                    pressing.append(self._move(alarm, AlarmInput.PRESS, time_s))
-            elif name in self.engaged:
-                self._absent(self._alarms[name], time_s)
-        return pressing + self._settle(time_s, judged)
+        engaged = self.engaged
+        changes: list[AlarmChange] = []
+        if found or not engaged.isdisjoint(judged):
+            for name in judged:
+                finding = found.get(name)
+                if finding is not None:
+                    alarm = self._alarms[name]
+                    self._present(alarm, time_s, finding)
+                    if alarm.finding.milder and not finding.milder and alarm.standing:
+                        alarm.finding = finding
+                        changes.append(self._move(alarm, AlarmInput.PRESS, time_s))
+                elif name in engaged:
+                    self._absent(self._alarms[name], time_s)
+        if time_s >= self._ends_s:
+            changes += self._settle(time_s, judged)
+        return changes
 
     def tick(self, time_s: float) -> list[AlarmChange]:
         """Let the delays that end by `time_s` take effect, where the clock alone may end them."""
@@ -228,7 +236,11 @@ class AlarmDesk:
         Whoever sets an alarm aside does not undo what it says. Out of service or said to be wrong is another matter:
         then nobody believes it.
         """
-        return [name for name in names if name in self.stated or self._is_aside(self._alarms[name])]
+        # What is not engaged has no condition, so nearly every name is answered by that.
+        engaged = self.engaged
+        return [
+            name for name in names if name in engaged and (name in self.stated or self._is_aside(self._alarms[name]))
+        ]
 
     def standing(
         self, in_doubt: Collection[str] = (), now_found: Mapping[str, Finding] = MappingProxyType({})
@@ -255,7 +267,7 @@ class AlarmDesk:
 
     @staticmethod
     def _is_aside(alarm: OneAlarm) -> bool:
-        return alarm.present and alarm.state in (AlarmState.SHELVED, AlarmState.SUPPRESSED)
+        return alarm.present and alarm.state in _ASIDE
 
     def _present(self, alarm: OneAlarm, time_s: float, finding: Finding) -> None:
         was_found = alarm.present and alarm.cleared_s is None
@@ -304,8 +316,6 @@ class AlarmDesk:
 
     def _settle(self, time_s: float, judged: Collection[str]) -> list[AlarmChange]:
         changes: list[AlarmChange] = []
-        if time_s < self._ends_s:
-            return changes
         for name in sorted(self.engaged):
             alarm = self._alarms[name]
             if alarm.state is AlarmState.SHELVED and alarm.ends_s <= time_s:
@@ -328,7 +338,7 @@ class AlarmDesk:
             alarm.raised_s = time_s
             alarm.worst = excess(alarm.finding)
             alarm.now = alarm.worst_found = alarm.finding
-            alarm.segment = self.segment
+            alarm.segment = self._where()
         alarm.overtaken_by = self._overtaking(alarm) if happening is AlarmInput.CLEAR else ""
         if alarm.state is AlarmState.SAID_WRONG:
             self._lay_to_rest(alarm, time_s)

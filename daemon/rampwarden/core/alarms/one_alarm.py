@@ -11,6 +11,9 @@ from rampwarden.core.model import AlarmState, Finding
 FACT_RESTS_S = 300.0
 """s. So long a fact that was said to be wrong is silent unless it grows worse: common practice, no source. A furnace
 at 20 °C/min goes 100 °C further meanwhile (own arithmetic): whoever erred must be told by then."""
+# Asked at every reading while an alarm stands, and so looked up once (see `SegmentKind.heats`).
+_STANDING = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+_SAID_WRONG = AlarmState.SAID_WRONG
 _WORSE_SHARE_OF_EXCESS = 0.5
 _WORSE_SHARE_OF_LIMIT = 0.1
 """By so much more a fact must exceed its limit than it had before the answer, to be worse: half as much again, and at
@@ -65,7 +68,7 @@ class OneAlarm:
     @property
     def standing(self) -> bool:
         """The watch says that the condition is present."""
-        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+        return self.state in _STANDING
 
     def note(self, finding: Finding) -> None:
         """Take note of what is found of it now."""
@@ -95,12 +98,12 @@ class OneAlarm:
     @property
     def waits_to_clear(self) -> bool:
         """The condition counts as present, though somebody may have said that it is not."""
-        return self.standing or self.state is AlarmState.SAID_WRONG
+        return self.standing or self.state is _SAID_WRONG
 
     @property
     def rests(self) -> bool:
         """It was said to be wrong, and neither its coming back nor its end is on its way."""
-        return self.state is AlarmState.SAID_WRONG and self.appeared_s is None and self.cleared_s is None
+        return self.state is _SAID_WRONG and self.appeared_s is None and self.cleared_s is None
 
     @property
     def needs_confirming(self) -> bool:
@@ -122,7 +125,7 @@ class OneAlarm:
             return self.appeared_s + self.entry.on_delay_s
         if self.cleared_s is not None:
             return self.cleared_s + self.entry.off_delay_s
-        return self.rests_until_s if self.state is AlarmState.SAID_WRONG else math.inf
+        return self.rests_until_s if self.state is _SAID_WRONG else math.inf
 
 
 def bare_fact(finding: Finding) -> str:

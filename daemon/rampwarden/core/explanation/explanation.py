@@ -54,6 +54,8 @@ _RELIGHTS_S = 240.0
 _FULL_ON_C_PER_S = 1.3
 """°C/s by which a burner that is lit or turned full on bends the course at most. Own arithmetic."""
 _STEPS = frozenset((Cause.LID_OR_PROBE, Cause.CHARGE, Cause.PROBE_MOVED, Cause.IN_FLAME))
+# Asked at every bucket, and so looked up once (see `SegmentKind.heats`).
+_QUIET, _STUCK, _FLAME_OUT = Stage.QUIET, Cause.STUCK, Cause.FLAME_OUT
 _SENSOR = frozenset((Cause.INTERFERENCE, Cause.STUCK))
 
 
@@ -115,9 +117,7 @@ class Explanation:
 
     def withholds_ramp(self, time_s: float) -> bool:
         """Whether the fit says that the pot itself climbs within its limit though the reading does not: ≤ 90 s."""
-        if self._context is None or not self._context.kind.heats:
-            return False
-        return self._rise.vouches(time_s)
+        return self._rise.vouches(time_s) and self._context is not None and self._context.kind.heats
 
     def judge(self, raw: Slot) -> Saying | None:
         """Take a bucket, its mean where its readings' middle lies; gives what changes in what is said."""
@@ -140,7 +140,7 @@ class Explanation:
             self._flame.bridge(round(gap_s / LENGTH_S) - 1, temp_c)
         context = self._context
         sensor_silent = not (self._interference.told or self._stillness.told)
-        calm = story.stage is Stage.QUIET and sensor_silent
+        calm = story.stage is _QUIET and sensor_silent
         off_c = course.feed(middle_s, temp_c, learn=calm)
         sigma_c = math.sqrt(course.scatter_c2)
         self._recent.append(slot)
@@ -224,18 +224,18 @@ class Explanation:
         cause = standing.cause if standing is not None else None
         if self._stillness.told or self._interference.told:
             return self._doubt(time_s, standing)
-        if cause is Cause.STUCK:
+        if cause is _STUCK:
             # What hung leaps when it lets go: that is no step of the heat.
             self._break(time_s)
         if cause in _SENSOR or (cause is not None and arriving):
             return self._withdraw(Ended.OVER)
-        if cause in _STEPS and self._story.stage is Stage.QUIET and turn is None:
+        if cause in _STEPS and self._story.stage is _QUIET and turn is None:
             return self._withdraw(Ended.OVER)
         if turn is not None:
             return self._step(time_s, turn, standing)
-        if cause is Cause.FLAME_OUT:
+        if cause is _FLAME_OUT:
             return self._follow_flame(time_s, flame_odds)
-        if self._story.stage is Stage.QUIET and not arriving and not self._marks.explain(time_s):
+        if self._story.stage is _QUIET and not arriving and not self._marks.explain(time_s):
             said = self._maybe_flame(time_s, flame_odds, standing)
             if said is not None:
                 return said

@@ -77,6 +77,9 @@ BEGINNINGS: Mapping[SegmentKind, TrackerInput] = MappingProxyType(
 )
 _UNFINISHED = tuple(phase for phase in Phase if phase is not Phase.COMPLETE)
 _WALKING = tuple(phase for phase in _UNFINISHED if phase is not Phase.STILL_HOT)
+# Asked at every reading, and so looked up once (see `SegmentKind.heats`).
+_WITHOUT_SEGMENT = (Phase.WAITING, Phase.COMPLETE)
+_RAMPING, _COOLING = Phase.RAMPING, Phase.COOLING
 
 TRANSITIONS: Mapping[tuple[Phase, TrackerInput], Phase] = MappingProxyType(
     {
@@ -161,7 +164,7 @@ class HeatTracker:
     @property
     def segment(self) -> Segment | None:
         """The segment in force, the last one until the pot is cold; None before the first reading and at the end."""
-        return None if self.phase in (Phase.WAITING, Phase.COMPLETE) else self.schedule.segments[self.index]
+        return None if self.phase in _WITHOUT_SEGMENT else self.schedule.segments[self.index]
 
     @property
     def overdue_s(self) -> float | None:
@@ -179,9 +182,9 @@ class HeatTracker:
     def feed(self, time_s: float, temp_c: float) -> list[HeatProgress]:
         """Take an accepted temperature; gives what was reached by it, in order (mostly nothing)."""
         phase = self.phase
-        if phase is Phase.RAMPING:
+        if phase is _RAMPING:
             done = temp_c >= self._end_c
-        elif phase is Phase.COOLING:
+        elif phase is _COOLING:
             done = self._has_cooled(time_s, temp_c)
         elif phase is Phase.STILL_HOT:
             pulled = self._probe.feed(time_s, temp_c)

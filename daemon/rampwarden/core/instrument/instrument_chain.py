@@ -23,6 +23,8 @@ from rampwarden.core.instrument.uncertainty import (
 )
 from rampwarden.core.model import Measurement, Noise, Quality, Ramp, Reading
 
+# Asked at every reading, and so looked up once (see `SegmentKind.heats`).
+_GOOD = Quality.GOOD
 _SPIKES = "they leap"
 _OUT_OF_RANGE = "they lie outside what the thermocouple can give"
 """Why readings cannot be believed that the gate has set aside, or that are none; the board says the rest itself."""
@@ -61,9 +63,10 @@ class InstrumentChain:
         """Give the reading as a temperature with its quality, and in words what is out of range."""
         before = self.last
         self.last, range_fault = measurement, _ = self._measure(reading)
-        if measurement.quality is Quality.GOOD:
+        is_good = measurement.quality is _GOOD
+        if is_good:
             self._believed = measurement
-        if measurement.quality is not Quality.GOOD or self.intermittence.seconds > 0.0:
+        if not is_good or self.intermittence.seconds > 0.0:
             self._count(reading, measurement, before, range_fault)
         return measurement, range_fault
 

@@ -18,6 +18,9 @@ import math
 
 from rampwarden.core.model import Quality
 
+# Given at every reading, and so looked up once (see `SegmentKind.heats`).
+_GOOD = Quality.GOOD
+
 # How far a believable reading may stand from the one before. Common practice, no source.
 _TOLERANCE_C = 6.0
 """°C, > 0. Four times the flame flicker of a rough burner (1.5 °C rms), and far below a spark's 20 °C."""
@@ -109,7 +112,7 @@ class OutlierGate:
                 self._good_s = time_s
                 self._good_c = temp_c
                 self._run = self._held_run = 0
-                return Quality.GOOD
+                return _GOOD
         return self._hold(time_s, temp_c)
 
     def _hold(self, time_s: float, temp_c: float) -> Quality:

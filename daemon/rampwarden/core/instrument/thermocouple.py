@@ -18,6 +18,7 @@ command that converts one reading would wait for it longer than for all else.
 
 import math
 from bisect import bisect_left
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from itertools import pairwise
@@ -43,12 +44,17 @@ _SHOWN_APART_UV = 0.1
 _LOWEST_MEASURABLE_C = {"B": 50.0}
 
 
-def _exp(exponent: Number) -> Number:
-    if isinstance(exponent, float):
-        return math.exp(exponent)
+# Asked of every reading: a tuple made once, and no union that is made anew each time.
+_SCALARS = (float, int)
+
+
+def _exp_of(values: Number) -> Callable[[Number], Number]:
+    """Give the exponential that suits a float, or an array."""
+    if isinstance(values, float):
+        return math.exp
     from rampwarden.core.instrument.thermocouple_arrays import exp  # noqa: PLC0415
 
-    return exp(exponent)
+    return exp
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +74,11 @@ class _Reference:
             height_uv, decay, centre_c = self.exponential
             away_c = temp_c - centre_c
             exponent = decay * away_c * away_c
-            emf_uv = emf_uv + height_uv * _exp(exponent)
+            emf_uv = emf_uv + height_uv * _exp_of(temp_c)(exponent)
         return emf_uv
 
-    def emf_and_slope(self, temp_c: Number) -> tuple[Number, Number]:
-        """Give E and dE/dt at `temp_c`, µV and µV/°C, in one pass."""
+    def emf_and_slope(self, temp_c: Number, exp: Callable[[Number], Number]) -> tuple[Number, Number]:
+        """Give E and dE/dt at `temp_c`, µV and µV/°C, in one pass; `exp` suits the kind of number."""
         emf_uv = slope = 0.0 * temp_c
         for coefficient in self.coefficients:
             slope = slope * temp_c + emf_uv
@@ -81,7 +87,7 @@ class _Reference:
             height_uv, decay, centre_c = self.exponential
             away_c = temp_c - centre_c
             exponent = decay * away_c * away_c
-            hump_uv = height_uv * _exp(exponent)
+            hump_uv = height_uv * exp(exponent)
             emf_uv = emf_uv + hump_uv
             slope = slope + 2.0 * decay * away_c * hump_uv
         return emf_uv, slope
@@ -100,8 +106,9 @@ class _Inverse:
         temp_c = 0.0 * sum_uv
         for coefficient in self.start:
             temp_c = temp_c * sum_uv + coefficient
+        emf_and_slope, exp = self.reference.emf_and_slope, _exp_of(temp_c)
         for _ in range(_MOST_STEPS):
-            emf_uv, slope = self.reference.emf_and_slope(temp_c)
+            emf_uv, slope = emf_and_slope(temp_c, exp)
             step_c = (emf_uv - sum_uv) / slope
             temp_c = temp_c - step_c
             longest_c = abs(step_c)
@@ -162,7 +169,7 @@ class Thermocouple:
         >>> round(thermocouple("K").emf_uv(500.0))
         20644
         """
-        if not isinstance(temp_c, float | int):
+        if not isinstance(temp_c, _SCALARS):
             from rampwarden.core.instrument.thermocouple_arrays import emf_and_slope  # noqa: PLC0415
 
             return emf_and_slope(self, temp_c)[0]
@@ -201,11 +208,11 @@ class Thermocouple:
         >>> round(thermocouple("K").sensitivity_uv_per_c(200.0), 1)
         40.0
         """
-        if not isinstance(temp_c, float | int):
+        if not isinstance(temp_c, _SCALARS):
             from rampwarden.core.instrument.thermocouple_arrays import emf_and_slope  # noqa: PLC0415
 
             return emf_and_slope(self, temp_c)[1]
-        return self._reference_at(temp_c).emf_and_slope(float(temp_c))[1]
+        return self._reference_at(temp_c).emf_and_slope(float(temp_c), math.exp)[1]
 
     @overload
     def temp_c(self, emf_uv: float, junction_c: float = 0.0) -> float: ...
@@ -248,7 +255,7 @@ class Thermocouple:
         >>> round(thermocouple("K").temp_c(4096.0, junction_c=25.0), 1)
         124.3
         """
-        if not (isinstance(emf_uv, float | int) and isinstance(junction_c, float | int)):
+        if not (isinstance(emf_uv, _SCALARS) and isinstance(junction_c, _SCALARS)):
             from rampwarden.core.instrument.thermocouple_arrays import temp_c as array_temp_c  # noqa: PLC0415
 
             return array_temp_c(self, emf_uv, junction_c)

@@ -30,7 +30,7 @@ def emf_and_slope(couple: "Thermocouple", temp_c: FloatArray) -> tuple[FloatArra
     emf_uv, slope = np.empty(temp_c.shape), np.empty(temp_c.shape)
     for index, reference in enumerate(couple.references):
         here = which == index
-        emf_uv[here], slope[here] = reference.emf_and_slope(temp_c[here])
+        emf_uv[here], slope[here] = reference.emf_and_slope(temp_c[here], exp)
     return emf_uv, slope
 
 

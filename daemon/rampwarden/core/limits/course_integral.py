@@ -102,12 +102,14 @@ class CourseIntegral:
         passed = time_s >= self._next_s
         if passed:
             slope = (rise_c - before_c) / step_s
-            while time_s >= self._next_s:
-                part_s = self._next_s - self._last_s
-                self.sums.append(self._sum + part_s * (before_c + 0.5 * slope * part_s))
-                self.blinds.append(self._blind + (part_s if blind else 0.0))
-                self._next_s += self.cell_s
-            if len(self.sums) > 2 * self._kept:
+            sums, blinds, last_s, next_s = self.sums, self.blinds, self._last_s, self._next_s
+            while time_s >= next_s:
+                part_s = next_s - last_s
+                sums.append(self._sum + part_s * (before_c + 0.5 * slope * part_s))
+                blinds.append(self._blind + (part_s if blind else 0.0))
+                next_s += self.cell_s
+            self._next_s = next_s
+            if len(sums) > 2 * self._kept:
                 del self.sums[: -self._kept - 1], self.blinds[: -self._kept - 1]
         self._sum += 0.5 * step_s * (before_c + rise_c)
         if blind:

@@ -81,16 +81,21 @@ _PROBE_LAG_S = 20.0
 
 
 class _Shape(Struct, frozen=True, gc=False):
-    """Points averaged at the near and the far end of a span, its points, how far apart the ends' middles are.
+    """Points averaged at the near and the far end of a span, its points; the same in s, and how far the ends are apart.
 
-    `before` is the weight that the slope before the ramp has in the span's.
+    `before` is the weight that the slope before the ramp has in the span's, `sure` the standard errors that one look
+    of many must exceed.
     """
 
     near: int
     far: int
     span: int
-    apart: float
+    near_s: float
+    far_s: float
+    span_s: float
+    apart_s: float
     before: float
+    sure: float
 
 
 class _Member(NamedTuple):
@@ -108,8 +113,8 @@ class _Member(NamedTuple):
     denies_below: float
 
 
-def _shapes(age: int, most: int) -> list[_Shape]:
-    """Give the shapes for a ramp of so many points' age that need no more than `most` points."""
+def _shapes(age: int, most: int, cell_s: float) -> list[_Shape]:
+    """Give the shapes for a ramp of so many points' age, each `cell_s` long, that need no more than `most` points."""
     shapes = []
     for near_share, far_share, early in _SHAPES:
         near, far = max(1, round(near_share * age)), max(1, round(far_share * age))
@@ -117,11 +122,14 @@ def _shapes(age: int, most: int) -> list[_Shape]:
         span = age + early_points
         if near + far <= span <= most:
             apart = span - 0.5 * (near + far)
-            shapes.append(_Shape(near, far, span, apart, early_points * early_points / (2.0 * far * apart)))
+            before = early_points * early_points / (2.0 * far * apart)
+            span_s = span * cell_s
+            sure = math.sqrt(2.0 * math.log(max(_FALSE_EVERY_S / span_s, 2.0)))
+            shapes.append(_Shape(near, far, span, near * cell_s, far * cell_s, span_s, apart * cell_s, before, sure))
     return shapes
 
 
-def _told_from(choice: tuple[float, _Member, _Shape]) -> float:
+def _first(choice: tuple[float, _Shape, float]) -> float:
     return choice[0]
 
 
@@ -135,6 +143,12 @@ def _alike(noise: Noise, other: Noise, share: float) -> bool:
     )
     settled = noise.learnt_s > _SETTLED_S or noise.learnt_s < (1.0 + share) * other.learnt_s
     return off < share and settled and noise.flicker_s == other.flicker_s
+
+
+def _scatter(shape: _Shape, noise: Noise) -> float:
+    """Give the standard error of a shape's slope in this noise, °C/s."""
+    error_c = rise_error_c(noise, shape.near_s, shape.far_s, shape.span_s)
+    return wider(noise, math.sqrt(shape.near_s * shape.span_s), _YOUNG) * error_c / shape.apart_s
 
 
 class Forecast(Struct, frozen=True, gc=False):
@@ -159,7 +173,7 @@ class RampForecast:
         cell_s = max(youngest_s / _CELLS, _SHORTEST_CELL_S)
         most = round(_LONGEST_C / self._limit / cell_s)
         ages = sorted({max(3, round(youngest_s * _STEP**k / cell_s)) for k in range(_AGES)})
-        self._ages = [shapes for shapes in (_shapes(age, most) for age in ages) if shapes]
+        self._ages = [shapes for shapes in (_shapes(age, most, cell_s) for age in ages) if shapes]
         self._course = CourseIntegral(cell_s, most + 1)
         self._dip = DipWatch(_DIP_S)
         self.start(0.0)
@@ -204,27 +218,27 @@ class RampForecast:
         self._unread_c = _UNREAD * math.hypot(noise.white_c, noise.flicker_c) / math.sqrt(2.0)
         if self._chosen_by is None or not _alike(noise, self._chosen_by, _SAME_SHAPES):
             self._chosen_by = self._judged_by = noise
-            self._chosen = [
-                min((self._member(shape, noise) for shape in shapes), key=_told_from) for shapes in self._ages
-            ]
-            self._bank = [member for _, member, _ in self._chosen]
+            chosen = [min([self._told_from(shape, noise) for shape in shapes], key=_first) for shapes in self._ages]
+            self._chosen = [shape for _, shape, _ in chosen]
+            self._bank = [self._member(shape, scatter) for _, shape, scatter in chosen]
         elif self._judged_by is None or not _alike(noise, self._judged_by, _SAME):
             self._judged_by = noise
-            self._bank = [self._member(shape, noise)[1] for _, _, shape in self._chosen]
+            self._bank = [self._member(shape, _scatter(shape, noise)) for shape in self._chosen]
 
-    def _member(self, shape: _Shape, noise: Noise) -> tuple[float, _Member, _Shape]:
-        """Give the least ramp of its age that a shape tells in this noise, °C/s, and what judges its slope."""
-        cell_s, limit = self._course.cell_s, self._limit
-        apart_s = shape.apart * cell_s
-        near_s, far_s, span_s = shape.near * cell_s, shape.far * cell_s, shape.span * cell_s
-        error_c = rise_error_c(noise, near_s, far_s, span_s)
-        scatter = wider(noise, math.sqrt(near_s * span_s), _YOUNG) * error_c / apart_s
-        looks = _FALSE_EVERY_S / span_s
-        sure = math.sqrt(2.0 * math.log(max(looks, 2.0))) * scatter - (1.0 - _NEAR) * limit
-        sure = max(sure, _INTERVAL * scatter)
-        by_near, by_far = 1.0 / (near_s * apart_s), 1.0 / (far_s * apart_s)
-        member = _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, limit - _DENIED_BY * scatter)
-        return (limit + sure - _BEFORE * limit * shape.before) / (1.0 - shape.before), member, shape
+    def _told_from(self, shape: _Shape, noise: Noise) -> tuple[float, _Shape, float]:
+        """Give the least ramp of its age that a shape tells in this noise, °C/s, the shape, and its slope's scatter."""
+        limit, scatter = self._limit, _scatter(shape, noise)
+        told_from = limit + self._sure(shape, scatter) - _BEFORE * limit * shape.before
+        return told_from / (1.0 - shape.before), shape, scatter
+
+    def _sure(self, shape: _Shape, scatter: float) -> float:
+        return max(shape.sure * scatter - (1.0 - _NEAR) * self._limit, _INTERVAL * scatter)
+
+    def _member(self, shape: _Shape, scatter: float) -> _Member:
+        """Give what judges a shape's slope that scatters by so much, °C/s."""
+        by_near, by_far = 1.0 / (shape.near_s * shape.apart_s), 1.0 / (shape.far_s * shape.apart_s)
+        sure = self._sure(shape, scatter)
+        return _Member(shape.near, shape.far, shape.span, by_near, by_far, sure, self._limit - _DENIED_BY * scatter)
 
     def _judge(self) -> None:
         course, limit = self._course, self._limit

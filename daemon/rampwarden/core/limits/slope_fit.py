@@ -124,7 +124,7 @@ class DisplayedRamp:
         """Add a reading (s, °C)."""
         self._fit.add(time_s, temp_c, noise)
         slope = 0.0
-        if self._misfit.closes(time_s):
+        if self._misfit.needs_slope(time_s):
             ramp = self._fit.ramp()
             slope = 0.0 if ramp is None else ramp.c_per_s
         self._misfit.feed(time_s, temp_c, slope, noise)

@@ -3,6 +3,8 @@
 The window is cut into eight blocks. What their means have of a parabola, of a cubic, and of a bend one or two blocks
 ago says by how much the slope at the window's end differs from the line's. What the noise alone would show of that is
 known from its law, and only what exceeds it counts: on a straight course there is no misfit. Own arithmetic.
+
+It is worked out when somebody looks, which is more seldom than blocks end.
 """
 
 import math
@@ -27,7 +29,7 @@ _BENDS = (1, 2)
 class SlopeMisfit:
     """Keeps the means of the blocks that make up the last `window_s` seconds."""
 
-    __slots__ = ("_block_s", "_blocks", "_count", "_ends_s", "_sum_c", "_sum_s", "c_per_s")
+    __slots__ = ("_block_s", "_blocks", "_c_per_s", "_count", "_ends_s", "_noise", "_sum_c", "_sum_s")
 
     def __init__(self, window_s: float) -> None:
         self._block_s = window_s / _BLOCKS
@@ -40,22 +42,30 @@ class SlopeMisfit:
         self._ends_s = -math.inf
         self._count = 0
         self._sum_s = self._sum_c = 0.0
-        self.c_per_s = 0.0
-        """The misfit as a standard error of the slope now, °C/s."""
+        self._c_per_s = 0.0
+        # By which the last block was closed, until somebody asks what it showed.
+        self._noise: Noise | None = None
 
-    def closes(self, time_s: float) -> bool:
-        """Whether a reading at `time_s` (s) closes a block: only then its line's slope is asked for."""
-        return time_s >= self._ends_s and self._count > 0
+    @property
+    def c_per_s(self) -> float:
+        """The misfit as a standard error of the slope now, °C/s; 0 while too few blocks are known."""
+        if self._noise is not None:
+            self._c_per_s, self._noise = self._misfit(self._noise), None
+        return self._c_per_s
+
+    def needs_slope(self, time_s: float) -> bool:
+        """Whether a reading at `time_s` (s) closes the first block: only then the line's slope is asked for."""
+        return not self._blocks and self._count > 0 and time_s >= self._ends_s
 
     def feed(self, time_s: float, temp_c: float, slope_c_per_s: float, noise: Noise) -> None:
-        """Take a reading (s, °C); where it closes a block, with the slope of the window's line through it."""
+        """Take a reading (s, °C); where it closes the first block, with the slope of the window's line through it."""
         if time_s >= self._ends_s:
             if self._count:
                 self._close(slope_c_per_s, noise)
             if time_s >= self._ends_s + self._block_s:
                 # Nothing was read in a whole block, or it begins: no course is drawn across that.
                 self._blocks.clear()
-                self.c_per_s = 0.0
+                self._c_per_s, self._noise = 0.0, None
                 self._ends_s = time_s + self._block_s
             else:
                 self._ends_s += self._block_s
@@ -69,15 +79,16 @@ class SlopeMisfit:
         # The mean, moved from its readings' middle to the block's, which are not the same at an uneven pace.
         off_s = self._sum_s / self._count + 0.5 * self._block_s
         mean_c = self._sum_c / self._count
-        if (
-            self._blocks
-        ):  # by the slope from the block before: across a corner the line's own would bend what is straight
+        if self._blocks:
+            # By the slope from the block before: across a corner the line's own would bend what is straight.
             slope_c_per_s = (mean_c - self._blocks[-1][0]) / (self._block_s + off_s)
         self._blocks.append((mean_c - slope_c_per_s * off_s, self._count))
+        self._noise = noise if len(self._blocks) >= _FEWEST else None
+
+    def _misfit(self, noise: Noise) -> float:
+        """Give what the blocks show beyond this noise, °C/s."""
         means_c = [mean_c for mean_c, _ in self._blocks]
         count = len(means_c)
-        if count < _FEWEST:
-            return
         base_c = means_c[0]
         half_s = 0.5 * count * self._block_s
         apart = _covariances_c2(noise, self._block_s, min(each for _, each in self._blocks), count)
@@ -90,7 +101,7 @@ class SlopeMisfit:
             if fits > best or not account.is_bend:
                 most = max(most, off2)
             best = max(best, fits)
-        self.c_per_s = _SHARE * math.sqrt(most) / half_s
+        return _SHARE * math.sqrt(most) / half_s
 
 
 def _along(values: list[float], weights: tuple[float, ...]) -> float:

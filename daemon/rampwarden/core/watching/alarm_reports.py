@@ -29,7 +29,7 @@ class AlarmReports:
     def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **alarms}
-        self._desk = AlarmDesk(self._catalogue, out_of_service)
+        self._desk = AlarmDesk(self._catalogue, out_of_service, lambda: events.place)
         self._events = events
         self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
@@ -73,8 +73,9 @@ class AlarmReports:
         """Take note that of the alarms in `judged` exactly those in `found` have their condition present."""
         # Nothing found and nothing engaged is the case of nearly every reading: it must cost nothing.
         if found or self._desk.engaged:
-            self._desk.segment = self._events.place
-            self._report(self._desk.judge(self._events.now_s, judged, found))
+            changes = self._desk.judge(self._events.now_s, judged, found)
+            if changes:
+                self._report(changes)
 
     def judge_passing(self, name: str, notice: Notice, otherwise: str) -> None:
         """Raise what is over by the time it is known: it waits for somebody who acknowledges it."""
@@ -83,7 +84,6 @@ class AlarmReports:
 
     def tick(self, now_s: float) -> None:
         """Let the delays that end by `now_s` (s) take effect."""
-        self._desk.segment = self._events.place
         self._report(self._desk.tick(now_s))
 
     def rest(self, resting: frozenset[str], *, schedule_done: bool = False) -> None:

@@ -31,6 +31,8 @@ from rampwarden.core.watching.explaining import Explaining
 from rampwarden.core.watching.questions import AskedQuestions
 from rampwarden.core.watching.withholding import Withholding
 
+# Asked at every reading, and so looked up once (see `SegmentKind.heats`).
+_APPROACHING = Phase.APPROACHING
 _OVERDUE_ALARMS = (SEGMENT_OVERDUE.name,)
 _ENDING_ALARMS = (
     *names(HEAT_ALARMS),
@@ -92,7 +94,7 @@ class SchedulePassage:
     @property
     def approaching(self) -> bool:
         """Whether a soak has never been in its band yet."""
-        return self._tracker.phase is Phase.APPROACHING
+        return self._tracker.phase is _APPROACHING
 
     @property
     def probe_pulled(self) -> bool:
@@ -101,8 +103,11 @@ class SchedulePassage:
 
     def feed(self, time_s: float, temp_c: float) -> None:
         """Take a believed temperature (°C) at `time_s` (s)."""
-        self._go_on(self._tracker.feed(time_s, temp_c), time_s)
-        self.tell_credit()
+        reached = self._tracker.feed(time_s, temp_c)
+        if reached:
+            self._go_on(reached, time_s)
+        if self._pot.clocks.changes:
+            self.tell_credit()
 
     def draw(self, time_s: float, temp_c: float, noise: Noise) -> None:
         """Let the displayed slope go through a believed temperature (°C) at `time_s` (s)."""
@@ -183,11 +188,10 @@ class SchedulePassage:
 
     def tell_credit(self) -> None:
         """Say what was taken back of a soak, not confirmed, or confirmed."""
-        if self._pot.clocks.changes:
-            for index, text in self._pot.news():
-                credited = f"{self._schedule.segments[index].name} · {text}"
-                self._events.answers.note_message(self._events.now_s, credited, is_account=True)
-                self._events.say(EventName.OBSERVED, credited, index)
+        for index, text in self._pot.news():
+            credited = f"{self._schedule.segments[index].name} · {text}"
+            self._events.answers.note_message(self._events.now_s, credited, is_account=True)
+            self._events.say(EventName.OBSERVED, credited, index)
 
     def _go_on(self, reached: list[HeatProgress], time_s: float) -> None:
         for step in reached:

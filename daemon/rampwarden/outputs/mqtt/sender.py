@@ -13,8 +13,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-import structlog
-
 from rampwarden.core.model import Command, CommandName, Event, HeatStatus
 from rampwarden.errors import BrokerError
 from rampwarden.filed import Filed
@@ -38,6 +36,7 @@ from rampwarden.outputs.mqtt.message import ArrivedMessage, Message
 from rampwarden.outputs.mqtt.reachability import Reachability, ReachState
 from rampwarden.outputs.mqtt.retained_state import RetainedState
 from rampwarden.outputs.outbox import Outbox
+from rampwarden.plain_logs import structlog
 
 _LOCK_TRIED_AGAIN_S = 4.0
 # At a clean end: so long for what is still news, and so long for the last words.
