@@ -727,6 +727,12 @@ def test_what_asked_for_little_rings_again_once_when_it_asks_for_more() -> None:
         for finding in (little, more, more):
             assert desk.judge(14.0, (QUICK,), {QUICK: finding}) == []
         assert states(vanish(desk, 15.0, QUICK)) == [(15.0, QUICK, NORMAL)]
+    doubted = {QUICK}
+    desk = AlarmDesk(CATALOGUE, in_doubt=lambda: doubted)
+    desk.judge(10.0, (QUICK,), {QUICK: little})
+    assert desk.judge(11.0, (QUICK,), {QUICK: more}) == []  # to look after the probe, whichever it is
+    doubted.clear()
+    assert states(desk.judge(12.0, (QUICK,), {QUICK: more})) == [(12.0, QUICK, UNACKNOWLEDGED)]
     desk = AlarmDesk(CATALOGUE)
     desk.judge(10.0, (QUICK,), {QUICK: little})
     desk.shelve(11.0, QUICK, 71.0)

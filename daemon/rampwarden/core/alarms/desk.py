@@ -140,9 +140,12 @@ class AlarmDesk:
         catalogue: Mapping[str, AlarmEntry],
         out_of_service: Iterable[str] = (),
         where: Callable[[], tuple[str, int] | None] = lambda: None,
+        in_doubt: Callable[[], Collection[str]] = tuple,
     ) -> None:
         # Where the heat stands, by name and number: it is kept with what is raised there.
         self._where = where
+        # Alarms whose order comes from a reading in doubt: whichever of its actions is meant, it asks the same.
+        self._in_doubt = in_doubt
         self._alarms = {name: OneAlarm(name, entry) for name, entry in catalogue.items()}
         self._suppressed: frozenset[str] = frozenset()
         self.due_s = math.inf
@@ -168,7 +171,7 @@ class AlarmDesk:
                 if finding is not None:
                     alarm = self._alarms[name]
                     self._present(alarm, time_s, finding)
-                    if alarm.finding.milder and not finding.milder and alarm.standing:
+                    if alarm.finding.milder and not finding.milder and self._asks_for_more(alarm):
                         alarm.finding = finding
                         changes.append(self._move(alarm, AlarmInput.PRESS, time_s))
                 elif name in engaged:
@@ -264,6 +267,9 @@ class AlarmDesk:
     def knows(self, name: str) -> bool:
         """Tell whether the catalogue has such an alarm."""
         return name in self._alarms
+
+    def _asks_for_more(self, alarm: OneAlarm) -> bool:
+        return alarm.standing and alarm.name not in self._in_doubt()
 
     @staticmethod
     def _is_aside(alarm: OneAlarm) -> bool:

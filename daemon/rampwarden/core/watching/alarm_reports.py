@@ -29,7 +29,7 @@ class AlarmReports:
     def __init__(self, alarms: Mapping[str, AlarmEntry], out_of_service: tuple[str, ...], events: EventList) -> None:
         # A record made before an alarm was thought of carries a catalogue without it.
         self._catalogue = {**CATALOGUE, **alarms}
-        self._desk = AlarmDesk(self._catalogue, out_of_service, lambda: events.place)
+        self._desk = AlarmDesk(self._catalogue, out_of_service, lambda: events.place, self._orders_in_doubt)
         self._events = events
         self._of_probes = tuple((name, name.rpartition(":")[2]) for name in alarms if name not in CATALOGUE)
         self._resting: frozenset[str] = frozenset()
