@@ -61,7 +61,7 @@ def test_a_segment_without_any_limit_is_to_be_looked_at() -> None:
     """Its length is not to be known, and so the whole is not."""
     judgement = only(judge_schedule(heat(ramp(220.0, None))))
     assert judgement.verdict is Verdict.LOOK_AGAIN
-    assert judgement.finding == "how long 'to 220' takes is not to be known: it has no limit to go by"
+    assert judgement.finding == "how long 'to 220' takes cannot be told: it has no limit to go by"
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import structlog
 
@@ -65,7 +65,7 @@ def run_watch(
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         fahrenheit = settings.watch.degrees == "F"
-        configure_logging(_log_form(settings, plain=plain), lines, recent, in_fahrenheit if fahrenheit else str)
+        configure_logging(settings.log.format, lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -116,10 +116,6 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
-
-
-def _log_form(settings: Settings, *, plain: bool) -> Literal["auto", "text", "json"]:
-    return "text" if plain and settings.log.format == "auto" else settings.log.format
 
 
 def _broker(settings: Settings) -> "BrokerAccess | None":
