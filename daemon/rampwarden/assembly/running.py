@@ -82,7 +82,7 @@ def run_watch(
                 raise
             stop = stop_on_signals()
             log.info(CAUTION)
-            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
+            log.info(f"{heat.schedule.title} [{heat.schedule.basis or 'no basis given'}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
