@@ -6,6 +6,7 @@ import pytest
 from benchmarks.furnaces.scenarios import Stream
 from benchmarks.help.drawn import Drawn, draw
 from benchmarks.help.ears import AGAIN_S, Ears
+from benchmarks.help.errands import Matters
 from benchmarks.help.outcome import LABELS, Outcome, PotTruth, compare
 from benchmarks.help.person import HOT, OVEN, Person
 from benchmarks.help.world import World
@@ -131,3 +132,20 @@ def test_pairs_are_compared_heat_by_heat() -> None:
     row = next(each for each in compare(pairs) if each.name == "dose_min")
     assert (row.difference, row.half, row.verdict) == (pytest.approx(-5.0), pytest.approx(0.0), "better")
     assert {each.name for each in compare(pairs)} == set(LABELS)
+
+
+@pytest.mark.parametrize(("turned_up_c", "was_so"), [(150.0, True), (2.0, False)])
+def test_to_ease_the_heat_is_no_errand_for_nothing_ahead_of_a_climb_that_comes(
+    drawn: Drawn, turned_up_c: float, was_so: bool
+) -> None:
+    world, truth = World(drawn), PotTruth(drawn.schedule)
+    matters = Matters(world, truth)
+    world.dial_c += turned_up_c
+    for second in range(60):
+        world.step()
+        truth.follow(float(second), world.pot_c, OVEN, starved=False)
+        matters.follow()
+    pot_c = world.pot_c
+    assert truth.ratio < 0.9
+    assert matters.is_so(ShortOrder.EASE_HEAT, OVEN) is was_so
+    assert world.pot_c == pot_c

@@ -25,7 +25,7 @@ class Window:
     """How far the pot rose within a sliding window, at most; the lowest temperature is kept by a falling queue."""
 
     def __init__(self, window_s: float) -> None:
-        self._window_s = window_s
+        self.window_s = window_s
         self._lowest: deque[tuple[float, float]] = deque()
 
     def rise_c(self, time_s: float, temp_c: float) -> float:
@@ -34,7 +34,7 @@ class Window:
         while lowest and lowest[-1][1] >= temp_c:
             lowest.pop()
         lowest.append((time_s, temp_c))
-        while lowest[0][0] < time_s - self._window_s:
+        while lowest[0][0] < time_s - self.window_s:
             lowest.popleft()
         return temp_c - lowest[0][1]
 

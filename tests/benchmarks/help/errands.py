@@ -1,5 +1,6 @@
 """Whether there was a matter behind what somebody was told to do: asked of the truth, never of the watch."""
 
+import copy
 from collections import deque
 
 from benchmarks.help.outcome import PotTruth
@@ -57,7 +58,7 @@ class Matters:
             case each if each in _HEAT_DOWN:
                 top_c = segment.highest_c if segment.kind is SegmentKind.SOAK else segment.ceiling_c
                 near = top_c is not None and pot_c + 60.0 * max(climbs_c_per_s, 0.0) > top_c - _NEAR_C
-                return near or max(self._ratios) > _NEAR
+                return near or max(self._ratios) > _NEAR or self._comes_near_if_left()
             case ShortOrder.RAISE_HEAT:
                 if segment.kind is SegmentKind.SOAK:
                     return pot_c < segment.lowest_c + _NEAR_C
@@ -80,3 +81,14 @@ class Matters:
             case _:
                 # Cards to be read, segments that are overdue, a probe too slow for its limit: nobody is sent anywhere.
                 return True
+
+    def _comes_near_if_left(self) -> bool:
+        """Tell whether the pot comes near its limit, or over it, within a window if nobody touches anything: ahead of
+        what would come is when a caution is worth most."""
+        world, truth = copy.deepcopy((self._world, self._truth), {id(self._world.drawn): self._world.drawn})
+        for _ in range(int(truth.longest_window_s)):
+            world.step()
+            truth.follow(float(world.second), world.pot_c, truth.index, starved=world.bottle.starved)
+            if truth.ratio > _NEAR:
+                return True
+        return False

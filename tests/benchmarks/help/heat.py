@@ -20,8 +20,7 @@ _SENSOR_ALARMS = ("sensor-", "signal-lost", "probe-unseated")
 
 @dataclass
 class Run:
-    """A heat that is over: what befell the pot, what was heard (s, alarm, order, whether it was so), the pot's course
-    each minute (°C)."""
+    """A heat that is over: what befell the pot, and what was heard (s, alarm, order, whether it was so)."""
 
     outcome: Outcome
     heard: list[tuple[int, str, str, bool]] = field(default_factory=list)

@@ -50,13 +50,13 @@ OF_HEATS = ("undried", "lost", "unfinished")
 
 @dataclass
 class PotTruth:
-    """Follows the pot by the simulator's own temperature. `index` is the segment that the person runs."""
+    """Follows the pot by the simulator's own temperature. `index` is the segment that the person runs, -1 at first."""
 
     schedule: Schedule
     outcome: Outcome = field(default_factory=Outcome)
     drying: float = 0.0
     ratio: float = 0.0
-    _index: int = -1
+    index: int = -1
     _windows: list[tuple[float, Window]] = field(default_factory=list)
     _sealed: bool = False
     _soaked_s: float = 0.0
@@ -67,8 +67,8 @@ class PotTruth:
     def follow(self, second: float, pot_c: float, index: int, *, starved: bool) -> None:
         """Take the pot's temperature (°C) a second later; `starved`: there is no gas to keep a flame."""
         out, segment = self.outcome, self.schedule.segments[index]
-        if index != self._index:
-            self._index = index
+        if index != self.index:
+            self.index = index
             limits = () if segment.kind is SegmentKind.COOL else self.schedule.limits_in_force(index)
             self._windows = [(each.climb_c, Window(each.window_s)) for each in limits]
         self.ratio = max((each.rise_c(second, pot_c) / climb_c for climb_c, each in self._windows), default=0.0)
@@ -92,6 +92,11 @@ class PotTruth:
             out.lost = max(out.lost, float(pot_c < self._fell_from_c - _LOST_FALL_C))
         else:
             self._fell_from_c = -math.inf
+
+    @property
+    def longest_window_s(self) -> float:
+        """The longest window of the climb limits in force, s; 0 without any."""
+        return max((each.window_s for _, each in self._windows), default=0.0)
 
     def carried(self) -> None:
         """The pot is lifted from the oven."""
