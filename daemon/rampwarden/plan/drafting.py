@@ -31,11 +31,11 @@ _OVERDUE, _LEAST_WITHIN_S = 3.0, 1800.0
 _COLUMN = 34
 # What is looked at before a fire is lit, where no generic schedule says it better.
 _CHECKLIST = (
-    "Hose, valve and joints brushed with soapy water: no bubble",
+    "Hose and valve tried with soapy water: no bubble",
     "Door or window open for air; flue and burner inlet free",
     "CO detector on, and tested",
     "Tongs, tools and gloves dry and in reach",
-    "Pot and bottle weighed, and told as pot-weighs and bottle-weighs",
+    "Pot and bottle weighed, and both weights marked",
 )
 _MIST = '[{ after = "40 min", question = "Is there mist at the door or lid?", answers = ["mist seen", "mist gone"] }]'
 _NO_SOURCE = "common practice, no source"

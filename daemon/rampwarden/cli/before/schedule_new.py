@@ -110,7 +110,7 @@ def _wishes(given: NewSchedule, *, ask: bool) -> DraftWishes:
     asks = given.asks
     if asks is None:
         asks = asked.yes(
-            "Shall the watch ask a checklist before you light up, and for mist while it dries?", usual=True
+            "A checklist before lighting, and a question about mist while drying?", usual=True
         )
     made_on = datetime.now(UTC).date().isoformat()
     wishes = DraftWishes(
