@@ -242,7 +242,7 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
         else:
             say(f"{elapsed(event.time_s):>8}  {event_sentence(event)}", hanging=10)
     if not as_json:
-        print(_conclusion(run.summary, alarms))
+        say(_conclusion(run.summary, alarms))
     return alarms
 
 

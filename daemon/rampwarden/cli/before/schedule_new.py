@@ -109,9 +109,7 @@ def _wishes(given: NewSchedule, *, ask: bool) -> DraftWishes:
         )
     asks = given.asks
     if asks is None:
-        asks = asked.yes(
-            "A checklist before lighting, and a question about mist while drying?", usual=True
-        )
+        asks = asked.yes("A checklist before lighting, and a question about mist while drying?", usual=True)
     made_on = datetime.now(UTC).date().isoformat()
     wishes = DraftWishes(
         title=given.title or f"{pot.mark or crucible_class}, {heat} heat to {top_c:g} °C",
