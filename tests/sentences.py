@@ -16,7 +16,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "daemon" / "rampwarden"
 _HOLE = "…"
 # Statements of a database, styles and markup are for programs.
 _FOR_PROGRAMS = re.compile(
-    r"(SELECT|INSERT INTO|UPDATE|DELETE FROM|CREATE (TABLE|INDEX)|ALTER TABLE|FROM|\(SELECT) [^.]*$|<|@page|body \{|default-src"
+    r"(\(?SELECT|INSERT INTO|UPDATE|DELETE FROM|CREATE|ALTER TABLE|FROM) |<|@page|body \{|default-src"
 )
 _TWO_WORDS = re.compile(r"[A-Za-z]{2,}[,:;]? +(?:\S+ +)*[A-Za-z…'(]{2,}")
 _JS_TEXT = re.compile(r"\"((?:[^\"\\\n]|\\.)*)\"|`((?:[^`\\]|\\.)*)`")
