@@ -161,7 +161,7 @@ def _take_typed_lines(running: Watch) -> None:
     if sys.stdin.isatty():
         log = structlog.get_logger()
         log.info(HELP)
-        listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+        listen_to_keyboard(running.hear, log.info)
 
 
 def _warnings(settings: Settings, heat: WatchedHeat) -> list[str]:
