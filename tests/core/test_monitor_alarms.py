@@ -14,7 +14,18 @@ from rampwarden.core.catalogue import CATALOGUE
 from rampwarden.core.heat.schedule_parsing import parse_schedule
 from rampwarden.core.instrument import SENSOR_ALARMS
 from rampwarden.core.limits import HEAT_ALARMS
-from rampwarden.core.model import AlarmState, Event, EventName, Fault, Input, Notice, NoticeName, Reading
+from rampwarden.core.model import (
+    AlarmState,
+    Command,
+    CommandName,
+    Event,
+    EventName,
+    Fault,
+    Input,
+    Notice,
+    NoticeName,
+    Reading,
+)
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.schedule import Schedule
 from rampwarden.core.standing_in import STANDING_IN_ALARMS
@@ -364,7 +375,8 @@ def test_an_alarm_is_raised_once_and_returns(case: Case) -> None:
     assert (raised.limit, raised.unit, raised.priority) == (case.limit, case.unit, entry.priority)
     assert case.fact in raised.text
     assert raised.text.startswith(f"{case.alarm} · ")
-    assert raised.text.endswith(f" · the segment · {entry.action}")
+    action = entry.action_milder if case.alarm == "ramp-forecast" else entry.action  # foretold early, and eased in time
+    assert raised.text.endswith(f" · the segment · {action}")
     assert returned.text.startswith(f"{case.alarm} · back to normal after ")
     said, _, worst = returned.text.removesuffix(" · the segment").partition("; at worst ")
     assert said.endswith(", not yet acknowledged")
@@ -372,6 +384,29 @@ def test_an_alarm_is_raised_once_and_returns(case: Case) -> None:
     assert bool(worst) <= (returned.worst is not None)
     if entry.waits_for_reading and not entry.is_opinion and raised.value is not None:
         assert returned.worst is not None
+
+
+def test_a_caution_that_becomes_pressing_rings_again_and_asks_for_less_heat() -> None:
+    """Whoever acknowledged it while there was time has not heard of that; and it does so once."""
+    board, monitor = Board(100.0), Monitor(DRYING)
+    events, orders = list[Event](), list[str]()
+    for item in [*board.hold(120), *board.drift(1.4 * 25.0 / 900.0, 640)]:
+        events += [event for event in monitor.feed(item) if event.alarm == "ramp-forecast"]
+        orders += [alarm.order for alarm in monitor.status().alarms if alarm.alarm == "ramp-forecast"]
+        if len(events) == 1:
+            events += monitor.feed(Command(item.time_s, CommandName.ACKNOWLEDGE))
+    raised, seen, pressing = events
+    assert [raised.state, seen.state, pressing.state] == [
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.ACKNOWLEDGED,
+        AlarmState.UNACKNOWLEDGED,
+    ]
+    entry = CATALOGUE["ramp-forecast"]
+    assert raised.text.endswith(entry.action_milder)
+    assert pressing.text.endswith(entry.action)
+    assert list(dict.fromkeys(orders)) == [entry.short_order_milder, entry.short_order]
+    climbed_c = 25.0 - 1.4 * 25.0 / 900.0 * 75.0
+    assert pressing.time_s == pytest.approx(120.0 + climbed_c / (1.4 * 25.0 / 900.0), abs=60.0)
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.alarm)

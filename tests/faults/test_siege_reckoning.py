@@ -83,6 +83,21 @@ def test_alarms_are_held_against_the_twin_and_the_fault(
     assert counts(reckon(siege(mine, SOUND, **more), END_S)) == {name: n for name, n in found.items() if n}
 
 
+def test_what_was_heard_far_away_was_told_though_the_log_broke_off_before_it() -> None:
+    """Killed between record and log, the watch tells it from the record; what nobody was told is lost."""
+    ear = SimpleNamespace(heard=[heard(line) for line in SOUND])
+    assert counts(reckon(siege([], SOUND, ear=ear), END_S)) == {}
+    assert counts(reckon(siege([], SOUND), END_S)) == {"alarms lost": 1}
+
+
+@pytest.mark.parametrize(("alarm", "missed", "lost"), [("sensor-lagging", True, 0), ("sensor-lagging", False, 1)])
+def test_what_is_made_of_minutes_need_not_be_made_by_whoever_missed_some(alarm: str, missed: bool, lost: int) -> None:
+    """An undisturbed twin may come to an opinion alone."""
+    blind = [Span(20.0, 25.0, "kill -9")] if missed else []
+    assert len(reckon(siege([], [said(150.0, alarm)], blind=blind), END_S).columns["alarms lost"]) == lost
+    assert len(reckon(siege([], [said(150.0, HIGH)], blind=blind), END_S).columns["alarms lost"]) == 1
+
+
 def test_a_reading_that_is_nowhere_is_lost_unless_nobody_could_have_it() -> None:
     """What a kill took while the disk took nothing is counted apart."""
     there = set(range(400)) - {100, 200, 300}

@@ -81,7 +81,8 @@ def test_after_a_kill_the_next_run_says_how_much_is_lost_and_from_when_to_when(
     )
     writer._thread.join(0.0)
     again = RunNote(folder, "0123")
-    assert again.left is None
+    assert again.left is not None
+    assert again.left.words(2, 1.0) == ""
     again.close(keep=True)
     writer.close()
 
@@ -104,7 +105,7 @@ def test_what_was_told_before_a_kill_keeps_its_key_when_it_is_made_again(
     writer.note_lag()
     left = RunNote(folder, "0123").left
     assert left is not None
-    assert [(each.line, each.run, each.number) for each in left.told][1] == (3, second.run, second.number)
+    assert [(each.line, each.run, each.number) for each in left.told][-2] == (3, second.run, second.number)
     disk.go_on()
     writer.close()
     place = CursorPosition("0123", path.name, 1)
@@ -127,8 +128,8 @@ def test_what_reached_the_record_after_all_is_not_lost() -> None:
     )
 
 
-def test_a_disk_that_answers_leaves_no_note(tmp_path: Path, folder: Path, disk: HangingDisk) -> None:
-    """It is taken back as soon as the disk has caught up."""
+def test_of_a_disk_that_answers_it_is_noted_what_was_told(tmp_path: Path, folder: Path, disk: HangingDisk) -> None:
+    """And the lag is taken back as soon as the disk has caught up."""
     writer = RecordWriter.create(tmp_path / "heat.jsonl", HEADER)
     writer.keep_note(folder, "0123", 0.0)
     disk.hang()
@@ -139,11 +140,36 @@ def test_a_disk_that_answers_leaves_no_note(tmp_path: Path, folder: Path, disk: 
     disk.go_on()
     writer.flush()
     writer.note_lag()
-    assert (folder / "0123.lag").read_bytes() == b""
+    assert (folder / "0123.lag").read_bytes().startswith(b'{"last":0,"last_s":0.0,"events":[],"told":[[')
     writer.close()
 
 
-@pytest.mark.parametrize("content", [b"\xff", b"{", b"[" * 4000, b'{"last":"x","last_s":1}', b'{"last":1}'])
+@pytest.mark.parametrize("left", [1, 2], ids=["cut", "gone from its middle"])
+def test_what_was_told_keeps_its_key_though_somebody_destroyed_its_line(
+    tmp_path: Path, folder: Path, left: int
+) -> None:
+    """The disk had it; the run after a kill makes it again from what is left."""
+    path = tmp_path / "heat.jsonl"
+    event = Event(time_s=2.0, event=EventName.NOTE, text="told")
+    writer = RecordWriter.create(path, HEADER)
+    writer.keep_note(folder, "0123", 0.0)
+    [filed] = writer.write_events([event])
+    writer.write(Reading(3.0, temp_c=20.0))
+    writer.flush()
+    note = (folder / "0123.lag").read_bytes()
+    writer.close()
+    (folder / "0123.lag").write_bytes(note)
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join([lines[0], *lines[2:]][:left]))
+    after = RecordWriter.resume(path, 3 if left == 2 else 1)
+    assert after.keep_note(folder, "0123", 1.0) == ""
+    [again] = after.write_events([event])
+    assert again.on_disk
+    assert event_key("0123", again.run, again.named or again.number) == event_key("0123", filed.run, filed.number)
+    after.close()
+
+
+@pytest.mark.parametrize("content", [b"\xff", b"{", b"[" * 4000, b'{"last":"x","last_s":1}', b"[1]"])
 def test_a_note_that_says_nothing_is_none(folder: Path, content: bytes) -> None:
     """Whoever left it."""
     (folder / "0123.lag").write_bytes(content)
@@ -156,8 +182,7 @@ def test_on_a_disk_no_note_is_kept(tmp_path: Path, folder: Path) -> None:
     """It might be the one that hangs; and nothing outside the folder is touched, whatever the id."""
     for place, name in ((tmp_path, "0123"), (folder, "../0123")):
         note = RunNote(place, name)
-        note.write(1, 1.0, [])
-        note.clear()
+        note.write(Lag(1, 1.0))
         note.close(keep=True)
     assert sorted(each.name for each in tmp_path.iterdir()) == ["mounts", "run"]
     assert list(folder.iterdir()) == []

@@ -254,12 +254,20 @@ class TestPlug:
         listener.until(lambda it: len(it.readings) == 1)
 
     def test_a_port_that_is_waited_for_is_tried_at_once_when_asked(self, pty_board: PtyBoard, watch: Watch) -> None:
-        """Who has just put the plug back need not wait out the pause."""
+        """Who has just ended the program that had it need not wait out the pause."""
+        first = watch()
+        second = watch(port=str(pty_board.path), reopen_first_s=600.0)
+        second.until(lambda it: len(it.notices(NoticeName.PORT_LOST)) == 1)
+        first.board.stop()
+        second.board.reopen()
+        second.until(Listener.opened)
+
+    def test_a_plug_that_is_put_back_ends_the_pause(self, pty_board: PtyBoard, watch: Watch) -> None:
+        """However long nobody had put it back: each second more would be read by nobody."""
         pty_board.unplug()
-        listener = watch(port=str(pty_board.path), reopen_first_s=600.0)
+        listener = watch(port=str(pty_board.path), reopen_first_s=600.0, reopen_longest_s=600.0)
         listener.until(lambda it: len(it.notices(NoticeName.PORT_LOST)) == 1)
         pty_board.plug_in()
-        listener.board.reopen()
         listener.until(Listener.opened)
 
     def test_a_second_watch_on_the_same_port_is_told_who_has_it(self, pty_board: PtyBoard, watch: Watch) -> None:

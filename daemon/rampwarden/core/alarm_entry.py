@@ -72,9 +72,9 @@ class AlarmEntry:
     is measured, and whoever stands at the furnace may know better: said to be wrong, it rests until its condition has
     gone once. Anything else is a fact, and rings again (`alarms/desk.py`). `look_at`: what a report advises to look at
     before the next heat. `short_order`: the action in at most twenty letters; `short_order_below` where the value lies
-    below its limit and that asks for something else, `short_order_in_doubt` beside `action_in_doubt`. `action_eased`,
-    `short_order_eased`: in place of these once what they ask for has been done (`Finding.eased`); empty where that is
-    not known. `overtaken_by`:
+    below its limit and that asks for something else, `short_order_in_doubt` beside `action_in_doubt`. `action_milder`,
+    `short_order_milder`: in place of these where what they ask for has been done, or is not needed yet
+    (`Finding.milder`); empty where that is not known. `overtaken_by`:
     alarms beside which this one is not looked for any more: gone while one of them stands, it is not back to normal.
     `ends_when_seen`: it only waits to be read, whole, and is over once somebody has acknowledged it.
     """
@@ -102,8 +102,8 @@ class AlarmEntry:
     short_order: ShortOrder = ShortOrder.NONE
     short_order_below: ShortOrder = ShortOrder.NONE
     short_order_in_doubt: ShortOrder = ShortOrder.NONE
-    action_eased: str = ""
-    short_order_eased: ShortOrder = ShortOrder.NONE
+    action_milder: str = ""
+    short_order_milder: ShortOrder = ShortOrder.NONE
     overtaken_by: tuple[str, ...] = ()
     ends_when_seen: bool = False
 
@@ -114,14 +114,14 @@ class AlarmEntry:
         """
         if in_doubt and self.action_in_doubt:
             return self.action_in_doubt
-        return self.action_eased if finding is not None and finding.eased and self.action_eased else self.action
+        return self.action_milder if finding is not None and finding.milder and self.action_milder else self.action
 
     def order_in_short(self, finding: Finding, *, in_doubt: bool) -> ShortOrder:
         """Give the same in few letters, for what was found of its condition."""
         if in_doubt and self.action_in_doubt:
             return self.short_order_in_doubt
-        if finding.eased and self.short_order_eased:
-            return self.short_order_eased
+        if finding.milder and self.short_order_milder:
+            return self.short_order_milder
         is_below = finding.value is not None and finding.limit is not None and finding.value < finding.limit
         return self.short_order_below if is_below and self.short_order_below else self.short_order
 

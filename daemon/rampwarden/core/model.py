@@ -236,7 +236,10 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
 
     @property
     def raises_alarm(self) -> bool:
-        """Whether an alarm rings here that did not stand before; one that stands after all had rung already."""
+        """Whether an alarm rings here that did not stand before, or that asks for more than it did.
+
+        One that stands after all had rung already.
+        """
         return self.event is EventName.ALARM and self.state is AlarmState.UNACKNOWLEDGED and self.upholds is None
 
 
@@ -332,14 +335,14 @@ class Ramp(Struct, frozen=True, gc=False):
 class Finding(Struct, frozen=True):
     """An alarm's condition is present now: the value that makes it so, its limit, and the fact in words.
 
-    `eased`: what its action asks for has been done, and the condition passes by itself if it is left so.
+    `milder`: the milder of its two actions is enough now.
     """
 
     value: float | None
     limit: float | None
     unit: str | None
     what: str
-    eased: bool = False
+    milder: bool = False
 
 
 class StandingAlarm(Struct, frozen=True):

@@ -20,7 +20,17 @@ from rampwarden.core.model import Event, Input
 from rampwarden.errors import RecordError
 from rampwarden.filed import Filed
 from rampwarden.records.record_lines import LONGEST_HEADER, End, Header, Line, encode_line
-from rampwarden.records.writing import Journal, Meddling, RecordFile, RunNote, ToldBefore, ToldEvent, WaitingLines
+from rampwarden.records.writing import (
+    MOST_TOLD,
+    Journal,
+    Lag,
+    Meddling,
+    RecordFile,
+    RunNote,
+    ToldBefore,
+    ToldEvent,
+    WaitingLines,
+)
 
 # Lines kept while the disk takes none: at 4 readings a second and 100 bytes a line more than an hour, about 2 MB.
 _MOST_WAITING = 20_000
@@ -76,10 +86,11 @@ class RecordWriter:
         self._next_look_s = time.monotonic() + _LOOK_EVERY_S
         self._closing = False
         self._note: RunNote | None = None
-        self._is_noted = False
+        self._noted = Lag()
         self._newest_s = 0.0
-        # Numbers of the events that the disk has not got; the last is what the note knows of.
-        self._unfiled: deque[ToldEvent] = deque()
+        # Numbers of the events that the disk has not got, and what was told of late.
+        self._unfiled: deque[int] = deque()
+        self._told: deque[ToldEvent] = deque(maxlen=MOST_TOLD)
         self._told_before = ToldBefore()
         self._changed = threading.Condition()
         # A file's name may be bytes that are no text, and `trouble` becomes a line of the record itself.
@@ -132,12 +143,15 @@ class RecordWriter:
                 named = self._told_before.file(event, self._seq, self.run)
                 told.append(named)
                 self._append(event, named)
-            self._unfiled.extend(told)
+            self._unfiled.extend(each.line for each in told)
+            self._told.extend(told)
             self._sync_owed = True
             self._wait(self._ask(patience_s))
             on_disk = self._synced >= self._seq - 1
             if on_disk:
                 self._unfiled.clear()
+            # Before anybody is told: killed right afterwards, this run has left word of it.
+            self._write_note()
         return [Filed(each.line, each.run, on_disk, _named(each)) for each in told]
 
     def flush(self, patience_s: float = _ANY_TIME_S) -> None:
@@ -162,8 +176,8 @@ class RecordWriter:
             lost = len(self._waiting)
             self.lost_lines += lost
             self._waiting.clear()
+            self._write_note()
             if self._note is not None:
-                self._write_note(self._note)
                 self._note.close(keep=bool(lost))
 
     # How it stands
@@ -187,7 +201,7 @@ class RecordWriter:
         return since_s is None or time.monotonic() - since_s < within_s
 
     def keep_note(self, folder: Path, record_id: str, recorded_s: float) -> str:
-        """Note in `folder` what the disk lags behind; gives what the run before has left word of, if anything is lost.
+        """Note in `folder` what is told and not on the disk; gives what the run before left word of, if any is lost.
 
         `recorded_s` is the second of the record's last line. To be called before anything else is put.
         """
@@ -195,18 +209,18 @@ class RecordWriter:
         left = self._note.left
         words = "" if left is None else left.words(self._written, recorded_s)
         if left is not None:
-            self._told_before = ToldBefore(left.told, self._written)
-        # Said once: the numbers that are missing will be given again.
-        self._note.clear()
+            self._told_before = ToldBefore(left.told)
+            self._told.extend(left.told)
+            # Said once: the numbers that are missing will be given again.
+            self._note.write(Lag(told=left.told))
         return words
 
     def note_lag(self) -> None:
         """Bring the note up to date, if there is one; returns at once."""
         with self._changed:
-            while self._unfiled and self._unfiled[0].line <= self._synced:
+            while self._unfiled and self._unfiled[0] <= self._synced:
                 self._unfiled.popleft()
-            if self._note is not None:
-                self._write_note(self._note)
+            self._write_note()
 
     def take_reports(self) -> list[str]:
         """Give each trouble that has begun since this was asked last, also those that are over again."""
@@ -225,13 +239,15 @@ class RecordWriter:
         self._waiting.put(self._seq, encode_line(line, self._seq, *key))
         self._seq += 1
 
-    def _write_note(self, note: RunNote) -> None:
+    def _write_note(self) -> None:
+        if self._note is None:
+            return
+        lag = Lag(told=list(self._told))
         if not self.is_answering(_LAGGING_S) or self.trouble:
-            note.write(self._seq - 1, self._newest_s, list(self._unfiled))
-            self._is_noted = True
-        elif self._is_noted:
-            note.clear()
-            self._is_noted = False
+            lag = Lag(self._seq - 1, self._newest_s, list(self._unfiled), lag.told)
+        if lag != self._noted:
+            self._note.write(lag)
+            self._noted = lag
 
     def _make_room(self) -> None:
         """Have written what can be; else let a reading go."""

@@ -6,7 +6,8 @@ port does `serial_port`'s. Knows nothing of heats or alarms.
 Policy
 - The thread only reads, stamps, decodes and queues, so an arrival time is that of the arrival.
 - A lost port is opened again after 0.25 s, then twice as long each time up to 5 s, give or take a fifth, so that
-  several watches on one hub do not knock in step. The first valid line sets the wait back.
+  several watches on one hub do not knock in step. The first valid line sets the wait back, and so does a port that is
+  there again: a cable put back in is not left waiting.
 - A port that gives no valid line is closed and opened again, since some adapters only wake that way. Each opening may
   restart the board, so after three in vain it is left open for half a minute at a time.
 - These waits are real time even in a rehearsal at speed: the port is a real one.
@@ -38,6 +39,7 @@ from rampwarden.sources.serial_port import (
     READ_TIMEOUT_S,
     ask_port,
     close_port,
+    is_plugged_in,
     open_failure,
     open_port,
     read_port,
@@ -279,9 +281,13 @@ class Board:
     def _wait_to_reopen(self) -> None:
         until_s = time.monotonic() + self._wait_s * random.uniform(0.8, 1.2)
         self._wait_s = min(2.0 * self._wait_s, self._settings.reopen_longest_s)
+        was_there = is_plugged_in(self._settings.port)
         while (left_s := until_s - time.monotonic()) > 0:
             before_s = self._clock.now_s()
             if self._stopping.wait(min(left_s, READ_TIMEOUT_S)) or self._reopening.is_set():
+                return
+            if not was_there and is_plugged_in(self._settings.port):
+                self._wait_s = self._settings.reopen_first_s
                 return
             self._mark(before_s, _MARK_S)
 

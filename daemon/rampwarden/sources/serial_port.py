@@ -201,6 +201,11 @@ def open_failure(port: str) -> str:
     return f"{cause}; plugged in: {', '.join(ports)} (a by-id name stays the same when ports are renumbered)"
 
 
+def is_plugged_in(port: str) -> bool:
+    """Tell whether there is such a device, by its name alone; of one behind a URL it cannot be told, and is False."""
+    return Path(port).exists()
+
+
 def plugged_in_ports() -> list[str]:
     """Give the serial ports that are there, by their lasting by-id names where they have one."""
     try:

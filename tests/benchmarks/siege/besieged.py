@@ -16,7 +16,6 @@ from rampwarden.core.model import HeatStatus
 from rampwarden.errors import ControlError
 
 ROOT = Path(__file__).resolve().parents[3]
-FRESH_S = 2.5
 _POLL_S = 0.05
 
 
@@ -95,18 +94,16 @@ class WatchProcess:
             return None
         return None if answer.snapshot is None else answer.snapshot.status
 
-    def watches(self) -> bool:
-        """Tell whether it answers and has a reading that is fresh."""
-        status = self.status()
-        return status is not None and status.read_s is not None and status.time_s - status.read_s < FRESH_S
-
     def comes_to_watch(self, within_s: float) -> bool:
-        """Wait until it watches; gives whether it did in time."""
+        """Wait until it answers and has a reading that came since this was asked; gives whether it did in time."""
         until_s = time.monotonic() + within_s
+        asked: HeatStatus | None = None
         while time.monotonic() < until_s:
             if not self.lives_on:
                 return False
-            if self.watches():
+            status = self.status()
+            asked = asked or status
+            if asked is not None and status is not None and (status.read_s or 0.0) > (asked.read_s or 0.0):
                 return True
             time.sleep(_POLL_S)
         return False

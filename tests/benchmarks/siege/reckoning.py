@@ -1,10 +1,13 @@
 """What a siege came to: its watch held against its twin, against its own records, and against what was done to it."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from tests.benchmarks.siege.besieged import Said, WatchProcess
 from tests.benchmarks.siege.stronghold import SIGNAL_LOST_S, Span, Stronghold
+
+from rampwarden.core.catalogue import CATALOGUE
 
 LATE_S = 2.0
 # So long after a blind time an alarm's delay may take anew, and its judges may want readings.
@@ -15,6 +18,11 @@ _APART_S = 5.0
 _BROKER_TAKES_S = 2.0
 _SAYS_BLIND_WITHIN_S = 15.0
 _PRESENT = ("unacknowledged", "acknowledged")
+# What is made of minutes of readings, and what of moments: who has missed some of those need not come to the same.
+_MADE_OF_S = 240.0
+_SLOWLY_MADE = frozenset(name for name, entry in CATALOGUE.items() if entry.is_opinion) - {
+    *("ramp-forecast", "ceiling-forecast"),
+}
 
 
 @dataclass
@@ -57,6 +65,10 @@ def _within(at_s: float, spans: list[Span], before_s: float = 0.0, after_s: floa
     return next((span for span in spans if span.from_s - before_s <= at_s <= span.to_s + after_s), None)
 
 
+def _overlaps(from_s: float, to_s: float, spans: list[Span]) -> bool:
+    return any(span.from_s <= to_s and span.to_s >= from_s for span in spans)
+
+
 def _reckon_readings(siege: Stronghold, tally: Tally) -> None:
     recorded = siege.numbers_recorded()
     losing = [span for span in siege.blind if span.loses]
@@ -71,11 +83,22 @@ def _reckon_readings(siege: Stronghold, tally: Tally) -> None:
             tally.columns["readings lost"].append(f"number {sent.number} at {sent.heat_s:.1f} s")
 
 
-def standing_times(watch: WatchProcess, end_s: float) -> dict[str, list[tuple[float, float]]]:
-    """Give from when to when each alarm stood with its condition present, by what the log said and when."""
+def _heard_alone(siege: Stronghold) -> list[Said]:
+    """Give what only the broker's subscriber was told: killed between record and log, a watch tells it from there."""
+    said = {(each.alarm, each.line.get("state"), each.line.get("time_s")) for each in siege.watch.said if each.alarm}
+    alarms = [(each.at_s, each.body) for each in siege.ear.heard if each.body.get("alarm")]
+    return [
+        Said(at_s, {"kind": "alarm", "alarm": body["alarm"], "state": body["state"], "time_s": body["elapsed_s"]})
+        for at_s, body in alarms
+        if (body["alarm"], body["state"], body["elapsed_s"]) not in said
+    ]
+
+
+def standing_times(all_said: Iterable[Said], end_s: float) -> dict[str, list[tuple[float, float]]]:
+    """Give from when to when each alarm stood with its condition present, by what was said and when."""
     began: dict[str, float] = {}
     found: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    for said in list(watch.said):
+    for said in sorted(all_said, key=lambda each: each.at_s):
         if said.line.get("kind") == "heat-started":
             for alarm, from_s in began.items():
                 found[alarm].append((from_s, said.at_s))
@@ -110,7 +133,8 @@ def _seen_by_s(siege: Stronghold, at_s: float) -> float:
 
 
 def _reckon_alarms(siege: Stronghold, tally: Tally, end_s: float) -> None:
-    mine, its = standing_times(siege.watch, end_s), standing_times(siege.twin, end_s)
+    mine = standing_times([*siege.watch.said, *_heard_alone(siege)], end_s)
+    its = standing_times(siege.twin.said, end_s)
     sensor = sorted(t for alarm, times in mine.items() if alarm.startswith(("sensor-", "signal-")) for t in times)
     for alarm, times in its.items():
         for began_s, over_s in times:
@@ -120,10 +144,13 @@ def _reckon_alarms(siege: Stronghold, tally: Tally, end_s: float) -> None:
                 continue
             where = f"{alarm} at {began_s - siege.began_s:.0f} s"
             doubt = _within(began_s, siege.doubted, after_s=_SETTLES_S)
-            if doubt is not None and (
-                _stands(sensor, began_s - 1.0, began_s + _SAYS_BLIND_WITHIN_S) is not None
-                or doubt.to_s - doubt.from_s < _SAYS_BLIND_WITHIN_S
-            ):
+            if (
+                doubt is not None
+                and (
+                    _stands(sensor, began_s - 1.0, began_s + _SAYS_BLIND_WITHIN_S) is not None
+                    or doubt.to_s - doubt.from_s < _SAYS_BLIND_WITHIN_S
+                )
+            ) or (alarm in _SLOWLY_MADE and _overlaps(began_s - _MADE_OF_S, over_s, [*siege.blind, *siege.doubted])):
                 tally.over_unseen += 1
             elif over_s < by_s or by_s > end_s:
                 # Over before anybody could have seen it, or still within its time when the siege ended.
@@ -141,7 +168,7 @@ def _is_own_blindness(siege: Stronghold, said: Said) -> bool:
 
 
 def _reckon_false(siege: Stronghold, tally: Tally, end_s: float) -> None:
-    its = standing_times(siege.twin, end_s)
+    its = standing_times(siege.twin.said, end_s)
     for said in _raised(siege.watch):
         if said.at_s > end_s or _is_own_blindness(siege, said):
             continue

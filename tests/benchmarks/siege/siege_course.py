@@ -68,7 +68,8 @@ class Course:
             case "ramp-high":
                 return any(self._climb_c(at_s, _WINDOW_S) > _CLIMB_C for at_s in lately)
             case "ramp-forecast":
-                return any(self._climb_c(at_s, _WINDOW_S / 4.0) > _CLIMB_C / 4.0 for at_s in lately)
+                # It says that the ramp lies beyond its limit, for however short a time it has.
+                return any(self._climb_c(at_s, 1.0) > _CLIMB_C / _WINDOW_S for at_s in lately)
             case "soak-deviation":
                 return any(abs(self.true_c(at_s) - _SOAK_C) > _BAND_C for at_s in lately)
         return False

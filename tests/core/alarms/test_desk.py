@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from msgspec.structs import replace
 
 from rampwarden.core.alarm_entry import AlarmEntry
 from rampwarden.core.alarms.desk import TRANSITIONS, AlarmChange, AlarmDesk, AlarmInput, next_state
@@ -102,6 +103,8 @@ def expected_state(state: AlarmState, happening: AlarmInput) -> AlarmState | Non
     annunciating = (NORMAL, UNACKNOWLEDGED, ACKNOWLEDGED, RETURNED)
     rows: dict[AlarmInput, dict[AlarmState, AlarmState]] = {
         AlarmInput.APPEAR: dict.fromkeys((NORMAL, RETURNED, SAID_WRONG), UNACKNOWLEDGED),
+        # Ours: it asks for more than it did.
+        AlarmInput.PRESS: dict.fromkeys((UNACKNOWLEDGED, ACKNOWLEDGED), UNACKNOWLEDGED),
         AlarmInput.CLEAR: {UNACKNOWLEDGED: RETURNED, ACKNOWLEDGED: NORMAL, SAID_WRONG: NORMAL},
         AlarmInput.ACKNOWLEDGE: {UNACKNOWLEDGED: ACKNOWLEDGED, RETURNED: NORMAL},
         AlarmInput.SHELVE: dict.fromkeys((*annunciating, SUPPRESSED, SAID_WRONG), SHELVED),
@@ -707,6 +710,27 @@ MACHINE_CATALOGUE = {
 NAMES = sorted(MACHINE_CATALOGUE)
 SOME_NAMES = st.sets(st.sampled_from(NAMES))
 A_NAME = st.sampled_from(NAMES)
+
+
+def test_what_asked_for_little_rings_again_once_when_it_asks_for_more() -> None:
+    """Acknowledged or not; what asked for all at once has nothing to add, and what is shelved is silent."""
+    little, more = replace(found(), milder=True), found()
+    for acknowledged in (False, True):
+        desk = AlarmDesk(CATALOGUE)
+        desk.judge(10.0, (QUICK,), {QUICK: little})
+        if acknowledged:
+            desk.acknowledge(11.0, QUICK)
+        changes = desk.judge(12.0, (QUICK,), {QUICK: more})
+        assert states(changes) == [(12.0, QUICK, UNACKNOWLEDGED)]
+        assert (changes[0].happening, changes[0].finding, changes[0].lasted_s) == (AlarmInput.PRESS, more, 2.0)
+        desk.acknowledge(13.0, QUICK)
+        for finding in (little, more, more):
+            assert desk.judge(14.0, (QUICK,), {QUICK: finding}) == []
+        assert states(vanish(desk, 15.0, QUICK)) == [(15.0, QUICK, NORMAL)]
+    desk = AlarmDesk(CATALOGUE)
+    desk.judge(10.0, (QUICK,), {QUICK: little})
+    desk.shelve(11.0, QUICK, 71.0)
+    assert desk.judge(12.0, (QUICK,), {QUICK: more}) == []
 
 
 class DeskMachine(RuleBasedStateMachine):

@@ -15,7 +15,7 @@ from rampwarden.core.short_orders import CONTRADICTING, LONGEST_ORDER, Ask, Shor
 
 def short_orders(entry: AlarmEntry) -> tuple[ShortOrder, ...]:
     """Give every order an alarm may carry; some of them are none."""
-    return entry.short_order, entry.short_order_below, entry.short_order_in_doubt, entry.short_order_eased
+    return entry.short_order, entry.short_order_below, entry.short_order_in_doubt, entry.short_order_milder
 
 
 def forms(entry: AlarmEntry) -> list[StandingAlarm]:
@@ -64,7 +64,7 @@ def test_every_alarm_has_an_order_of_twenty_letters() -> None:
     for entry in ENTRIES:
         assert entry.short_order, entry.name
         assert bool(entry.short_order_in_doubt) == bool(entry.action_in_doubt), entry.name
-        assert bool(entry.short_order_eased) == bool(entry.action_eased), entry.name
+        assert bool(entry.short_order_milder) == bool(entry.action_milder), entry.name
     assert all(len(order) <= LONGEST_ORDER and order == order.upper() for order in ShortOrder)
     used = {order for entry in ENTRIES for order in short_orders(entry)}
     assert used == set(ShortOrder)

@@ -22,23 +22,23 @@ def test_eased_is_what_lies_well_within_every_limit(share: float, error: float, 
     per_s = LIMITS[0].c_per_s
     found = {RAMP_HIGH.name: BROKEN, TEMPERATURE_HIGH.name: BROKEN}
     mark_eased(found, Ramp(0.0, share * per_s, error * per_s, 300.0), LIMITS)
-    assert found[RAMP_HIGH.name].eased is eased
-    assert not found[TEMPERATURE_HIGH.name].eased
+    assert found[RAMP_HIGH.name].milder is eased
+    assert not found[TEMPERATURE_HIGH.name].milder
 
 
 def test_nothing_is_eased_by_a_ramp_that_nobody_knows() -> None:
     """In the first minute of anything the order stands as it is."""
     found = {RAMP_HIGH.name: BROKEN}
     mark_eased(found, None, LIMITS)
-    assert not found[RAMP_HIGH.name].eased
+    assert not found[RAMP_HIGH.name].milder
 
 
 def test_in_doubt_comes_before_eased() -> None:
     """A ramp read from a probe in doubt eases nothing."""
-    entry, eased = CATALOGUE[RAMP_HIGH.name], Finding(120.0, 100.0, "°C/h", "", eased=True)
+    entry, eased = CATALOGUE[RAMP_HIGH.name], Finding(120.0, 100.0, "°C/h", "", milder=True)
     assert entry.order_in_short(eased, in_doubt=False) is ShortOrder.HOLD_HEAT
     assert entry.order_in_short(eased, in_doubt=True) is ShortOrder.CHECK_PROBE
-    assert entry.order(eased, in_doubt=False) == entry.action_eased
+    assert entry.order(eased, in_doubt=False) == entry.action_milder
     assert entry.order(eased, in_doubt=True) == entry.action_in_doubt
     assert entry.order(in_doubt=False) == entry.action
 

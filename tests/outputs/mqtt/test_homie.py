@@ -222,7 +222,7 @@ def test_an_alarm_event_orders_what_its_text_does() -> None:
     assert action(alarm(1.0)) == "lower the heat or open the lid"
     doubtful = msgspec.structs.replace(alarm(1.0), text=f"ramp-high · 142 °C/h, limit 100 · drying · {CHECK_THE_PROBE}")
     assert action(doubtful) == CHECK_THE_PROBE
-    eased = CATALOGUE["ramp-high"].action_eased
+    eased = CATALOGUE["ramp-high"].action_milder
     assert (
         action(msgspec.structs.replace(doubtful, text=f"ramp-high · 142 °C/h, limit 100 · drying · {eased}")) == eased
     )

@@ -22,7 +22,7 @@ from rampwarden.outputs.outbox import record_queue
 from rampwarden.outputs.outbox.cursor import CursorFile
 from rampwarden.outputs.outbox.outbox import CurrentRecord, Outbox
 from rampwarden.outputs.outbox.record_queue import OutboxItem
-from rampwarden.records.record_lines import FORMAT, Header
+from rampwarden.records.record_lines import FORMAT, Header, encode_line
 from rampwarden.records.record_writer import RecordWriter
 
 
@@ -331,6 +331,14 @@ def test_what_was_carried_over_from_a_damaged_record_is_sent_from_that_one_alone
     new.outbox = Outbox(new.name, CurrentRecord(new.path, new.record_id, STARTED, new.record, carried=2))
     new.opened()
     assert new.backlog() == ["heat-1:aa:1", "heat-1:aa:2", "heat-2:aa:3"]
+    new.end()
+    # Its own first line says so too: a cursor that is read no more and begun again does not know it.
+    header = Header(FORMAT, "2026-01-01T09:00:00Z", id=new.record_id, continued_id=old.record_id, carried=2)
+    lines = new.path.read_bytes().splitlines(keepends=True)
+    new.path.write_bytes(b"".join([encode_line(header, 0), *lines[1:]]))
+    cursor = tmp_path / ".mqtt-cursor-furnace-1.json"
+    cursor.write_text(cursor.read_text().replace('"seq":', '"seq":7'))
+    assert heat("heat-3").opened().backlog() == ["heat-2:aa:3"]
 
 
 def test_a_torn_last_line_of_an_old_record_is_no_event_and_no_obstacle(heat: Begin) -> None:

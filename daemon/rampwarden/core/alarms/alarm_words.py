@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from rampwarden.core.alarm_entry import AlarmEntry
-from rampwarden.core.alarms.desk import AlarmChange, AlarmInput
+from rampwarden.core.alarms.desk import RAISING, AlarmChange, AlarmInput
 from rampwarden.core.alarms.one_alarm import FACT_RESTS_S, bare_fact
 from rampwarden.core.model import AlarmState
 from rampwarden.core.quantities import Rate, format_duration
@@ -39,7 +39,7 @@ def alarm_text(
     """
     rests_in_doubt = in_doubt and change.happening is AlarmInput.SUPPRESS
     parts = [change.alarm, _RESTS_IN_DOUBT if rests_in_doubt else _news(change, entry), segment]
-    if change.happening is AlarmInput.APPEAR:
+    if change.happening in RAISING:
         parts.append(f"{yields_to} comes first" if yields_to else entry.order(change.finding, in_doubt=in_doubt))
     return " · ".join(part for part in parts if part)
 
@@ -95,7 +95,7 @@ def segment_rules(schedule: Schedule, index: int) -> tuple[str, ...]:
 
 def _news(change: AlarmChange, entry: AlarmEntry) -> str:
     match change.happening:
-        case AlarmInput.APPEAR:
+        case AlarmInput.APPEAR | AlarmInput.PRESS:
             return change.finding.what
         case AlarmInput.CLEAR:
             waits = ", not yet acknowledged" if change.state is AlarmState.RETURNED_UNACKNOWLEDGED else ""

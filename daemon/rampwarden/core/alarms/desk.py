@@ -2,7 +2,7 @@
 
 Theory of operation. Each alarm has a state and one delay timer. A condition must stand for the on-delay before it is
 an alarm, and be gone for the off-delay before it has returned; both run on time that is given, never on a clock. The
-state moves only through `TRANSITIONS`. Four rules:
+state moves only through `TRANSITIONS`. Five rules:
 
 1. Acknowledging is not clearing: an acknowledged alarm whose condition stands is still there.
 2. Shelving ends by itself; suppression by design belongs to the phase of the heat, never to a person.
@@ -10,6 +10,8 @@ state moves only through `TRANSITIONS`. Four rules:
    Whether it is present is remembered meanwhile, since some conditions (silence, say) are told only once.
 4. What a person says to be wrong is withdrawn, and rests while its condition is found. An opinion rests until that has
    been gone once. A fact protects whoever errs: it rings again when it grows worse, and after five minutes in any case.
+5. What was raised with the milder of its two actions rings again, once, when the other is needed: whoever acknowledged
+   the one has not heard of the other.
 
 Knows nothing of temperatures or schedules; which conditions there are is the catalogue's business.
 """
@@ -32,6 +34,7 @@ class AlarmInput(Enum):
     """What can happen to an alarm."""
 
     APPEAR = "appear"
+    PRESS = "become pressing"
     CLEAR = "clear"
     ACKNOWLEDGE = "be acknowledged"
     SHELVE = "be shelved"
@@ -43,6 +46,9 @@ class AlarmInput(Enum):
     SAY_WRONG = "be said to be wrong"
     UPHOLD = "be upheld"
 
+
+RAISING = (AlarmInput.APPEAR, AlarmInput.PRESS)
+"""What makes an alarm ring, with what to do about it."""
 
 _ANNUNCIATING = (
     AlarmState.NORMAL,
@@ -57,6 +63,8 @@ _HIDDEN = (AlarmState.NORMAL, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
 TRANSITIONS: Mapping[tuple[AlarmState, AlarmInput], AlarmState] = MappingProxyType(
     {
         (AlarmState.NORMAL, AlarmInput.APPEAR): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.UNACKNOWLEDGED, AlarmInput.PRESS): AlarmState.UNACKNOWLEDGED,
+        (AlarmState.ACKNOWLEDGED, AlarmInput.PRESS): AlarmState.UNACKNOWLEDGED,
         (AlarmState.UNACKNOWLEDGED, AlarmInput.ACKNOWLEDGE): AlarmState.ACKNOWLEDGED,
         (AlarmState.UNACKNOWLEDGED, AlarmInput.CLEAR): AlarmState.RETURNED_UNACKNOWLEDGED,
         (AlarmState.ACKNOWLEDGED, AlarmInput.CLEAR): AlarmState.NORMAL,
@@ -148,13 +156,18 @@ class AlarmDesk:
         """
         if not found and not self.engaged:
             return []
+        pressing: list[AlarmChange] = []
         for name in judged:
             finding = found.get(name)
             if finding is not None:
-                self._present(self._alarms[name], time_s, finding)
+                alarm = self._alarms[name]
+                self._present(alarm, time_s, finding)
+                if alarm.standing and alarm.finding.milder and not finding.milder:
+                    alarm.finding = finding
+                    pressing.append(self._move(alarm, AlarmInput.PRESS, time_s))
             elif name in self.engaged:
                 self._absent(self._alarms[name], time_s)
-        return self._settle(time_s, judged)
+        return pressing + self._settle(time_s, judged)
 
     def tick(self, time_s: float) -> list[AlarmChange]:
         """Let the delays that end by `time_s` take effect, where the clock alone may end them."""

@@ -28,4 +28,4 @@ def mark_eased(found: dict[str, Finding], ramp: Ramp | None, limits: Sequence[Ra
         return
     fastest = ramp.c_per_s + ramp.standard_error_c_per_s
     if all(fastest <= _WELL_WITHIN * rate.c_per_s for rate in limits):
-        found[RAMP_HIGH.name] = replace(finding, eased=True)
+        found[RAMP_HIGH.name] = replace(finding, milder=True)

@@ -13,6 +13,10 @@ from rampwarden.core.limits.ramp_forecast import Forecast, RampForecast
 from rampwarden.core.model import Finding, Noise
 from rampwarden.core.quantities import Rate, format_duration, slope_in_window_unit
 
+_PRESSING_S = 75.0
+"""s. A limit that will hold for longer at the present ramp is not pressing: whoever is called is there within a minute.
+An oven climbs too fast for some minutes after each turn of its dial and slows down by itself, and who turned it down at
+once has done so for nothing. Tuned on the bench of heats with the watch beside."""
 _STEPS = 120
 """Points of a line within a limit's window: as many as the bank of means keeps."""
 
@@ -44,6 +48,9 @@ class RateLimits:
             budget.start(time_s, slope_c_per_s)
         for forecast in self._forecasts:
             forecast.start(time_s, slope_c_per_s)
+        self._left_c = [0.0] * len(limits)
+        # A caution that has become pressing stays so until it is over.
+        self._pressing = [False] * len(limits)
         self._corners: list[CornerWatch] = []
         self._noise: Noise | None = None
         self._recent: list[RecentCourse] = []
@@ -122,9 +129,10 @@ class RateLimits:
         self._temp_c, self._noise = temp_c, noise
         temp_c -= self._bridged_c
         self._states = states = []
-        worst_c = self.worst_c
+        worst_c, left_c = self.worst_c, self._left_c
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
+            left_c[number] = state.budget_c - state.climb_c
             doubt_c = 0.0 if doubt is None else doubt.climb_c(rate.window_s)
             if doubt_c > rate.climb_c:
                 self._hidden[number] = state.broken
@@ -141,11 +149,20 @@ class RateLimits:
             self._judge_corners(time_s, temp_c, noise, found, doubt)
         for course in self._recent:
             course.feed(time_s, temp_c)
-        for rate, stage in zip(self.limits, self._forecasts, strict=False):
+        self._look_out(time_s, temp_c, noise, found, doubted=doubt is not None)
+
+    def _look_out(
+        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], *, doubted: bool
+    ) -> None:
+        for number, (rate, stage) in enumerate(zip(self.limits, self._forecasts, strict=False)):
             ahead = stage.feed(time_s, temp_c, noise)
+            if ahead is None or not ahead.present:
+                self._pressing[number] = False
+                continue
+            self._pressing[number] |= self._left_c[number] < _PRESSING_S * ahead.c_per_s
             # Broken is broken: a caution about another limit would only take the eye off it.
-            if ahead is not None and ahead.present and RAMP_HIGH.name not in found and doubt is None:
-                found[RAMP_FORECAST.name] = _forecast_finding(rate, ahead)
+            if RAMP_HIGH.name not in found and not doubted:
+                found[RAMP_FORECAST.name] = _forecast_finding(rate, ahead, milder=not self._pressing[number])
 
     def _judge_corners(
         self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], doubt: LevelDoubt | None
@@ -193,9 +210,10 @@ def _budget_finding(rate: Rate, state: BudgetState, where: str = "") -> Finding:
     return Finding(round(value, 2), round(limit, 2), unit, what)
 
 
-def _forecast_finding(rate: Rate, forecast: Forecast) -> Finding:
+def _forecast_finding(rate: Rate, forecast: Forecast, *, milder: bool) -> Finding:
     value, unit = slope_in_window_unit(forecast.c_per_s, rate.window_s)
     limit, _ = slope_in_window_unit(rate.c_per_s, rate.window_s)
     off, _ = slope_in_window_unit(forecast.interval_c_per_s, rate.window_s)
     slope = f"{value:.3g} ± {off:.1f}" if value < 100.0 else f"{value:.0f} ± {max(off, 1.0):.0f}"
-    return Finding(round(value, 2), round(limit, 2), unit, f"{slope} {unit}, may be over the limit of {limit:.3g}")
+    what = f"{slope} {unit}, may be over the limit of {limit:.3g}"
+    return Finding(round(value, 2), round(limit, 2), unit, what, milder)

@@ -5,7 +5,7 @@ answer with "that was wrong". Judges nothing and words nothing.
 """
 
 from rampwarden.core.alarm_entry import AlarmEntry
-from rampwarden.core.alarms import AlarmChange, AlarmInput, AnswerBook, alarm_text
+from rampwarden.core.alarms import RAISING, AlarmChange, AlarmInput, AnswerBook, alarm_text
 from rampwarden.core.heat import HeatTracker
 from rampwarden.core.model import Event, EventName
 from rampwarden.core.schedule import Schedule
@@ -84,7 +84,7 @@ class EventList:
 
         `yields_to`: the alarm whose order its own would contradict.
         """
-        if change.happening is AlarmInput.APPEAR:
+        if change.happening in RAISING:
             self.answers.note_alarm(change.time_s, change.alarm)
         said_s = self.answers.said_of(change.alarm)
         name, number = self.place or (None, None)

@@ -123,7 +123,7 @@ def _action(event: Event) -> str:
     if not event.alarm or not is_alarm(event.alarm) or event.state is not AlarmState.UNACKNOWLEDGED:
         return ""
     entry = entry_of(event.alarm)
-    others = (entry.action_in_doubt, entry.action_eased)
+    others = (entry.action_in_doubt, entry.action_milder)
     order = next((each for each in others if each and event.text.endswith(each)), entry.action)
     # One whose order would contradict another's is told without it.
     return "" if event.raises_alarm and not event.text.endswith(order) else order

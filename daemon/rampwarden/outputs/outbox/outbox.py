@@ -191,6 +191,9 @@ class Outbox:
         if head is not None and head.id != place.id:
             self._skip(place, "is another heat's record now")
             return
+        if head is not None and head.carried:
+            # A cursor that was begun again knows no more of what was taken over.
+            place.seq = max(place.seq, head.carried)
         # A first line that is damaged costs no message: when the heat began, the cursor knows too.
         started = place.started if head is None else head.started
         if not started or not path.is_file():

@@ -48,11 +48,12 @@ class _Numbered(Struct):
 
 
 class RecordHead(Struct):
-    """What a record's first line says of it."""
+    """What a record's first line says of it; up to line `carried` it repeats another, from which that is sent."""
 
     kind: str
     started: str
     id: str = ""
+    carried: int = 0
 
 
 _event_decoder = msgspec.json.Decoder(Event)

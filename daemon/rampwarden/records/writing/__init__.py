@@ -2,8 +2,19 @@
 
 from rampwarden.records.writing.journal import Journal
 from rampwarden.records.writing.record_file import Meddling, RecordFile, sync_folder
-from rampwarden.records.writing.run_note import RunNote
+from rampwarden.records.writing.run_note import MOST_TOLD, Lag, RunNote
 from rampwarden.records.writing.told_before import ToldBefore, ToldEvent
 from rampwarden.records.writing.waiting_lines import WaitingLines
 
-__all__ = ["Journal", "Meddling", "RecordFile", "RunNote", "ToldBefore", "ToldEvent", "WaitingLines", "sync_folder"]
+__all__ = [
+    "MOST_TOLD",
+    "Journal",
+    "Lag",
+    "Meddling",
+    "RecordFile",
+    "RunNote",
+    "ToldBefore",
+    "ToldEvent",
+    "WaitingLines",
+    "sync_folder",
+]

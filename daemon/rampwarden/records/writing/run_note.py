@@ -1,8 +1,9 @@
-"""What a run has seen that its disk has not taken yet: a note in the machine's memory, for the run after it.
+"""What a run has told and what its disk has not taken yet: a note in the machine's memory, for the run after it.
 
 A watch killed while its disk hangs takes lines with it that nobody can bring back; but it can leave word of how many
-there were and from when to when. The note is kept where a kill does not reach and no disk can hold it up: in a folder
-of a memory file system, or not at all. A power cut takes it too. It is written only while the disk lags behind.
+there were and from when to when. And what it has told of late is known again when the next run makes it again, even if
+somebody has damaged the record meanwhile. The note is kept where a kill does not reach and no disk can hold it up: in a
+folder of a memory file system, or not at all. A power cut takes it too.
 """
 
 import contextlib
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import UNREADABLE_JSON
@@ -22,14 +24,17 @@ _LONGEST = 4096
 # Of so many events it is known that they were told; a hang with more of them has other worries.
 _MOST_EVENTS = 250
 # Of so many, the newest, it is known what they said: those are the ones that may be made again.
-_MOST_TOLD = 30
+MOST_TOLD = 30
 
 
 class Lag(Struct, frozen=True):
-    """The newest line that a run had put, of which second of the heat, and which events the disk had not got."""
+    """The newest line that a run had put, of which second of the heat, and which events the disk had not got.
 
-    last: int
-    last_s: float
+    All of that is 0 or empty where the disk has everything. `told` is what was told of late in any case.
+    """
+
+    last: int = 0
+    last_s: float = 0.0
     events: list[int] = []
     told: list[ToldEvent] = []
 
@@ -59,19 +64,12 @@ class RunNote:
             with contextlib.suppress(*UNREADABLE_JSON):
                 self.left = msgspec.json.decode(os.pread(self._descriptor, _LONGEST, 0), type=Lag)
 
-    def write(self, last: int, last_s: float, told: list[ToldEvent]) -> None:
-        """Note how far a run is ahead of its disk, and what it has told that the disk has not got."""
+    def write(self, lag: Lag) -> None:
+        """Note how far a run is ahead of its disk, and what it has told."""
         if self._descriptor >= 0:
-            events = [each.line for each in told[:_MOST_EVENTS]]
-            data = msgspec.json.encode(Lag(last, last_s, events, told[-_MOST_TOLD:]))
+            bounded = replace(lag, events=lag.events[:_MOST_EVENTS], told=lag.told[-MOST_TOLD:])
             with contextlib.suppress(OSError):
-                os.pwrite(self._descriptor, data.ljust(_LONGEST), 0)
-
-    def clear(self) -> None:
-        """Note that the disk has everything."""
-        if self._descriptor >= 0:
-            with contextlib.suppress(OSError):
-                os.ftruncate(self._descriptor, 0)
+                os.pwrite(self._descriptor, msgspec.json.encode(bounded).ljust(_LONGEST), 0)
 
     def close(self, *, keep: bool) -> None:
         """Let go of it; `keep` it where the next run has something to learn from it."""

@@ -1,8 +1,9 @@
-"""Events that a killed run had told and its disk had not taken: made again by the next run, they keep their keys.
+"""Events that a killed run had told and its record has not: made again by the next run, they keep their keys.
 
-The inputs of the last moments may stand in the record though the events they made do not, and what time alone brings
-about is brought about again when the heat is taken up. That is the same event, and whoever heard of it far away must
-know it for the same. So the run's note holds a mark of each, and its key beside it.
+The inputs of the last moments may stand in the record though the events they made do not: its disk had not taken them,
+or somebody has damaged the file. And what time alone brings about is brought about again when the heat is taken up.
+That is the same event, and whoever heard of it far away must know it for the same. So the run's note holds a mark of
+each, and its key beside it.
 """
 
 import hashlib
@@ -25,11 +26,10 @@ class ToldEvent(Struct, frozen=True, array_like=True):
 
 
 class ToldBefore:
-    """The told events of the run before that are not in the record; each is recognised once."""
+    """What the run before told of late; each is recognised once. What still stands in the record is not made again."""
 
-    def __init__(self, told: Iterable[ToldEvent] = (), recorded: int = 0) -> None:
-        """`recorded` is the record's last line: what stands in it comes again from there."""
-        self._told = {each.mark: each for each in told if each.line > recorded}
+    def __init__(self, told: Iterable[ToldEvent] = ()) -> None:
+        self._told = {each.mark: each for each in told}
 
     def file(self, event: Event, line: int, run: str) -> ToldEvent:
         """Give the key of an event that is put as a line of this run: the one it was told under before, if it was."""
