@@ -5,12 +5,14 @@ PYTHON ?= $(shell for python in python3 python3.13 python3.12 python3.11; do \
 VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
+# The program alone: who wants to see it does not wait for what its tests need.
+PROGRAM_STAMP := $(VENV)/.program-installed
 # The set of packages that was tested; `make latest` does without.
 CONSTRAINTS := --constraint .ci/constraints.txt
 
 .PHONY: demo test test-long check format tables sentences replays replays-accept bench bench-display bench-ramp bench-diagnosis bench-account bench-direction bench-explain bench-help bench-failing bench-two-probes bench-transfer bench-togo bench-intermittent bench-shop bench-archive bench-replays bench-brokers bench-page bench-disk faults siege long-heat restart-speed fuzz mutants mutants-collect latest clean-latest constraints installs bench-startup bench-watch bench-growth clean
 
-demo: $(STAMP)  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
+demo: $(if $(wildcard $(STAMP)),,$(PROGRAM_STAMP))  ## a whole first heat in the bronze workshop, with one mishap, in well under a minute
 	@$(BIN)/python .ci/demo.py
 
 test: $(STAMP)  ## the tests, doctests and replays included; without those of heats by the dozen
@@ -128,6 +130,12 @@ mutants-collect: $(STAMP)  ## find out which tests run which line, for mutants: 
 
 fuzz: $(STAMP)  ## ten million bytes and two million lines that are none of ours
 	@$(BIN)/python tests/benchmarks/fuzz.py
+
+$(PROGRAM_STAMP): pyproject.toml .ci/constraints.txt
+	@test -n "$(PYTHON)" || { echo "rampwarden needs Python 3.11 or newer, and none is on the path" >&2; exit 2; }
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) --editable .
+	@touch $(PROGRAM_STAMP)
 
 $(STAMP): pyproject.toml .ci/constraints.txt
 	@test -n "$(PYTHON)" || { echo "rampwarden needs Python 3.11 or newer, and none is on the path" >&2; exit 2; }

@@ -169,10 +169,10 @@ RAMPWARDEN = (sys.executable, "-c", "from rampwarden.cli import run; run()")
 
 
 def environment(runtime: Path) -> dict[str, str]:
-    """Give the environment of a process whose control sockets are in `runtime` and nowhere else."""
+    """Give the environment of a process whose control sockets are in `runtime`, and whose log can be read by us."""
     foreign = ("RAMPWARDEN_", "XDG_RUNTIME_DIR", "NOTIFY_SOCKET", "STATE_DIRECTORY")
     kept = {name: value for name, value in os.environ.items() if not name.startswith(foreign)}
-    return kept | {"RUNTIME_DIRECTORY": str(runtime)}
+    return kept | {"RUNTIME_DIRECTORY": str(runtime), "RAMPWARDEN_LOG__FORMAT": "json"}
 
 
 def told(runtime: Path, *arguments: str) -> subprocess.CompletedProcess[str]:

@@ -14,6 +14,10 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent / "daemon" / "rampwarden"
 _HOLE = "…"
+# Statements of a database, styles and markup are for programs.
+_FOR_PROGRAMS = re.compile(
+    r"(\(?SELECT|INSERT INTO|UPDATE|DELETE FROM|CREATE|ALTER TABLE|FROM) |<|@page|body \{|default-src"
+)
 _TWO_WORDS = re.compile(r"[A-Za-z]{2,}[,:;]? +(?:\S+ +)*[A-Za-z…'(]{2,}")
 _JS_TEXT = re.compile(r"\"((?:[^\"\\\n]|\\.)*)\"|`((?:[^`\\]|\\.)*)`")
 _JS_FILLED = re.compile(r"\$\{(?:[^{}]|\{[^{}]*\})*\}")
@@ -27,10 +31,14 @@ def sentences() -> dict[str, list[str]]:
         reader = {".py": _of_python, ".js": _of_script, ".html": _of_page}.get(path.suffix)
         if reader is None:
             continue
-        said = list(dict.fromkeys(text for text in reader(path.read_text(encoding="utf-8")) if _TWO_WORDS.search(text)))
+        said = list(dict.fromkeys(text for text in reader(path.read_text(encoding="utf-8")) if _is_read(text)))
         if said:
             found[str(path.relative_to(PACKAGE))] = said
     return found
+
+
+def _is_read(text: str) -> bool:
+    return _TWO_WORDS.search(text) is not None and _FOR_PROGRAMS.match(text) is None
 
 
 def _of_python(source: str) -> Iterator[str]:

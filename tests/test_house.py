@@ -6,6 +6,7 @@ deadline is no such assertion: until a condition holds, or fail after so many se
 """
 
 import ast
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -140,3 +141,18 @@ def test_a_deadline_and_a_time_that_was_told_are_none(body: str) -> None:
 
 def _in_test(body: str) -> str:
     return "def test_it():\n" + "\n".join(f"    {line}" for line in body.splitlines())
+
+
+def test_the_demonstration_waits_for_nothing_that_only_tests_need(tmp_path: Path) -> None:
+    """Whoever tries it first has a slow line, too; where everything is there already, nothing is installed."""
+    make = ["make", "--dry-run", "--no-print-directory", "demo", f"VENV={tmp_path}"]
+
+    def steps() -> str:
+        return subprocess.run(
+            make, cwd=Path(__file__).resolve().parent.parent, capture_output=True, text=True, check=True
+        ).stdout
+
+    assert "--editable ." in steps()
+    assert "[dev]" not in steps()
+    (tmp_path / ".installed").touch()
+    assert "pip install" not in steps()

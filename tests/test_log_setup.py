@@ -1,4 +1,4 @@
-"""Log lines as they are read: sentences on a terminal, JSON for a journal, nothing that steers a terminal."""
+"""Log lines as they are read: sentences, JSON where it was asked for, nothing that steers a terminal."""
 
 import json
 import os
@@ -16,9 +16,7 @@ from rampwarden.outputs.in_fahrenheit import in_fahrenheit
 from rampwarden.terminal_text import elapsed, printable
 
 
-def logged(
-    form: Literal["auto", "text", "json"], *, on_terminal: bool, said_as: Callable[[str], str] = str
-) -> list[str]:
+def logged(form: Literal["text", "json"], *, on_terminal: bool, said_as: Callable[[str], str] = str) -> list[str]:
     """Give the lines of one event each way the service logs them."""
     if on_terminal:
         reading, writing = pty.openpty()
@@ -39,10 +37,10 @@ def logged(
     return text.splitlines()
 
 
-@pytest.mark.parametrize(("form", "on_terminal"), [("auto", False), ("json", False), ("json", True)])
-def test_a_journal_gets_one_json_object_a_line(form: Literal["auto", "json"], on_terminal: bool) -> None:
+@pytest.mark.parametrize("on_terminal", [False, True])
+def test_whoever_asks_for_json_gets_one_object_a_line(on_terminal: bool) -> None:
     """With level, wall time and the fields of the event, letters as they are."""
-    first, second = logged(form, on_terminal=on_terminal)
+    first, second = logged("json", on_terminal=on_terminal)
     assert "°C/h" in first
     entry = json.loads(first)
     assert entry.pop("timestamp").endswith("Z")
@@ -60,9 +58,19 @@ def test_a_journal_gets_one_json_object_a_line(form: Literal["auto", "json"], on
 
 def test_a_person_gets_sentences_with_the_heat_s_own_time_and_colour() -> None:
     """Elapsed time, then the sentence; control characters show as what they are: damage."""
-    assert logged("auto", on_terminal=True) == [
+    assert logged("text", on_terminal=True) == [
         " 1:02:05  \x1b[1;31mramp-high · 142 °C/h\x1b[0m",
         "          watching�[2J�again",
+    ]
+
+
+def test_on_a_terminal_a_sentence_is_folded_beside_its_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between words; what follows stands clear of the column of times."""
+    monkeypatch.setattr(LogLines, "columns", 25)
+    assert logged("text", on_terminal=False) == [
+        " 1:02:05  ramp-high · 142",
+        "          °C/h",
+        "          watching\ufffd[2J\ufffdagain",
     ]
 
 

@@ -275,8 +275,8 @@ def test_names_that_following_needs_must_be_free(tmp_path: Path) -> None:
     taken = taken.replace('board = "second"\nplace', 'board = "first"\nplace')
     told = faults(taken + '\n[boards.first]\nport = "/dev/three"\n', tmp_path)
     assert told == [
-        "watch.follow = 'chamber': the probe of [board] would then be called 'pot', and another one is",
-        "boards.first: with watch.follow that is what [board] is called; name this one otherwise",
+        "watch.follow = 'chamber': the probe of [board] would be called 'pot' then, as another one is already",
+        "boards.first: with watch.follow that is what [board] is called; give this one another name",
     ]
 
 

@@ -4,8 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from rampwarden.core.heat import schedule_doubts
+from rampwarden.core.instrument import thermocouple
+from rampwarden.core.schedule import HeatNumber
 from rampwarden.errors import ScheduleError
-from rampwarden.schedule_files import find_schedule, list_schedules, read_schedule
+from rampwarden.schedule_files import SCHEDULE_FOLDERS, find_schedule, list_schedules, read_schedule
 
 SCHEDULE = 'title = "T"\n[[segment]]\nname = "up"\nkind = "ramp"\nto = "100 C"\n'
 
@@ -113,3 +116,13 @@ def test_every_schedule_that_comes_with_the_project_can_be_used() -> None:
         schedule, _ = read_schedule(file)
         assert schedule.segments
         assert "common practice" in schedule.basis, file.name
+
+
+@pytest.mark.parametrize("path", list_schedules(SCHEDULE_FOLDERS[-1:]), ids=lambda path: path.stem)
+def test_what_is_shipped_is_not_doubted_by_our_own_check_and_asks_before_a_first_fire(path: Path) -> None:
+    """Whoever copies one begins without a "look again"; type R covers all of them."""
+    schedule, _ = read_schedule(path)
+    assert schedule_doubts(schedule, "R", thermocouple("R").range_c) == ()
+    if schedule.heat is HeatNumber.FIRST:
+        assert any("CO detector" in line for line in schedule.checklist)
+        assert any(segment.asks for segment in schedule.segments)

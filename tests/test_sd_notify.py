@@ -95,7 +95,7 @@ def test_a_watch_whose_reader_has_died_is_not_called_alive(manager: Manager) -> 
     """Its silence would be honest and for ever; started again, it reads."""
     notifier = ServiceNotifier(manager.address, lambda: False)
     notifier.show(status(5.0))
-    assert manager.hear() == {"STATUS": "the watch does not move on", "READY": "1"}
+    assert manager.hear() == {"STATUS": "the watch has stopped moving", "READY": "1"}
 
 
 def test_a_segments_name_cannot_add_a_line_of_its_own(manager: Manager) -> None:

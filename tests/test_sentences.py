@@ -31,6 +31,11 @@ MADE_PEOPLE_PAUSE = (
     r"\bpart in peace\b",
     r"\bwill not have us\b",
     r"\bgone on with\b",
+    r"\bis not to be known\b",
+    r"\bis, is not known\b",
+    r"\bhas come of\b",
+    r"\bwritten large or small\b",
+    r"\bis none from\b",
 )
 
 

@@ -94,6 +94,13 @@ def test_a_tilde_is_the_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert loaded('[watch]\nrecords = "~/heats"\n', tmp_path).watch.records == tmp_path / "heats"
 
 
+def test_a_file_from_when_only_terminals_got_sentences_is_still_read(tmp_path: Path) -> None:
+    """Its "auto" is read as sentences everywhere."""
+    file = tmp_path / "s.toml"
+    file.write_text('[log]\nformat = "auto"\n', encoding="utf-8")
+    assert load_settings(file, {}, {}).settings.log.format == Settings().log.format == "text"
+
+
 def test_settings_cannot_be_changed_after_they_are_read() -> None:
     """What `rampwarden settings` printed is what is in force."""
     settings = load_settings(None, {}, {}).settings

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rampwarden.terminal_text import printable, spreadsheet_cell, visible_json
+from rampwarden.terminal_text import folded, printable, spreadsheet_cell, visible_json
 
 _INVISIBLE = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}
 _TEXTS = st.text(st.characters(exclude_categories=["Cs"])) | st.text(
@@ -42,3 +42,22 @@ def test_no_field_of_a_table_begins_like_a_formula(text: str) -> None:
 @pytest.mark.parametrize("value", [-1.5, None, 3, "red heat", "1100 °C", ""])
 def test_numbers_and_plain_words_stay_as_they_are(value: object) -> None:
     assert spreadsheet_cell(value) == value
+
+
+@pytest.mark.parametrize(
+    ("line", "columns", "hanging", "lines"),
+    [
+        ("heat to 180 °C", 14, 2, ["heat to 180 °C"]),
+        ("heat to 180 °C", 13, 2, ["heat to 180", "  °C"]),
+        ("  1  heat to 180 °C, at most", 15, 5, ["  1  heat to", "     180 °C, at", "     most"]),
+        ("see /dev/serial/by-id/a-long-name now", 10, 2, ["see", "  /dev/serial/by-id/a-long-name", "  now"]),
+        ("one  two", 5, 0, ["one", "two"]),
+        ("   ", 2, 0, ["   "]),
+        ("a b c", 1, 8, ["a", "        b", "        c"]),
+    ],
+)
+def test_a_long_line_is_broken_between_words_and_never_inside_one(
+    line: str, columns: int, hanging: int, lines: list[str]
+) -> None:
+    """A path stays whole; what follows stands further in; nothing is lost."""
+    assert folded(line, columns, hanging).split("\n") == lines

@@ -35,6 +35,14 @@ class LogLines:
         """Whether a person may be reading."""
         return os.isatty(self._descriptor)
 
+    @property
+    def columns(self) -> int:
+        """How wide the terminal is now; 0 where there is none, or where it does not say."""
+        try:
+            return os.get_terminal_size(self._descriptor).columns
+        except OSError:
+            return 0
+
     def info(self, line: str) -> None:
         """Put a line in the queue; returns at once and never raises."""
         with self._changed:

@@ -1,4 +1,4 @@
-"""Log lines, configured once: sentences for a person on a terminal, JSON for a journal.
+"""Log lines, configured once: sentences for a person, or JSON for whoever asked for it.
 
 The text form shows the watch's own elapsed time, so that a rehearsal at 600 times the speed reads like the real heat.
 Text from boards, notes and records is stripped of control characters before it can reach a terminal.
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from rampwarden.core.model import PEOPLES_WORDS
 from rampwarden.log_lines import LogLines
 from rampwarden.plain_logs import structlog
-from rampwarden.terminal_text import elapsed, printable, shortened, visible_json
+from rampwarden.terminal_text import elapsed, folded, printable, shortened, visible_json
 
 if TYPE_CHECKING:
     from structlog.typing import EventDict, WrappedLogger
@@ -22,6 +22,8 @@ _COLOURS: Mapping[object, str] = {"high": "\x1b[1;31m", "medium": "\x1b[33m", "l
 _PLAIN = "\x1b[0m"
 # Columns of the elapsed time and what parts it from its sentence.
 _CLOCK = 10
+# A terminal that is no wider breaks lines itself.
+_NARROWEST = 12
 
 
 # More than the tallest terminal shows.
@@ -50,7 +52,7 @@ class RecentLines:
 
 
 def configure_logging(
-    form: Literal["auto", "text", "json"],
+    form: Literal["text", "json"],
     lines: LogLines,
     recent: RecentLines | None = None,
     said_as: Callable[[str], str] = str,
@@ -60,9 +62,8 @@ def configure_logging(
     `recent` looks on, for a display on the terminal, and keeps sentences as they are worded; `said_as` turns those
     that a person reads, as into °F: never JSON, and never what people wrote.
     """
-    on_terminal = lines.on_terminal
     renderers: list[structlog.typing.Processor]
-    if form == "json" or (form == "auto" and not on_terminal):
+    if form == "json":
         renderers = [
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True),
@@ -70,7 +71,7 @@ def configure_logging(
             _VisibleJson(),
         ]
     else:
-        renderers = [structlog.processors.format_exc_info, _SentenceRenderer(colour=on_terminal, said_as=said_as)]
+        renderers = [structlog.processors.format_exc_info, _SentenceRenderer(lines, said_as)]
     structlog.configure(
         processors=renderers if recent is None else [recent.take, *renderers],
         logger_factory=lambda *_: lines,
@@ -90,15 +91,20 @@ class _VisibleJson:
 
 
 class _SentenceRenderer:
-    """Renders one log entry as elapsed time, and its sentence in the colour of its priority."""
+    """Renders one log entry as elapsed time, and its sentence in the colour of its priority, folded between words."""
 
-    def __init__(self, *, colour: bool, said_as: Callable[[str], str]) -> None:
-        self._colour, self._said_as = colour, said_as
+    def __init__(self, lines: LogLines, said_as: Callable[[str], str]) -> None:
+        self._lines, self._said_as = lines, said_as
+        self._colour = lines.on_terminal
 
     def __call__(self, logger: "WrappedLogger", method: str, entry: "EventDict") -> str:
         if entry.get("kind") not in PEOPLES_WORDS:
             entry = {**entry, "event": self._said_as(str(entry.get("event", "")))}
         sentence = _sentence(entry)
+        if columns := self._lines.columns:
+            # What is folded stands below the sentence, clear of the column of times.
+            beside = folded(sentence[_CLOCK:], max(columns - _CLOCK, _NARROWEST))
+            sentence = sentence[:_CLOCK] + beside.replace("\n", "\n" + " " * _CLOCK)
         colour = _COLOURS.get(entry.get("priority"), "") if self._colour else ""
         lines = str(entry["exception"]).split("\n") if "exception" in entry else []
         trouble = "".join(f"\n{printable(line)}" for line in lines)

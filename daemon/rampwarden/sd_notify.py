@@ -52,7 +52,7 @@ class ServiceNotifier:
             return
         well = self._can_read() and (self._shown_s is None or status.time_s > self._shown_s)
         self._shown_s = status.time_s
-        lines = [f"STATUS={printable(status_sentence(status))}"] if well else ["STATUS=the watch does not move on"]
+        lines = [f"STATUS={printable(status_sentence(status))}"] if well else ["STATUS=the watch has stopped moving"]
         if well:
             lines.append("WATCHDOG=1")
         if not self._is_ready:

@@ -39,6 +39,26 @@ def shortened(text: str, longest: int = _LONGEST_LINE) -> str:
     return f"{text[: longest - 1 - half]}…{text[-half:]}"
 
 
+def folded(line: str, columns: int, hanging: int = 0) -> str:
+    """Break a line between words where it is longer than `columns`; what follows begins at column `hanging`.
+
+    A word that is longer than the room for it, such as a path, stays whole: it can be copied then.
+
+    >>> folded("  one two three", 10, 4)
+    '  one two\\n    three'
+    """
+    kept, found, rest = " " * hanging, [], line
+    while len(rest) > columns:
+        begins = len(rest) - len(rest.lstrip(" "))
+        at = rest.rfind(" ", begins, columns + 1)
+        at = at if at > begins else rest.find(" ", max(columns, begins))
+        if at < 0 or not rest[at:].strip():
+            break
+        found.append(rest[:at].rstrip(" "))
+        rest = kept + rest[at:].lstrip(" ")
+    return "\n".join([*found, rest])
+
+
 def visible_json(text: str) -> str:
     """Give JSON in which every invisible letter is written as its escape: it decodes to the same."""
     if text.isascii() and "\x7f" not in text:

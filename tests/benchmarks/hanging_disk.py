@@ -124,7 +124,7 @@ class Workshop:
         command = [sys.executable, "-c", "from rampwarden.cli import run; run()", "watch", "up.toml"]
         environment = {**os.environ, "LD_PRELOAD": str(self._shim), "HANGING": str(self.mark)}
         # In memory, as a service has it: there a run notes what its disk lags behind.
-        environment |= {"RUNTIME_DIRECTORY": str(self._runtime)}
+        environment |= {"RUNTIME_DIRECTORY": str(self._runtime), "RAMPWARDEN_LOG__FORMAT": "json"}
         with self.log.open("ab") as log:
             return subprocess.Popen([*command, "--config", "s.toml"], cwd=self.folder, stdout=log, env=environment)
 

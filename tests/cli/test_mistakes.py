@@ -1,13 +1,16 @@
 """Every mistake a person can make is one line on standard error, exit status 2, and never a traceback."""
 
+import ast
 import gzip
 import os
+import re
 import subprocess
 from pathlib import Path
 
 import pytest
 
 from command_line import PROGRAM, SCHEDULE, CommandLine, environment, run_process
+from rampwarden import cli
 
 HEADER = '{"kind":"header","format":"rampwarden-heat/1","started":"2026-01-01T09:00:00Z"}\n'
 
@@ -390,3 +393,16 @@ def test_bytes_on_standard_input_that_are_no_text_are_told(tmp_path: Path) -> No
     assert outcome.status == 2
     assert outcome.errors.startswith("rampwarden: ")
     assert outcome.errors.count("\n") == 1
+
+
+def test_no_help_has_a_word_in_brackets_that_would_be_taken_for_a_style() -> None:
+    """`[mqtt]` in a help's text is not printed: it reads like the name of a colour."""
+    swallowed = [
+        f"{file.name}: {text}"
+        for file in sorted(Path(cli.__file__).parent.rglob("*.py"))
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.keyword) and node.arg == "help"
+        for text in [each.value for each in ast.walk(node.value) if isinstance(each, ast.Constant)]
+        if isinstance(text, str) and re.search(r"\[[a-z#/@]", text)
+    ]
+    assert swallowed == []

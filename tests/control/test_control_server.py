@@ -191,6 +191,8 @@ def test_an_unusual_mark_is_taken_with_a_remark(served: Served) -> None:
     assert (usual["taken"], unusual["taken"]) == (True, True)
     assert "not one of the usual marks" in str(unusual["text"])
     assert "not one of the usual marks" not in str(usual["text"])
+    assert str(usual["text"]).endswith("Where it does not fit, the watch asks: see rampwarden status")
+    assert str(served.request("mark", text="lid-open")["text"]).endswith(".")
 
 
 def test_of_a_watch_that_does_not_move_nothing_is_promised(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -416,6 +416,22 @@ def test_what_waits_for_an_answer_stands_at_every_size(width: int, height: int) 
     assert "? Mist 1? · and 2 more · r replies" in text
 
 
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_a_checklist_gives_way_to_what_is_to_be_done_at_once(width: int, height: int) -> None:
+    """The order is read from three metres; any other question keeps one row, cut if it must be."""
+    picture = heat_in_trouble().keeper.picture()
+    ordered = tuple(structs.replace(each, is_first=not n) for n, each in enumerate(picture.status.alarms))
+    check = OpenQuestion(1, "Hose and valve tried for leaks", ("done", "not needed"), 0.0, is_check=True)
+    asked = OpenQuestion(2, "Is there mist at the door or at the lid of the furnace?", ("yes",), 60.0)
+    calm = with_status(picture, alarms=(), questions=(check,))
+    assert "[ ] Hose and valve" in shown(calm, width, height)
+    busy = with_status(picture, alarms=ordered, questions=(check,))
+    assert "Hose" not in shown(busy, width, height)
+    rows = [row for row in shown(with_status(busy, questions=(asked, check)), width, height).split("\n") if "?" in row]
+    assert len(rows) == 1
+    assert rows[0].startswith(" ? Is there mist")
+
+
 def test_who_watches_stands_in_the_title() -> None:
     """Beside the schedule's."""
     picture = with_status(heat_in_trouble().keeper.picture(), watched_by="Ana\x1b[2J")

@@ -189,6 +189,7 @@ class Bench:
         """What the watch and whoever asks it have around them."""
         return {
             "RUNTIME_DIRECTORY": str(self.runtime),
+            "RAMPWARDEN_LOG__FORMAT": "json",
             "FAULTS_SPEED": str(self.speed),
             "FAULTS_WALL": str(self.wall),
         }

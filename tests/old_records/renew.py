@@ -147,7 +147,7 @@ def _report(name: str) -> dict[str, object]:
         del figures["physics"]
     report = {
         "title": course.title,
-        "under": content.subtitle(course),
+        "under": content.subtitle(course, UTC),
         "verdict": verdict,
         "sections": [each for each in _sections(course, scale) if each is not None],
     }

@@ -158,19 +158,26 @@ def test_a_question_is_answered_by_its_buttons_or_in_words_and_an_order_is_held_
     thumb.page.fill("[data-number='1'] input", "only a little")
     tap(thumb, "[data-number='1'] button[type=submit]")
     wait_until(lambda: len(heat.heard) == 2, "two answers")
+    assert thumb.text("checks-left") == "1"
+    assert not thumb.page.locator("[data-number='3']").is_visible()  # folded away: the temperature stands below it
+    tap(thumb, "#checks summary")
+    assert thumb.page.locator("[data-number='3']").is_visible()
     assert thumb.page.locator("[data-number='2'] input:visible, [data-number='3'] input:visible").count() == 0
     tap(thumb, f'[data-answer="{meant[0]}"]')
     assert thumb.is_shown("held")
     go_away(thumb)
     wait_until(lambda: len(heat.heard) == 3, "the order")
+    tap(thumb, "[data-number='3'] [data-answer='done']")
+    wait_until(lambda: len(heat.heard) == 4, "the tick")
     assert [(each.text, each.question) for each in heat.heard if isinstance(each, Command)] == [
         ("mist gone", 1),
         ("only a little", 1),
         (meant[0], 2),
+        ("done", 3),
     ]
     heat.heat.questions = ()
     heat.heat.show()
-    thumb.until(lambda: not thumb.is_shown("questions"), "no question")
+    thumb.until(lambda: not thumb.is_shown("questions") and not thumb.is_shown("checks"), "no question")
 
 
 def test_marks_with_a_value_and_a_spot_check_reach_the_record_or_say_what_is_wrong(

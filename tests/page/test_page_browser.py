@@ -101,6 +101,27 @@ def test_what_people_wrote_is_text_and_never_markup(served: Served, visitor: Vis
     assert f"\ufffd\ufffd{hostile}" in visitor.text("alarm-list")
 
 
+_SHADED = """async ([points, kind]) => {
+  const { Chart } = await import("/chart.js");
+  const corners = [];
+  const pen = { beginPath() {}, fill() {}, lineTo: (x, y) => corners.push([x, y]) };
+  const chart = { colour: () => "", stroke: () => {} };
+  Chart.prototype.piece.call(chart, pen, points, kind, (x) => x, (temp) => -temp, 1);
+  return corners;
+}"""
+
+
+def test_where_one_side_is_open_what_is_allowed_is_shaded_as_far_as_the_course(visitor: Visitor) -> None:
+    """A cooling that is slower than its limit stays within the shade; one that is not, stands out of it."""
+    slower = [[0, 1100, 1100, None], [600, 1050, 980, None]]
+    shaded = visitor.page.evaluate(_SHADED, [slower, 1])
+    assert shaded == [[0, -1112], [600, -1050], [600, -980], [0, -1100]]
+    faster = [[0, 1100, 1100, None], [600, 900, 980, None]]
+    assert visitor.page.evaluate(_SHADED, [faster, 1])[1] == [600, -992]
+    below = [[0, 20, None, 20], [600, 30, None, 80]]
+    assert visitor.page.evaluate(_SHADED, [below, 2])[2] == [600, -30]
+
+
 def test_a_rehearsal_is_marked_as_one(browser: Browser, served: Served) -> None:
     """Nobody may take it for a furnace; a live heat has no such mark."""
     with visit(browser, served.url) as visitor:

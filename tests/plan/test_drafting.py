@@ -1,6 +1,7 @@
 """Schedules drafted from a sheet's limits: they can be watched, and allow nothing that the sheet forbids."""
 
 import tomllib
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -39,6 +40,18 @@ SHEET = tuple(
 
 def drafted(wishes: DraftWishes) -> Schedule:
     return parse_schedule(tomllib.loads(draft_schedule(wishes)), "draft.toml")
+
+
+def test_what_it_would_ask_stands_in_the_file_and_asks_nothing_until_it_is_wanted() -> None:
+    """As comments: whoever takes their # away gets what the flag would have written."""
+    wishes = DraftWishes("A3", 1150.0, dry_c=180.0)
+    silent, asking = drafted(wishes), drafted(replace(wishes, asks=True))
+    assert (silent.checklist, silent.segments[0].asks) == ((), ())
+    assert "CO detector on, and tested" in asking.checklist
+    assert asking.segments[0].asks[0].answers == ("mist seen", "mist gone")
+    lines = draft_schedule(wishes).replace("# checklist", "checklist").replace('#   "', '  "').replace("# ]", "]")
+    taken_up = parse_schedule(tomllib.loads(lines.replace("# ask", "ask")), "draft.toml")
+    assert (taken_up.checklist, taken_up.segments[0].asks) == (asking.checklist, asking.segments[0].asks)
 
 
 def test_a_sheet_that_says_everything_makes_a_schedule_without_a_doubt() -> None:
@@ -102,10 +115,10 @@ def test_every_shipped_schedule_can_lend_to_a_draft_at_any_working_temperature(p
 @pytest.mark.parametrize(
     ("wishes", "why"),
     [
-        (DraftWishes("T", 25.0), "a heat to 25 °C is none"),
+        (DraftWishes("T", 25.0), "25 °C is no heat"),
         (DraftWishes("T", 1398.0, sheet_top_c=1400.0), "the sheet ends at 1400 °C: .* at most 1395 °C"),
-        (DraftWishes("T", 190.0, dry_c=180.0), "drying at 180 °C does not come before 190 °C"),
-        (DraftWishes("T", 250.0), "cooling to 300 °C is none from 250 °C"),
+        (DraftWishes("T", 190.0, dry_c=180.0), "drying at 180 °C must lie well below the 190 °C of the heat"),
+        (DraftWishes("T", 250.0), "a heat to 250 °C cannot cool to 300 °C"),
     ],
 )
 def test_wishes_that_contradict_one_another_are_refused(wishes: DraftWishes, why: str) -> None:

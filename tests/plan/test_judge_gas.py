@@ -93,7 +93,7 @@ def test_a_bottle_that_only_just_holds_is_to_be_looked_at() -> None:
     lines = judged(Workshop(burner_kw={"*": 15.0}, bottle=FULL_9_KG), heat(hold_s=7200.0))
     close = lines["gas, withdrawal"]
     assert close.verdict is Verdict.LOOK_AGAIN
-    assert "it leans on the bottle's warmth" in close.finding
+    assert "it lives on the warmth in the bottle" in close.finding
     assert "never warm a bottle with a flame" in close.remedy
 
 

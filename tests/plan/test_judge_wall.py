@@ -36,7 +36,9 @@ def test_a_wall_is_judged_by_what_its_budget_allows_at_once() -> None:
     up, down = judge_wall(heat(100.0, 100.0), Pot(CrucibleClass.FIRECLAY, 20.0))
     assert (up.topic, down.topic) == ("wall, heating", "wall, cooling")
     assert (up.verdict, down.verdict) == (Verdict.FINE, Verdict.LOOK_AGAIN)
-    assert down.finding.startswith("'down' allows 100 °C/h: spread evenly 11 °C through 20 mm; spent at once, ")
+    assert down.finding.startswith(
+        "'down' allows 100 °C/h: climbed evenly, it puts 11 °C through 20 mm; climbed all at once, "
+    )
     for judgement in (up, down):
         assert "An estimate, good to a factor of two; the maker's sheet outranks it" in judgement.finding
         assert "without a source" in str(judgement.figures["basis"])
@@ -89,9 +91,9 @@ def test_of_several_limits_the_slowest_says_how_even_the_gentlest_course_pulls()
 @pytest.mark.parametrize(
     ("pot", "finding"),
     [
-        (Pot(), "of what class the crucible is, is not known"),
+        (Pot(), "the crucible's class is not known"),
         (Pot(CrucibleClass.OTHER, 20.0), "nothing is known of a wall of class other"),
-        (Pot(CrucibleClass.FIRECLAY), "how thick its wall is, is not known"),
+        (Pot(CrucibleClass.FIRECLAY), "the thickness of its wall is not known"),
     ],
 )
 def test_a_wall_nobody_knows_is_to_be_looked_at(pot: Pot, finding: str) -> None:

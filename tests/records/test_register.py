@@ -60,7 +60,9 @@ def test_a_crucible_comes_back_as_it_was_given(register: Register) -> None:
 def test_a_mark_is_the_same_written_large_or_small(register: Register) -> None:
     """What is painted on a pot is read by people."""
     assert register.crucible("a3") == A3
-    with pytest.raises(RegisterError, match="mark 'a3' is taken, written large or small; one mark, one crucible"):
+    with pytest.raises(
+        RegisterError, match=r"mark 'a3' is taken \(capitals make no difference\); one mark, one crucible"
+    ):
         register.add(Crucible("a3", "fireclay"))
     assert len(register.crucibles()) == 1
 

@@ -1,7 +1,10 @@
 """What a report knows of a record: which readings the board converted itself, and which it could not make."""
 
+import time
 from dataclasses import replace
 from pathlib import Path
+
+import pytest
 
 from invented_heat import FAST, GOOD, Line, write_record
 from rampwarden.core.model import EventName
@@ -10,6 +13,7 @@ from rampwarden.records import header_of, schedule_of
 from rampwarden.report.content import alarms_section, checklist_section, remarks_section, subtitle
 from rampwarden.report.course import read_course
 from rampwarden.report.units import Scale
+from rampwarden.report.when import began_words, day_words
 
 
 def test_only_readings_that_came_as_a_temperature_count_as_converted_by_the_board(tmp_path: Path) -> None:
@@ -42,6 +46,19 @@ def test_an_alarm_that_was_said_to_be_wrong_is_listed_as_such_unless_that_was_ta
     ]
     assert words == [[False], [True], [False]]
     assert upheld.figures.alarms == plain.figures.alarms
+
+
+def test_a_report_tells_when_by_the_clocks_of_whoever_reads_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A heat in the evening is not of the day before, nor of another hour; the zone stands beside it."""
+    monkeypatch.setenv("TZ", "Europe/Vienna")
+    time.tzset()
+    try:
+        assert began_words("2026-07-01T22:30:00Z") == "2026-07-02 00:30 CEST"
+        assert day_words("2026-07-01T22:30:00Z") == "2026-07-02"
+        assert began_words("no\x1b time") == "no\ufffd time"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_questions_and_answers_stand_among_the_marks_and_who_watched_in_the_subtitle(tmp_path: Path) -> None:

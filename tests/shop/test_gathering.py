@@ -140,8 +140,8 @@ def test_an_alarm_rings_whose_furnace_has_no_description_and_that_is_said(broker
         assert any("ramp-high · 142 °C/h" in line for line in hear.lines)
         wait_until(hear.hears(lambda: len(hear.listener.lacking()) == 2), "what is missing")
         assert hear.listener.lacking() == [
-            "no description has come of furnace-0002; alarms ring all the same",
-            "no list of alarms has come of furnace-0002",
+            "no description has come from furnace-0002; alarms ring all the same",
+            "no list of alarms has come from furnace-0002",
         ]
         furnace = hear.listener.shop.find("furnace-0002")
         assert furnace is not None
@@ -161,7 +161,7 @@ def test_what_no_furnace_is_and_what_cannot_be_read_is_said(broker: Broker, hear
             crowd.say(index, "alarm/standing", b"")
         wait_until(hear.hears(lambda: len(hear.listener.lacking()) == 2), "what is missing")
         assert hear.listener.lacking() == [
-            "nothing but a state has come of furnace-0003: nobody knows what that is",
+            "only a state has come from furnace-0003: nobody knows what that is",
             "what furnace-0004 says of itself cannot be read",
         ]
         assert [each.device for each in hear.listener.shop.furnaces] == ["furnace-0001", "furnace-0004"]

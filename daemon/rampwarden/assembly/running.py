@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack, closing
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from rampwarden.assembly.archive import hand_in
 from rampwarden.assembly.audible import Audible, voice_command
@@ -65,7 +65,7 @@ def run_watch(
     with closing(LogLines(sys.stdout.fileno(), sys.stdout.encoding)) as lines:
         recent = RecentLines()
         fahrenheit = settings.watch.degrees == "F"
-        configure_logging(_log_form(settings, plain=plain), lines, recent, in_fahrenheit if fahrenheit else str)
+        configure_logging(settings.log.format, lines, recent, in_fahrenheit if fahrenheit else str)
         log = structlog.get_logger()
         path = heat.writer.path
         with ExitStack() as ending:
@@ -82,7 +82,7 @@ def run_watch(
                 raise
             stop = stop_on_signals()
             log.info(CAUTION)
-            log.info(f"{heat.schedule.title} [{heat.schedule.basis}] · {_sources(heat)}")
+            log.info(f"{heat.schedule.title} [{heat.schedule.basis or 'no basis given'}] · {_sources(heat)}")
             if heat.monitor.calibration.is_made:
                 log.info(f"calibration of the board: {heat.monitor.calibration.words()}")
             buzzer = Buzzer(live.board.outgoing, stop.is_set) if live is not None and settings.board.buzzer else None
@@ -116,10 +116,6 @@ def run_watch(
             running.run(stop, finished)
         _say_what_is_left(settings, heat)
         return running
-
-
-def _log_form(settings: Settings, *, plain: bool) -> Literal["auto", "text", "json"]:
-    return "text" if plain and settings.log.format == "auto" else settings.log.format
 
 
 def _broker(settings: Settings) -> "BrokerAccess | None":
@@ -165,7 +161,7 @@ def _take_typed_lines(running: Watch) -> None:
     if sys.stdin.isatty():
         log = structlog.get_logger()
         log.info(HELP)
-        listen_to_keyboard(running.hear, lambda: log.info(f"not understood · {HELP}"))
+        listen_to_keyboard(running.hear, log.info)
 
 
 def _warnings(settings: Settings, heat: WatchedHeat) -> list[str]:

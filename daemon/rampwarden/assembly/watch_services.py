@@ -61,7 +61,10 @@ class Upkeep:
         if self._page is not None:
             self._ending.enter_context(closing(self._page))
         try:
-            self._control = spared.make("the control socket", lambda: _control(settings, title, record, environment))
+            self._control = spared.make(
+                "the control socket",
+                lambda: _control(settings, title, record, environment, is_rehearsal=live is None),
+            )
         except SettingsError:
             self._ending.close()
             raise
@@ -112,7 +115,9 @@ class Upkeep:
         self._ending.close()
 
 
-def _control(settings: Settings, title: str, record: Path, environment: Mapping[str, str]) -> ControlServer | None:
+def _control(
+    settings: Settings, title: str, record: Path, environment: Mapping[str, str], *, is_rehearsal: bool
+) -> ControlServer | None:
     if not settings.control.enabled:
         return None
     about = AboutWatch(
@@ -123,6 +128,7 @@ def _control(settings: Settings, title: str, record: Path, environment: Mapping[
         record=os.fsencode(record).decode(errors="replace"),
         software=running_software(),
         degrees=settings.watch.degrees,
+        rehearsal=is_rehearsal,
     )
     try:
         return ControlServer(make_folder(environment), about)

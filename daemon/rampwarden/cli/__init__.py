@@ -12,6 +12,7 @@ from pathlib import Path
 
 from rampwarden.cli.exit_status import FINE, UNUSABLE
 from rampwarden.cli.plain_calls import plain_call
+from rampwarden.cli.saying import say
 from rampwarden.errors import RampwardenError
 from rampwarden.terminal_text import error_lines
 
@@ -74,5 +75,5 @@ def _let_go_of_output() -> None:
 
 def _refuse(message: str) -> int:
     for line in error_lines(message):
-        print(f"rampwarden: {line}", file=sys.stderr)
+        say(f"rampwarden: {line}", to_errors=True)
     return UNUSABLE

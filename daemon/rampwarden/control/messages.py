@@ -75,6 +75,7 @@ class AboutWatch(Struct, frozen=True):
     record: str
     software: str
     degrees: str = "C"
+    rehearsal: bool = False
 
 
 class Snapshot(Struct, frozen=True):

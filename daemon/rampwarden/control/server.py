@@ -38,8 +38,8 @@ from rampwarden.control.messages import (
 )
 from rampwarden.control.orders import command_of
 from rampwarden.control.places import socket_path
-from rampwarden.core.model import Command, CommandName, Event, HeatStatus
-from rampwarden.core.usual_marks import maybe_usual
+from rampwarden.core.model import Command, CommandName, Event, HeatStatus, mark_name
+from rampwarden.core.usual_marks import ARRIVED, TRANSFER, maybe_usual
 from rampwarden.errors import ControlError, SettingsError
 from rampwarden.filed import Filed
 from rampwarden.plain_logs import structlog
@@ -233,6 +233,9 @@ class ControlServer:
             return f"passed on, but the watch has not moved for {still_s:.0f} s: look at it"
         if command.command is CommandName.MARK and maybe_usual(command.text) is None:
             return f"{promise(command, now)} It is not one of the usual marks, which are {', '.join(MARKS)}"
+        if command.command is CommandName.MARK and mark_name(command.text) in (TRANSFER, ARRIVED):
+            # Only these move the heat; whoever marks from another terminal does not see that the watch asks back.
+            return f"{promise(command, now)} Where it does not fit, the watch asks: see rampwarden status"
         return promise(command, now)
 
     def _hold_back(self) -> None:

@@ -154,8 +154,17 @@ class _Sheet:
         return [self._looks.text(f" {sentence}")] if sentence else []
 
     def _questions(self) -> list[Text]:
-        """What waits for an answer, the oldest whole and how many more there are."""
+        """What waits for an answer, the oldest whole and how many more there are.
+
+        While there is something to be done at once a question gets one row, and the checklist, which is for before
+        the fire, none: what is to be done is read from three metres, and the key to reply stands at the foot.
+        """
         lines = words.question_words(self._picture)
+        status = self._picture.status
+        if lines and any(alarm.is_first for alarm in status.alarms):
+            return (
+                [] if status.questions[0].is_check else [_fit(self._looks.text(f" {lines[0]} ", "mode"), self._width)]
+            )
         return [self._looks.text(f" {each} ", "mode") for line in lines for each in _wrapped(line, self._width - 2, 2)]
 
     def _temperature(self) -> str:

@@ -29,6 +29,15 @@ _LONGEST_WINDOW_S = 1800.0
 # A segment is overdue after this many times what its limit alone takes, at least half an hour.
 _OVERDUE, _LEAST_WITHIN_S = 3.0, 1800.0
 _COLUMN = 34
+# What is looked at before a fire is lit, where no generic schedule says it better.
+_CHECKLIST = (
+    "Hose and valve tried with soapy water: no bubble",
+    "Door or window open for air; flue and burner inlet free",
+    "CO detector on, and tested",
+    "Tongs, tools and gloves dry and in reach",
+    "Pot and bottle weighed, and both weights marked",
+)
+_MIST = '[{ after = "40 min", question = "Is there mist at the door or lid?", answers = ["mist seen", "mist gone"] }]'
 _NO_SOURCE = "common practice, no source"
 
 
@@ -36,8 +45,9 @@ _NO_SOURCE = "common practice, no source"
 class DraftWishes:
     """What a heat is to be: `top_c` °C held for `soak_s`, down to `cool_to_c`; dried first at `dry_c`, if given.
 
-    `in_oven`: it dries in an oven and is carried over. `limits` are the sheet's, named in `sheet`; `usual` those of a
-    generic schedule, named in `usual_from`, and `usual_soaks` where it evens out on the way up.
+    `in_oven`: it dries in an oven and is carried over. `asks`: the watch asks a checklist before the fire is lit, and
+    for mist while it dries; else both stand there as comments. `limits` are the sheet's, named in `sheet`; `usual`
+    those of a generic schedule, named in `usual_from`, and `usual_soaks` where it evens out on the way up.
     """
 
     title: str
@@ -48,6 +58,7 @@ class DraftWishes:
     dry_c: float | None = None
     dry_s: float = _DRY_S
     in_oven: bool = False
+    asks: bool = False
     sheet: str = ""
     sheet_top_c: float | None = None
     limits: tuple[SheetLimit, ...] = ()
@@ -120,21 +131,34 @@ def draft_schedule(wishes: DraftWishes) -> str:
     if wishes.heat is not None:
         head.append(f"heat = {json.dumps(str(wishes.heat))}")
     head.append(f"basis = {json.dumps(whose, ensure_ascii=False)}")
+    head += _lines_to_tick_off(wishes)
     return "\n\n".join(["\n".join(head), *(table.text() for table in tables)]) + "\n"
+
+
+def _lines_to_tick_off(wishes: DraftWishes) -> list[str]:
+    """Give the checklist as lines of the file: asked for, or as a comment to be taken up."""
+    lines = ["checklist = [", *(f"  {json.dumps(line)}," for line in _CHECKLIST), "]"]
+    if wishes.asks:
+        return ["# Ticked off before the fire is lit: make it your own.", *lines]
+    return ["# To have it ticked off before the fire is lit, take the # away and make it your own.", *_hushed(lines)]
+
+
+def _hushed(lines: Iterable[str]) -> list[str]:
+    return [f"# {line}" for line in lines]
 
 
 def _check(wishes: DraftWishes) -> None:
     if wishes.top_c <= _COLD_C + _BAND_C:
-        raise ScheduleError(f"a heat to {wishes.top_c:g} °C is none; give the temperature it is to reach")
+        raise ScheduleError(f"{wishes.top_c:g} °C is no heat; give the temperature it is to reach")
     if wishes.sheet_top_c is not None and wishes.top_c + _NARROWEST_C > wishes.sheet_top_c:
         raise ScheduleError(
             f"the sheet ends at {wishes.sheet_top_c:g} °C: a soak at {wishes.top_c:g} °C would pass it; "
             f"at most {wishes.sheet_top_c - _NARROWEST_C:g} °C"
         )
     if wishes.dry_c is not None and not _COLD_C < wishes.dry_c < wishes.top_c - _BAND_C:
-        raise ScheduleError(f"drying at {wishes.dry_c:g} °C does not come before {wishes.top_c:g} °C")
+        raise ScheduleError(f"drying at {wishes.dry_c:g} °C must lie well below the {wishes.top_c:g} °C of the heat")
     if wishes.cool_to_c >= wishes.top_c:
-        raise ScheduleError(f"cooling to {wishes.cool_to_c:g} °C is none from {wishes.top_c:g} °C")
+        raise ScheduleError(f"a heat to {wishes.top_c:g} °C cannot cool to {wishes.cool_to_c:g} °C")
 
 
 def _drying(wishes: DraftWishes) -> Iterator[_Table]:
@@ -146,6 +170,7 @@ def _drying(wishes: DraftWishes) -> Iterator[_Table]:
         table = _ramp(wishes, stretch, name)
         if number == 1:
             table.put("say", "Empty pot upside down. Door or lid ajar until no more mist shows.")
+            table.lines.append(("ask" if wishes.asks else "# ask", _MIST, ""))
         yield table
         yield from _evening_out(stretch.to_c, wishes)
     soak = _Table()
@@ -154,7 +179,7 @@ def _drying(wishes: DraftWishes) -> Iterator[_Table]:
     soak.put("at", _temp(wishes.dry_c), "dry means weighed dry; the last water leaves below 200 °C")
     soak.put("band", [f"-{_BAND_C:g} C", f"+{_BAND_C:g} C"])
     soak.put("hold", format_duration(wishes.dry_s), _NO_SOURCE)
-    soak.put("ceiling", _temp(wishes.dry_c + 2 * _BAND_C), "above this it rings high")
+    soak.put("ceiling", _temp(wishes.dry_c + 2 * _BAND_C), "above this an alarm of high priority")
     yield soak
     if wishes.in_oven:
         carry = _Table()
@@ -185,7 +210,7 @@ def _evening_out(at_c: float, wishes: DraftWishes) -> Iterator[_Table]:
     table.put("at", _temp(at_c))
     table.put("band", [f"{soak.band_c[0]:+g} C", f"{soak.band_c[1]:+g} C"])
     table.put("hold", format_duration(soak.hold_s), f"{wishes.usual_from}: {_NO_SOURCE}")
-    table.put("ceiling", _temp(soak.highest_c + _BAND_C), "above this it rings high")
+    table.put("ceiling", _temp(soak.highest_c + _BAND_C), "above this an alarm of high priority")
     yield table
 
 
@@ -196,7 +221,7 @@ def _ramp(wishes: DraftWishes, stretch: _Stretch, name: str) -> _Table:
     table.put("to", _temp(stretch.to_c))
     _put_rates(table, stretch, wishes)
     if stretch.least is not None:
-        table.put("min_rate", _rate(stretch.least), "slower than this rings")
+        table.put("min_rate", _rate(stretch.least), "a slower climb rings")
     if stretch.most:
         slowest = min(rate.c_per_s for rate in stretch.most)
         seconds = max(_LEAST_WITHIN_S, _OVERDUE * (stretch.to_c - stretch.from_c) / slowest)
@@ -216,7 +241,7 @@ def _soak(wishes: DraftWishes) -> _Table:
     table.put("hold", format_duration(wishes.soak_s))
     ceiling_c = wishes.top_c + min(room_c, _ABOVE_TOP_C)
     why = "the sheet ends here" if room_c <= _ABOVE_TOP_C and wishes.sheet_top_c is not None else _NO_SOURCE
-    table.put("ceiling", _temp(ceiling_c), f"above this it rings high; {why}")
+    table.put("ceiling", _temp(ceiling_c), f"above this an alarm of high priority; {why}")
     table.put("say", "Look into the pot: an even colour, no dark patch and no crack.")
     return table
 

@@ -138,7 +138,7 @@ def _judge_withdrawal(timeline: Timeline, workshop: Workshop, bottle: Bottle, wa
     )
     if peak_kw > steady:
         finding += (
-            f"; it leans on the bottle's warmth: at its last fill it gives {steady:.0f} kW for good, not {peak_kw:g}"
+            f"; it lives on the warmth in the bottle: nearly empty, it can keep up {steady:.0f} kW, not {peak_kw:g}"
         )
     if known.butane_share is None:
         mixed = _fare(replace(bottle, butane_share=_MAYBE_BUTANE), workshop, wanted, known.count)

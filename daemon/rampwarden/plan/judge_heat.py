@@ -42,7 +42,7 @@ def judge_schedule(timeline: Timeline) -> list[Judgement]:
         )
         return [Judgement("schedule", Verdict.WILL_NOT_WORK, finding, remedy, figures)]
     if unknown:
-        finding = f"how long {', '.join(map(repr, unknown))} takes is not to be known: it has no limit to go by"
+        finding = f"how long {', '.join(map(repr, unknown))} takes cannot be told: it has no limit to go by"
         return [Judgement("schedule", Verdict.LOOK_AGAIN, finding, "a max_rate or a 'within' in it", figures)]
     finding = (
         f"about {format_duration(timeline.total_s or 0.0)} at four fifths of its limits, up to {timeline.aim_c:.0f} °C"
@@ -135,14 +135,14 @@ def judge_passage(timeline: Timeline, pot: Pot) -> list[Judgement]:
     if not data.oxidises:
         return []
     if prone_s is None or prone_dose_s is None or open_dose_s is None or whole_s is None:
-        finding = "how long it lingers where graphite burns is not to be known"
+        finding = "how long it stays where graphite burns cannot be told"
         return [Judgement("graphite", Verdict.LOOK_AGAIN, finding, "a min_rate from 315 to 900 °C", figures)]
     prone_min, open_min = prone_dose_s / 60.0, open_dose_s / 60.0
     finding = (
-        f"on the way up as much as {prone_min:.0f} min at 600 °C from {PRONE_C[0]:.0f} to {PRONE_C[1]:.0f} °C "
-        f"({format_duration(prone_s)}), and {open_min:.0f} by {UNSEALED_C[1]:.0f} °C, where a glaze that melts from "
-        f"{SEALS_C[0]:.0f} on has sealed it; the whole heat {whole_s / 60.0:.0f} "
-        "(upper bounds: bare graphite, free air)"
+        f"burns at most as in {prone_min:.0f} min at 600 °C on its {format_duration(prone_s)} from {PRONE_C[0]:.0f} to "
+        f"{PRONE_C[1]:.0f} °C; as in {open_min:.0f} min up to {UNSEALED_C[1]:.0f} °C, where the glaze, molten "
+        f"from {SEALS_C[0]:.0f} °C on, has sealed it; as in {whole_s / 60.0:.0f} min in the whole heat "
+        "(bare graphite in free air)"
     )
     if prone_min > _DEAREST_PASSAGE_MIN or open_min > _DEAREST_UNSEALED_MIN:
         where = "500 and 650" if prone_min > _DEAREST_PASSAGE_MIN else "650 and 900"

@@ -44,7 +44,11 @@ def judge_range(timeline: Timeline, probe: Probe) -> list[Judgement]:
     coldest_c = timeline.stretches[0].from_c
     if coldest_c < lowest_c:
         finding = f"type {probe.letter} tells nothing below {lowest_c:.0f} °C; the beginning of the heat is not seen"
-        return [Judgement("thermocouple type", Verdict.LOOK_AGAIN, finding, "another type, or patience", figures)]
+        return [
+            Judgement(
+                "thermocouple type", Verdict.LOOK_AGAIN, finding, "another type; until then, watch by eye", figures
+            )
+        ]
     finding = f"type {probe.letter} covers {timeline.aim_c:.0f} °C with class {probe.tolerance_class}"
     return [Judgement("thermocouple type", Verdict.FINE, finding, "", figures)]
 
@@ -79,7 +83,7 @@ def judge_life(timeline: Timeline, probe: Probe, *, gas: bool = True) -> list[Ju
         "limits": [{"limit_c": limit.limit_c, "of": limit.because} for limit in limits],
     }
     if not limits:
-        finding = "how hot wire and sheath may be used is not known"
+        finding = "how hot its wire and sheath may get is not known"
         remedy = "--sheath-mm or --wire-mm, and --sheath"
         return [Judgement("wire and sheath", Verdict.LOOK_AGAIN, finding, remedy, figures)]
     lowest = limits[0]

@@ -97,14 +97,14 @@ def _is_for_drying(limit: SheetLimit) -> bool:
 def judge_wall(timeline: Timeline, pot: Pot) -> list[Judgement]:
     """Judge what heating and cooling put through the wall, by the worst course that each budget allows."""
     if pot.crucible_class is None:
-        finding = "of what class the crucible is, is not known"
+        finding = "the crucible's class is not known"
         return [Judgement("wall", Verdict.LOOK_AGAIN, finding, "--crucible MARK, or --class and --wall-mm")]
     body = CLASSES[pot.crucible_class].body
     if body is None:
         finding = f"nothing is known of a wall of class {pot.crucible_class}"
         return [Judgement("wall", Verdict.LOOK_AGAIN, finding, "the maker's sheet, entered with the crucible")]
     if pot.wall_mm is None:
-        finding = "how thick its wall is, is not known"
+        finding = "the thickness of its wall is not known"
         return [Judgement("wall", Verdict.LOOK_AGAIN, finding, "--wall-mm, or the crucible's own wall_mm")]
     judged = []
     for topic, cooling in (("wall, heating", False), ("wall, cooling", True)):
@@ -137,8 +137,9 @@ def _judge(topic: str, load: _Load, body: Body, wall_mm: float, *, cooling: bool
     even_k = through_wall_k(slowest.c_per_s * 3600.0, wall_m, body.diffusivity_m2_per_s)
     share = load.stands_k / load.worst_k
     finding = (
-        f"{name!r} allows {format_slope(slowest.c_per_s, slowest.window_s)}: spread evenly {even_k:.0f} °C through "
-        f"{wall_mm:g} mm; spent at once, {load.worst_k:.0f} °C pull at the {'outer' if cooling else 'inner'} face, "
+        f"{name!r} allows {format_slope(slowest.c_per_s, slowest.window_s)}: climbed evenly, it puts "
+        f"{even_k:.0f} °C through {wall_mm:g} mm; climbed all at once, {load.worst_k:.0f} °C pull at the "
+        f"{'outer' if cooling else 'inner'} face, "
         f"{_times(share)}. {_LABEL}{_WHY_SLOWER if share >= SAFETY_FACTOR else ''}"
     )
     figures: dict[str, object] = {

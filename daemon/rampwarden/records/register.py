@@ -324,4 +324,4 @@ class Register:
 
 
 def _taken(mark: str) -> RegisterError:
-    return RegisterError(f"mark {mark!r} is taken, written large or small; one mark, one crucible")
+    return RegisterError(f"mark {mark!r} is taken (capitals make no difference); one mark, one crucible")

@@ -6,6 +6,7 @@ people's words.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import tzinfo
 
 from rampwarden.core.instrument import board_figures, expanded_uncertainty_c, is_covered, thermocouple, what_is_in_it
 from rampwarden.core.model import EventName
@@ -20,6 +21,7 @@ from rampwarden.report.plateau import melting_points
 from rampwarden.report.plateau import sentence as plateau_sentence
 from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import HeatVerdict
+from rampwarden.report.when import began_words
 from rampwarden.spot import SpotCheck, Suspect, doubt, read_note
 from rampwarden.terminal_text import printable
 
@@ -53,11 +55,11 @@ _PLACES: Mapping[str, str] = {
 }
 
 
-def subtitle(course: Course) -> str:
-    """Give the line under the title: when, of what, with what."""
+def subtitle(course: Course, zone: tzinfo | None = None) -> str:
+    """Give the line under the title: when by the clocks of `zone`, here where it is None; of what, with what."""
     header, figures = course.header, course.figures
     parts = [
-        f"began {printable(header.started)}",
+        f"began {began_words(header.started, zone)}",
         f"lasted {format_duration(figures.seconds)}",
         f"crucible {header.crucible}" if header.crucible else "",
         course.schedule.crucible_class,

@@ -12,6 +12,7 @@ from rampwarden.core.schedule import COLD_C, SegmentKind
 from rampwarden.report.course import Course
 from rampwarden.report.units import Scale, clock
 from rampwarden.report.verdict import HeatVerdict
+from rampwarden.report.when import day_words
 from rampwarden.terminal_text import printable
 
 _FIRST_SENTENCE = re.compile(r".*?\.(?=\s|$)")
@@ -45,7 +46,7 @@ def _heat(course: Course, scale: Scale) -> str:
     soaked = ""
     if any(each.kind is SegmentKind.SOAK for each in course.schedule.segments):
         soaked = f", soaked {format_duration(figures.soaked_s)}"
-    lasted = f"{figures.started[:10]}, {format_duration(figures.seconds)}"
+    lasted = f"{day_words(figures.started)}, {format_duration(figures.seconds)}"
     return f"Heat of {lasted}: {done}; up to {scale.show_temp(figures.peak_c)}{soaked}."
 
 

@@ -28,9 +28,9 @@ def follow_faults(settings: Settings) -> Iterator[str]:
     if probe.place not in tuple(ProbePlace):
         yield f"watch.follow = {name!r}: only a probe on the pot or in the chamber can be followed"
     if own in settings.probes:
-        yield f"watch.follow = {name!r}: the probe of [board] would then be called {own!r}, and another one is"
+        yield f"watch.follow = {name!r}: the probe of [board] would be called {own!r} then, as another one is already"
     if probe.board and FIRST_BOARD in settings.boards and probe.board != FIRST_BOARD:
-        yield f"boards.{FIRST_BOARD}: with watch.follow that is what [board] is called; name this one otherwise"
+        yield f"boards.{FIRST_BOARD}: with watch.follow that is what [board] is called; give this one another name"
 
 
 def followed(settings: Settings) -> Settings:

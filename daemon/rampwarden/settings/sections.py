@@ -305,9 +305,12 @@ class ControlSection(_Section):
 
 
 class LogSection(_Section):
-    """Log lines; auto is readable on a terminal and JSON elsewhere."""
+    """Log lines: sentences everywhere, or one JSON object a line for programs."""
 
-    format: Literal["auto", "text", "json"] = "auto"
+    # Files from when a pipe got JSON unasked say "auto"; nobody's watch shall fail to start over that.
+    format: Annotated[Literal["text", "json"], BeforeValidator(lambda value: "text" if value == "auto" else value)] = (
+        "text"
+    )
 
 
 class Settings(_Section):

@@ -144,4 +144,4 @@ def _known_alarm(name: str) -> str:
 
 KnownAlarm = Annotated[str, AfterValidator(_known_alarm)]
 """The name of an alarm in the catalogue."""
-RemoteCommand = Literal["acknowledge", "shelve", "note", "wrong"]
+RemoteCommand = Literal["acknowledge", "shelve", "note", "wrong", "answer"]

@@ -152,10 +152,10 @@ class Gathering:
 
         unreadable = sorted(device.device for device in self._shop.devices if device.unreadable)
         sentences = [
-            _of(devices(DESCRIPTION, furnaces=True), "no description has come of {}; alarms ring all the same"),
-            _of(devices(STANDING, furnaces=True), "no list of alarms has come of {}"),
-            _of(devices(STATE, furnaces=True), "no state has come of {}"),
-            _of(devices(DESCRIPTION, furnaces=False), "nothing but a state has come of {}: nobody knows what that is"),
+            _of(devices(DESCRIPTION, furnaces=True), "no description has come from {}; alarms ring all the same"),
+            _of(devices(STANDING, furnaces=True), "no list of alarms has come from {}"),
+            _of(devices(STATE, furnaces=True), "no state has come from {}"),
+            _of(devices(DESCRIPTION, furnaces=False), "only a state has come from {}: nobody knows what that is"),
             _of(unreadable, "what {} says of itself cannot be read"),
         ]
         if self._shop.passed_over:

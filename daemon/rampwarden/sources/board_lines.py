@@ -170,7 +170,7 @@ class BoardLines:
         self._told_dropped = self._dropped
         self.lost += dropped
         count = self._undated_burst.bad_lines(dropped, arrived_s)
-        text = "came in a heap without a board clock: only the last could be dated"
+        text = "came all at once, without a board clock: only the last could be dated"
         return [self.notice(NoticeName.FRAMES_LOST, arrived_s, count, text)] if count else []
 
     def _garbled_notice(self, arrived_s: float) -> list[Notice]:
@@ -225,5 +225,5 @@ _VERDICTS: tuple[tuple[Callable[[bytes], bool], str], ...] = (
     (lambda sample: b"$TC" in sample, "a frame cut short or with a wrong checksum: noise on the line?"),
     (_is_no_text, "no text: another baud rate?"),
     (lambda sample: b"nan" in sample.lower() or b"inf" in sample.lower(), "no number: open thermocouple?"),
-    (lambda sample: True, "another form than expected: check the board's format and columns."),
+    (lambda sample: True, "not in the form that is set: check the board's format and columns."),
 )

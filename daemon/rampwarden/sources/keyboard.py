@@ -15,6 +15,14 @@ HELP = (
     "r WORDS replies to a question · skip WHY · Ctrl-C ends"
 )
 
+# What each word needs beside it, as it is asked for.
+_LACKS = {
+    "n": "a note needs its text, as in: n new gas bottle",
+    "m": "a mark needs its word, as in: m lid-open",
+    "r": "a reply needs its words, as in: r done",
+    "skip": "the reason is kept in the record, as in: skip the pot is hot",
+}
+
 # What a terminal passes on as one line (common practice, no source).
 _LONGEST_LINE = 4096
 _AWAY_S = 1.0
@@ -49,12 +57,25 @@ def understand(line: str) -> Command | None:
             return None
 
 
+def why_not(line: str) -> str:
+    """Say what a line that means nothing lacks, or what would mean something.
+
+    >>> why_not("skip")
+    'the reason is kept in the record, as in: skip the pot is hot'
+    """
+    return _LACKS.get(line.strip(), f"not understood · {HELP}")
+
+
 def _command(name: CommandName, text: str = "", alarm: str = "") -> Command:
     return Command(0.0, name, alarm=alarm, text=text, by="terminal")
 
 
-def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[[], None], descriptor: int = 0) -> None:
+def listen_to_keyboard(
+    obey: Callable[[Command], None], misunderstood: Callable[[str], None], descriptor: int = 0
+) -> None:
     """Read lines from a terminal in a thread of its own, as long as the process lives.
+
+    `misunderstood` is told what to say of a line that means nothing.
 
     The descriptor is read as it is: a thread that waits inside `sys.stdin` holds a lock the interpreter needs to end,
     and bytes that are no UTF-8 would end it.
@@ -66,9 +87,10 @@ def listen_to_keyboard(obey: Callable[[Command], None], misunderstood: Callable[
             *lines, begun = (begun + _read(descriptor)).split(b"\n")
             begun = begun[-_LONGEST_LINE:]
             for line in lines:
-                command = understand(line.decode(errors="replace"))
+                text = line.decode(errors="replace")
+                command = understand(text)
                 if command is None:
-                    misunderstood()
+                    misunderstood(why_not(text))
                 else:
                     obey(command)
 

@@ -95,8 +95,8 @@ def doubt(check: SpotCheck, thermocouple_uncertainty_c: float, earlier: Sequence
     if implied > 1.0:
         return Doubt(
             Suspect.THERMOCOUPLE,
-            "even a black body sends less at its temperature: it reads low (drift, or not deep enough), "
-            "unless the walls are hotter than given",
+            "even a black body sends less at the thermocouple's temperature: the thermocouple reads low (it "
+            "drifted, or is not deep enough), unless the walls are hotter than given",
             within_c,
         )
     if not implied >= _LOWEST_EMISSIVITY:

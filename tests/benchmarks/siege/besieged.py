@@ -56,6 +56,7 @@ class WatchProcess:
         foreign = ("RAMPWARDEN_", "XDG_RUNTIME_DIR", "NOTIFY_SOCKET", "STATE_DIRECTORY")
         ours = {name: value for name, value in os.environ.items() if not name.startswith(foreign)}
         ours |= {"RUNTIME_DIRECTORY": str(self.runtime), "RAMPWARDEN_CONTROL__NAME": self.name}
+        ours["RAMPWARDEN_LOG__FORMAT"] = "json"
         paths = os.pathsep.join((str(ROOT / "daemon"), os.environ.get("PYTHONPATH", "")))
         return ours | {"PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1", "OPENBLAS_NUM_THREADS": "1"}
 

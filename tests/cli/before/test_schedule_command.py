@@ -80,7 +80,7 @@ def test_a_schedule_is_shown_and_copied_by_name_and_never_over_another_file(ramp
     assert (shown.status, shown.errors) == (0, "")
     copied = rampwarden("schedule", "copy", "zirconia", "my-heat.toml")
     assert copied.output == (
-        "my-heat.toml: a copy of zirconia; change it with any editor, then: rampwarden schedule check my-heat.toml\n"
+        "my-heat.toml: a copy of zirconia; change it with any editor, then:\n  rampwarden schedule check my-heat.toml\n"
     )
     assert Path("my-heat.toml").read_text() == shown.output
     assert shown.output.startswith("# ")
@@ -99,15 +99,16 @@ def test_a_new_schedule_takes_the_limits_of_a_registered_crucible(rampwarden: Co
     made = rampwarden("schedule", "new", "mine.toml", "--crucible", "a3", "--top", "1150 °C", "--oven")
     assert (made.status, made.errors) == (0, "")
     assert made.output.splitlines()[1].startswith("  1  drying 1 · heat to 110 °C · at most 7.5 °C in 15 min")
-    assert made.output.splitlines()[-1] == (
-        "written: mine.toml; look over every line, then: rampwarden rehearse mine.toml --speed 600"
-    )
+    assert made.output.splitlines()[-2:] == [
+        "written: mine.toml; look over every line, then:",
+        "  rampwarden rehearse mine.toml --speed 600",
+    ]
     text = Path("mine.toml").read_text()
     assert "# sheet 7: 30 °C in 1 h" in text
     assert "# clay-graphite-first-heat: common practice, no source" in text
-    assert 'ceiling = "1180 C"                # above this it rings high; the sheet ends here' in text
+    assert 'ceiling = "1180 C"                # above this an alarm of high priority; the sheet ends here' in text
     again = rampwarden("schedule", "check", "mine.toml")
-    assert again.output.splitlines() == made.output.splitlines()[:-1]
+    assert again.output.splitlines() == made.output.splitlines()[:-2]
     planned = rampwarden("plan", "mine.toml", "--crucible", "A3")
     assert "every segment keeps within it" in planned.output
     assert "is there already" in rampwarden.refusal("schedule", "new", "mine.toml", "--crucible", "A3")
@@ -138,7 +139,19 @@ def test_at_a_terminal_it_asks_again_what_it_cannot_read(
 ) -> None:
     """One question at a time, with why, until Enter alone ends the ramps."""
     answers = iter(
-        ["clay", "clay-graphite", "first", "1150", "1150 C", "30 min", "20-200: slow", "20-200 C: 30 C/h", "", True]
+        [
+            "clay",
+            "clay-graphite",
+            "first",
+            "1150",
+            "1150 C",
+            "30 min",
+            "20-200: slow",
+            "20-200 C: 30 C/h",
+            "",
+            True,
+            True,
+        ]
     )
     monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
     monkeypatch.setattr("typer.confirm", lambda *_, **__: next(answers))
@@ -146,17 +159,24 @@ def test_at_a_terminal_it_asks_again_what_it_cannot_read(
     outcome = rampwarden("schedule", "new", "asked.toml")
     assert outcome.status == 0
     assert [line.split(":")[0].strip() for line in outcome.errors.splitlines()] == [
+        "Class of the crucible, one of",
         "'clay' is none of",
         "'1150' is not a temperature such as '200 C'",
-        "The ramps of the maker's sheet, one a line, as '20-200 C",
+        "The ramps of the maker's sheet, one a line. Enter alone",
+        "20-200 C",
+        "cooling 900-200 C",
         "'20-200",
     ]
     text = Path("asked.toml").read_text()
     assert 'max_rate = "7.5 C / 15 min"' in text
     assert 'kind = "transfer"' in text
+    assert "\nchecklist = [" in text
+    assert "  □  CO detector on, and tested" in outcome.output.splitlines()
+    asks = "     asks after 40 min: Is there mist at the door or lid? · mist seen / mist gone"
+    assert asks in outcome.output.splitlines()
 
 
-def test_known_schedules_are_listed_with_title_and_basis(rampwarden: CommandLine) -> None:
+def test_known_schedules_are_listed_with_title_and_once_with_their_basis(rampwarden: CommandLine) -> None:
     """One that cannot be used is listed too, with how to find out why."""
     folder = Path("config/schedules")
     folder.mkdir(parents=True)
@@ -165,7 +185,8 @@ def test_known_schedules_are_listed_with_title_and_basis(rampwarden: CommandLine
     outcome = rampwarden("schedule", "list")
     assert outcome.status == 0
     lines = [" ".join(line.split()) for line in outcome.output.splitlines()]
-    assert "mine A short heat with everything in it [for tests]" in lines
+    assert lines[lines.index("mine A short heat with everything in it") + 1] == "[for tests]"
+    assert sum(line == "[common practice, no source; the maker's sheet overrides]" for line in lines) == 1
     assert f"broken cannot be used; see: rampwarden schedule check {folder}/broken.toml" in lines
 
 

@@ -30,7 +30,7 @@ name = "down"
 kind = "cool"
 to = "300 C"
 """
-REHEARSE = ("rehearse", "heat.toml", "--speed", "5000", "--interval", "5")
+REHEARSE = ("rehearse", "heat.toml", "--speed", "5000", "--interval", "5", "--config", "json.toml")
 
 
 def said(outcome: Outcome, level: str) -> list[str]:
@@ -44,6 +44,7 @@ def said(outcome: Outcome, level: str) -> list[str]:
 def a3(rampwarden: CommandLine, tmp_path: Path) -> CommandLine:
     """Give a folder with a schedule, and A3 in its register."""
     (tmp_path / "heat.toml").write_text(SCHEDULE, encoding="utf-8")
+    (tmp_path / "json.toml").write_text('[log]\nformat = "json"\n', encoding="utf-8")
     rampwarden("crucible", "add", "A3", "--class", "clay-graphite", "--metal", "bronze")
     return rampwarden
 
@@ -84,6 +85,7 @@ def test_an_unknown_mark_is_only_a_warning_for_a_watch(a3: CommandLine, tmp_path
 def test_a_register_that_is_missing_or_damaged_stops_no_watch(rampwarden: CommandLine, tmp_path: Path) -> None:
     """Two sentences, and the record is whole."""
     (tmp_path / "heat.toml").write_text(SCHEDULE, encoding="utf-8")
+    (tmp_path / "json.toml").write_text('[log]\nformat = "json"\n', encoding="utf-8")
     for trouble in ("there is no register yet", "is no register; move it aside"):
         outcome = run_process(tmp_path, *REHEARSE, "--crucible", "A3")
         assert outcome.status == 0

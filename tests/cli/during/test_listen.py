@@ -231,7 +231,9 @@ def test_in_a_pipe_what_is_missing_is_a_line_and_nothing_raw_gets_through(broker
         lines: list[str] = []
         reading = threading.Thread(target=lambda: lines.extend(line.decode() for line in it.stdout or ()))
         reading.start()
-        wait_until(lambda: any("no description has come of furnace-0005" in line for line in lines), "what is missing")
+        wait_until(
+            lambda: any("no description has come from furnace-0005" in line for line in lines), "what is missing"
+        )
         crowd.say(7, "alarm/standing", b'{"x":' * 5_000)
         wait_until(lambda: any("what furnace-0008 says of itself cannot be read" in line for line in lines), "rubbish")
         evil = b'{"text":"\\u001b[2J\\u0007\\u202e evil"}'

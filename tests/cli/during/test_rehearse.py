@@ -71,7 +71,7 @@ def rehearsals(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Rehearsed]
         started[str(name)] = subprocess.Popen(
             [*PROGRAM, "rehearse", "heat.toml", *options, *fault],
             cwd=folder,
-            env=environment(folder),
+            env=environment(folder) | {"RAMPWARDEN_LOG__FORMAT": "json"},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -140,7 +140,7 @@ def test_the_command_line_replays_it_to_the_same_bytes_too(rehearsals: dict[str,
     assert outcome.output.encode() == b"".join(rehearsed.events())
 
 
-def test_log_lines_of_a_rehearsal_are_json_and_carry_the_heat_s_own_time(rehearsals: dict[str, Rehearsed]) -> None:
+def test_log_lines_of_a_rehearsal_asked_for_as_json_carry_the_heat_s_own_time(rehearsals: dict[str, Rehearsed]) -> None:
     """Each event of the record is logged once, in order."""
     entries = [json.loads(line) for line in rehearsals[FaultName.OVERSHOOT].output.splitlines()]
     texts = [json.loads(line)["text"] for line in rehearsals[FaultName.OVERSHOOT].events()]
@@ -154,7 +154,7 @@ def test_log_lines_of_a_rehearsal_are_json_and_carry_the_heat_s_own_time(rehears
 
 
 def test_a_rehearsal_that_is_interrupted_closes_its_record(tmp_path: Path) -> None:
-    """Ctrl-C in the middle: an end line that says stopped, exit as always."""
+    """Ctrl-C in the middle: an end line that says stopped, exit as always. Until then it speaks in sentences."""
     (tmp_path / "heat.toml").write_text(SCHEDULE)
     with subprocess.Popen(
         [*PROGRAM, "rehearse", "heat.toml", "--speed", "10", "--record", "heat.jsonl"],
@@ -164,8 +164,9 @@ def test_a_rehearsal_that_is_interrupted_closes_its_record(tmp_path: Path) -> No
         stdout=subprocess.PIPE,
     ) as process:
         assert process.stdout is not None
-        while b'"kind": "status"' not in (line := process.stdout.readline()):
+        while "°C".encode() not in (line := process.stdout.readline()):
             assert line, "it ended by itself"
+            assert not line.startswith(b"{"), "nobody asked for JSON"
         process.send_signal(2)
         process.stdout.read()
         assert process.wait(timeout=10) == 0

@@ -13,6 +13,7 @@ from rampwarden.core.model import (
     HeatStatus,
     Notice,
     NoticeName,
+    OpenQuestion,
     PotReadiness,
     Reading,
     WallPeak,
@@ -48,6 +49,24 @@ class Stands:
         assert "25" in stands
         assert last == "record heat.jsonl · port /dev/board"
         return rest
+
+
+def test_a_rehearsal_says_first_that_there_is_no_furnace() -> None:
+    """Its figures look like a furnace's."""
+    rehearsed = msgspec.structs.replace(ABOUT, rehearsal=True)
+    lines = describe(Snapshot(rehearsed, 0.5, Stands.after_five_seconds().status))
+    assert lines[0] == "REHEARSAL: no furnace"
+    assert lines[1].startswith("board-1 · A first heat")
+
+
+def test_the_checklist_is_told_in_a_line_each_and_how_it_is_ticked_off() -> None:
+    """Ten lines that ask for the same two answers would hide the rest; other questions come before it."""
+    checks = tuple(OpenQuestion(n, f"Line {n}", ("done", "not needed"), 0.0, is_check=True) for n in (1, 2))
+    mist = OpenQuestion(3, "Is there mist?", ("yes",), 60.0, "drying")
+    stands = msgspec.structs.replace(Stands.after_five_seconds().status, questions=(mist, *checks))
+    lines = describe(Snapshot(ABOUT, 0.5, stands))
+    at = lines.index("question 3 since 0:01 drying · Is there mist?")
+    assert lines[at + 2 : at + 5] == ["[ ] 1 Line 1", "[ ] 2 Line 2", "    → rampwarden answer --question 1 done"]
 
 
 def test_a_sound_heat_has_no_alarm_and_nothing_to_look_at() -> None:

@@ -13,8 +13,8 @@ def test_it_rehearses_and_ends_with_the_next_three_commands(rampwarden: CommandL
     assert "ramp-high" in outcome.output
     lines = outcome.output.splitlines()
     assert not any(line.startswith("{") for line in lines)  # in a pipe, too: a demonstration is to be read
-    assert lines[-4] == "That was a rehearsal against a model furnace. Next:"
-    assert [line.split()[:2] for line in lines[-3:]] == [
+    assert lines[-7] == "That was a rehearsal against a model furnace. Next:"
+    assert [line.split()[:2] for line in lines[-6::2]] == [
         ["rampwarden", "schedule"],
         ["rampwarden", "rehearse"],
         ["rampwarden", "board"],

@@ -211,6 +211,8 @@ def test_notes_marks_and_skipping_are_typed_as_words(watch: WatchProcess) -> Non
     watch.await_line(lambda line: line["kind"] == "event" and line["event"] == "segment-started")
     watch.type("n gas to 0.04 bar · ok\rm lid-open\rhurry\r".encode())
     watch.await_shown(b"not understood")
+    watch.type(b"skip\r")
+    watch.await_shown(b"the reason is kept in the record")
     watch.type(b"skip the pot is hot\r")
     watch.await_line(lambda line: line["kind"] == "command" and line["command"] == "skip-segment")
     said = [(line["command"], line["text"]) for line in watch.lines() if line["kind"] == "command"]

@@ -17,6 +17,7 @@ from rampwarden.core.model import (
     Event,
     GasState,
     HeatStatus,
+    OpenQuestion,
     PotReadiness,
     ProbeStatus,
     Quality,
@@ -27,7 +28,8 @@ from rampwarden.core.model import (
     WaterState,
 )
 from rampwarden.core.physics import gas_words, wall_words
-from rampwarden.outputs.mqtt.homie import COMMANDS, NODES, Device, HeatFacts
+from rampwarden.outputs.mqtt.homie import NODES, Device, HeatFacts
+from rampwarden.outputs.mqtt.homie_commands import COMMANDS
 from rampwarden.outputs.mqtt.homie_payloads import duration, moment, number, text
 from rampwarden.outputs.mqtt.probe_nodes import nodes_of_probes
 
@@ -122,6 +124,25 @@ def test_every_enum_value_is_one_its_format_names() -> None:
     assert values(status(1.0))["schedule/phase"] in NODES["schedule"][1]["phase"].format.split(",")
     assert values(status(1.0, 20.0, standing()))["alarm/highest-priority"] == "high"
     assert values(status(1.0))["alarm/highest-priority"] == "none"
+
+
+def test_open_questions_are_told_with_what_may_be_answered_and_gone_once_they_are() -> None:
+    """Another program can ask them of somebody, and answer by the number."""
+    mist = OpenQuestion(7, "Is there mist?", ("mist seen", "mist gone"), 60.0, "drying")
+    asked = values(msgspec.structs.replace(status(61.0), questions=(mist,)))["heat/questions"]
+    assert asked is not None
+    assert json.loads(asked) == [
+        {
+            "question": 7,
+            "text": "Is there mist?",
+            "answers": ["mist seen", "mist gone"],
+            "only_these": False,
+            "checklist": False,
+            "segment": "drying",
+            "asked": moment(STARTED, 60.0),
+        }
+    ]
+    assert values(status(61.0))["heat/questions"] == "[]"
 
 
 def test_what_the_pot_is_ready_for_is_told_at_the_end_and_not_before() -> None:

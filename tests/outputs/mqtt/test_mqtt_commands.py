@@ -14,8 +14,8 @@ from rampwarden.outputs.mqtt.message import ArrivedMessage
 
 BASE = "homie/5/furnace-1"
 ACKNOWLEDGE, SHELVE, NOTE = f"{BASE}/alarm/acknowledge/set", f"{BASE}/alarm/shelve/set", f"{BASE}/heat/note/set"
-WRONG = f"{BASE}/alarm/wrong/set"
-ALL = (CommandName.ACKNOWLEDGE, CommandName.SHELVE, CommandName.NOTE, CommandName.WRONG)
+WRONG, ANSWER = f"{BASE}/alarm/wrong/set", f"{BASE}/heat/answer/set"
+ALL = (CommandName.ACKNOWLEDGE, CommandName.SHELVE, CommandName.NOTE, CommandName.WRONG, CommandName.ANSWER)
 NOW = datetime(2026, 1, 1, 12, 0, tzinfo=UTC)
 
 
@@ -58,6 +58,11 @@ def judged(topic: str, payload: str | bytes = "{}", **how: object) -> CommandRul
         (WRONG, "{}", Command(0.0, CommandName.WRONG, by="mqtt:unnamed")),
         (WRONG, '{"alarm":"ramp-low"}', Command(0.0, CommandName.WRONG, alarm="ramp-low", by="mqtt:unnamed")),
         (WRONG, '{"undo":true}', Command(0.0, CommandName.UNDO_WRONG, by="mqtt:unnamed")),
+        (
+            ANSWER,
+            '{"question":3,"text":"mist gone"}',
+            Command(0.0, CommandName.ANSWER, text="mist gone", by="mqtt:unnamed", question=3),
+        ),
         (NOTE, '{"text":"x","unknown":1}', Command(0.0, CommandName.NOTE, text="x", by="mqtt:unnamed")),
     ],
 )
@@ -100,6 +105,10 @@ def test_a_text_with_control_characters_or_marks_of_direction_is_written_down_wi
         (SHELVE, '{"alarm":"ramp-low","minutes":-1}', "shelving needs"),
         (SHELVE, '{"alarm":"ramp-low","minutes":1441}', "shelving needs"),
         (SHELVE, '{"alarm":"ramp-low","minutes":NaN}', "not the JSON object"),
+        (ANSWER, '{"text":"done"}', 'the number of its "question"'),
+        (ANSWER, '{"question":-1,"text":"done"}', 'the number of its "question"'),
+        (ANSWER, '{"question":1000001,"text":"done"}', 'the number of its "question"'),
+        (ANSWER, '{"question":1}', 'and a "text"'),
         (NOTE, '{"text":"  "}', 'a note needs a "text"'),
     ],
 )

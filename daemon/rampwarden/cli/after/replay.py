@@ -23,6 +23,7 @@ from rampwarden.cli.after.uncertainty_view import print_uncertainty
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.saying import say
 from rampwarden.core.instrument import NOT_IN_IT
 from rampwarden.core.monitor import Monitor
 from rampwarden.core.monitor_parameters import parameters_for_interval
@@ -233,15 +234,15 @@ def _show(run: Replay, lines: Iterable[Line], *, as_json: bool, heading: str) ->
     """Print every event; gives how many alarms were raised."""
     alarms = 0
     if not as_json:
-        print(printable(heading))
+        say(heading)
     for event in run.events(lines):
         alarms += event.raises_alarm
         if as_json:
             sys.stdout.write(visible_json(encode_line(event).decode()))
         else:
-            print(f"{elapsed(event.time_s):>8}  {printable(event_sentence(event))}")
+            say(f"{elapsed(event.time_s):>8}  {event_sentence(event)}", hanging=10)
     if not as_json:
-        print(_conclusion(run.summary, alarms))
+        say(_conclusion(run.summary, alarms))
     return alarms
 
 

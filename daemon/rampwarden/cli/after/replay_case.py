@@ -179,7 +179,7 @@ def _write(record: Path, moment: AnsweredMoment, lines: list[Kept], folder: Path
         )
         header = impersonal_header(reader.header, str(record), table, f"Sent in: {moment.about}", note)
     folder.mkdir()
-    (folder / "schedule.toml").write_text(_toml(table), encoding="utf-8")
+    (folder / "schedule.toml").write_text(schedule_toml(table), encoding="utf-8")
     file = folder / "heat.jsonl.gz"
     # Neither a file's name nor a time of day within.
     with file.open("wb") as raw, gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as packed:
@@ -193,8 +193,8 @@ def _write(record: Path, moment: AnsweredMoment, lines: list[Kept], folder: Path
     return Case(folder, moment.about, run.summary.readings, lines[-1].time_s - first_s)
 
 
-def _toml(table: dict[str, object]) -> str:
-    """Write a schedule's table; what TOML and JSON write alike is all there is in one."""
+def schedule_toml(table: dict[str, object]) -> str:
+    """Write a schedule's table as its file; numbers and texts are what TOML and JSON write alike."""
     rows = table["segment"]
     head = [_pair(key, value) for key, value in table.items() if key != "segment"]
     blocks = [
@@ -205,4 +205,12 @@ def _toml(table: dict[str, object]) -> str:
 
 
 def _pair(key: str, value: object) -> str:
-    return f"{key} = {json.dumps(value, ensure_ascii=False)}"
+    return f"{key} = {_written(value)}"
+
+
+def _written(value: object) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(_pair(key, each) for key, each in value.items())} }}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_written, value))}]"
+    return json.dumps(value, ensure_ascii=False)

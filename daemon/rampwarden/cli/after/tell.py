@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from rampwarden.cli.saying import say
 from rampwarden.report.course import read_course
 from rampwarden.report.next_shift import five_lines
 from rampwarden.report.units import Scale
@@ -21,4 +22,4 @@ def tell(
     other = None if schedule is None else read_schedule(find_schedule(schedule))[0]
     course, scale = read_course(record, other), Scale(fahrenheit)
     for line in five_lines(course, judge(course, scale), scale):
-        print(line)
+        say(line)

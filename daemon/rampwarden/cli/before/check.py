@@ -31,6 +31,7 @@ from rampwarden.cli.before.check_boards import judge_boards
 from rampwarden.cli.before.show_settings import ConfigOption
 from rampwarden.cli.during.heat_options import ScheduleArgument
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
+from rampwarden.cli.saying import say
 from rampwarden.clock import clock_state
 from rampwarden.core.heat import planned_s
 from rampwarden.core.instrument import Thermocouple, thermocouple
@@ -40,7 +41,7 @@ from rampwarden.errors import RampwardenError, ScheduleError, SettingsError
 from rampwarden.outputs.mqtt import Device
 from rampwarden.schedule_files import find_schedule, read_schedule
 from rampwarden.settings import Settings, load_settings
-from rampwarden.terminal_text import error_lines, printable, shortened
+from rampwarden.terminal_text import error_lines, shortened
 
 _ROOM_C = 20.0
 _STROKES = 3
@@ -56,7 +57,7 @@ def check(
     """Check before lighting up whether everything a heat needs will work. Exit status 1 when something will not."""
     status = FINE
     for finding in _findings(schedule, port, config, ask=questions and sys.stdin.isatty()):
-        print(shortened(printable(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}")), flush=True)
+        say(shortened(f"{finding.verdict:<13}  {finding.part:<8}  {finding.words}"), hanging=25)
         if finding.verdict is CheckOutcome.WILL_NOT_WORK:
             status = FOUND_SOMETHING
     return status

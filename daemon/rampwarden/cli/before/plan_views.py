@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from rampwarden.cli.saying import say
 from rampwarden.cli.tables import Cell, print_table
 from rampwarden.core.quantities import format_duration, format_slope
 from rampwarden.core.schedule import SegmentKind
 from rampwarden.plan import HeatPlan, Pot, Stretch, Verdict
-from rampwarden.terminal_text import printable
 
 FORMAT = "rampwarden-plan/1"
 
@@ -22,12 +22,12 @@ def print_plan(plan: HeatPlan, pot: Pot, began: datetime) -> None:
     """Print the plan: when what happens, then one line a judgement, then what it comes to."""
     schedule = plan.timeline.schedule
     whose = f" · crucible {pot.mark}" if pot.mark else ""
-    print(printable(f"{schedule.title} [{schedule.basis or 'no basis given'}]{whose}"))
+    say(f"{schedule.title} [{schedule.basis or 'no basis given'}]{whose}")
     print_table(("begins", "segment", "from – to", "takes", "at most"), _times(plan, began))
     print()
     print_table(("", "", "because → what would change it"), _lines(plan))
     print()
-    print(f"{plan.verdict}. {_CLOSING}")
+    say(f"{plan.verdict}. {_CLOSING}", hanging=0)
 
 
 def plan_json(plan: HeatPlan, pot: Pot, began: datetime) -> dict[str, object]:

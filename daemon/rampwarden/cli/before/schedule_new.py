@@ -12,6 +12,7 @@ from typing import TypeVar
 
 import typer
 
+from rampwarden.cli.saying import say
 from rampwarden.core.heat import parse_schedule
 from rampwarden.core.quantities import parse_duration, parse_temperature
 from rampwarden.core.schedule import HeatNumber, Schedule
@@ -25,7 +26,6 @@ from rampwarden.plan import (
     wishes_of_usual,
 )
 from rampwarden.schedule_files import list_schedules, read_schedule
-from rampwarden.terminal_text import printable
 from rampwarden.toml_files import bounded_toml
 
 _HOLD = "30 min"
@@ -43,6 +43,7 @@ class NewSchedule:
     hold: str | None
     limits: tuple[str, ...]
     oven: bool | None
+    asks: bool | None
     title: str | None
     config: Path | None
     register: str | None
@@ -86,11 +87,11 @@ def _wishes(given: NewSchedule, *, ask: bool) -> DraftWishes:
     asked = _Asking(ask)
     crucible_class = given.crucible_class or pot.crucible_class
     if crucible_class is None:
-        crucible_class = asked.answer(f"Class of the crucible ({', '.join(CrucibleClass)})", _class, "--class")
+        crucible_class = asked.answer("Class of the crucible", _class, "--class", choices=tuple(CrucibleClass))
     heat = given.heat
     if heat is None:
         usual_heat = HeatNumber.FIRST if pot.is_new else HeatNumber.LATER
-        heat = asked.answer("Its first heat, or a later one? (first, later)", _heat, "--heat", str(usual_heat))
+        heat = asked.answer("Its first heat, or a later one?", _heat, "--heat", str(usual_heat))
     top_c = _given(given.top, parse_temperature, "--top")
     if top_c is None:
         top_c = asked.answer("Working temperature, such as 1150 C", parse_temperature, "--top")
@@ -103,7 +104,12 @@ def _wishes(given: NewSchedule, *, ask: bool) -> DraftWishes:
     usual, usual_name = usual_schedule(crucible_class, heat)
     oven = given.oven
     if oven is None:
-        oven = heat is HeatNumber.FIRST and asked.yes("Does it dry in an oven, and is then carried to the furnace?")
+        oven = heat is HeatNumber.FIRST and asked.yes(
+            "Does it dry in an oven first, to be carried to the furnace then?"
+        )
+    asks = given.asks
+    if asks is None:
+        asks = asked.yes("A checklist before lighting, and a question about mist while drying?", usual=True)
     made_on = datetime.now(UTC).date().isoformat()
     wishes = DraftWishes(
         title=given.title or f"{pot.mark or crucible_class}, {heat} heat to {top_c:g} °C",
@@ -112,6 +118,7 @@ def _wishes(given: NewSchedule, *, ask: bool) -> DraftWishes:
         crucible_class=str(crucible_class),
         heat=heat,
         in_oven=oven,
+        asks=asks,
         sheet=pot.sheet or f"the sheet as entered {made_on}",
         sheet_top_c=pot.top_c,
         limits=tuple(limit for limit in limits if limit is not None),
@@ -187,29 +194,36 @@ class _Asking:
     def __init__(self, ask: bool) -> None:
         self._ask = ask
 
-    def answer(self, question: str, parse: Callable[[str], Answer], flag: str, usual: str | None = None) -> Answer:
+    def answer(
+        self,
+        question: str,
+        parse: Callable[[str], Answer],
+        flag: str,
+        usual: str | None = None,
+        choices: tuple[str, ...] = (),
+    ) -> Answer:
         """Ask until the answer can be read."""
         if not self._ask:
             if usual is None:
                 raise ScheduleError(f"{flag} is missing, and there is no terminal to ask at: {question}")
             return parse(usual)
+        if choices:
+            say(f"{question}, one of: {', '.join(choices)}", to_errors=True)
         while True:
             try:
                 return parse(typer.prompt(question, default=usual, err=True))
             except RampwardenError as error:
-                typer.echo(f"  {printable(str(error))}", err=True)
+                say(f"  {error}", to_errors=True)
 
-    def yes(self, question: str) -> bool:
+    def yes(self, question: str, *, usual: bool = False) -> bool:
         """Ask for yes or no; no where nobody can be asked."""
-        return self._ask and typer.confirm(question, default=False, err=True)
+        return self._ask and typer.confirm(question, default=usual, err=True)
 
     def limits(self) -> tuple[SheetLimit, ...]:
         """Ask for the ramps of the maker's sheet, one at a time, until an empty line."""
-        typer.echo(
-            "The ramps of the maker's sheet, one a line, as '20-200 C: at most 30 C / h' or "
-            "'cooling 900-200 C: at most 100 C / h'. Enter alone: no more.",
-            err=True,
-        )
+        say("The ramps of the maker's sheet, one a line. Enter alone: no more. For example:", to_errors=True)
+        say("  20-200 C: at most 30 C / h", to_errors=True)
+        say("  cooling 900-200 C: at most 100 C / h", to_errors=True)
         found: list[SheetLimit] = []
         while True:
             text = typer.prompt("Ramp", default="", show_default=False, err=True).strip()
@@ -218,4 +232,4 @@ class _Asking:
             try:
                 found.append(parse_sheet_limit(text))
             except RampwardenError as error:
-                typer.echo(f"  {printable(str(error))}", err=True)
+                say(f"  {error}", to_errors=True)

@@ -7,6 +7,7 @@ import typer
 
 from rampwarden.cli import questions
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING, UNUSABLE
+from rampwarden.cli.saying import say
 from rampwarden.core.alarms import segment_text
 from rampwarden.core.heat import schedule_doubts
 from rampwarden.core.instrument import Thermocouple, thermocouple
@@ -36,7 +37,7 @@ def check(
             schedule, _ = read_schedule(find_schedule(file))
         except ScheduleError as error:
             for line in error_lines(str(error)):
-                typer.echo(f"rampwarden: {line}", err=True)
+                say(f"rampwarden: {line}", to_errors=True)
             status = max(status, UNUSABLE if isinstance(error, ScheduleUnreadableError) else FOUND_SOMETHING)
         else:
             status = max(status, _show(file, schedule, couple))
@@ -46,13 +47,24 @@ def check(
 @schedules.command("list")
 def list_known() -> None:
     """List the schedules that can be given by name."""
-    for path in list_schedules():
+    files = list_schedules()
+    width = max((len(path.stem) for path in files), default=0)
+    by_basis: dict[str, list[str]] = {}
+    for path in files:
         try:
             schedule, _ = read_schedule(path)
         except ScheduleError:
-            typer.echo(f"{path.stem:<36} cannot be used; see: rampwarden schedule check {path}")
+            by_basis.setdefault("", []).append(
+                f"{path.stem:<{width}}  cannot be used; see: rampwarden schedule check {path}"
+            )
         else:
-            typer.echo(printable(f"{path.stem:<36} {schedule.title} [{schedule.basis}]"))
+            by_basis.setdefault(schedule.basis, []).append(f"{path.stem:<{width}}  {schedule.title}")
+    for basis, lines in by_basis.items():
+        for line in lines:
+            say(line, hanging=width + 2)
+        # Once for all that share it: most do.
+        if basis:
+            say(f"  [{basis}]")
 
 
 @schedules.command("show")
@@ -71,9 +83,8 @@ def copy_known(
     from rampwarden.cli.before.schedule_new import write_new  # noqa: PLC0415 (not needed to check or list)
 
     write_new(file, _text_of(name))
-    typer.echo(
-        printable(f"{file}: a copy of {name}; change it with any editor, then: rampwarden schedule check {file}")
-    )
+    say(f"{file}: a copy of {name}; change it with any editor, then:")
+    say(f"  rampwarden schedule check {file}")
 
 
 @schedules.command("new")
@@ -90,6 +101,9 @@ def new_file(
         list[str] | None, typer.Option(help="A ramp of the sheet, as '20-200 C: at most 30 C / h'; may be repeated.")
     ] = None,
     oven: Annotated[bool | None, typer.Option(help="It dries in an oven and is carried to the furnace.")] = None,
+    checklist: Annotated[
+        bool | None, typer.Option(help="A checklist before lighting up, and a question for mist; else as comments.")
+    ] = None,
     title: Annotated[str | None, typer.Option(help="What the heat is called.")] = None,
     kind: TypeOption = "K",
     config: Annotated[Path | None, typer.Option(help="Settings file (TOML), which says where the register is.")] = None,
@@ -98,10 +112,12 @@ def new_file(
     """Draft a schedule into a file: asks what is not given, and takes a registered crucible's sheet limits."""
     from rampwarden.cli.before.schedule_new import NewSchedule, draft_file  # noqa: PLC0415 (as above)
 
-    given = NewSchedule(crucible, crucible_class, heat, top, hold, tuple(limit or ()), oven, title, config, register)
+    limits = tuple(limit or ())
+    given = NewSchedule(crucible, crucible_class, heat, top, hold, limits, oven, checklist, title, config, register)
     couple = _couple(kind)
     status = _show(file, draft_file(file, given, ask=questions.can_ask()), couple)
-    typer.echo(printable(f"written: {file}; look over every line, then: rampwarden rehearse {file} --speed 600"))
+    say(f"written: {file}; look over every line, then:")
+    say(f"  rampwarden rehearse {file} --speed 600")
     return status
 
 
@@ -122,12 +138,17 @@ def _couple(kind: str) -> Thermocouple:
 def _show(file: Path, schedule: Schedule, couple: Thermocouple) -> int:
     """Print how a schedule would be watched, and what is doubtful below each segment; gives the exit status."""
     doubts = schedule_doubts(schedule, couple.letter, couple.range_c)
-    typer.echo(printable(f"{file}: {schedule.title} [{schedule.basis or 'no basis given'}]"))
+    say(f"{file}: {schedule.title} [{schedule.basis or 'no basis given'}]")
+    for line in schedule.checklist:
+        say(f"  □  {line}", hanging=5)
     for index, segment in enumerate(schedule.segments):
         limit = f" · within {format_duration(segment.within_s)}" if segment.within_s else ""
         ceiling = f" · ceiling {segment.ceiling_c:.0f} °C" if segment.ceiling_c is not None else ""
-        typer.echo(printable(f"  {index + 1}  {segment_text(schedule, index)}{ceiling}{limit}"))
+        say(f"  {index + 1}  {segment_text(schedule, index)}{ceiling}{limit}", hanging=5)
+        for asked in segment.asks:
+            choice = f" · {' / '.join(asked.answers)}" if asked.answers else ""
+            say(f"     asks after {format_duration(asked.after_s)}: {asked.question}{choice}", hanging=7)
         for doubt in doubts:
             if doubt.index == index:
-                typer.echo(printable(f"     {'cannot be' if doubt.impossible else 'look again'}: {doubt.words}"))
+                say(f"     {'cannot be' if doubt.impossible else 'look again'}: {doubt.words}", hanging=7)
     return FOUND_SOMETHING if any(doubt.impossible for doubt in doubts) else FINE

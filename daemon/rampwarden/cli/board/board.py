@@ -48,9 +48,7 @@ def board(
     config: ConfigOption = None,
     which: Annotated[
         str | None,
-        typer.Option(
-            "--board", help="A further board of the settings, by its name in [boards.NAME].", show_default=False
-        ),
+        typer.Option("--board", help="A further board of the settings: NAME of boards.NAME.", show_default=False),
     ] = None,
     seconds: Annotated[float, typer.Option(min=3.0, max=600.0, help="How long to listen.")] = 30.0,
     tip: Annotated[

@@ -4,6 +4,4 @@ from typing import Annotated
 
 import typer
 
-PlainOption = Annotated[
-    bool, typer.Option("--plain", help="Plain lines: no display on a terminal, and no JSON elsewhere.")
-]
+PlainOption = Annotated[bool, typer.Option("--plain", help="Plain lines, no display.")]

@@ -60,7 +60,7 @@ def rehearse(
     noise: Annotated[NoiseClass, typer.Option(help="How rough the flame and the wiring are.")] = NoiseClass.MODERATE,
     plain: PlainOption = False,
     tell_broker: Annotated[
-        bool, typer.Option("--tell-broker", help=f"Tell the broker of [mqtt] too, under {REHEARSAL_PREFIX}/ instead.")
+        bool, typer.Option("--tell-broker", help=f"Tell the settings' broker too, below {REHEARSAL_PREFIX}/.")
     ] = False,
 ) -> int:
     """Rehearse a heat against a model furnace: the very same service, faster. Exit status 1 when alarms were raised."""

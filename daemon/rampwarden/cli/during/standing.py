@@ -5,14 +5,15 @@ import os
 
 import msgspec
 
+from rampwarden.cli.saying import say
 from rampwarden.control import FORMAT, STATUS, Request, Snapshot, ask
 from rampwarden.core.quantities import format_duration
 from rampwarden.errors import ControlError
 from rampwarden.outputs.alarm_lines import alarm_lines, first_order_words
 from rampwarden.outputs.in_fahrenheit import in_fahrenheit
-from rampwarden.outputs.question_lines import question_lines
+from rampwarden.outputs.question_lines import asked_lines
 from rampwarden.outputs.status_line import learnt_words, physics_lines, place_words, status_sentence
-from rampwarden.terminal_text import elapsed, printable, visible_json
+from rampwarden.terminal_text import elapsed, visible_json
 
 # The watch shows itself each second; twice missed is worth a word, and a temperature as old as signal-lost is too.
 _STILL_S = 3.0
@@ -28,7 +29,7 @@ def status(watch: str = "", *, as_json: bool = False) -> None:
         print(visible_json(json.dumps({"format": FORMAT, **msgspec.to_builtins(answer.snapshot)}, ensure_ascii=False)))
         return
     for line in describe(answer.snapshot):
-        print(printable(line))
+        say(line)
 
 
 def describe(snapshot: Snapshot) -> list[str]:
@@ -44,10 +45,11 @@ def describe(snapshot: Snapshot) -> list[str]:
         *(() if now.readiness is None else (now.readiness.sentence, *now.readiness.reasons)),
     ]
     lines = [
+        *(("REHEARSAL: no furnace",) if about.rehearsal else ()),
         f"{about.watch} · {about.schedule} · watching for {elapsed(now.time_s)} · process {about.process}",
         *map(said, stands),
         *((f"watched by {now.watched_by}",) if now.watched_by else ()),
-        *(line for question in now.questions for line in question_lines(question)),
+        *asked_lines(now.questions),
         *(said(line) for alarm in now.alarms for line in alarm_lines(alarm)),
     ]
     if not now.alarms:

@@ -5,9 +5,9 @@ Knows no command line, so that acknowledging an alarm costs no more than saying 
 
 import os
 
+from rampwarden.cli.saying import say
 from rampwarden.control import FORMAT, Request, ask
 from rampwarden.core.model import CommandName
-from rampwarden.terminal_text import printable
 
 
 def acknowledge(alarm: str = "", *, watch: str = "") -> None:
@@ -35,4 +35,4 @@ def tell(
 ) -> None:
     """Tell the watch called `watch`, or the only one, and print its answer; raises `ControlError` where none is had."""
     said = ask(os.environ, watch, Request(FORMAT, command, alarm, minutes, text, question))
-    print(printable(said.text))
+    say(said.text)

@@ -10,6 +10,7 @@ import typer
 from rampwarden.cli.during.display_options import PlainOption
 from rampwarden.cli.during.rehearse import rehearse
 from rampwarden.cli.exit_status import FINE
+from rampwarden.cli.saying import say
 from rampwarden.sources import FaultName
 
 _NEXT = (
@@ -28,10 +29,9 @@ def try_out(
     # Kept until the system clears its temporary files: what was just watched can be replayed.
     record = Path(mkdtemp(prefix="rampwarden-")) / "rehearsal.jsonl"
     rehearse(schedule, speed=speed, fault=[FaultName.FAST_RAMP], record=record, plain=plain or not sys.stdout.isatty())
-    width = max(len(command) for command, _ in _NEXT)
-    print("That was a rehearsal against a model furnace. Next:")
+    say("That was a rehearsal against a model furnace. Next:")
     for command, does in _NEXT:
-        print(f"  {command:<{width}}  {does}")
-    sys.stdout.flush()
+        say(f"  {command}")
+        say(f"      {does}", hanging=6)
     # The mishap was ours, so its alarms are no finding.
     return FINE

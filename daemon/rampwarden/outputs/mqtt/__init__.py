@@ -9,7 +9,8 @@ if TYPE_CHECKING:
     from rampwarden.outputs.mqtt.broker import BrokerAddress, LinkParameters
     from rampwarden.outputs.mqtt.commands import OLDEST_S, CommandDesk
     from rampwarden.outputs.mqtt.hearing import Hearing
-    from rampwarden.outputs.mqtt.homie import ALARM_EVENT, COMMANDS, DEVICE_ID, HEAT_EVENT, VERSION, Device
+    from rampwarden.outputs.mqtt.homie import ALARM_EVENT, DEVICE_ID, HEAT_EVENT, VERSION, Device
+    from rampwarden.outputs.mqtt.homie_commands import COMMANDS
     from rampwarden.outputs.mqtt.homie_payloads import json_text
     from rampwarden.outputs.mqtt.homie_property import HeatFacts
     from rampwarden.outputs.mqtt.link import Answered, Down, Link, News, SubscriptionGranted, SubscriptionRefused, Up

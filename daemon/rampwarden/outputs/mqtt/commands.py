@@ -31,6 +31,7 @@ _LONGEST = 2000
 _LONGEST_NOTE = 500
 _LONGEST_NAME = 40
 _SHORTEST_SHELVED_MIN, _LONGEST_SHELVED_MIN = 1, 24 * 60
+_MOST_QUESTIONS = 1_000_000
 _RESPONSE_TOPIC = re.compile(r"[^#+\x00$][^#+\x00]{0,199}")
 
 
@@ -43,6 +44,7 @@ class _Body(Struct):
     time: str = ""
     by: str = ""
     undo: bool = False
+    question: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,11 @@ class CommandDesk:
             if not text:
                 raise ValueError('a note needs a "text"')
             return Command(0.0, name, text=text, by=by)
+        if name is CommandName.ANSWER:
+            # By its number alone: "done", said late or from afar, must not be taken for the answer to something else.
+            if not text or not 1 <= body.question <= _MOST_QUESTIONS:
+                raise ValueError('an answer needs the number of its "question", and a "text"')
+            return Command(0.0, name, text=text, by=by, question=body.question)
         if name is CommandName.SHELVE:
             if body.alarm and body.minutes == 0:
                 return Command(0.0, CommandName.UNSHELVE, alarm=body.alarm, by=by)

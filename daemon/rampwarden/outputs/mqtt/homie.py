@@ -20,6 +20,7 @@ from rampwarden.core.model import WAITING, AlarmState, CommandName, Event, HeatS
 from rampwarden.core.monitor_alarms import SIGNAL_LOST
 from rampwarden.core.pot import Place, Ready
 from rampwarden.outputs.alarm_lines import place_and_time, state_words, yielding_words
+from rampwarden.outputs.mqtt.homie_commands import COMMANDS
 from rampwarden.outputs.mqtt.homie_payloads import duration, json_text, moment, number, text
 from rampwarden.outputs.mqtt.homie_physics import PHYSICS_NODES
 from rampwarden.outputs.mqtt.homie_property import RENEWED_S, HeatFacts, Property
@@ -88,6 +89,23 @@ def _standing(status: HeatStatus, heat: HeatFacts) -> str:
                 "segment": alarm.segment,
             }
             for alarm in status.alarms
+        ]
+    )
+
+
+def _questions(status: HeatStatus, heat: HeatFacts) -> str:
+    return json_text(
+        [
+            {
+                "question": each.number,
+                "text": each.text,
+                "answers": each.answers,
+                "only_these": each.only_these,
+                "checklist": each.is_check,
+                "segment": each.segment,
+                "asked": moment(heat.started, each.asked_s),
+            }
+            for each in status.questions
         ]
     )
 
@@ -220,6 +238,7 @@ NODES: dict[str, Node] = {
                 live=False,
             ),
             "readiness-text": Property("The same in words, with the gravest reason", "string", _ready_text, live=False),
+            "questions": Property("What the watch has asked, oldest first, the checklist last", "json", _questions),
             "event": Property("What happens", "json", retained=False),
         },
     ),
@@ -245,55 +264,6 @@ NODES: dict[str, Node] = {
 ALARM_EVENT = "alarm/event"
 HEAT_EVENT = "heat/event"
 TEMPERATURE = "probe/temperature"
-
-
-def _schema(**fields: str) -> str:
-    """Give a JSON schema in the few words that every draft of it understands."""
-    return json_text({"type": "object", "properties": {name: {"type": kind} for name, kind in fields.items()}})
-
-
-COMMANDS: dict[CommandName, tuple[str, Property]] = {
-    CommandName.ACKNOWLEDGE: (
-        "alarm/acknowledge",
-        Property(
-            "Acknowledge one alarm, or all without a name",
-            "json",
-            format=_schema(alarm="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
-    ),
-    CommandName.SHELVE: (
-        "alarm/shelve",
-        Property(
-            "Shelve an alarm for some minutes; 0 minutes brings it back",
-            "json",
-            format=_schema(alarm="string", minutes="number", text="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
-    ),
-    CommandName.WRONG: (
-        "alarm/wrong",
-        Property(
-            "Say that an alarm was wrong, or without a name the newest statement; undo takes that back",
-            "json",
-            format=_schema(alarm="string", undo="boolean", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
-    ),
-    CommandName.NOTE: (
-        "heat/note",
-        Property(
-            "Write a note into the heat record",
-            "json",
-            format=_schema(text="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
-    ),
-}
 
 
 class Device:

@@ -6,7 +6,8 @@ import { heatTime, shownTemp, timeOfDay } from "./units.js";
 
 const LATE_S = 1800;
 const AHEAD_OF_LATE_S = 600;
-// A limit on one side only is drawn as a wall with this much shade on the side that is allowed.
+// A limit on one side only is drawn as a wall with at least this much shade on the side that is allowed, and as far as the
+// temperature goes there: a course that keeps to it is never drawn apart from what is allowed.
 const SHADE_PX = 12;
 const STEPS_MIN = [1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440];
 // Each other probe has a line of its own make, told apart without any colour, and its name at its end.
@@ -158,8 +159,8 @@ export class Chart {
 
   piece(pen, points, kind, x, y, strength) {
     if (kind === 0 || points.length < 2) return;
-    const high = points.map((point) => [x(point[0]), kind & 2 ? y(point[3]) : y(point[2]) - SHADE_PX]);
-    const low = points.map((point) => [x(point[0]), kind & 1 ? y(point[2]) : y(point[3]) + SHADE_PX]);
+    const high = points.map((point) => [x(point[0]), kind & 2 ? y(point[3]) : Math.min(y(point[2]) - SHADE_PX, y(point[1]))]);
+    const low = points.map((point) => [x(point[0]), kind & 1 ? y(point[2]) : Math.max(y(point[3]) + SHADE_PX, y(point[1]))]);
     pen.globalAlpha = strength;
     pen.fillStyle = this.colour("corridor");
     pen.beginPath();

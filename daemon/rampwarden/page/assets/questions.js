@@ -1,11 +1,18 @@
 // What the watch asks, with a button for each answer it offers and a field for one's own words. An answer that moves the
-// heat is held back a while, as whatever moves it is.
+// heat is held back a while, as whatever moves it is. The checklist is folded away: the temperature stands below it.
 
 import { hold } from "./act.js";
 import { at, show, visible, write } from "./view.js";
 
 export function showQuestions(questions, mayAct) {
-  const list = at("questions");
+  const checks = questions.filter((question) => question.is_check === true);
+  showList(at("questions"), questions.filter((question) => question.is_check !== true), mayAct);
+  showList(at("checklist"), checks, mayAct);
+  show(at("checks"), checks.length > 0);
+  write(at("checks-left"), String(checks.length));
+}
+
+function showList(list, questions, mayAct) {
   show(list, questions.length > 0);
   const cards = new Map([...list.children].map((card) => [card.dataset.number, card]));
   for (const question of questions) {
@@ -39,15 +46,20 @@ function newCard(question) {
 
 // `send` gives an order to the watch and tells whether it was taken.
 export function listenForAnswers(send) {
+  listenAt(at("questions"), send);
+  listenAt(at("checklist"), send);
+}
+
+function listenAt(list, send) {
   const tell = (card, text) => send("answer", { question: Number(card.dataset.number), text }, `Answered: ${text}.`);
-  at("questions").addEventListener("click", (event) => {
+  list.addEventListener("click", (event) => {
     const button = event.target.closest("button[data-answer]");
     if (!button) return;
     const card = button.closest("li");
     if (button.dataset.moves === "true") hold(button.textContent, () => tell(card, button.dataset.answer));
     else tell(card, button.dataset.answer);
   });
-  at("questions").addEventListener("submit", (event) => {
+  list.addEventListener("submit", (event) => {
     event.preventDefault();
     const field = event.target.querySelector("input");
     if (field.value.trim()) tell(event.target.closest("li"), field.value.trim());
