@@ -246,7 +246,7 @@ class Watch:
         write = self._log.warning if event.priority in (Priority.HIGH, Priority.MEDIUM) else self._log.info
         sentence = event_sentence(event) if filed.on_disk else f"{event_sentence(event)} · {NOT_ON_DISK}"
         write(sentence, time_s=event.time_s, kind=str(event.event), **fields)
-        if event.state == "unacknowledged" and event.alarm not in _OF_THE_START:
+        if event.raises_alarm and event.alarm not in _OF_THE_START:
             self.alarms_raised += 1
 
     def _look_around(self) -> None:

@@ -401,6 +401,8 @@ def test_a_caution_that_becomes_pressing_rings_again_and_asks_for_less_heat() ->
         AlarmState.ACKNOWLEDGED,
         AlarmState.UNACKNOWLEDGED,
     ]
+    assert [each.raises_alarm for each in events] == [True, False, False], "it is counted once"
+    assert [each.pressing for each in events] == [False, False, True]
     entry = CATALOGUE["ramp-forecast"]
     assert raised.text.endswith(entry.action_milder)
     assert pressing.text.endswith(entry.action)

@@ -215,7 +215,7 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     recur. Both are None outside any segment; records of the first version carry the name alone. `withdraws` is when the
     statement was made that this one takes back, `upholds` that of one taken back before that stands after all. `worst`
     stands where an alarm ends: its worst figure since it rang. `question` is the number of the one that is asked or
-    answered.
+    answered. `pressing`: an alarm that stands rings again because it asks for more than it did.
     """
 
     time_s: float
@@ -233,14 +233,13 @@ class Event(Struct, frozen=True, tag_field="kind", tag="event", omit_defaults=Tr
     upholds: float | None = None
     worst: float | None = None
     question: int | None = None
+    pressing: bool = False
 
     @property
     def raises_alarm(self) -> bool:
-        """Whether an alarm rings here that did not stand before, or that asks for more than it did.
-
-        One that stands after all had rung already.
-        """
-        return self.event is EventName.ALARM and self.state is AlarmState.UNACKNOWLEDGED and self.upholds is None
+        """Whether an alarm rings here that did not stand before; one that stands after all had rung already."""
+        rings = self.event is EventName.ALARM and self.state is AlarmState.UNACKNOWLEDGED
+        return rings and self.upholds is None and not self.pressing
 
 
 class Quality(Enum):

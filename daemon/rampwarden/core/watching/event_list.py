@@ -104,6 +104,7 @@ class EventList:
                 withdraws=said_s if change.happening is AlarmInput.SAY_WRONG else None,
                 upholds=said_s if change.happening is AlarmInput.UPHOLD else None,
                 worst=change.worst_value,
+                pressing=change.happening is AlarmInput.PRESS,
             )
         )
 

@@ -126,7 +126,7 @@ def _action(event: Event) -> str:
     others = (entry.action_in_doubt, entry.action_milder)
     order = next((each for each in others if each and event.text.endswith(each)), entry.action)
     # One whose order would contradict another's is told without it.
-    return "" if event.raises_alarm and not event.text.endswith(order) else order
+    return "" if (event.raises_alarm or event.pressing) and not event.text.endswith(order) else order
 
 
 def _count(status: HeatStatus, states: Collection[AlarmState]) -> str:
