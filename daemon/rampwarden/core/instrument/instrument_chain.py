@@ -114,7 +114,7 @@ class InstrumentChain:
         if reading.faults:
             reason = FAULT_WORDS[reading.faults[0]]
         gate = self._gate
-        turned = gate.followed, gate.leapt, gate.impossible
+        turned = gate.followed, gate.leapt, gate.impossible, gate.odd_one
         self.intermittence.note(time_s, step_s, measurement.quality, reason, turned)
 
     def _measure(self, reading: Reading) -> tuple[Measurement, str | None]:

@@ -53,6 +53,11 @@ _WORTH = 0.5
 """What a believed reading takes off, of the time that it stands for: bad ones may be a third of all."""
 _FIRST_S = 15.0
 """s. At first a belief takes nothing off: whoever begins with the wrong one of two levels believes that."""
+_RAISED_AT_FIRST_S = 4.0
+"""s, > 0. So much is too much then, of readings that are not single: of two levels either may be the believed one, and
+of a board that speaks every other second fifteen seconds hold seven readings."""
+_SINGLE_S = 10.0
+"""s. A bad reading so long after the last is a single one, of which no number is a sign."""
 _FEW = 5
 """So many at most come before one is believed, if two of them are bad ten seconds apart: three others that agree."""
 _FEW_STEPS = 4.1
@@ -76,6 +81,7 @@ class Intermittence:
 
     __slots__ = (
         "_bad",
+        "_bad_s",
         "_begun_s",
         "_followed",
         "_impossible",
@@ -84,7 +90,7 @@ class Intermittence:
         "_leapt_s",
         "_reasons",
         "_seen",
-        "_set_aside_s",
+        "_set_aside",
         "_silent_s",
         "_too_many",
         "seconds",
@@ -94,20 +100,25 @@ class Intermittence:
     def __init__(self) -> None:
         self.seconds = 0.0
         self.since_s = 0.0
-        self._set_aside_s: deque[float] = deque(maxlen=_SET_ASIDE)  # what each added that the gate held of late
+        # When the gate held one of late, and what it added.
+        self._set_aside: deque[tuple[float, float]] = deque(maxlen=_SET_ASIDE)
         self._followed = self._leapt = self._impossible = 0
         self._begun_s = math.inf
         self._leapt_s = -math.inf
         self._silent_s = 0.0
+        self._bad_s = -math.inf
         self._too_many = self._is_plain = False
         self._seen = self._bad = 0
         self._reasons: dict[str, int] = {}
 
-    def note(self, time_s: float, step_s: float, quality: Quality, reason: str, turned: tuple[int, int, int]) -> None:
+    def note(
+        self, time_s: float, step_s: float, quality: Quality, reason: str, turned: tuple[int, int, int, int]
+    ) -> None:
         """Take what became of a reading at `time_s` (s), `step_s` after the one before; needless while all are good.
 
         `reason` says why one could not be believed; `turned` is what the gate has counted of those that came
-        to be believed: how many went on from the last belief, how often they had leapt, how often beyond any probe.
+        to be believed: how many went on from the last belief, how often they had leapt, how often beyond any probe, and
+        how many readings before the first belief one stood that is not near it.
         """
         if self._begun_s == math.inf:
             self._begun_s = time_s  # of the first reading nothing is believed yet
@@ -127,38 +138,51 @@ class Intermittence:
             self._bad += 1
             self._reasons[reason] = self._reasons.get(reason, 0) + 1
             if quality is Quality.HELD:
-                if not self._set_aside_s:
+                if not self._set_aside:
                     self._silent_s = apart_s
-                self._set_aside_s.append(step_s)
+                self._set_aside.append((time_s, step_s))
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
-        enough = self.seconds >= (_CLEARED_S if self._too_many else _RAISED_S)
+        enough = self.seconds >= (_CLEARED_S if self._too_many else self._most_s(time_s))
+        if quality is Quality.BAD:
+            self._bad_s = time_s
         self._too_many = enough and not self._is_plain and not self._may_yet_begin(time_s, apart_s)
+
+    def _most_s(self, time_s: float) -> float:
+        is_early = time_s - self._begun_s < _FIRST_S and time_s - self._bad_s < _SINGLE_S
+        return _RAISED_AT_FIRST_S if is_early else _RAISED_S
 
     def _may_yet_begin(self, time_s: float, apart_s: float) -> bool:
         """Whether nothing was believed yet of a few readings, and the next still comes in time: some may be bad."""
         few = self._seen <= _FEW and self._followed == self._leapt == 0
         return few and time_s + apart_s - self._begun_s <= max(_FIRST_S, _FEW_STEPS * apart_s)
 
-    def _believe(self, time_s: float, apart_s: float, turned: tuple[int, int, int]) -> None:
-        followed, leapt, impossible = turned
-        if time_s - self._begun_s > _FIRST_S:
+    def _believe(self, time_s: float, apart_s: float, turned: tuple[int, int, int, int]) -> None:
+        followed, leapt, impossible, odd_one = turned
+        held, at_first = list(self._set_aside), not self._followed and not self._leapt
+        if time_s - self._begun_s > _FIRST_S and not at_first:
             self.seconds -= _WORTH * min(max(apart_s, 0.0), _LONGEST_STEP_S)
         if followed != self._followed:
             # The last in a row is believed, and so are those before it.
             true = followed - self._followed
-            self.seconds -= sum(list(self._set_aside_s)[-true:])
-            if not self._followed and not self._leapt:
+            if at_first and 0 < odd_one <= len(held):
+                # ... but for one that is not near.
+                odd_s, _ = held.pop(-odd_one)
+                self._bad_s = max(self._bad_s, odd_s)
+            self.seconds -= sum(step_s for _, step_s in held[-true:])
+            if at_first and not odd_one:
                 # The first belief: others before it may have been as true, and one bad one between hid that.
                 self.seconds = min(self.seconds, _CLEARED_S)
         elif leapt != self._leapt and impossible == self._impossible and self._silent_s > _SILENCE * apart_s:
             # Nothing was read for a while: a probe may have got there meanwhile, and no reading was bad.
-            self.seconds -= sum(self._set_aside_s)
+            self.seconds -= sum(step_s for _, step_s in held)
         elif leapt != self._leapt:
             is_enough = time_s - self._leapt_s <= _LEAPS_WITHIN_S or impossible != self._impossible
             self.seconds = max(self.seconds + _LEAP_S, _RAISED_S if is_enough else 0.0)
             self._leapt_s = time_s
+        elif held:
+            self._bad_s, _ = held[-1]
         self._followed, self._leapt, self._impossible = followed, leapt, impossible
-        self._set_aside_s.clear()
+        self._set_aside.clear()
 
     def excuse(self) -> None:
         """Another alarm says already that there is no reading: of what is over with it this is not said after it."""

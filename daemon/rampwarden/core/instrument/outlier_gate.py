@@ -74,6 +74,7 @@ class OutlierGate:
         "followed",
         "impossible",
         "leapt",
+        "odd_one",
     )
 
     def __init__(self) -> None:
@@ -94,6 +95,8 @@ class OutlierGate:
         self.followed = self.leapt = self.impossible = 0
         """What of the held came to be believed: how many readings before it that went on from what was believed, if
         too steeply for the gate; and how often it had leapt away, or so far and fast that it was no probe's doing."""
+        self.odd_one = 0
+        """How many readings before the first belief the last one stood that is not near it; 0 where all are."""
 
     def feed(self, time_s: float, temp_c: float) -> Quality:
         """Judge the reading `temp_c` (°C) at `time_s` (s, rising from call to call)."""
@@ -144,8 +147,9 @@ class OutlierGate:
     def _is_most_of_the_first(self, temp_c: float) -> bool:
         """Whether enough of the first readings stand near this one, though a spark came between."""
         self._first = [*self._first[1 - _FIRST_READINGS :], temp_c]
-        near = sum(abs(temp_c - each_c) <= _TOLERANCE_C + _MOST_SLEW_C for each_c in self._first)
-        return near >= _READINGS_TO_LOCK
+        near = [abs(temp_c - each_c) <= _TOLERANCE_C + _MOST_SLEW_C for each_c in self._first]
+        self.odd_one = 0 if all(near) else near[::-1].index(False)
+        return sum(near) >= _READINGS_TO_LOCK
 
     def _move(self, is_followed: bool) -> None:
         """Believe what readings agree about."""
