@@ -787,3 +787,15 @@ def test_an_event_tells_segments_of_one_name_apart() -> None:
     started = [(event.segment, event.segment_number) for event in events if event.event is EventName.SEGMENT_STARTED]
     assert started == [("drying", 1), ("drying", 2)]
     assert (events[0].segment_number, events[-1].segment_number) == (None, 2)
+
+
+def test_no_ramp_is_drawn_across_a_time_in_which_nobody_watched() -> None:
+    """What it was before says nothing of now; it is learnt anew from the readings since."""
+    monitor = Monitor(parse_schedule(tomllib.loads(WHOLE), "test"))
+    for second in range(300):
+        monitor.feed(Reading(float(second), temp_c=30.0 + 0.02 * second))
+    assert monitor.status().ramp is not None
+    monitor.feed(Notice(340.0, NoticeName.WATCH_RESUMED, text="blind for 40 s"))
+    for second in range(340, 360):
+        monitor.feed(Reading(float(second), temp_c=36.0 + 0.02 * second))
+        assert monitor.status().ramp is None
