@@ -85,7 +85,7 @@ def test_at_any_pace_the_events_are_those_of_a_replay(tmp_path: Path) -> None:
     it = Played(record, 10_000.0, stays=False)
     it.ends()
     assert it.hearer.events == replayed
-    assert it.playback.alarms_raised == sum(event.state == "unacknowledged" for event in replayed)
+    assert it.playback.alarms_raised == sum(event.raises_alarm for event in replayed)
     assert it.keeper.picture().over
 
 

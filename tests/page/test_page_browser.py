@@ -474,7 +474,8 @@ def test_a_rehearsed_heat_is_followed_warned_of_and_acknowledged(browser: Browse
     """The real service: what the page shows is what the record holds a second later, with who acknowledged."""
     (tmp_path / "token").write_text(ACT_TOKEN)
     settings = tmp_path / "page.toml"
-    settings.write_text(f'[page]\nenabled = true\naddress = "127.0.0.1:0"\nact_token_file = "{tmp_path}/token"\n')
+    page = f'[page]\nenabled = true\naddress = "127.0.0.1:0"\nact_token_file = "{tmp_path}/token"\n'
+    settings.write_text(page + '[log]\nformat = "json"\n')
     record = tmp_path / "heat.jsonl"
     options = ["--speed", "600", "--fault", "fast-ramp", "--record", str(record), "--config", str(settings)]
     log = tmp_path / "log"
