@@ -137,21 +137,6 @@ def test_the_crucible_goes_on_as_before_the_dip_within_its_limit_and_no_longer_t
     assert level.watch.expected_c(level.time_s + 60.0, 1.0) == 600.0
 
 
-@pytest.mark.parametrize(("level_s", "pace"), [(60, 0.0), (10, 0.5)])
-def test_a_second_lid_after_a_level_time_expects_no_climb_of_before_the_first(level_s: int, pace: float) -> None:
-    """A pot that stood level since has nothing to catch up with; soon after the first the old pace is known."""
-    course = Course()
-    course.go(200, 0.5)
-    course.go(45, -1.0)
-    course.go(45, 1.0)
-    course.go(level_s)
-    course.go(15, -2.0)
-    watch = course.watch
-    assert watch.open
-    assert not watch.regained
-    assert watch.expected_c(watch.from_s + 60.0, 1.0) - watch.from_c == pytest.approx(60.0 * pace, abs=5.0)
-
-
 def test_a_second_lid_begins_where_the_level_was_last_had() -> None:
     course = Course()
     course.go(200)

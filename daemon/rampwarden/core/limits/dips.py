@@ -20,7 +20,6 @@ _HEIGHTS = 8  # levels kept of the time in which a dip may end
 _QUICK = 0.3  # weight of a new reading in the level: about three readings' average
 _OPENING_DEVIATIONS = 6.0  # below the highest of several levels, which itself stands one or two above the mean
 _TAIL = 1.5  # of the time it took to regain: for so long the last degrees still come in
-_PACED = 0.25  # of `longest_s`: so long after it was regained, the temperature shows the pace that it has now
 _KNOWN = 0.125  # of `longest_s`: a longer gap hides a lid opened and closed, or a fall and a climb; own arithmetic
 _KNOWN_INTERVALS = 4.0  # a slow board's pace is no gap
 _NEAR = 0.1  # of the dip's depth, or one deviation of the noise: so near the former level it counts as regained
@@ -38,15 +37,12 @@ class DipWatch:
         "_floor_c",
         "_from_c_per_s",
         "_heights",
-        "_high_c",
         "_high_s",
         "_last_s",
         "_level_c",
         "_longest_s",
         "_lowest_c",
         "_next_height_s",
-        "_regained_c",
-        "_regained_s",
         "_resume_s",
         "from_c",
         "from_s",
@@ -65,8 +61,7 @@ class DipWatch:
         self.from_s = 0.0
         self.from_c = 0.0
         self._from_c_per_s = 0.0
-        self._began_s = self._high_s = self._high_c = 0.0
-        self._regained_s = self._regained_c = 0.0
+        self._began_s = self._high_s = 0.0
         self._lowest_c = 0.0
         self._resume_s = 0.0
         self._level_c = 0.0
@@ -137,24 +132,17 @@ class DipWatch:
         below_c = self.from_c - temp_c
         if self.regained:
             if below_c > max(_OPENING_DEVIATIONS * spread_c, 2.0 * near_c):
-                self._go_on_from_high()  # the lid again
+                self.from_s = self._high_s  # the lid again
                 self._open_at(time_s, temp_c)
             elif below_c <= near_c:
-                self._high_s, self._high_c = time_s, temp_c
+                self._high_s = time_s
         elif below_c <= max(spread_c, near_c):
             self.regained = True
-            self._high_s = self._regained_s = time_s
-            self._high_c = self._regained_c = temp_c
+            self._high_s = time_s
             self._resume_s = time_s + _TAIL * min(time_s - self._began_s, 0.5 * self._longest_s)
         else:
             self._lowest_c = min(self._lowest_c, temp_c)
         return True
-
-    def _go_on_from_high(self) -> None:
-        """Let the next dip begin where this one was last seen regained, at the pace of then if that is known."""
-        self.from_s, level_s = self._high_s, self._high_s - self._regained_s
-        if level_s >= _PACED * self._longest_s:
-            self._from_c_per_s = max(0.0, self._high_c - self._regained_c) / level_s
 
     def _open_at(self, time_s: float, temp_c: float) -> None:
         self.open = True
