@@ -10,6 +10,7 @@ import tty
 from collections.abc import Iterator
 
 import pytest
+from tests.outputs.mqtt.broker import wait_until
 
 from full_terminal import fill_terminal
 from rampwarden.core.model import AlarmState, Event, EventName, Notice, NoticeName, Priority
@@ -230,6 +231,8 @@ def test_a_terminal_that_stopped_reading_holds_up_neither_tell_nor_close(monkeyp
     os.set_blocking(master, False)
     bell = Bell(slave)
     bell.start()
+    bell.tell(alarm("first", Priority.HIGH))
+    wait_until(lambda: bell._to_ring is None, "the worker at its terminal")
     # Nobody reads yet: whatever waited for the terminal here would wait for ever.
     for number in range(1000):
         bell.tell(alarm(f"alarm {number}", Priority.HIGH))
