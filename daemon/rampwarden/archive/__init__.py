@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rampwarden.lazy_face import lazy_face
 
 if TYPE_CHECKING:
-    from rampwarden.archive.archived_heat import ArchivedHeat, HeatRow, Story
+    from rampwarden.archive.archived_heat import ArchivedHeat, HeatRow, Story, packed
     from rampwarden.archive.folder_archive import FolderArchive
     from rampwarden.archive.gathering_heat import gathered
     from rampwarden.archive.keeping import Archive, PutOutcome, row_of
@@ -35,6 +35,7 @@ __all__ = [
     "heats_page",
     "listed",
     "overlay",
+    "packed",
     "row_of",
     "trend",
 ]

@@ -1,6 +1,5 @@
 """`rampwarden replay --all PLACE`: what other limits would have said over every heat of a folder or an archive."""
 
-import gzip
 import json
 import os
 import sys
@@ -11,7 +10,7 @@ from pathlib import Path
 import msgspec
 import typer
 
-from rampwarden.archive import Chosen, listed
+from rampwarden.archive import Chosen, listed, packed
 from rampwarden.assembly.archive_opening import open_archive
 from rampwarden.assembly.heat import monitor_parameters
 from rampwarden.cli.exit_status import FINE, FOUND_SOMETHING
@@ -90,7 +89,7 @@ def tasks_of(place: str) -> list[Task]:
     with closing(open_archive(chosen, os.environ)) as archive:
         for row in reversed(listed(archive.database, everything, _EVERY_HEAT)):
             try:
-                tasks.append(Task(row.id, content=gzip.compress(archive.record(row.id))))
+                tasks.append(Task(row.id, content=packed(archive.record(row.id))))
             except ArchiveError as error:
                 # It has its row all the same, which says why there is nothing in it.
                 typer.echo(printable(f"rampwarden: {error}"), err=True)

@@ -142,12 +142,12 @@ class Intermittence:
                     self._silent_s = apart_s
                 self._set_aside.append((time_s, step_s))
         self.seconds = min(max(self.seconds, 0.0), _MOST_S)
-        enough = self.seconds >= (_CLEARED_S if self._too_many else self._most_s(time_s))
+        enough = self.seconds >= (_CLEARED_S if self._too_many else self._raised_from_s(time_s))
         if quality is Quality.BAD:
             self._bad_s = time_s
         self._too_many = enough and not self._is_plain and not self._may_yet_begin(time_s, apart_s)
 
-    def _most_s(self, time_s: float) -> float:
+    def _raised_from_s(self, time_s: float) -> float:
         is_early = time_s - self._begun_s < _FIRST_S and time_s - self._bad_s < _SINGLE_S
         return _RAISED_AT_FIRST_S if is_early else _RAISED_S
 

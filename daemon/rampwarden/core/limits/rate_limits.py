@@ -48,7 +48,6 @@ class RateLimits:
             budget.start(time_s, slope_c_per_s)
         for forecast in self._forecasts:
             forecast.start(time_s, slope_c_per_s)
-        self._left_c = [0.0] * len(limits)
         # A caution that has become pressing stays so until it is over.
         self._pressing = [False] * len(limits)
         self._corners: list[CornerWatch] = []
@@ -129,10 +128,10 @@ class RateLimits:
         self._temp_c, self._noise = temp_c, noise
         temp_c -= self._bridged_c
         self._states = states = []
-        worst_c, left_c = self.worst_c, self._left_c
+        worst_c, left_c = self.worst_c, list[float]()
         for number, budget in enumerate(self._budgets):
             rate, state = self.limits[number], budget.feed(time_s, temp_c, noise)
-            left_c[number] = state.budget_c - state.climb_c
+            left_c.append(state.budget_c - state.climb_c)
             doubt_c = 0.0 if doubt is None else doubt.climb_c(rate.window_s)
             if doubt_c > rate.climb_c:
                 self._hidden[number] = state.broken
@@ -149,17 +148,25 @@ class RateLimits:
             self._judge_corners(time_s, temp_c, noise, found, doubt)
         for course in self._recent:
             course.feed(time_s, temp_c)
-        self._look_out(time_s, temp_c, noise, found, doubted=doubt is not None)
+        self._look_out(time_s, temp_c, noise, left_c, found, doubted=doubt is not None)
 
     def _look_out(
-        self, time_s: float, temp_c: float, noise: Noise, found: dict[str, Finding], *, doubted: bool
+        self,
+        time_s: float,
+        temp_c: float,
+        noise: Noise,
+        left_c: list[float],
+        found: dict[str, Finding],
+        *,
+        doubted: bool,
     ) -> None:
+        """Judge what is ahead, with how much each limit still allows (°C)."""
         for number, (rate, stage) in enumerate(zip(self.limits, self._forecasts, strict=False)):
             ahead = stage.feed(time_s, temp_c, noise)
             if ahead is None or not ahead.present:
                 self._pressing[number] = False
                 continue
-            self._pressing[number] |= self._left_c[number] < _PRESSING_S * ahead.c_per_s
+            self._pressing[number] |= left_c[number] < _PRESSING_S * ahead.c_per_s
             # Broken is broken: a caution about another limit would only take the eye off it.
             if RAMP_HIGH.name not in found and not doubted:
                 found[RAMP_FORECAST.name] = _forecast_finding(rate, ahead, milder=not self._pressing[number])

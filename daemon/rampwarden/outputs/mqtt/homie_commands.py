@@ -5,60 +5,32 @@ from rampwarden.outputs.mqtt.homie_payloads import json_text
 from rampwarden.outputs.mqtt.homie_property import Property
 
 
-def _schema(**fields: str) -> str:
-    """Give a JSON schema in the few words that every draft of it understands."""
-    return json_text({"type": "object", "properties": {name: {"type": kind} for name, kind in fields.items()}})
+def _command(topic: str, about: str, **fields: str) -> tuple[str, Property]:
+    """Give a command's topic and property; its JSON schema in the few words that every draft of it understands."""
+    kinds = {**fields, "time": "string", "by": "string"}
+    schema = json_text({"type": "object", "properties": {name: {"type": kind} for name, kind in kinds.items()}})
+    return topic, Property(about, "json", format=schema, settable=True, retained=False)
 
 
 COMMANDS: dict[CommandName, tuple[str, Property]] = {
-    CommandName.ACKNOWLEDGE: (
-        "alarm/acknowledge",
-        Property(
-            "Acknowledge one alarm, or all without a name",
-            "json",
-            format=_schema(alarm="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
+    CommandName.ACKNOWLEDGE: _command(
+        "alarm/acknowledge", "Acknowledge one alarm, or all without a name", alarm="string"
     ),
-    CommandName.SHELVE: (
+    CommandName.SHELVE: _command(
         "alarm/shelve",
-        Property(
-            "Shelve an alarm for some minutes; 0 minutes brings it back",
-            "json",
-            format=_schema(alarm="string", minutes="number", text="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
+        "Shelve an alarm for some minutes; 0 minutes brings it back",
+        alarm="string",
+        minutes="number",
+        text="string",
     ),
-    CommandName.WRONG: (
+    CommandName.WRONG: _command(
         "alarm/wrong",
-        Property(
-            "Say that an alarm was wrong, or without a name the newest statement; undo takes that back",
-            "json",
-            format=_schema(alarm="string", undo="boolean", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
+        "Say that an alarm was wrong, or without a name the newest statement; undo takes that back",
+        alarm="string",
+        undo="boolean",
     ),
-    CommandName.NOTE: (
-        "heat/note",
-        Property(
-            "Write a note into the heat record",
-            "json",
-            format=_schema(text="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
-    ),
-    CommandName.ANSWER: (
-        "heat/answer",
-        Property(
-            "Answer a question of heat/questions by its number",
-            "json",
-            format=_schema(question="integer", text="string", time="string", by="string"),
-            settable=True,
-            retained=False,
-        ),
+    CommandName.NOTE: _command("heat/note", "Write a note into the heat record", text="string"),
+    CommandName.ANSWER: _command(
+        "heat/answer", "Answer a question of heat/questions by its number", question="integer", text="string"
     ),
 }
